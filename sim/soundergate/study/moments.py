@@ -1,0 +1,128 @@
+"""Sums over nights that are exact, so that a result never depends on how nights were cut up.
+
+Floating-point addition depends on order, so means taken chunk by chunk would differ in the last
+digits with the number of workers. Here totals and totals of squares are kept as exact rational
+numbers: whole-number columns as Python integers, other columns by their binary exponents. Adding
+the same nights in any order and any pieces gives the same object.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Self
+
+import numpy as np
+
+_SAFE = 2**62  # sums below this cannot wrap round in int64
+
+
+@dataclass
+class Moments:
+    """Number, total, total of squares and range of the values added so far.
+
+    ``n`` int; ``total`` and ``squares`` exact Fractions; ``low`` and ``high`` floats, nan when
+    n = 0. ``==`` means the same nights' worth of information, exactly.
+    """
+
+    n: int = 0
+    total: Fraction = field(default_factory=Fraction)
+    squares: Fraction = field(default_factory=Fraction)
+    low: float = math.inf
+    high: float = -math.inf
+
+    def add(self, values: np.ndarray, divisor: int | np.ndarray = 1) -> None:
+        """Add values / divisor, one a night.
+
+        values int, bool or float, shape (n,); divisor a positive whole number or one a night.
+        Raises ValueError for nan or infinity: leave those nights out before averaging.
+        """
+        if np.ndim(divisor) == 0:
+            self._add_over(np.asarray(values), int(divisor))
+            return
+        divisors = np.asarray(divisor)
+        for one in np.unique(divisors):
+            self._add_over(np.asarray(values)[divisors == one], int(one))
+
+    def merge(self, other: Moments) -> None:
+        """Add what another set of nights holds."""
+        self.n += other.n
+        self.total += other.total
+        self.squares += other.squares
+        self.low = min(self.low, other.low)
+        self.high = max(self.high, other.high)
+
+    @property
+    def mean(self) -> float:
+        """The mean, correctly rounded; nan for no nights."""
+        return float(self.total / self.n) if self.n else math.nan
+
+    @property
+    def variance(self) -> float:
+        """Sample variance with divisor n - 1, correctly rounded; nan for fewer than two nights."""
+        if self.n < 2:
+            return math.nan
+        return float((self.squares - self.total * self.total / self.n) / (self.n - 1))
+
+    @property
+    def sd(self) -> float:
+        """Square root of :attr:`variance`."""
+        return math.sqrt(self.variance)
+
+    @classmethod
+    def of(cls, values: np.ndarray, divisor: int | np.ndarray = 1) -> Self:
+        """The moments of one array."""
+        moments = cls()
+        moments.add(values, divisor)
+        return moments
+
+    def _add_over(self, values: np.ndarray, divisor: int) -> None:
+        if divisor < 1:
+            raise ValueError(f"divisor is {divisor}; it must be a whole number above 0")
+        if len(values) == 0:
+            return
+        if values.dtype.kind in "biu":
+            total, squares = _whole_sums(values)
+        else:
+            total, squares = _float_sums(values)
+        self.n += len(values)
+        self.total += total / divisor
+        self.squares += squares / (divisor * divisor)
+        self.low = min(self.low, float(values.min()) / divisor)
+        self.high = max(self.high, float(values.max()) / divisor)
+
+
+def _whole_sums(values: np.ndarray) -> tuple[Fraction, Fraction]:
+    whole = values.astype(np.int64)
+    largest = max(abs(int(whole.min())), abs(int(whole.max())))
+    if largest * largest * len(whole) < _SAFE:
+        return Fraction(int(whole.sum())), Fraction(int(np.dot(whole, whole)))
+    exact = whole.tolist()
+    return Fraction(sum(exact)), Fraction(sum(v * v for v in exact))
+
+
+def _float_sums(values: np.ndarray) -> tuple[Fraction, Fraction]:
+    if not np.isfinite(values).all():
+        raise ValueError("values contain nan or infinity; leave those nights out before averaging")
+    # Veltkamp's split: high and low halves of 26 bits, whose products are exact in a double
+    scaled = values * 134_217_729.0
+    high = scaled - (scaled - values)
+    low = values - high
+    squares = exact_sum(high * high) + 2 * exact_sum(high * low) + exact_sum(low * low)
+    return exact_sum(values), squares
+
+
+def exact_sum(values: np.ndarray) -> Fraction:
+    """The sum of finite doubles, shape (n,), without rounding and so in any order."""
+    mantissa, exponent = np.frexp(values)
+    whole = np.ldexp(mantissa, 53).astype(np.int64)
+    total = Fraction(0)
+    for e in np.unique(exponent):
+        part = whole[exponent == e]
+        # two halves, so that up to 2**31 values cannot overflow the sum
+        upper, lower = int((part >> 27).sum()), int((part & (2**27 - 1)).sum())
+        bits = (upper << 27) + lower
+        shift = int(e) - 53
+        total += Fraction(bits << shift) if shift >= 0 else Fraction(bits, 1 << -shift)
+    return total
