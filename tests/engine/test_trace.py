@@ -179,6 +179,19 @@ def test_inside_steps_only_lists_changes() -> None:
     assert trace.inside_steps() == [(0.0, 0), (11.0, 1)]
 
 
+def test_fates_of_one_night() -> None:
+    trace = empty_trace(5)
+    for who in range(4):
+        visit(trace, who, 0.0)
+    trace.release_time, trace.shut_time = 60.0, [61.0]
+    for who, out in [(1, 30.0), (2, 60.8), (3, 300.0)]:
+        trace.record(out - 0.2, "steps out", animal=who)
+        trace.record(out, "is out", animal=who)
+    trace.record(600.0, "trap check", inside=1)
+    fates = ["caught", "escaped_before", "escaped_during", "escaped_after", "never_entered"]
+    assert [trace.fate(who) for who in range(5)] == fates
+
+
 def test_outcome_words() -> None:
     row = {
         "group_size": 11,

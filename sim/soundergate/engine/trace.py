@@ -261,6 +261,18 @@ class Trace:
                 state = name
         return state
 
+    def fate(self, animal: int) -> str:
+        """Outcome column that this animal counts in: "caught", "escaped_before", ..."""
+        spans = [span for span in self.segments() if span[0] == animal]
+        last = spans[-1][1] if spans else AWAY
+        if last == CAUGHT:
+            return "caught"
+        if last == ESCAPED:
+            shut = self.last_shut
+            return "escaped_during" if shut is None or spans[-1][2] <= shut else "escaped_after"
+        was_inside = any(state in INSIDE_STATES for _, state, _, _ in spans)
+        return "escaped_before" if was_inside else "never_entered"
+
     def _mark_escaped(self, spans: list[_Span]) -> list[_Span]:
         release = self.release_time
         if release is None or not spans or spans[-1][0] not in (OUTSIDE, GONE):
@@ -364,7 +376,8 @@ def outcome_words(row: Mapping[str, Any]) -> str:
     if out:
         parts.append(f"{out} escaped at or after the release")
     if row["escaped_before"]:
-        parts.append(f"{int(row['escaped_before'])} had been in and left before it")
+        when = " before the release" if row.get("released", True) else ""
+        parts.append(f"{int(row['escaped_before'])} went in and left{when}")
     if row["never_entered"]:
         parts.append(f"{int(row['never_entered'])} never went in")
     return "; ".join(parts) + "."

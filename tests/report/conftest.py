@@ -1,0 +1,157 @@
+"""Hand-made nights and outcomes, invented, for pictures and pages to be tried on."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening, labels
+
+MASSES = {"sow": 70.0, "boar": 95.0, "juvenile": 32.0, "piglet": 9.0}
+
+
+def body(label: str) -> TraceAnimal:
+    name = label.split()[0]
+    mass = MASSES[name]
+    scale = mass**0.33
+    height = 0.178 * scale
+    return TraceAnimal(label, name, mass, height, 0.064 * scale, 0.300 * scale, 0.85 * height)
+
+
+def falling_gate(release: float, height: float, delay: float = 0.2) -> list[tuple[float, float]]:
+    times = np.linspace(0.0, math.sqrt(2 * height / 9.0), 25)
+    return [(release + delay + float(t), max(height - 4.5 * float(t) ** 2, 0.0)) for t in times]
+
+
+def make_night(openings: int = 1, caught_all: bool = False, released: bool = True) -> Trace:
+    """Two sows, five juveniles, four piglets: one juvenile bolts out, one never goes in."""
+    names = labels(["sow"] * 2 + ["juvenile"] * 5 + ["piglet"] * 4)
+    fence = tuple(
+        TraceOpening(2 * math.pi * k / openings + math.pi, 1.22, 0.91) for k in range(openings)
+    )
+    corral = TraceCorral(7.9, fence, 5.5, line_height=0.5, line_distance=6.7, panel_height=1.52)
+    trace = Trace(tuple(body(n) for n in names), corral, seed=1, night=17, title="Invented night")
+    release, set_at = 4021.0, 3610.0
+    inside = 0
+    happenings: list[tuple[float, str, int | None]] = []
+    shy = set() if caught_all else {6}
+    for who in range(len(names)):
+        start = set_at + 7.3 * who
+        happenings.append((start, "arrives", who))
+        happenings.append((start + 20 + 3 * who, "comes to the opening", who))
+        if who in shy:
+            continue
+        enters = start + 90 + 19.0 * who
+        happenings += [
+            (enters, "steps in", who),
+            (enters + 1.6, "is inside", who),
+            (enters + 6.0, "feeds", who),
+        ]
+    happenings += [
+        (set_at + 200, "heads out", 1),
+        (set_at + 203, "steps out", 1),
+        (set_at + 205, "is out", 1),
+        (set_at + 260, "comes to the opening", 1),
+        (set_at + 280, "steps in", 1),
+        (set_at + 282, "is inside", 1),
+        (set_at + 290, "feeds", 1),
+    ]
+    shut = None
+    if released:
+        happenings.append((release - 0.6, "touches the line", 0))
+        happenings.append((release, "trigger acts", None))
+        happenings.append((release + 0.2, "gate moves", None))
+        if not caught_all:
+            happenings += [
+                (release + 0.25, "bolts", 5),
+                (release + 0.30, "steps out", 5),
+                (release + 0.55, "is out", 5),
+                (release + 30, "goes away", 5),
+                (release + 90, "goes away", 6),
+            ]
+        happenings += [(release + 0.3, "freezes", 0), (release + 0.4, "freezes", 7)]
+        shut = falling_gate(release, 0.91)[-1][0]
+        happenings.append((shut, "gate shut", None))
+    else:
+        for kind, after in [("heads out", 400), ("steps out", 402), ("is out", 404)]:
+            came_in = [who for who in range(11) if who not in shy]
+            happenings += [(release + after + 9 * who, kind, who) for who in came_in]
+        happenings += [(release + 600, "goes away", who) for who in range(11)]
+    happenings.append((36000.0, "trap check", None))
+    for time, kind, who in sorted(happenings, key=lambda item: item[0]):
+        inside += {"is inside": 1, "is out": -1}.get(kind, 0)
+        first = 0 if kind in {"steps in", "steps out"} else None
+        level = min(int(max(time - set_at, 0) / 150), 2)
+        trace.record(time, kind, animal=who, opening=first, inside=inside, bait_level=level)
+    if released:
+        trace.release_time = release
+        trace.shut_time = [shut] * openings
+        trace.closing = [falling_gate(release, 0.91, 0.2 + 0.08 * k) for k in range(openings)]
+    else:
+        trace.shut_time, trace.closing = [None] * openings, [[] for _ in range(openings)]
+    caught = (11 if caught_all else 9) if released else 0
+    trace.row = {
+        "group_size": 11,
+        "caught": caught,
+        "escaped_before": 0 if released else 10,
+        "escaped_during": int(released and not caught_all),
+        "escaped_after": 0,
+        "never_entered": len(shy),
+        "released": released,
+    }
+    return trace
+
+
+def make_outcomes(nights: int, share: float, seed: int, size: int = 11) -> Outcomes:
+    """Invented outcomes in which each animal is caught with probability `share`."""
+    rng = np.random.default_rng(seed)
+    outcomes = Outcomes.empty(nights)
+    rest = 1 - share
+    fates = rng.multinomial(
+        size, [share, rest * 0.15, rest * 0.3, rest * 0.1, rest * 0.45], size=nights
+    )
+    names = ["caught", "escaped_before", "escaped_during", "escaped_after", "never_entered"]
+    for column, name in enumerate(names):
+        outcomes[name][:] = fates[:, column]
+    for name, values in {
+        "night": np.arange(nights),
+        "group_size": size,
+        "arrived": size,
+        "released": True,
+        "release_s": 4000.0,
+        "inside_at_release": size - fates[:, 4] - fates[:, 1],
+        "educated": fates[:, 2],
+        "whole_group": fates[:, 0] == size,
+        "night_s": 36000.0,
+    }.items():
+        outcomes[name][:] = values
+    outcomes.check_identities()
+    return outcomes
+
+
+@pytest.fixture(scope="session")
+def night() -> Trace:
+    return make_night()
+
+
+@pytest.fixture(scope="session")
+def open_night() -> Trace:
+    """A night on which nothing was released."""
+    return make_night(released=False)
+
+
+@pytest.fixture(scope="session")
+def two_gates() -> Trace:
+    return make_night(openings=2, caught_all=True)
+
+
+@pytest.fixture(scope="session")
+def arms() -> dict[str, Outcomes]:
+    return {
+        "4 ft gate, line at 22 ft": make_outcomes(400, 0.62, 1),
+        "8 ft gate, line at 22 ft": make_outcomes(400, 0.66, 2),
+        "person on a radio link, waits for the last one": make_outcomes(400, 0.86, 3),
+    }
