@@ -183,7 +183,6 @@ class Trace:
         self,
         time: float,
         kind: str,
-        *,
         animal: int | None = None,
         opening: int | None = None,
         inside: int = 0,
