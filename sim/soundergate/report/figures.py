@@ -1,0 +1,308 @@
+"""What many nights say, as pictures: fates, counts, courses over time, estimates, differences.
+
+Every function draws on the axes given, or on a figure of its own, and returns the axes.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.report import style
+from soundergate.study.measures import MEASURES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from soundergate.engine.trace import Trace
+
+
+class Estimated(Protocol):
+    """An estimate with its interval, in SI."""
+
+    @property
+    def estimate(self) -> float: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def high(self) -> float: ...
+    @property
+    def level(self) -> float: ...
+
+
+class Difference(Estimated, Protocol):
+    """Measure of `a` less measure of `b` on the same nights, with its interval."""
+
+    @property
+    def a(self) -> str: ...
+    @property
+    def b(self) -> str: ...
+    @property
+    def measure(self) -> str: ...
+
+
+def wrapped(name: str, width: int = 30, most: int = 4) -> str:
+    """An arm's name on as many lines as it needs; past `most` lines it ends in an ellipsis."""
+    return "\n".join(textwrap.wrap(name, width, max_lines=most, placeholder=" …"))
+
+
+def scale_of(measure: str) -> tuple[float, str]:
+    """What a measure is multiplied by to be shown, and the unit of the result."""
+    known = MEASURES.get(measure)
+    if known is None:
+        return 1.0, ""
+    if known.yes_no or known.share_of_group:
+        return 100.0, f"% {known.unit}"
+    return 1.0, known.unit
+
+
+def fates(arms: Outcomes | Mapping[str, Outcomes], ax: Axes | None = None) -> Axes:
+    """What became of the group, as mean shares over nights, one stacked bar an arm.
+
+    `arms` is one run or several by name. Shares are of the group, so an arm's bar is 100 % long.
+    """
+    named = {"": arms} if isinstance(arms, Outcomes) else dict(arms)
+    with style.sheet():
+        ax = style.axes_of(ax, 1.3 + 0.62 * len(named))
+        for row, outcomes in enumerate(named.values()):
+            _fate_bar(ax, -row, outcomes)
+        ax.set_yticks([-k for k in range(len(named))], [wrapped(name) for name in named])
+        ax.tick_params(axis="y", length=0)
+        ax.spines["left"].set_visible(False)
+        ax.set_xlim(0, 100)
+        ax.set_ylim(0.5 - len(named), 0.5)
+        ax.set_xlabel("mean share of the group (%)")
+        _fate_legend(ax)
+    return ax
+
+
+def _fate_bar(ax: Axes, row: float, outcomes: Outcomes) -> None:
+    size = np.maximum(outcomes["group_size"], 1)
+    left = 0.0
+    for fate, (_, fill) in style.FATES.items():
+        share = 100 * float(np.mean(outcomes[fate] / size)) if len(outcomes) else 0.0
+        ax.barh(row, share, 0.62, left, **style.fill_of(fate))
+        if share >= 4.5:
+            ax.text(
+                left + share / 2,
+                row,
+                f"{share:.0f} %",
+                ha="center",
+                va="center",
+                fontsize=8,
+                **style.text_on(fill),
+            )
+        left += share
+
+
+def _fate_legend(ax: Axes) -> None:
+    from matplotlib.patches import Patch
+
+    handles = [Patch(label=words, **style.fill_of(fate)) for fate, (words, _) in _fates()]
+    ax.legend(handles=handles, loc="lower right", bbox_to_anchor=(1, 1.0), ncols=3)
+
+
+def _fates() -> list[tuple[str, tuple[str, style.Fill]]]:
+    return list(style.FATES.items())
+
+
+def caught_distribution(outcomes: Outcomes, ax: Axes | None = None) -> Axes:
+    """Share of nights with 0, 1, ... animals caught; the mean stands as a line."""
+    with style.sheet():
+        ax = style.axes_of(ax, 2.6)
+        size = int(outcomes["group_size"].max()) if len(outcomes) else 0
+        counts = np.bincount(outcomes["caught"], minlength=size + 1)
+        shares = 100 * counts / max(len(outcomes), 1)
+        whole = np.arange(size + 1) == size
+        colours = [style.BLUE if one else style.PALE_BLUE for one in whole]
+        ax.bar(np.arange(size + 1), shares, 0.8, color=colours, edgecolor=style.BLUE)
+        mean = float(np.mean(outcomes["caught"])) if len(outcomes) else 0.0
+        ax.axvline(mean, color=style.INK, linestyle="--", linewidth=1.2)
+        above = ax.get_xaxis_transform()
+        ax.text(mean, 1.02, f"mean {mean:.1f}", transform=above, ha="center", fontsize=8)
+        ax.text(
+            size + 0.4,
+            0.97,
+            f"dark bar: whole group, {shares[size]:.0f} % of nights",
+            transform=above,
+            ha="right",
+            va="top",
+            fontsize=8,
+            bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},
+        )
+        ax.set_xlim(-0.7, size + 0.7)
+        ax.set_ylim(0, max(shares.max() * 1.2, 1.0))
+        ax.set_xlabel(f"animals caught in a night (group of {size})")
+        ax.set_ylabel("share of nights (%)")
+        if size <= 25:
+            ax.set_xticks(range(size + 1))
+        ax.grid(axis="y")
+    return ax
+
+
+def inside_over_time(
+    traces: Sequence[Trace], ax: Axes | None = None, quantiles: tuple[float, float] = (0.1, 0.9)
+) -> Axes:
+    """Number inside over the time since each night's first arrival: mean and quantiles.
+
+    A tick along the top marks the release of each night that had one. Nights without an arrival
+    are left out. After the night's last event the number stays what it was.
+    """
+    nights = [t for t in traces if any(event.kind == "arrives" for event in t.events)]
+    with style.sheet():
+        ax = style.axes_of(ax, 2.8)
+        if not nights:
+            ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
+            return ax
+        minutes, inside = _courses(nights)
+        low, high = np.quantile(inside, quantiles, axis=0)
+        ax.fill_between(
+            minutes,
+            low,
+            high,
+            step="post",
+            facecolor=style.PALE_BLUE,
+            edgecolor=style.BLUE,
+            linewidth=0.5,
+            alpha=0.7,
+            label=f"{100 * quantiles[0]:.0f} to {100 * quantiles[1]:.0f} % of nights",
+        )
+        mean = inside.mean(axis=0)
+        ax.step(minutes, mean, where="post", color=style.BLUE, linewidth=2, label="mean")
+        releases = [
+            (t.release_time - t.first_arrival) / 60 for t in nights if t.release_time is not None
+        ]
+        _release_rug(ax, releases, len(nights))
+        size = max(t.group_size for t in nights)
+        ax.axhline(size, color=style.MUTED, linestyle=":", linewidth=0.9)
+        ax.set_ylim(0, size * 1.12)
+        ax.set_xlim(0, minutes[-1])
+        ax.set_xlabel("time since the first arrival (min)")
+        ax.set_ylabel(f"animals inside (group of {size})")
+        ax.grid()
+        ax.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=4)
+    return ax
+
+
+def _courses(nights: Sequence[Trace]) -> tuple[np.ndarray, np.ndarray]:
+    """Minutes (m,) since the first arrival and the number inside (nights, m) at each."""
+    moves = [t.inside_steps()[-1][0] - t.first_arrival for t in nights]
+    last = max(float(np.quantile(moves, 0.9)) * 1.15, 60.0)
+    grid = np.linspace(0.0, last, 600)
+    inside = np.empty((len(nights), len(grid)))
+    for row, trace in enumerate(nights):
+        times, counts = zip(*trace.inside_steps(), strict=True)
+        since = np.asarray(times) - trace.first_arrival
+        inside[row] = np.asarray(counts)[np.searchsorted(since, grid, side="right") - 1]
+    return grid / 60, inside
+
+
+def _release_rug(ax: Axes, releases: Sequence[float], nights: int) -> None:
+    if not releases:
+        return
+    ax.plot(
+        releases,
+        np.full(len(releases), 1.03),
+        "|",
+        color=style.ORANGE,
+        markersize=8,
+        transform=ax.get_xaxis_transform(),
+        clip_on=False,
+        label=f"release ({len(releases)} of {nights} nights)",
+    )
+    middle = float(np.median(releases))
+    ax.axvline(middle, color=style.INK, linestyle="--", linewidth=1.2, label="median release")
+
+
+def estimates(
+    arms: Mapping[str, Estimated], measure: str = "fraction_caught", ax: Axes | None = None
+) -> Axes:
+    """One measure of several arms: a dot for the estimate, a line for its interval."""
+    with style.sheet():
+        ax = style.axes_of(ax, 0.9 + 0.46 * len(arms))
+        factor, unit = scale_of(measure)
+        for row, item in enumerate(arms.values()):
+            _interval_row(ax, -row, item, factor, style.SERIES[0])
+        _name_rows(ax, [wrapped(name) for name in arms])
+        words = MEASURES[measure].words if measure in MEASURES else measure
+        ax.set_xlabel(f"{words} ({unit})" if unit else words)
+        _level_note(ax, list(arms.values()), "")
+    return ax
+
+
+def forest(
+    differences: Sequence[Difference], measure: str = "fraction_caught", ax: Axes | None = None
+) -> Axes:
+    """Paired differences of one measure with their simultaneous intervals.
+
+    A filled mark is a difference whose interval leaves out zero, an open one a difference that
+    the nights played do not settle.
+    """
+    rows = [item for item in differences if item.measure == measure]
+    with style.sheet():
+        ax = style.axes_of(ax, 0.9 + 0.62 * max(len(rows), 1))
+        factor, unit = scale_of(measure)
+        for row, item in enumerate(rows):
+            settled = item.low > 0 or item.high < 0
+            _interval_row(ax, -row, item, factor, style.SERIES[0], open_mark=not settled, sign=True)
+        ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
+        _name_rows(ax, [f"{wrapped(item.a)}\n− {wrapped(item.b)}" for item in rows])
+        words = MEASURES[measure].words if measure in MEASURES else measure
+        points = unit.replace("%", "points,")
+        ax.set_xlabel(f"difference in {words} ({points})" if unit else f"difference in {words}")
+        _level_note(ax, rows, "all together, ")
+    return ax
+
+
+def _interval_row(
+    ax: Axes,
+    row: float,
+    item: Estimated,
+    factor: float,
+    look: tuple[str, str, str],
+    open_mark: bool = False,
+    sign: bool = False,
+) -> None:
+    colour, _, marker = look
+    low, middle, high = (factor * value for value in (item.low, item.estimate, item.high))
+    ax.plot([low, high], [row, row], color=colour, linewidth=2, solid_capstyle="butt")
+    ax.plot([low, high], [row, row], "|", color=colour, markersize=8)
+    ax.plot(
+        middle, row, marker, color=colour, markersize=7, mfc=style.PAPER if open_mark else colour
+    )
+    digits = 1 if factor == 100 else 2
+    form = f"{'+' if sign else ''}.{digits}f"
+    text = f"{middle:{form}}  ({low:{form}} to {high:{form}})".replace("-", "−")
+    ax.annotate(
+        text,
+        (1.015, row),
+        xycoords=("axes fraction", "data"),
+        va="center",
+        fontsize=8,
+        annotation_clip=False,
+    )
+
+
+def _name_rows(ax: Axes, names: Sequence[str]) -> None:
+    ax.set_yticks([-k for k in range(len(names))], names)
+    ax.set_ylim(0.5 - max(len(names), 1), 0.5)
+    ax.tick_params(axis="y", length=0)
+    ax.spines["left"].set_visible(False)
+    ax.grid(axis="x")
+    ax.margins(x=0.06)
+
+
+def _level_note(ax: Axes, items: Sequence[Any], words: str) -> None:
+    """Say above the axes what the lines stand for."""
+    levels = sorted({float(item.level) for item in items})
+    if not levels:
+        return
+    text = " and ".join(f"{100 * level:.4g} %" for level in levels)
+    note = f"Lines: {words}{text} confidence."
+    if words:
+        note += " Open mark: not settled by these nights."
+    ax.set_title(note, fontsize=8, fontweight="normal", color=style.MUTED)
