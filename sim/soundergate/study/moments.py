@@ -11,19 +11,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Self
 
 import numpy as np
 
 _SAFE = 2**62  # sums below this cannot wrap round in int64
 
 
-@dataclass
+@dataclass(frozen=True)
 class Moments:
-    """Number, total, total of squares and range of the values added so far.
+    """Number, total, total of squares and range of one value a night.
 
-    ``n`` int; ``total`` and ``squares`` exact Fractions; ``low`` and ``high`` floats, nan when
-    n = 0. ``==`` means the same nights' worth of information, exactly.
+    ``n`` int; ``total`` and ``squares`` exact Fractions; ``low`` and ``high`` floats, (inf, -inf)
+    when n = 0. ``==`` means the same nights' worth of information, exactly.
     """
 
     n: int = 0
@@ -32,26 +31,29 @@ class Moments:
     low: float = math.inf
     high: float = -math.inf
 
-    def add(self, values: np.ndarray, divisor: int | np.ndarray = 1) -> None:
-        """Add values / divisor, one a night.
+    @classmethod
+    def of(cls, values: np.ndarray, divisor: int | np.ndarray = 1) -> Moments:
+        """The moments of values / divisor, one a night.
 
         values int, bool or float, shape (n,); divisor a positive whole number or one a night.
         Raises ValueError for nan or infinity: leave those nights out before averaging.
         """
+        values = np.asarray(values)
         if np.ndim(divisor) == 0:
-            self._add_over(np.asarray(values), int(divisor))
-            return
+            return _over(values, int(divisor))
         divisors = np.asarray(divisor)
-        for one in np.unique(divisors):
-            self._add_over(np.asarray(values)[divisors == one], int(one))
+        parts = (_over(values[divisors == one], int(one)) for one in np.unique(divisors))
+        return sum(parts, cls())
 
-    def merge(self, other: Moments) -> None:
-        """Add what another set of nights holds."""
-        self.n += other.n
-        self.total += other.total
-        self.squares += other.squares
-        self.low = min(self.low, other.low)
-        self.high = max(self.high, other.high)
+    def __add__(self, other: Moments) -> Moments:
+        """Both sets of nights together."""
+        return Moments(
+            self.n + other.n,
+            self.total + other.total,
+            self.squares + other.squares,
+            min(self.low, other.low),
+            max(self.high, other.high),
+        )
 
     @property
     def mean(self) -> float:
@@ -70,27 +72,18 @@ class Moments:
         """Square root of :attr:`variance`."""
         return math.sqrt(self.variance)
 
-    @classmethod
-    def of(cls, values: np.ndarray, divisor: int | np.ndarray = 1) -> Self:
-        """The moments of one array."""
-        moments = cls()
-        moments.add(values, divisor)
-        return moments
 
-    def _add_over(self, values: np.ndarray, divisor: int) -> None:
-        if divisor < 1:
-            raise ValueError(f"divisor is {divisor}; it must be a whole number above 0")
-        if len(values) == 0:
-            return
-        if values.dtype.kind in "biu":
-            total, squares = _whole_sums(values)
-        else:
-            total, squares = _float_sums(values)
-        self.n += len(values)
-        self.total += total / divisor
-        self.squares += squares / (divisor * divisor)
-        self.low = min(self.low, float(values.min()) / divisor)
-        self.high = max(self.high, float(values.max()) / divisor)
+def _over(values: np.ndarray, divisor: int) -> Moments:
+    if divisor < 1:
+        raise ValueError(f"divisor is {divisor}; it must be a whole number above 0")
+    if len(values) == 0:
+        return Moments()
+    if values.dtype.kind in "biu":
+        total, squares = _whole_sums(values)
+    else:
+        total, squares = _float_sums(values)
+    low, high = float(values.min()) / divisor, float(values.max()) / divisor
+    return Moments(len(values), total / divisor, squares / (divisor * divisor), low, high)
 
 
 def _whole_sums(values: np.ndarray) -> tuple[Fraction, Fraction]:

@@ -1,0 +1,248 @@
+"""Play a setup's night many times and say what it catches, and how sure that is."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.study import intervals
+from soundergate.study.errors import StudyError
+from soundergate.study.intervals import Interval
+from soundergate.study.measures import MEASURES, REQUIRED, measure
+from soundergate.study.players import Player, as_scenario, player
+from soundergate.study.seeds import check_seed
+from soundergate.study.stopping import Progress, check_nights, check_precision, play_until
+from soundergate.study.tally import Estimate, Tally
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from soundergate.scenario.schema import Scenario
+
+__all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """What a run of nights says.
+
+    ``interrupted``: stopped by hand after ``nights`` complete nights, which all count.
+    ``precision`` is what was asked for and ``precision_reached`` whether it was, None if neither.
+    ``outcomes`` holds the nights themselves, None if they were not kept.
+    """
+
+    nights: int
+    seed: int
+    group_size: int
+    level: float
+    tally: Tally = field(repr=False)
+    outcomes: Outcomes | None = field(default=None, repr=False)
+    scenario: Scenario | None = field(default=None, repr=False)
+    interrupted: bool = False
+    precision: dict[str, float] | None = None
+    precision_reached: bool | None = None
+
+    @cached_property
+    def measures(self) -> dict[str, Estimate]:
+        """Every measure by name, at the run's level."""
+        return {name: self.tally.estimate(name, self.level) for name in MEASURES}
+
+    def __getitem__(self, name: str) -> Estimate:
+        return self.measures[measure(name).name]
+
+    def interval(self, name: str, level: float = 0.95, method: str = "auto") -> Interval:
+        """Interval of a measure at any level.
+
+        method: "auto" (Wilson for yes/no, t for means), "wilson", "clopper-pearson", "t", or
+        "bootstrap", which needs the nights and is repeatable (its seed is the run's).
+        """
+        if method != "bootstrap":
+            return self.tally.interval(name, level, method)
+        if self.outcomes is None:
+            raise ValueError("a bootstrap interval needs the nights: run with keep_outcomes=True")
+        asked = measure(name)
+        values, divisor = asked.column(self.outcomes)
+        bounds = asked.bounds(self.group_size)
+        return intervals.bootstrap_mean(values / divisor, level, seed=self.seed, bounds=bounds)
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a measure: estimate, low, high, level, unit, nights."""
+        import pandas as pd
+
+        rows = {e.name: (e.estimate, e.low, e.high, e.level, e.unit, e.nights) for e in self}
+        columns = ["estimate", "low", "high", "level", "unit", "nights"]
+        table = pd.DataFrame.from_dict(rows, orient="index", columns=columns)
+        table.index.name = "measure"
+        return table
+
+    def __iter__(self) -> Any:
+        return iter(self.measures.values())
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the spread of animals caught a night with the estimates; returns the axes."""
+        from soundergate.report.figures import plot_run
+
+        return plot_run(self, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
+
+    def to_json(self) -> dict[str, Any]:
+        """A dict ready for JSON: nights, seed, group_size, then one estimate a measure."""
+        head: dict[str, Any] = {
+            "nights": self.nights,
+            "seed": self.seed,
+            "group_size": self.group_size,
+        }
+        order = [*REQUIRED, *(name for name in MEASURES if name not in REQUIRED)]
+        body = {name: self.measures[name].to_json() for name in order}
+        tail: dict[str, Any] = {"interrupted": self.interrupted}
+        if self.precision is not None:
+            tail |= {"precision": self.precision, "precision_reached": self.precision_reached}
+        return head | body | tail
+
+    def to_summary_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """The table as CSV text, floats by repr, nan empty; written to ``path`` if given."""
+        text = summary_csv([({}, self)])
+        if path is not None:
+            with open(path, "w", encoding="utf-8", newline="") as out:
+                out.write(text)
+        return text
+
+
+def run(
+    scenario: Scenario | str | os.PathLike[str],
+    nights: int | None = None,
+    precision: float | Mapping[str, float] | str | None = None,
+    seed: int | None = 1,
+    workers: int | None = None,
+    engine: str = "batch",
+    keep_outcomes: bool = True,
+    progress: Progress | None = None,
+    *,
+    level: float = 0.95,
+) -> RunResult:
+    """Estimate what a setup catches.
+
+    Parameters
+    ----------
+    scenario : Scenario or path of a scenario file
+    nights : number of nights, 10,000 if neither this nor ``precision`` is given; with
+        ``precision``, the most to play
+    precision : half-width of the interval to reach, for fraction_caught, or {measure: half-width},
+        or a text such as "caught=0.1"; the rule is in :mod:`soundergate.study.stopping`
+    seed : whole number from 0; the same seed plays the same nights. None draws a fresh one
+    workers : threads, one a core by default; the result does not depend on it
+    engine : "batch" or "reference"
+    keep_outcomes : keep one row a night in the result; without it memory stays flat
+    progress : called with (nights done, nights planned so far)
+    level : of the intervals
+
+    Raises
+    ------
+    StudyError
+        For a wrong number of nights, precision, seed, level, workers or engine.
+    ScenarioError
+        For a scenario that cannot be read or built.
+    """
+    settled = as_scenario(scenario)
+    return run_player(
+        player(settled, engine, workers),
+        nights,
+        precision,
+        seed,
+        keep_outcomes,
+        progress,
+        level=level,
+        scenario=settled,
+    )
+
+
+def run_player(
+    play: Player,
+    nights: int | None = None,
+    precision: float | Mapping[str, float] | str | None = None,
+    seed: int | None = 1,
+    keep_outcomes: bool = True,
+    progress: Progress | None = None,
+    *,
+    level: float = 0.95,
+    scenario: Scenario | None = None,
+) -> RunResult:
+    """The same for anything that plays nights (:mod:`soundergate.study.players`)."""
+    nights, targets = check_nights(nights), check_precision(precision)
+    settled_seed, level = check_seed(seed), check_level(level)
+    # one reference to both, replaced in one step: Ctrl-C finds all of a round or none of it
+    state: tuple[Tally, list[Outcomes]] = (Tally(), [])
+
+    def play_round(first: int, count: int) -> None:
+        nonlocal state
+        outcomes = play(settled_seed, first, count)
+        if len(outcomes) != count:
+            raise RuntimeError(f"asked for {count} nights from {first}, got {len(outcomes)}")
+        tally, kept = state
+        state = (tally + Tally.of(outcomes), [*kept, outcomes] if keep_outcomes else kept)
+
+    def half_widths() -> dict[str, float]:
+        return {name: state[0].interval(name, level).half_width for name in targets or ()}
+
+    ending = play_until(play_round, half_widths, nights, targets, progress)
+    tally, kept = state
+    return RunResult(
+        nights=tally.nights,
+        seed=settled_seed,
+        group_size=tally.group_size,
+        level=level,
+        tally=tally,
+        outcomes=Outcomes.concatenate(kept) if keep_outcomes else None,
+        scenario=scenario,
+        interrupted=ending.interrupted,
+        precision=targets,
+        precision_reached=ending.reached,
+    )
+
+
+def from_outcomes(
+    outcomes: Outcomes, seed: int = 1, level: float = 0.95, scenario: Scenario | None = None
+) -> RunResult:
+    """The result of nights already played, such as read from a file."""
+    tally = Tally.of(outcomes)
+    return RunResult(
+        nights=tally.nights,
+        seed=check_seed(seed),
+        group_size=tally.group_size,
+        level=check_level(level),
+        tally=tally,
+        outcomes=outcomes,
+        scenario=scenario,
+    )
+
+
+def check_level(level: float) -> float:
+    """Raises StudyError unless a number between 0 and 1."""
+    number = isinstance(level, int | float) and not isinstance(level, bool)
+    if not number or not 0 < level < 1:
+        raise StudyError(f"level is {level!r}; a confidence level is between 0 and 1, such as 0.95")
+    return float(level)
+
+
+def summary_csv(results: Iterable[tuple[Mapping[str, str], RunResult]]) -> str:
+    """CSV text of results: the leading cells given for each, then one row a measure."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    for number, (lead, result) in enumerate(results):
+        if number == 0:
+            fields = ("measure", "estimate", "low", "high", "level", "unit", "nights")
+            writer.writerow([*lead, *fields])
+        for e in result:
+            numbers = ["" if math.isnan(v) else repr(v) for v in (e.estimate, e.low, e.high)]
+            writer.writerow([*lead.values(), e.name, *numbers, repr(e.level), e.unit, e.nights])
+    return out.getvalue()

@@ -1,0 +1,57 @@
+"""From what the user gives to something that plays nights.
+
+A player is a function (seed, first, count) -> Outcomes: nights first to first + count - 1 of the
+run with that seed. Anything that keeps that promise can be estimated and compared, so outcomes
+may also come from elsewhere.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.study.errors import StudyError
+
+if TYPE_CHECKING:
+    from soundergate.scenario.schema import Scenario
+
+Player = Callable[[int, int, int], Outcomes]
+
+ENGINES = ("batch", "reference")
+
+
+def player(scenario: Scenario, engine: str = "batch", workers: int | None = None) -> Player:
+    """Solve the steel, lay out the night, and return what plays it.
+
+    ``workers`` None takes every core. Raises StudyError for an unknown engine.
+    """
+    from soundergate.engine.executors import run_chunks
+    from soundergate.engine.plan import build
+    from soundergate.mechanics.setup import solve
+
+    if engine not in ENGINES:
+        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    plan = build(scenario, solve(scenario))
+
+    def play(seed: int, first: int, count: int) -> Outcomes:
+        return run_chunks(plan, seed, first, count, workers=check_workers(workers), engine=engine)
+
+    return play
+
+
+def check_workers(workers: int | None) -> int:
+    """Number of workers; None is one a core. Raises StudyError unless a whole number above 0."""
+    if workers is None:
+        return os.cpu_count() or 1
+    if isinstance(workers, bool) or not isinstance(workers, int) or workers < 1:
+        raise StudyError(f"workers is {workers!r}; wanted a whole number, 1 or more")
+    return workers
+
+
+def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:
+    """A Scenario as it is; a path is loaded."""
+    from soundergate.scenario.loading import load
+
+    return load(given) if isinstance(given, str | os.PathLike) else given
