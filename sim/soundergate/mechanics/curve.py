@@ -8,6 +8,7 @@ from ``x_start`` beyond ``positions[-1]``, where the opening is still wholly cle
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -178,10 +179,7 @@ def _zeros(n: int) -> Array:
 
 def _fine_positions(positions: Array, lead: float) -> tuple[Array, Array]:
     """Positions split into cells, with the index of each original one; the lead-in comes last."""
-    cells = [
-        np.linspace(a, b, SUBDIVISION, endpoint=False)
-        for a, b in zip(positions[:-1], positions[1:], strict=True)
-    ]
+    cells = [np.linspace(a, b, SUBDIVISION, endpoint=False) for a, b in pairwise(positions)]
     if lead > positions[-1]:
         cells.append(np.linspace(positions[-1], lead, 16 * SUBDIVISION, endpoint=False))
     fine = np.concatenate([*cells, [lead if lead > positions[-1] else positions[-1]]])

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf, isfinite
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,8 +26,6 @@ GRAVITY = 9.80665
 
 GRID = 65
 """Number of clearances at which a closing curve is tabulated."""
-
-NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -170,7 +167,7 @@ class GateSolution:
     pry_by_clear: Array | None = field(default=None, compare=False)
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    sketch: Mapping[str, Any] = field(default=NOTHING, compare=False)
+    sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
 
 @dataclass(frozen=True)
@@ -190,7 +187,7 @@ class LatchSolution:
     releases: bool = True
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    sketch: Mapping[str, Any] = field(default=NOTHING, compare=False)
+    sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
 
 @dataclass(frozen=True)
@@ -211,7 +208,7 @@ class PullerSolution:
     recharge: str = ""
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-    sketch: Mapping[str, Any] = field(default=NOTHING, compare=False)
+    sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
 
 @dataclass(frozen=True)

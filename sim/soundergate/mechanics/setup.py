@@ -22,4 +22,4 @@ GATES = {
     "net skirt": "one_way",
 }
 LATCHES = {"pin": "pin", "knee": "knee", "finger": "finger", "rotary": "rotary"}
-PULLERS = {"solenoid": "solenoid", "air cylinder": "air_cylinder", "animal": "pullers"}
+PULLERS = {"solenoid": "pullers", "air cylinder": "air_cylinder", "animal": "pullers"}

@@ -1,0 +1,92 @@
+"""An air cylinder as puller: piston area times pressure, less what seals and rod take.
+
+Retracting, air acts on the rod side, whose area is that of the bore less that of the rod; trade
+figures often quote the full bore. Seals cost the equivalent of a few psi (published guideline:
+1 to 10 psi). How fast the chamber fills is the affair of `air_flow`.
+"""
+
+from __future__ import annotations
+
+from math import pi
+from typing import Any
+
+from soundergate.mechanics import words
+from soundergate.mechanics.model import LatchSolution, PullerSolution, Site, Uncertain
+
+CAUTION = (
+    "Compressed air stores energy: bleed the tank and lines before working on latch or cylinder, "
+    "keep hands clear of rod and lever, use fittings and hose rated above the supply, and never "
+    "exceed the cylinder's or the tank's rated pressure."
+)
+
+
+def areas(bore: float, rod: float) -> tuple[float, float]:
+    """Areas (m^2) that push and that pull of a double-acting cylinder; diameters in m.
+
+    Raises
+    ------
+    ValueError : when the rod is not thinner than the bore, or either is not positive.
+    """
+    if not 0.0 < rod < bore:
+        raise ValueError(
+            f"rod must be thinner than bore and both positive, got rod {rod!r} m, bore {bore!r} m"
+        )
+    full = pi / 4.0 * bore**2
+    return full, full - pi / 4.0 * rod**2
+
+
+def pull(
+    pressure: float, bore: float, rod: float, *, retracting: bool = True, seal_loss: float = 0.0
+) -> float:
+    """Force (N) at gauge ``pressure`` (Pa), less ``seal_loss`` (Pa); never below 0."""
+    push_area, pull_area = areas(bore, rod)
+    area = pull_area if retracting else push_area
+    return max(pressure - seal_loss, 0.0) * area
+
+
+def rod_side_note(pressure: float, bore: float, rod: float, seal_loss: float) -> str:
+    """Why the pull is less than the full-bore figure, in words."""
+    full = pull(pressure, bore, rod, retracting=False)
+    text = (
+        f"retracting, the air acts on the rod side: the rod takes its area, so the full-bore "
+        f"figure of {words.force(full)} falls to {words.force(pull(pressure, bore, rod))}"
+    )
+    if seal_loss > 0.0:
+        left = pull(pressure, bore, rod, seal_loss=seal_loss)
+        text += f", and seal drag worth {words.pressure(seal_loss)} leaves {words.force(left)}"
+    return text
+
+
+def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
+    """The air cylinder of a scenario's latch table."""
+    raise NotImplementedError
+
+
+def solution(
+    pressure: Uncertain,
+    bore: float,
+    rod: float,
+    delay: Any,
+    *,
+    retracting: bool = True,
+    seal_loss: float = 0.0,
+    stroke: float = float("inf"),
+) -> PullerSolution:
+    """An air cylinder in plain numbers: gauge pressure Pa (median and sigma of ln), lengths m."""
+    force = pull(pressure.median, bore, rod, retracting=retracting, seal_loss=seal_loss)
+    note = (
+        rod_side_note(pressure.median, bore, rod, seal_loss)
+        if retracting
+        else "extending, the air acts on the full bore"
+    )
+    return PullerSolution(
+        kind="air cylinder",
+        available=force,
+        available_sigma=pressure.sigma,
+        delay=delay,
+        stroke=stroke,
+        recharge="each release uses up air: watch the tank's pressure between nights",
+        notes=(note,),
+        cautions=(CAUTION,),
+        sketch={"bore": bore, "rod": rod, "pressure": pressure.median, "retracting": retracting},
+    )

@@ -1,0 +1,259 @@
+"""A drop gate: a rigid panel that falls between two channels.
+
+Gravity acts at the centre of mass, so a mass that hangs off centre alone gives no contact force
+and the panel falls freely. Contact forces come from racking. With width w, guided length b, and
+friction coefficient mu:
+
+* a drag D_l, D_r in each channel (mud, rust, warp) has the one-sided part R = |D_l - D_r|, whose
+  moment R w/2 is carried by a couple N b: N = R w / (2 b). Both contacts rub, so R brakes with
+  R (1 + mu w / b): a = g - (R/m) (1 + mu w/b);
+* a rope of tension T at an offset e from the centre of mass gives N = T e / b in the same way;
+* a side load S on the face (wind, an animal leaning) brakes with mu S;
+* a counterweight m_c on a rope: T = m_c (g + a); with no friction a = g (m - m_c)/(m + m_c).
+
+A gate held off its centre of mass by e is already racked while it is set; let go, it can hold
+itself when 2 mu e >= b (the drawer rule). As a gate rises out of a channel shorter than the
+travel and the panel together, its guided length shrinks. One coefficient serves for rest and for
+motion: its scatter (`friction.sigma`) is far wider than the difference.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp, sqrt
+from typing import Any
+
+import numpy as np
+from scipy.special import ndtr
+
+from soundergate.mechanics import curve as curves
+from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
+
+TYPICAL_DIFFERENCE = 0.6744897501960817 / sqrt(2.0)
+"""Half the median of |Z_l - Z_r| for two independent standard normals."""
+
+SLIDING_STEEL = Uncertain(0.42, 0.3)
+"""Clean steel on steel, sliding: 0.42 (trade table); its scatter is an assumption."""
+
+NO_DRAG = Uncertain(0.0)
+
+HAND_LIFT = 23.0 * GRAVITY
+"""N; load constant of the revised NIOSH lifting equation (Waters et al. 1993, Ergonomics 36)."""
+
+
+@dataclass(frozen=True)
+class DropGate:
+    """A drop gate in plain numbers (SI).
+
+    ``height`` is the clear height when set and the length of the panel; ``guided_length`` the
+    length of panel edge that runs in the channels (the panel's if None); ``drag`` the force in
+    each channel, independent between the two; ``offset`` the distance of the centre of mass from
+    the middle of the width, ``pull_offset`` that of the pin or rope it hangs from, positive to the
+    same side; ``side_load`` the force pressing the face against the channels.
+    """
+
+    width: float
+    height: float
+    mass: float
+    channel_length: float
+    friction: Uncertain = SLIDING_STEEL
+    drag: Uncertain = NO_DRAG
+    guided_length: float | None = None
+    offset: float = 0.0
+    pull_offset: float = 0.0
+    counterweight: float = 0.0
+    side_load: float = 0.0
+    lock: bool = True
+    restitution: float = 0.2
+
+    def __post_init__(self) -> None:
+        for name in ("width", "height", "mass", "channel_length"):
+            if not getattr(self, name) > 0.0:
+                raise ValueError(f"{name} must be positive, got {getattr(self, name)!r}")
+        if self.counterweight < 0.0 or self.side_load < 0.0:
+            raise ValueError("counterweight and side_load must not be negative")
+
+    @property
+    def eccentricity(self) -> float:
+        """Distance between the pull that holds the gate and its centre of mass, m."""
+        return abs(self.pull_offset - self.offset)
+
+    def guided(self, clear: Array | float) -> Array:
+        """Guided length (m) with the bottom edge at ``clear`` (m); 0 when out of the channels."""
+        edge = self.height if self.guided_length is None else self.guided_length
+        return np.clip(self.channel_length - np.asarray(clear, dtype=float), 0.0, edge)
+
+    def net_force(
+        self, clear: Array | float, friction: float, drag_left: float, drag_right: float
+    ) -> Array:
+        """Net closing force (N) on gate and counterweight together, at ``clear`` (m).
+
+        -inf where the gate is out of its channels while anything racks it. Exact for a falling
+        gate: rope friction uses T = m_c (g + a), so divide by `moving_mass` to get a.
+        """
+        b = self.guided(clear)
+        one_sided = abs(drag_left - drag_right)
+        rope = self.counterweight * GRAVITY
+        moment = one_sided * self.width / 2.0 + rope * self.eccentricity
+        with np.errstate(divide="ignore", invalid="ignore"):
+            racked = np.where(moment > 0.0, 2.0 * friction * moment / b, 0.0)
+        weight = (self.mass - self.counterweight) * GRAVITY
+        return weight - drag_left - drag_right - racked - friction * self.side_load
+
+    def moving_mass(self, clear: Array | float, friction: float) -> Array:
+        """Mass (kg) that the net force accelerates, rope friction included."""
+        b = self.guided(clear)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            rub = np.where(b > 0.0, 2.0 * friction * self.eccentricity / b, 0.0)
+        return self.mass + self.counterweight * (1.0 + rub)
+
+    @cached_property
+    def typical_drag(self) -> tuple[float, float]:
+        """Drag in the two channels (N) when they differ by the median factor."""
+        spread = self.drag.sigma * TYPICAL_DIFFERENCE
+        return self.drag.median * exp(spread), self.drag.median * exp(-spread)
+
+    def wedged(self, friction: float) -> bool:
+        """Whether the set gate, racked by the pull it hangs from, holds itself: 2 mu e >= b."""
+        b = float(self.guided(self.height))
+        return self.eccentricity > 0.0 and 2.0 * friction * self.eccentricity >= b
+
+    def acceleration(self, clear: float, friction: float, left: float, right: float) -> float:
+        """Downward acceleration (m/s^2) of a gate that moves, at ``clear`` (m)."""
+        force = float(self.net_force(clear, friction, left, right))
+        return force / float(self.moving_mass(clear, friction))
+
+    def falls(self, friction: float, left: float, right: float) -> bool:
+        """Whether the set gate, let go at rest, starts to fall."""
+        if float(self.guided(self.height)) <= 0.0 or self.wedged(friction):
+            return False
+        return float(self.net_force(self.height, friction, left, right)) > 0.0
+
+    def closing_curve(
+        self, friction: float | None = None, drags: tuple[float, float] | None = None
+    ) -> ClosingCurve:
+        """The closing curve at nominal friction and typical drags, or at those given."""
+        mu = self.friction.median if friction is None else friction
+        left, right = self.typical_drag if drags is None else drags
+        if not self.falls(mu, left, right):
+            return curves.never(self.height)
+        clear = curves.clearances(self.height)
+        return curves.from_force(
+            clear,
+            clear,
+            lambda c: self.net_force(c, mu, left, right) / self.moving_mass(c, mu),
+            inertia=1.0,
+            struck_inertia=self.mass,
+        )
+
+    def hang_probability(self) -> float:
+        """Probability that the gate, let go, does not start to fall.
+
+        Left and right drag and friction are independent log-normals. For each pair of drags
+        (trapezoidal rule over both normals, +-7 sigma) there is one friction coefficient above
+        which the gate hangs, so the third integral is a normal tail.
+        """
+        b = float(self.guided(self.height))
+        weight = (self.mass - self.counterweight) * GRAVITY
+        if b <= 0.0 or weight <= 0.0:
+            return 1.0
+        z, density = _normal_nodes(self.drag.sigma)
+        drags = self.drag.median * np.exp(self.drag.sigma * z)
+        left, right = np.meshgrid(drags, drags)
+        spare = weight - left - right
+        moment = np.abs(left - right) * self.width / 2.0
+        moment += self.counterweight * GRAVITY * self.eccentricity
+        rub = 2.0 * moment / b + self.side_load
+        with np.errstate(divide="ignore", invalid="ignore"):
+            limit = np.where(spare <= 0.0, 0.0, np.where(rub > 0.0, spare / rub, np.inf))
+        if self.eccentricity > 0.0:
+            limit = np.minimum(limit, b / (2.0 * self.eccentricity))
+        return float(np.clip((density * self._exceeds(limit)).sum(), 0.0, 1.0))
+
+    def _exceeds(self, limit: Array) -> Array:
+        """Probability that the friction coefficient is at least ``limit``."""
+        median, sigma = self.friction.median, self.friction.sigma
+        if sigma == 0.0 or median == 0.0:
+            return np.where(limit <= median, 1.0, 0.0)
+        with np.errstate(divide="ignore"):
+            return ndtr((np.log(median) - np.log(limit)) / sigma)
+
+    def solution(self) -> GateSolution:
+        """Everything `setup` needs of this gate."""
+        curve = self.closing_curve()
+        weight = max(self.mass - self.counterweight, 0.0) * GRAVITY
+        # One bounce: e^2 h for a free fall, the same energy share for a braked one.
+        fall = float(curve.speed[0]) ** 2 / (2.0 * GRAVITY)
+        rebound = 0.0 if self.lock else self.restitution**2 * fall
+        return GateSolution(
+            kind="drop",
+            mass=self.mass,
+            inertia=self.mass + self.counterweight,
+            holding_load=weight,
+            curve=curve,
+            lift_force=weight,
+            pry_force=weight,
+            set_weight=weight,
+            hang_probability=self.hang_probability(),
+            jams=not curve.shuts,
+            locked=self.lock,
+            rebound=rebound,
+            rebound_time=2.0 * sqrt(2.0 * rebound / GRAVITY),
+            pry_by_clear=np.full(len(curve.clear), weight),
+            notes=self._notes(curve),
+            cautions=self._cautions(),
+            sketch={
+                "width": self.width,
+                "height": self.height,
+                "channel_length": self.channel_length,
+                "guided_when_set": float(self.guided(self.height)),
+                "counterweight": self.counterweight,
+            },
+        )
+
+    def _notes(self, curve: ClosingCurve) -> tuple[str, ...]:
+        """Why a gate jams, in words, and what a short channel costs."""
+        mu, b = self.friction.median, float(self.guided(self.height))
+        if self.counterweight >= self.mass:
+            return ("the counterweight is as heavy as the gate, so the gate does not fall",)
+        if b <= 0.0:
+            return ("raised, the gate is out of its channels; lengthen them",)
+        if self.wedged(mu):
+            return (
+                "held off its centre of mass the gate wedges itself (2 mu e is at least the "
+                "guided length); hang it from its middle or lengthen the channels",
+            )
+        if not curve.shuts:
+            return ("drag and racking hold the gate up; free the channels or lengthen them",)
+        if b < self.height:
+            return ("raised, part of the gate is above its channels, which racks it more",)
+        return ()
+
+    def _cautions(self) -> tuple[str, ...]:
+        """What can hurt someone here."""
+        lines = [
+            "A raised drop gate is a suspended load: block it before anyone works or reaches under "
+            "it, and keep children, helpers and dogs out of the opening."
+        ]
+        if (self.mass - self.counterweight) * GRAVITY > HAND_LIFT:
+            lines.append(
+                "Setting this gate is more than one person should lift by hand (23 kg, 51 lb in "
+                "the best posture): use a winch, a counterweight or a second person."
+            )
+        return tuple(lines)
+
+
+def _normal_nodes(sigma: float) -> tuple[Array, Array]:
+    """Nodes and joint weights for two independent standard normals; one node when sigma is 0."""
+    if sigma == 0.0:
+        return np.zeros(1), np.ones((1, 1))
+    z = np.linspace(-7.0, 7.0, 141)
+    weight = np.exp(-0.5 * z**2)
+    weight /= weight.sum()
+    return z, np.outer(weight, weight)
+
+
+def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
+    """The drop gate of a scenario's opening."""
+    raise NotImplementedError

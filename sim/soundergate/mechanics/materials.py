@@ -1,0 +1,166 @@
+"""Gate mass from materials: sheet steel by gauge, plywood, lumber, wire mesh.
+
+Sources: sheet steel, US Manufacturers' Standard Gauge (41.82 lb/ft^2 per inch of thickness;
+weights of gauges 10, 11, 12, 14, 16, 18 and 20 checked against a published weight table, the
+others from memory); galvanized adds 0.156 lb/ft^2; softwood plywood 3.0 lb/ft^2 per inch (APA,
+as quoted by trade tables); lumber at 35 lb/ft^3 of dressed section; wire diameters, W&M gauge,
+from memory. All results are SI: kg/m^2 for faces, kg/m for frames.
+"""
+
+from __future__ import annotations
+
+import re
+from math import pi
+
+LB = 0.45359237
+FOOT = 0.3048
+INCH = 0.0254
+LB_PER_FT2 = LB / FOOT**2
+LB_PER_FT = LB / FOOT
+
+STEEL_DENSITY = 7850.0
+"""kg/m^3, from memory (the usual handbook value for mild steel)."""
+
+SHEET_LB_PER_FT2 = {
+    7: 7.5,
+    8: 6.875,
+    9: 6.25,
+    10: 5.625,
+    11: 5.0,
+    12: 4.375,
+    13: 3.75,
+    14: 3.125,
+    15: 2.8125,
+    16: 2.5,
+    17: 2.25,
+    18: 2.0,
+    19: 1.75,
+    20: 1.5,
+    22: 1.25,
+    24: 1.0,
+    26: 0.75,
+}
+"""Sheet steel, pounds per square foot by gauge number."""
+
+GALVANIZED_LB_PER_FT2 = 0.156
+PLYWOOD_LB_PER_FT2_INCH = 3.0
+LUMBER_DENSITY = 35.0 * LB / FOOT**3
+"""kg/m^3: 35 lb/ft^3, the density behind common tables of sawn-lumber weight."""
+
+DRESSED_INCHES = {1: 0.75, 2: 1.5, 3: 2.5, 4: 3.5, 5: 4.5, 6: 5.5, 8: 7.25, 10: 9.25, 12: 11.25}
+"""Dressed size of softwood lumber by nominal inch (American Softwood Lumber Standard)."""
+
+WIRE_MM = {
+    2: 6.668,
+    3: 6.190,
+    4: 5.723,
+    5: 5.258,
+    6: 4.877,
+    7: 4.496,
+    8: 4.115,
+    9: 3.767,
+    10: 3.429,
+    11: 3.061,
+    12: 2.680,
+    12.5: 2.515,
+    14: 2.032,
+}
+"""Steel wire diameter, mm by W&M gauge number."""
+
+_GAUGE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:-\s*)?(?:gauge|gage|ga)\.?\s*", re.I)
+_MESH = re.compile(
+    r"\s*(\d+(?:\.\d+)?)\s*(?:-\s*)?(?:gauge|gage|ga)\.?\s+"
+    r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(in|mm|cm)\s*",
+    re.I,
+)
+_LUMBER = re.compile(r"\s*(\d+)\s*[x×]\s*(\d+)(?:\s*lumber)?\s*", re.I)
+_MESH_UNIT = {"in": INCH, "mm": 1e-3, "cm": 1e-2}
+
+
+def gauge_number(text: str) -> float | None:
+    """The number in "14 gauge", "14 ga" or "14-gauge"; None when the text is no gauge."""
+    match = _GAUGE.fullmatch(text)
+    return float(match[1]) if match else None
+
+
+def sheet(spec: str | float, galvanized: bool = False) -> float:
+    """Mass per area (kg/m^2) of sheet steel: "14 gauge", or a thickness in metres.
+
+    A gauge has its weight by standard; a thickness is multiplied by the density of steel, which
+    gives about 2 % less for the same sheet.
+
+    Raises
+    ------
+    ValueError : unknown gauge, unreadable text, or a thickness that is not positive.
+    """
+    coat = GALVANIZED_LB_PER_FT2 * LB_PER_FT2 if galvanized else 0.0
+    if isinstance(spec, str):
+        number = gauge_number(spec)
+        if number not in SHEET_LB_PER_FT2:
+            known = ", ".join(str(g) for g in SHEET_LB_PER_FT2)
+            raise ValueError(f'{spec!r} is no sheet gauge; known are {known} ("14 gauge")')
+        return SHEET_LB_PER_FT2[int(number)] * LB_PER_FT2 + coat
+    return _positive(spec, "sheet thickness") * STEEL_DENSITY + coat
+
+
+def plywood(thickness: float) -> float:
+    """Mass per area (kg/m^2) of softwood plywood of ``thickness`` (m)."""
+    return PLYWOOD_LB_PER_FT2_INCH * LB_PER_FT2 * _positive(thickness, "plywood") / INCH
+
+
+def mesh(spec: str | float) -> float:
+    """Mass per area (kg/m^2) of welded wire: "4 gauge 2x4 in", or the figure itself.
+
+    lambda (1/p1 + 1/p2) with lambda the mass per metre of wire and p the pitches.
+
+    Raises
+    ------
+    ValueError : unreadable text or unknown wire gauge.
+    """
+    if not isinstance(spec, str):
+        return _positive(spec, "mesh mass per area")
+    match = _MESH.fullmatch(spec)
+    if match is None:
+        raise ValueError(f'{spec!r} is no mesh; write it like "4 gauge 2x4 in"')
+    gauge = float(match[1])
+    if gauge not in WIRE_MM:
+        known = ", ".join(str(g) for g in WIRE_MM)
+        raise ValueError(f"{spec!r}: unknown wire gauge; known are {known}")
+    per_metre = STEEL_DENSITY * pi / 4.0 * (WIRE_MM[gauge] * 1e-3) ** 2
+    unit = _MESH_UNIT[match[4].lower()]
+    pitches = [_positive(float(match[k]), "mesh pitch") * unit for k in (2, 3)]
+    return per_metre * sum(1.0 / pitch for pitch in pitches)
+
+
+def frame(spec: str | float) -> float:
+    """Mass per length (kg/m) of a frame member: "2x4 lumber", or the figure itself.
+
+    Raises
+    ------
+    ValueError : unreadable text or unknown nominal size.
+    """
+    if not isinstance(spec, str):
+        return _positive(spec, "frame mass per length")
+    match = _LUMBER.fullmatch(spec)
+    sizes = [int(match[k]) for k in (1, 2)] if match else []
+    if not sizes or any(size not in DRESSED_INCHES for size in sizes):
+        raise ValueError(f'{spec!r} is no known lumber; write it like "2x4 lumber"')
+    a, b = (DRESSED_INCHES[size] * INCH for size in sizes)
+    return a * b * LUMBER_DENSITY
+
+
+def panel_mass(
+    width: float, height: float, *, face: float, member: float = 0.0, bars: int = 0
+) -> float:
+    """Mass (kg) of a framed panel: ``face`` kg/m^2 over its area, ``member`` kg/m around it.
+
+    ``bars`` counts upright members between the two ends.
+    """
+    length = 2.0 * (width + height) + bars * height
+    return face * width * height + member * length
+
+
+def _positive(value: float, name: str) -> float:
+    if not value > 0.0:
+        raise ValueError(f"{name} must be positive, got {value!r}")
+    return float(value)

@@ -1,0 +1,73 @@
+"""A pin that carries the gate's holding load and is drawn out along its axis.
+
+Friction is summed over every reaction. In double shear (both plates on the frame, the gate's
+lug between them) the reactions are W and twice W/2: pull = 2 mu W. A pin that overhangs its guide
+by a, with a guide of length c, has reactions W, W (1 + a/c) and W a/c: pull = 2 mu W (1 + a/c).
+(Statics of a rigid beam on two supports with Coulomb friction.)
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+
+
+def double_shear_pull(load: float, friction: float) -> float:
+    """Pull (N) that draws a pin in double shear under ``load`` (N)."""
+    return 2.0 * friction * load
+
+
+def overhung_pull(load: float, friction: float, overhang: float, guide: float) -> float:
+    """Pull (N) that draws a pin loaded ``overhang`` (m) beyond a guide ``guide`` (m) long.
+
+    Raises
+    ------
+    ValueError : when the guide has no length or the overhang is negative.
+    """
+    if not guide > 0.0 or overhang < 0.0:
+        raise ValueError(
+            f"guide must be positive and overhang not negative, got {guide!r} m and {overhang!r} m"
+        )
+    return 2.0 * friction * load * (1.0 + overhang / guide)
+
+
+def pin(
+    load: float,
+    friction: Uncertain,
+    engaged: float,
+    *,
+    support: str = "double shear",
+    overhang: float = 0.0,
+    guide: float = 1.0,
+) -> LatchSolution:
+    """The pin as a latch: ``load`` N, ``friction`` coefficient, ``engaged`` length m.
+
+    The load is taken as known, so ln(pull) scatters as ln(friction) does.
+    """
+    if support == "double shear":
+        pull = double_shear_pull(load, friction.median)
+    elif support == "overhung":
+        pull = overhung_pull(load, friction.median, overhang, guide)
+    else:
+        raise ValueError(f"support must be 'double shear' or 'overhung', got {support!r}")
+    return LatchSolution(
+        kind="pin",
+        pull_required=pull,
+        pull_required_sigma=friction.sigma,
+        trip_travel=engaged,
+        notes=(f"pin in {support}" if support == "double shear" else f"{support} pin",),
+        sketch={"support": support, "overhang": overhang, "guide": guide, "engaged": engaged},
+    )
+
+
+def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
+    """The pin of a scenario's latch table under the gate's holding load."""
+    return pin(
+        gate.holding_load,
+        Uncertain(*latch.friction),
+        latch.engaged,
+        support=latch.support,
+        overhang=latch.overhang,
+        guide=latch.guide,
+    )
