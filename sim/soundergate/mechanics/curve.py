@@ -15,7 +15,7 @@ import numpy as np
 
 from soundergate.mechanics.model import GRID, Array, ClosingCurve
 
-SUBDIVISION = 32
+SUBDIVISION = 64
 """Integration cells between two neighbours of the clearance grid."""
 
 

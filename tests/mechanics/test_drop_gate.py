@@ -1,0 +1,161 @@
+"""The drop gate's own properties: racking, hanging, energy, what a person lifts."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import cumulative_simpson
+
+from soundergate.mechanics.drop_gate import DropGate
+from soundergate.mechanics.model import GRAVITY, Uncertain
+
+FEET = 0.3048
+
+
+def rusty(width: float = 1.2, channel: float = 1.8, mass: float = 20.0, **more: object) -> DropGate:
+    """A gate 0.9 m high with drag worth a twentieth of 20 kg in each channel."""
+    values: dict = {"friction": Uncertain(0.42, 0.3), "drag": Uncertain(10.0, 0.8), **more}
+    return DropGate(width, 0.9, mass, channel, **values)
+
+
+@given(
+    width=st.floats(0.6, 3.0),
+    channel=st.floats(1.05, 2.0),
+    one_sided=st.floats(0.0, 25.0),
+    counterweight=st.floats(0.0, 8.0),
+    eccentric=st.floats(0.0, 0.1),
+    mu=st.floats(0.05, 0.6),
+)
+@settings(deadline=None, max_examples=60)
+def test_energy_balance(
+    width: float,
+    channel: float,
+    one_sided: float,
+    counterweight: float,
+    eccentric: float,
+    mu: float,
+) -> None:
+    """Work of gravity = kinetic energy of both masses + friction work, to 1e-6 of the first.
+
+    Friction is summed here contact by contact from the motion found (its acceleration gives the
+    rope's tension), which is not how the curve was computed.
+    """
+    gate = DropGate(
+        width,
+        0.9,
+        25.0,
+        channel,
+        friction=Uncertain(mu),
+        counterweight=counterweight,
+        pull_offset=eccentric,
+    )
+    curve = gate.closing_curve(drags=(one_sided, 0.0))
+    if not curve.shuts:
+        return
+    x = np.linspace(0.0, 0.9, 6001)
+    b = np.minimum(0.9, channel - x)
+    a = np.array([gate.acceleration(float(c), mu, one_sided, 0.0) for c in x])
+    tension = counterweight * (GRAVITY + a)
+    couple = (one_sided * width / 2.0 + tension * eccentric) / b
+    rubbed = cumulative_simpson(one_sided + 2.0 * mu * couple, x=x)[-1]
+    fallen = (25.0 - counterweight) * GRAVITY * 0.9
+    kinetic = 0.5 * (25.0 + counterweight) * float(curve.speed[0]) ** 2
+    assert kinetic + rubbed == pytest.approx(fallen, rel=1e-6)
+
+
+@given(width=st.floats(0.9, 3.0), factor=st.floats(1.02, 1.5))
+@settings(deadline=None, max_examples=30)
+def test_wider_gates_hang_more_often(width: float, factor: float) -> None:
+    narrow, wide = rusty(width), rusty(width * factor)
+    assert narrow.hang_probability() < wide.hang_probability() < 1.0
+
+
+@given(channel=st.floats(1.0, 1.7), longer=st.floats(0.02, 0.5))
+@settings(deadline=None, max_examples=30)
+def test_longer_channels_hang_less_often(channel: float, longer: float) -> None:
+    short, long = rusty(channel=channel), rusty(channel=channel + longer)
+    assert short.hang_probability() > long.hang_probability() > 0.0
+
+
+def test_hang_probability_against_simulation() -> None:
+    """200,000 draws of friction and both drags; agreement within 4 standard errors (6e-5)."""
+    gate = rusty(width=2.4, channel=1.2)
+    rng = np.random.default_rng(20240611)
+    z = rng.standard_normal((3, 200_000))
+    mu = 0.42 * np.exp(0.3 * z[0])
+    left, right = 10.0 * np.exp(0.8 * z[1:])
+    b = 1.2 - 0.9
+    braking = left + right + mu * 2.4 * np.abs(left - right) / b
+    hung = float((braking >= 20.0 * GRAVITY).mean())
+    error = (hung * (1 - hung) / 200_000) ** 0.5
+    assert hung > 0.02
+    assert gate.hang_probability() == pytest.approx(hung, abs=4 * error)
+
+
+def test_no_scatter_makes_hanging_certain_or_impossible() -> None:
+    sure = {"friction": Uncertain(0.42), "drag": Uncertain(10.0)}
+    assert rusty(**sure).hang_probability() == 0.0
+    stuck = rusty(friction=Uncertain(0.42), drag=Uncertain(120.0))
+    assert stuck.hang_probability() == 1.0
+    assert stuck.solution().jams
+
+
+def test_a_gate_raised_out_of_its_channels_jams_with_a_reason() -> None:
+    solved = rusty(channel=0.9).solution()
+    assert solved.jams
+    assert solved.hang_probability == 1.0
+    assert "out of its channels" in solved.notes[0]
+    assert np.isinf(solved.curve.time[:-1]).all()
+    assert np.isinf(solved.curve.rest_time[5, :5]).all()
+
+
+def test_a_counterweight_as_heavy_as_the_gate_jams() -> None:
+    solved = rusty(counterweight=20.0).solution()
+    assert solved.jams
+    assert solved.holding_load == 0.0
+    assert "counterweight" in solved.notes[0]
+
+
+def test_side_load_brakes_by_friction_alone() -> None:
+    """a = g - mu N/m."""
+    leaned = rusty(side_load=100.0, drag=Uncertain(0.0))
+    assert leaned.acceleration(0.3, 0.42, 0.0, 0.0) == pytest.approx(GRAVITY - 0.42 * 100.0 / 20.0)
+    assert leaned.hang_probability() > 0.0
+
+
+def test_full_weight_from_the_first_millimetre_and_to_set_it() -> None:
+    solved = rusty(counterweight=5.0).solution()
+    weight = 15.0 * GRAVITY
+    assert solved.lift_force == solved.pry_force == solved.set_weight == pytest.approx(weight)
+    assert solved.pry_by_clear is not None
+    assert solved.pry_by_clear == pytest.approx(weight)
+
+
+def test_restart_after_being_propped_is_a_fall_from_there() -> None:
+    free = rusty(drag=Uncertain(0.0)).solution().curve
+    i = 40
+    drops = free.clear[i] - free.clear[:i]
+    np.testing.assert_allclose(free.rest_time[i, :i], np.sqrt(2 * drops / GRAVITY), rtol=1e-9)
+    np.testing.assert_allclose(free.rest_energy[i, :i], 20.0 * GRAVITY * drops, rtol=1e-9)
+    assert (free.rest_time[i, i:] == 0.0).all()
+
+
+def test_strike_energy_is_the_gates_own_not_the_counterweights() -> None:
+    solved = rusty(counterweight=10.0, drag=Uncertain(0.0)).solution()
+    v = solved.curve.speed[0]
+    assert solved.curve.energy[0] == pytest.approx(0.5 * 20.0 * v**2)
+
+
+def test_lifting_caution_only_above_the_load_constant() -> None:
+    light, heavy = rusty(mass=22.9).solution(), rusty(mass=23.1).solution()
+    assert len(light.cautions) == 1
+    assert "suspended load" in light.cautions[0]
+    assert "one person" in heavy.cautions[1]
+
+
+@pytest.mark.parametrize("name", ["width", "height", "mass", "channel_length"])
+def test_sizes_must_be_positive(name: str) -> None:
+    with pytest.raises(ValueError, match=f"{name} must be positive, got 0.0"):
+        replace(rusty(), **{name: 0.0})
