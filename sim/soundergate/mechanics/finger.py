@@ -1,0 +1,66 @@
+"""A finger latch: a pivoted finger whose tip stands in the way of the load.
+
+The load Q bears on the finger at a contact a distance b from its pivot, and its line of action
+passes the pivot at an offset e (positive: the load turns the finger home; negative: it tries to
+turn it away). Sliding at the contact resists with mu Q on the arm b, the pivot with mu Q on its
+pin radius r. A pull P on an arm c turns the finger when
+
+    P c = Q (e + mu (b + r)),
+
+and the finger stays put without a pull while e + mu (b + r) > 0. (Moments about the pivot.)
+The tip must slide off its engaged length x, so the pull travels c x / b.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+
+
+def release_ratio(
+    friction: float, contact_arm: float, pull_arm: float, offset: float, pin_radius: float
+) -> float:
+    """P / Q of the pull that turns the finger; not above 0 when the load turns it by itself."""
+    return (offset + friction * (contact_arm + pin_radius)) / pull_arm
+
+
+def least_friction(contact_arm: float, offset: float, pin_radius: float) -> float:
+    """The coefficient of friction below which the load slips off by itself (0: never)."""
+    return max(0.0, -offset / (contact_arm + pin_radius))
+
+
+def finger(
+    load: float,
+    friction: Uncertain,
+    engaged: float,
+    *,
+    contact_arm: float,
+    pull_arm: float,
+    offset: float = 0.0,
+    pin_radius: float = 0.0,
+) -> LatchSolution:
+    """The finger as a latch: ``load`` N, lengths in m."""
+    ratio = release_ratio(friction.median, contact_arm, pull_arm, offset, pin_radius)
+    holds = ratio > 0.0
+    rubbing = friction.median * (contact_arm + pin_radius) / pull_arm
+    notes = [f"finger turned at {pull_arm / contact_arm:.2g} times the arm of the load"]
+    if not holds:
+        floor = least_friction(contact_arm, offset, pin_radius)
+        notes.append(f"the load slips off this finger unless friction exceeds {floor:.2g}")
+    elif offset < 0.0:
+        notes.append("held by friction alone: a shake can let it go")
+    return LatchSolution(
+        kind="finger",
+        pull_required=load * max(0.0, ratio),
+        pull_required_sigma=friction.sigma * rubbing / ratio if holds else 0.0,
+        trip_travel=engaged * pull_arm / contact_arm if holds else 0.0,
+        holds=holds,
+        notes=tuple(notes),
+        sketch={
+            "contact_arm": contact_arm,
+            "pull_arm": pull_arm,
+            "offset": offset,
+            "engaged": engaged,
+        },
+    )

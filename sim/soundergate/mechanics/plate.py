@@ -1,0 +1,121 @@
+"""A rigid plate turning about one edge: exact times, rates, and what the air does to it.
+
+Angles are measured from hanging shut, in radians: 0 shut, pi/2 horizontal, pi upright above the
+hinge. A uniform plate of length L has I = m L^2 / 3 about its edge, so it moves like a simple
+pendulum whose unit of time is sqrt(2 L / (3 g)). The closed forms here are the tests of the
+differential equation in `swing`.
+"""
+
+from __future__ import annotations
+
+from math import asin, copysign, cos, pi, sin, sqrt
+
+from soundergate.mechanics.model import GRAVITY
+
+AIR_DENSITY = 1.204
+"""Density of dry air at 20 degrees C and 101.325 kPa, kg/m^3."""
+
+CD_SQUARE = 1.17
+CD_LONG = 1.98
+"""Drag coefficients of a square and of a very long plate held across the flow.
+
+Source: Aeronautical Engineer's Data Book, figure 5.13b.
+"""
+
+
+def edge_inertia(mass: float, length: float) -> float:
+    """Moment of inertia of a uniform plate about one edge, m L^2 / 3 (kg m^2)."""
+    return mass * length * length / 3.0
+
+
+def unit_time(length: float) -> float:
+    """sqrt(2 L / (3 g)), the time (s) in which the swing of a plate L m long is counted."""
+    return sqrt(2.0 * length / (3.0 * GRAVITY))
+
+
+def period_ratio(amplitude: float) -> float:
+    """Period of a pendulum over its small-swing period, (2 / pi) K(sin(amplitude / 2)).
+
+    ``amplitude`` in rad, 0 <= amplitude < pi. Source: the complete elliptic integral of the first
+    kind, DLMF 19.2.8 and 22.19(i).
+    """
+    from scipy.special import ellipkm1
+
+    return float(2.0 / pi * ellipkm1(cos(amplitude / 2.0) ** 2))
+
+
+def swing_time(length: float, start: float, end: float = 0.0) -> float:
+    """Exact time (s) a uniform plate, let go at rest at ``start``, takes to reach ``end``.
+
+    ``length`` m; angles in rad from hanging, 0 <= end <= start < pi. Without friction and air,
+    t = sqrt(2 L / 3 g) (K(k) - F(asin(sin(end / 2) / k), k)), k = sin(start / 2) (DLMF 22.19(i)).
+    A plate balanced exactly upright (start = pi) never moves: inf.
+    """
+    from scipy.special import ellipkinc, ellipkm1
+
+    if start >= pi:
+        return float("inf")
+    if end >= start:
+        return 0.0
+    k = sin(start / 2.0)
+    whole = ellipkm1(cos(start / 2.0) ** 2)
+    left = ellipkinc(asin(min(1.0, sin(end / 2.0) / k)), k * k)
+    return float(unit_time(length) * (whole - left))
+
+
+def swing_rate(length: float, start: float, angle: float) -> float:
+    """Rate of turning (rad/s) at ``angle`` of a plate let go at rest at ``start``, no losses.
+
+    Energy: w^2 = 3 g (cos(angle) - cos(start)) / L.
+    """
+    return sqrt(max(0.0, 3.0 * GRAVITY * (cos(angle) - cos(start)) / length))
+
+
+def drag_coefficient(width: float, length: float) -> float:
+    """Drag coefficient of a ``width`` by ``length`` (m) plate across the flow.
+
+    The two handbook values, square 1.17 and very long 1.98, are joined by a straight line in
+    short side / long side: the line between them is our assumption.
+    """
+    ratio = min(width, length) / max(width, length)
+    return CD_LONG + (CD_SQUARE - CD_LONG) * ratio
+
+
+def air_moment(
+    width: float,
+    length: float,
+    coefficient: float,
+    rate: float = 0.0,
+    wind: float = 0.0,
+    density: float = AIR_DENSITY,
+) -> float:
+    """Moment of the air about the hinge, N m, positive when it helps the plate to close.
+
+    ``width`` along the hinge and ``length`` away from it (m); ``coefficient`` drag coefficient,
+    already times the solidity for mesh; ``rate`` closing rate (rad/s); ``wind`` speed (m/s) of the
+    air normal to the plate, positive when it pushes the plate shut. A strip at distance x meets
+    air at V - w x, so the moment is (rho Cd b / 2) times the integral of (V - w x)|V - w x| x
+    over 0..L; with no wind that is -(1/8) rho Cd b L^4 w^2, with no motion (1/4) rho Cd b L^2 V^2.
+    """
+    scale = 0.5 * density * coefficient * width
+    whole = _wind_integral(wind, rate, length)
+    if wind * (wind - rate * length) < 0.0:  # the flow turns over somewhere along the plate
+        turn = wind * wind * wind * wind / (12.0 * rate * rate)
+        return scale * copysign(1.0, wind) * (2.0 * turn - whole)
+    return scale * copysign(whole, wind - 0.5 * rate * length)
+
+
+def _wind_integral(wind: float, rate: float, x: float) -> float:
+    """Integral of (wind - rate x)^2 x over 0..x."""
+    return x * x * (wind * wind / 2.0 - 2.0 * wind * rate * x / 3.0 + rate * rate * x * x / 4.0)
+
+
+def hinge_reaction(mass: float, length: float, angle: float, rate: float = 0.0) -> float:
+    """Size of the force (N) on the hinge of a freely swinging uniform plate.
+
+    Along the plate m g cos(angle) + m w^2 L / 2; across it m g sin(angle) / 4, since the middle of
+    the plate already falls with 3/4 of g sin(angle).
+    """
+    along = mass * GRAVITY * cos(angle) + 0.5 * mass * length * rate * rate
+    across = 0.25 * mass * GRAVITY * sin(angle)
+    return sqrt(along * along + across * across)

@@ -1,0 +1,204 @@
+"""The motion of one leaf about its hinge, by SciPy, and the closing curve that follows from it.
+
+A `Swing` says what turns the leaf: a conservative closing moment with its potential, friction at
+the hinge, and the air. ``angle`` is measured from shut and falls while the leaf closes; ``rate``
+is the closing rate, positive while it closes. With J(angle) the moment of inertia, Lagrange's
+equation reads J d(rate)/dt = moment + air - friction + J' rate^2 / 2.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from soundergate.mechanics import curve as curves
+from soundergate.mechanics.model import Array, ClosingCurve
+
+Moment = Callable[[float], float]
+Dissipation = Callable[[float, float], float]
+
+LONGEST = 120.0
+"""A gate that has not shut after this many seconds counts as not shutting."""
+
+_RTOL, _ATOL = 1e-10, 1e-12
+
+
+def _zero(*_: float) -> float:
+    return 0.0
+
+
+@dataclass(frozen=True)
+class Swing:
+    """What turns one leaf (SI; angle rad from shut, rate rad/s positive when closing).
+
+    ``inertia(angle)`` kg m^2 and ``inertia_slope(angle)`` its derivative; ``moment(angle)`` N m,
+    positive when it closes; ``potential(angle)`` J, with d potential / d angle = moment;
+    ``friction(angle, rate)`` N m >= 0; ``air(angle, rate)`` N m, positive when it closes.
+    """
+
+    inertia: Moment
+    moment: Moment
+    potential: Moment
+    friction: Dissipation = _zero
+    air: Dissipation = _zero
+    inertia_slope: Moment = _zero
+
+    def starting_moment(self, angle: float) -> float:
+        """Closing moment (N m) left over at rest after friction; not above 0 = does not move."""
+        return self.moment(angle) + self.air(angle, 0.0) - self.friction(angle, 0.0)
+
+    def acceleration(self, angle: float, rate: float, sense: float = 1.0) -> float:
+        """d rate / dt (rad/s^2) of a leaf that closes (``sense`` 1) or opens (-1).
+
+        Of a leaf at rest, a value not above 0 says that it stays.
+        """
+        rub = sense * self.friction(angle, abs(rate))
+        push = self.moment(angle) + self.air(angle, rate) - rub
+        return (push + 0.5 * self.inertia_slope(angle) * rate * rate) / self.inertia(angle)
+
+    def kinetic(self, angle: float, rate: float) -> float:
+        """Kinetic energy, J."""
+        return 0.5 * self.inertia(angle) * rate * rate
+
+
+@dataclass(frozen=True)
+class Motion:
+    """One stretch of movement in one direction, from ``angle[0]`` until shut, a stop, or time up.
+
+    Arrays over the solver's steps: ``time`` s, ``angle`` rad, ``rate`` rad/s, ``heat`` J lost to
+    friction so far, ``air_work`` J given by the air so far. ``stopped`` says that the leaf came to
+    rest before it was shut. ``state(t)`` gives (angle, rate, heat, air_work) at any times.
+    """
+
+    time: Array
+    angle: Array
+    rate: Array
+    heat: Array
+    air_work: Array
+    shut: bool
+    stopped: bool
+    state: Callable[[Array], Array]
+
+    def energy_error(self, swing: Swing) -> float:
+        """Greatest relative breach of the energy balance along the motion (0 = exact)."""
+        kinetic = np.array(
+            [swing.kinetic(a, r) for a, r in zip(self.angle, self.rate, strict=True)]
+        )
+        potential = np.array([swing.potential(a) for a in self.angle])
+        total = kinetic + potential + self.heat - self.air_work
+        size = np.max(kinetic) + np.ptp(potential) + self.heat[-1] + abs(self.air_work[-1])
+        return float(np.max(np.abs(total - total[0])) / size) if size > 0.0 else 0.0
+
+
+def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Motion:
+    """Follow the leaf from ``start`` (rad) with ``rate`` (rad/s) until ``end``, or until it stops.
+
+    A negative ``rate`` opens the leaf; the motion then ends where it turns back. A leaf at rest
+    whose `Swing.starting_moment` is not above 0 does not move at all.
+    """
+    if rate == 0.0 and swing.starting_moment(start) <= 0.0:
+        return _at_rest(start)
+    from scipy.integrate import solve_ivp
+
+    sense = -1.0 if rate < 0.0 else 1.0
+
+    def slope(_: float, y: Array) -> tuple[float, float, float, float]:
+        angle, w = float(y[0]), float(y[1])
+        heat = swing.friction(angle, abs(w)) * abs(w)
+        return -w, swing.acceleration(angle, w, sense), heat, swing.air(angle, w) * w
+
+    def arrived(_: float, y: Array) -> float:
+        return float(y[0]) - end
+
+    def halted(_: float, y: Array) -> float:
+        return sense * float(y[1])
+
+    for event in (arrived, halted):
+        event.terminal = True  # type: ignore[attr-defined]
+        event.direction = -1.0  # type: ignore[attr-defined]
+    answer = solve_ivp(
+        slope,
+        (0.0, LONGEST),
+        [start, rate, 0.0, 0.0],
+        method="DOP853",
+        rtol=_RTOL,
+        atol=_ATOL,
+        events=(arrived, halted),
+        dense_output=True,
+    )
+    angle, w, heat, air_work = answer.y
+    return Motion(
+        time=answer.t,
+        angle=angle,
+        rate=w,
+        heat=heat,
+        air_work=air_work,
+        shut=bool(len(answer.t_events[0])),
+        stopped=bool(len(answer.t_events[1])),
+        state=answer.sol,
+    )
+
+
+def _at_rest(angle: float) -> Motion:
+    zero = np.zeros(1)
+    return Motion(
+        time=zero,
+        angle=np.array([angle]),
+        rate=zero,
+        heat=zero,
+        air_work=zero,
+        shut=False,
+        stopped=True,
+        state=lambda t: np.vstack([np.full_like(t, angle), *(np.zeros_like(t) for _ in range(3))]),
+    )
+
+
+@dataclass(frozen=True)
+class Bounce:
+    """The first bounce off the stop: how far the leaf opens again (rad) and for how long (s)."""
+
+    angle: float
+    time: float
+
+
+def bounce(swing: Swing, rate: float, restitution: float) -> Bounce:
+    """Where a leaf that hits its stop at ``rate`` (rad/s) goes next.
+
+    ``restitution`` is speed after over speed before, 0..1. The leaf opens until it turns, and, if
+    friction lets it, shuts again; a leaf that stays open there has an infinite time.
+    """
+    if restitution <= 0.0 or rate <= 0.0:
+        return Bounce(0.0, 0.0)
+    out = move(swing, 0.0, -restitution * rate)
+    top = float(out.angle[-1])
+    back = move(swing, top)
+    return Bounce(top, float(out.time[-1] + back.time[-1]) if back.shut else inf)
+
+
+def closing_curve(
+    swing: Swing,
+    start: float,
+    clear: Array,
+    angles: Array,
+    struck_inertia: float,
+    arm: float,
+    measure: str = "height",
+) -> ClosingCurve:
+    """The closing curve of a leaf let go at ``start`` (rad).
+
+    ``clear`` float[G] m and ``angles`` float[G] rad rise together; ``struck_inertia`` kg m^2 of
+    all leaves together, for the energies; ``arm`` m from hinge to closing edge.
+    """
+    return curves.from_ode(
+        clear,
+        angles,
+        swing.acceleration,
+        inertia=struck_inertia,
+        arm=arm,
+        x_start=start,
+        longest=LONGEST,
+        measure=measure,
+    )
