@@ -7,10 +7,11 @@ figures often quote the full bore. Seals cost the equivalent of a few psi (publi
 
 from __future__ import annotations
 
-from math import pi
+from math import isfinite, pi
 from typing import Any
 
-from soundergate.mechanics import words
+from soundergate.mechanics import air_flow, words
+from soundergate.mechanics.delays import later
 from soundergate.mechanics.model import LatchSolution, PullerSolution, Site, Uncertain
 
 CAUTION = (
@@ -57,11 +58,6 @@ def rod_side_note(pressure: float, bore: float, rod: float, seal_loss: float) ->
     return text
 
 
-def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
-    """The air cylinder of a scenario's latch table."""
-    raise NotImplementedError
-
-
 def solution(
     pressure: Uncertain,
     bore: float,
@@ -90,3 +86,54 @@ def solution(
         cautions=(CAUTION,),
         sketch={"bore": bore, "rod": rod, "pressure": pressure.median, "retracting": retracting},
     )
+
+
+def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
+    """The air cylinder of a scenario's latch table, with the time its air takes."""
+    pressure = Uncertain.of(latch.supply).scaled(latch.pressure)
+    delay = latch.delay
+    if delay is None:
+        delay = later(latch.valve, air_time(latch, need))
+    return solution(
+        pressure,
+        latch.bore,
+        latch.rod,
+        delay,
+        retracting=latch.retracting,
+        seal_loss=latch.seal_loss,
+        stroke=latch.stroke,
+    )
+
+
+MOVING_MASS = 1.0
+"""kg of piston, rod and what hangs on it (an assumption; it hardly matters beside the filling)."""
+
+STALLED_SHARE = 0.95
+"""A cylinder too weak at typical friction is timed at this share of its own pull instead, the
+case in which friction happens to be low enough."""
+
+
+def air_time(latch: Any, need: LatchSolution) -> float:
+    """Time (s) from the valve passing air to the latch being free, at typical friction."""
+    push_area, pull_area = areas(latch.bore, latch.rod)
+    area = pull_area if latch.retracting else push_area
+    path = [air_flow.Conductance(latch.conductance, latch.critical_ratio)]
+    if latch.hose_length > 0.0:
+        path.append(air_flow.hose(latch.hose_bore, latch.hose_length))
+    gauge = latch.pressure * latch.supply.median
+    seal = min(latch.seal_loss, gauge) * area
+    load = min(need.pull_required, STALLED_SHARE * (gauge * area - seal))
+    pull = air_flow.AirPull(
+        area=area,
+        dead_volume=max(
+            latch.dead_volume + air_flow.hose_volume(latch.hose_bore, latch.hose_length), 1e-6
+        ),
+        load=load,
+        seal_friction=seal,
+        mass=MOVING_MASS,
+        travel=min(need.trip_travel, latch.stroke),
+        supply=air_flow.ATMOSPHERE + gauge,
+        path=air_flow.in_series(*path),
+    )
+    time = air_flow.release(pull).release_time if gauge > 0.0 else 0.0
+    return time if isfinite(time) else 0.0

@@ -12,6 +12,7 @@ from itertools import pairwise
 from math import inf
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.mechanics.model import GRID, Array, ClosingCurve
 
@@ -177,13 +178,13 @@ def _zeros(n: int) -> Array:
     return np.zeros((n, n))
 
 
-def _fine_positions(positions: Array, lead: float) -> tuple[Array, Array]:
+def _fine_positions(positions: Array, lead: float) -> tuple[Array, NDArray[np.intp]]:
     """Positions split into cells, with the index of each original one; the lead-in comes last."""
     cells = [np.linspace(a, b, SUBDIVISION, endpoint=False) for a, b in pairwise(positions)]
     if lead > positions[-1]:
         cells.append(np.linspace(positions[-1], lead, 16 * SUBDIVISION, endpoint=False))
     fine = np.concatenate([*cells, [lead if lead > positions[-1] else positions[-1]]])
-    return fine, np.arange(len(positions)) * SUBDIVISION
+    return fine, np.arange(len(positions), dtype=np.intp) * SUBDIVISION
 
 
 _GAUSS = (

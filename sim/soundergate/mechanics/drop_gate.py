@@ -21,13 +21,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from math import exp, sqrt
+from math import exp, sin, sqrt
 from typing import Any
 
 import numpy as np
 from scipy.special import ndtr
 
 from soundergate.mechanics import curve as curves
+from soundergate.mechanics import plate
+from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
 
 TYPICAL_DIFFERENCE = 0.6744897501960817 / sqrt(2.0)
@@ -256,4 +258,28 @@ def _normal_nodes(sigma: float) -> tuple[Array, Array]:
 
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     """The drop gate of a scenario's opening."""
-    raise NotImplementedError
+    mass = gate_mass(gate, opening.width, opening.height)
+    return from_table(gate, opening, mass).solution()
+
+
+def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
+    """A scenario's drop gate (its table and its opening's) in plain numbers."""
+    leaning = mass * GRAVITY * sin(gate.out_of_plumb)
+    area = opening.width * opening.height * solidity(gate)
+    coefficient = plate.drag_coefficient(opening.width, opening.height)
+    wind = 0.5 * plate.AIR_DENSITY * coefficient * area * gate.wind**2
+    return DropGate(
+        width=opening.width,
+        height=opening.height,
+        mass=mass,
+        channel_length=gate.channel_length,
+        friction=Uncertain.of(gate.friction),
+        drag=Uncertain.of(gate.drag),
+        guided_length=gate.guided_length,
+        offset=gate.offset,
+        pull_offset=gate.pull_offset,
+        counterweight=gate.counterweight,
+        side_load=gate.side_load + leaning + wind,
+        lock=gate.lock,
+        restitution=gate.restitution,
+    )

@@ -10,7 +10,12 @@ from memory. All results are SI: kg/m^2 for faces, kg/m for frames.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from math import pi
+from typing import Any
+
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.units import read_quantity
 
 LB = 0.45359237
 FOOT = 0.3048
@@ -119,17 +124,35 @@ def mesh(spec: str | float) -> float:
     """
     if not isinstance(spec, str):
         return _positive(spec, "mesh mass per area")
-    match = _MESH.fullmatch(spec)
+    wire, pitches = _wires(spec)
+    return STEEL_DENSITY * pi / 4.0 * wire**2 * sum(1.0 / pitch for pitch in pitches)
+
+
+def mesh_solidity(spec: str | float) -> float:
+    """Share of the face (0 to 1) that the wires of a mesh cover.
+
+    1 - (1 - d/p1)(1 - d/p2); for a mesh known by its mass alone, 5 mm wire on a square pitch.
+    """
+    if isinstance(spec, str):
+        wire, pitches = _wires(spec)
+    else:
+        wire = 0.005
+        pitches = (STEEL_DENSITY * pi / 2.0 * wire**2 / spec,) * 2
+    return 1.0 - max(0.0, 1.0 - wire / pitches[0]) * max(0.0, 1.0 - wire / pitches[1])
+
+
+def _wires(text: str) -> tuple[float, tuple[float, float]]:
+    """Wire diameter and the two pitches (m) of a mesh text."""
+    match = _MESH.fullmatch(text)
     if match is None:
-        raise ValueError(f'{spec!r} is no mesh; write it like "4 gauge 2x4 in"')
+        raise ValueError(f'{text!r} is no mesh; write it like "4 gauge 2x4 in"')
     gauge = float(match[1])
     if gauge not in WIRE_MM:
         known = ", ".join(str(g) for g in WIRE_MM)
-        raise ValueError(f"{spec!r}: unknown wire gauge; known are {known}")
-    per_metre = STEEL_DENSITY * pi / 4.0 * (WIRE_MM[gauge] * 1e-3) ** 2
+        raise ValueError(f"{text!r}: unknown wire gauge; known are {known}")
     unit = _MESH_UNIT[match[4].lower()]
-    pitches = [_positive(float(match[k]), "mesh pitch") * unit for k in (2, 3)]
-    return per_metre * sum(1.0 / pitch for pitch in pitches)
+    across, along = (_positive(float(match[k]), "mesh pitch") * unit for k in (2, 3))
+    return WIRE_MM[gauge] * 1e-3, (across, along)
 
 
 def frame(spec: str | float) -> float:
@@ -158,6 +181,47 @@ def panel_mass(
     """
     length = 2.0 * (width + height) + bars * height
     return face * width * height + member * length
+
+
+def gate_mass(gate: Any, width: float, height: float) -> float:
+    """Mass (kg) of a scenario's gate as large as its opening (m): stated, or from its materials.
+
+    Raises
+    ------
+    Problem : a material that is read but not known; its ``key`` starts with "gate.".
+    """
+    if gate.mass is not None:
+        return float(gate.mass)
+    member = _known(gate, "frame", frame, "mass per length") if gate.frame else 0.0
+    return panel_mass(width, height, face=_face(gate), member=member)
+
+
+def solidity(gate: Any) -> float:
+    """Share of a scenario's gate face that the wind meets: 1 unless it is mesh."""
+    if gate.face != "mesh":
+        return 1.0
+    return _known(gate, "mesh", mesh_solidity, "mass per area")
+
+
+def _face(gate: Any) -> float:
+    if gate.face == "plywood":
+        return plywood(gate.plywood)
+    if gate.face == "mesh":
+        return _known(gate, "mesh", mesh, "mass per area")
+    return _known(gate, "sheet", lambda spec: sheet(spec, gate.galvanized), "length")
+
+
+def _known(gate: Any, key: str, weigh: Callable[[str | float], float], dimension: str) -> float:
+    """The figure for a material text: a trade name, or a quantity of ``dimension``."""
+    text = getattr(gate, key)
+    try:
+        return weigh(read_quantity(text, dimension))
+    except Problem:
+        pass  # no quantity, so a trade name
+    try:
+        return weigh(text)
+    except ValueError as error:
+        raise Problem(str(error), key=f"gate.{key}", value=text) from None
 
 
 def _positive(value: float, name: str) -> float:

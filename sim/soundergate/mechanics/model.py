@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from soundergate.scenario.distributions import Duration
+    from soundergate.scenario.distributions import Duration, Spread
 
 Array = NDArray[np.float64]
 
@@ -34,6 +34,11 @@ class Uncertain:
 
     median: float
     sigma: float = 0.0
+
+    @classmethod
+    def of(cls, spread: Spread) -> Uncertain:
+        """From a scenario's log-normal spread."""
+        return cls(spread.median, spread.sigma)
 
     def scaled(self, factor: float) -> Uncertain:
         """The same uncertainty around ``factor`` times the median."""
@@ -215,13 +220,15 @@ class PullerSolution:
 class Site:
     """The little that steel needs to know of the rest of the scenario.
 
-    ``animal_pull`` is the push of a median adult (N) against a line, as an uncertain quantity, and
-    ``bait_pull`` the weight (N) of a bait container that pulls the latch when it falls (0 if none).
-    Nothing else of the scenario may reach a solver: a change of behaviour must not re-solve steel.
+    ``animal_pull`` is the push of a median adult (N) against a line, as an uncertain quantity;
+    ``bait_pull`` and ``empty_bait_pull`` the weight (N) of a bait container, full and empty, that
+    pulls the latch when it falls (0 if there is none). Nothing else of the scenario may reach a
+    solver: a change of behaviour must not re-solve steel.
     """
 
     animal_pull: Uncertain = Uncertain(0.0)
     bait_pull: float = 0.0
+    empty_bait_pull: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -65,7 +65,7 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
     """The pin of a scenario's latch table under the gate's holding load."""
     return pin(
         gate.holding_load,
-        Uncertain(*latch.friction),
+        Uncertain.of(latch.friction),
         latch.engaged,
         support=latch.support,
         overhang=latch.overhang,

@@ -1,49 +1,70 @@
-"""Pullers without physics of their own: an animal's pull, and a solenoid of stated pull.
+"""An animal as puller: it leans on a trip line, or upsets a bait container tied to the latch.
 
-A solenoid described by its coil (gap, turns, volts, ...) is handed to the module `solenoid`.
+What a night's animal really pulls is worked out with the trigger; here stands the estimate that
+`check` judges a latch by, for one median adult pulling straight or for a full container.
 """
 
 from __future__ import annotations
 
-from math import inf
 from typing import Any
 
+from soundergate.mechanics import words
 from soundergate.mechanics.model import GRAVITY, LatchSolution, PullerSolution, Site, Uncertain
-
-BATTERY_CAUTION = (
-    "Disconnect the battery before working on latch or wiring, fuse the supply, and keep a vented "
-    "lead-acid battery away from sparks."
-)
-
-
-def solenoid(
-    pull: Uncertain, delay: Any, *, stroke: float = inf, notes: tuple[str, ...] = ()
-) -> PullerSolution:
-    """A solenoid whose pull (N) over the whole trip travel is stated, with its scatter."""
-    return PullerSolution(
-        kind="solenoid",
-        available=pull.median,
-        available_sigma=pull.sigma,
-        delay=delay,
-        stroke=stroke,
-        recharge="each release draws on the battery: check its voltage between nights",
-        notes=notes,
-        cautions=(BATTERY_CAUTION,),
-        sketch={"pull": pull.median},
-    )
-
-
-def animal(pull: Uncertain, delay: Any, note: str) -> PullerSolution:
-    """An animal, or the bait container it upsets, pulling the latch itself."""
-    return PullerSolution(
-        kind="animal",
-        available=pull.median,
-        available_sigma=pull.sigma,
-        delay=delay,
-        notes=(note,),
-    )
 
 
 def animal_push(mass: float, strength: Uncertain) -> Uncertain:
     """Push (N) of an animal of ``mass`` (kg), as ``strength`` times its weight."""
     return strength.scaled(mass * GRAVITY)
+
+
+def site_of(scenario: Any) -> Site:
+    """What a latch pulled by an animal needs to know of who comes and what they meet.
+
+    The animal is a median one of the heaviest class that comes.
+    """
+    sounder = scenario.sounder
+    heads = {
+        "boar": sounder.boars,
+        "sow": sounder.sows,
+        "juvenile": sounder.juveniles,
+        "piglet": sounder.piglets,
+    }
+    masses = [getattr(sounder.mass, name).median for name, count in heads.items() if count]
+    containers = [part.container for part in scenario.trigger.parts if hasattr(part, "container")]
+    return Site(
+        animal_pull=animal_push(max(masses), Uncertain.of(scenario.body.strength)),
+        bait_pull=(containers[0] + scenario.bait.mass) * GRAVITY if containers else 0.0,
+        empty_bait_pull=containers[0] * GRAVITY if containers else 0.0,
+    )
+
+
+def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
+    """The animal (or its bait container) of a scenario's latch table."""
+    if site.bait_pull > 0.0:
+        return PullerSolution(
+            kind="animal",
+            available=site.bait_pull,
+            available_sigma=0.0,
+            delay=latch.delay,
+            notes=(_container_note(site, need.pull_required),),
+        )
+    return PullerSolution(
+        kind="animal",
+        available=site.animal_pull.median,
+        available_sigma=site.animal_pull.sigma,
+        delay=latch.delay,
+        notes=(
+            f"a median adult pushes with {words.force(site.animal_pull.median)}; a line pushed "
+            "sideways multiplies that and shortens the travel, bends take some of it",
+        ),
+    )
+
+
+def _container_note(site: Site, required: float) -> str:
+    """When a container's falling weight still frees the latch."""
+    full, empty = words.force(site.bait_pull), words.force(site.empty_bait_pull)
+    text = f"the bait container pulls with {full} full and {empty} empty"
+    if site.bait_pull > required > site.empty_bait_pull:
+        left = (required - site.empty_bait_pull) / (site.bait_pull - site.empty_bait_pull)
+        text += f": at typical friction it frees the latch while {left:.0%} of the bait is left"
+    return text

@@ -13,6 +13,27 @@ latch table. ``need`` is the latch seen from the puller's end of the lever.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import import_module
+from math import nan
+from typing import Any
+
+from soundergate.mechanics import lever, release
+from soundergate.mechanics.model import (
+    GateSolution,
+    LatchSolution,
+    OpeningSetup,
+    PullerSolution,
+    Setup,
+    Site,
+    Uncertain,
+)
+from soundergate.mechanics.pullers import site_of
+from soundergate.scenario.distributions import Duration
+from soundergate.scenario.errors import Problem, ScenarioError
+
 GATES = {
     "drop": "drop_gate",
     "top-hinged": "top_hinged",
@@ -22,4 +43,129 @@ GATES = {
     "net skirt": "one_way",
 }
 LATCHES = {"pin": "pin", "knee": "knee", "finger": "finger", "rotary": "rotary"}
-PULLERS = {"solenoid": "pullers", "air cylinder": "air_cylinder", "animal": "pullers"}
+PULLERS = {"solenoid": "solenoid", "air cylinder": "air_cylinder", "animal": "pullers"}
+
+
+def solve(scenario: Any) -> Setup:
+    """The mechanics of every opening of a `Scenario`.
+
+    An opening is solved once for its own gate and latch, whatever else the scenario says (cached
+    by those inputs); openings that are alike share one solution.
+
+    Raises
+    ------
+    ScenarioError : a gate or latch whose figures cannot be built, naming the key.
+    """
+    site = site_of(scenario)
+    return Setup(tuple(_solved(scenario, i, site) for i in range(len(scenario.opening))))
+
+
+def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
+    try:
+        return _solve_opening(_inputs(scenario.opening[index], site))
+    except Problem as problem:
+        raise ScenarioError(
+            problem.text,
+            file=scenario.source,
+            key=f"opening.{index}.{problem.key}".rstrip("."),
+            value=problem.value,
+            hint=problem.hint,
+        ) from None
+    except ValueError as error:
+        raise ScenarioError(
+            f"these measures cannot be built: {error}",
+            file=scenario.source,
+            key=f"opening.{index}",
+        ) from None
+
+
+@dataclass(frozen=True)
+class _Inputs:
+    """All that the mechanics of an opening depend on; equal texts mean equal solutions."""
+
+    text: str
+    site: Site
+    opening: Any = field(compare=False)
+
+
+_NOT_STEEL = {"bait_distance", "bearing"}
+
+
+def _inputs(opening: Any, site: Site) -> _Inputs:
+    pulled_by_animal = opening.latch is not None and opening.latch.puller == "animal"
+    text = opening.model_dump_json(exclude=_NOT_STEEL)
+    return _Inputs(text, site if pulled_by_animal else Site(), opening)
+
+
+@lru_cache(maxsize=1024)
+def _solve_opening(inputs: _Inputs) -> OpeningSetup:
+    opening, site = inputs.opening, inputs.site
+    gate = _solver(GATES, opening.gate.kind)(opening.gate, opening, site)
+    if opening.latch is None:
+        return _joined(opening, gate, NO_LATCH, NO_PULLER)
+    at_latch = _solver(LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
+    need = lever.from_puller_end(at_latch, opening.latch.lever)
+    pull = _solver(PULLERS, opening.latch.puller)(opening.latch, opening, site, need)
+    return _joined(opening, gate, at_latch, pull)
+
+
+def _solver(table: dict[str, str], kind: str) -> Callable[..., Any]:
+    return getattr(import_module(f"soundergate.mechanics.{table[kind]}"), "solve")  # noqa: B009
+
+
+NO_LATCH = LatchSolution("none", 0.0, 0.0, 0.0)
+NO_PULLER = PullerSolution("none", 0.0, 0.0, Duration.fixed(0.0))
+
+
+def _joined(
+    opening: Any, gate: GateSolution, at_latch: LatchSolution, pull: PullerSolution
+) -> OpeningSetup:
+    """Gate, latch (before the lever) and puller of one opening put together."""
+    ratio = opening.latch.lever if opening.latch is not None else 1.0
+    need = lever.from_puller_end(at_latch, ratio)
+    required = Uncertain(need.pull_required, need.pull_required_sigma)
+    available = Uncertain(pull.available, pull.available_sigma)
+    by_animal = pull.kind == "animal"
+    has_margin = not by_animal and pull.kind != "none"
+    return OpeningSetup(
+        gate_kind=gate.kind,
+        latch_kind=at_latch.kind,
+        puller=pull.kind,
+        width=opening.width,
+        height=opening.height,
+        mass=gate.mass,
+        holding_load=gate.holding_load,
+        pull_required=required.median,
+        pull_required_sigma=required.sigma,
+        pull_available=0.0 if by_animal else available.median,
+        pull_available_sigma=0.0 if by_animal else available.sigma,
+        trip_travel=need.trip_travel,
+        margin=release.margin(required, available) if has_margin else nan,
+        release_probability=_release_probability(need, pull, required, available),
+        hang_probability=gate.hang_probability,
+        jams=gate.jams,
+        release_delay=pull.delay,
+        curve=gate.curve,
+        lift_force=gate.lift_force,
+        pry_force=gate.pry_force,
+        set_weight=gate.set_weight,
+        locked=gate.locked,
+        passable=gate.passable,
+        cautions=tuple(dict.fromkeys(gate.cautions + at_latch.cautions + pull.cautions)),
+        notes=gate.notes + at_latch.notes + pull.notes,
+        lever=ratio,
+        gate=gate,
+        latch=at_latch,
+        pull=pull,
+    )
+
+
+def _release_probability(
+    need: LatchSolution, pull: PullerSolution, required: Uncertain, available: Uncertain
+) -> float:
+    """Of the latch letting go when told to; 0 when the puller cannot move it far enough."""
+    if pull.kind == "none":
+        return 1.0
+    if not need.releases or need.trip_travel > pull.stroke * (1.0 + 1e-9):
+        return 0.0
+    return release.probability(required, available)

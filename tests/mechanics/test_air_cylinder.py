@@ -1,0 +1,38 @@
+"""The air cylinder: rod side, seals, words."""
+
+import pytest
+
+from soundergate.mechanics.air_cylinder import areas, pull, solution
+from soundergate.mechanics.materials import INCH
+from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.words import LBF, PSI
+
+BORE, ROD = 1.5 * INCH, 7 / 16 * INCH
+
+
+def test_the_note_says_both_figures_and_why() -> None:
+    solved = solution(Uncertain(100 * PSI, 0.1), BORE, ROD, delay=None)
+    assert solved.available / LBF == pytest.approx(161.7, abs=0.05)
+    assert "rod side" in solved.notes[0]
+    assert "176.7 lbf" in solved.notes[0]
+    assert "161.7 lbf" in solved.notes[0]
+    assert solved.available_sigma == 0.1
+    assert "Compressed air" in solved.cautions[0]
+
+
+def test_seal_drag_lowers_the_pull_and_is_said() -> None:
+    solved = solution(Uncertain(100 * PSI), BORE, ROD, delay=None, seal_loss=5 * PSI)
+    assert solved.available == pytest.approx(0.95 * pull(100 * PSI, BORE, ROD))
+    assert "seal drag worth 34 kPa (5 psi) leaves" in solved.notes[0]
+    assert pull(4 * PSI, BORE, ROD, seal_loss=5 * PSI) == 0.0
+
+
+def test_extending_uses_the_full_bore() -> None:
+    out = solution(Uncertain(100 * PSI), BORE, ROD, delay=None, retracting=False)
+    assert out.available == pytest.approx(100 * PSI * areas(BORE, ROD)[0])
+    assert "full bore" in out.notes[0]
+
+
+def test_rod_must_fit_the_bore() -> None:
+    with pytest.raises(ValueError, match="rod must be thinner than bore"):
+        areas(0.02, 0.02)

@@ -1,0 +1,62 @@
+"""Release probability: log-normal pull against log-normal friction."""
+
+from math import exp, inf, log
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.release import margin, margin_for, probability, pull_for
+
+SIGMAS = st.floats(0.01, 1.0)
+
+
+def test_against_simulation() -> None:
+    """400,000 draws; 4 standard errors (6e-5 false alarms)."""
+    rng = np.random.default_rng(71)
+    required = 100.0 * np.exp(0.3 * rng.standard_normal(400_000))
+    available = 120.0 * np.exp(0.15 * rng.standard_normal(400_000))
+    share = float((available > required).mean())
+    error = (share * (1 - share) / 400_000) ** 0.5
+    assert probability(Uncertain(100.0, 0.3), Uncertain(120.0, 0.15)) == pytest.approx(
+        share, abs=4 * error
+    )
+
+
+def test_known_quantiles() -> None:
+    """ln(A/R) of 1.6449 standard deviations is 95 % (normal table)."""
+    available = Uncertain(100.0 * exp(1.644854 * 0.5), 0.4)
+    assert probability(Uncertain(100.0, 0.3), available) == pytest.approx(0.95, abs=1e-6)
+    assert probability(Uncertain(100.0, 0.3), Uncertain(100.0, 0.4)) == pytest.approx(0.5)
+
+
+@given(target=st.floats(0.01, 0.99), s=SIGMAS, t=SIGMAS, r=st.floats(1.0, 1e4))
+def test_the_pull_for_a_target_meets_it(target: float, s: float, t: float, r: float) -> None:
+    required = Uncertain(r, s)
+    assert probability(required, Uncertain(pull_for(target, required, t), t)) == pytest.approx(
+        target
+    )
+
+
+@given(r=st.floats(1.0, 1e4), a=st.floats(1.0, 1e4), s=SIGMAS, factor=st.floats(1.01, 3.0))
+def test_more_pull_never_releases_less(r: float, a: float, s: float, factor: float) -> None:
+    required = Uncertain(r, s)
+    assert probability(required, Uncertain(a, 0.1)) <= probability(
+        required, Uncertain(a * factor, 0.1)
+    )
+
+
+def test_edges() -> None:
+    sure, none = Uncertain(10.0), Uncertain(0.0)
+    assert probability(sure, Uncertain(10.1)) == 1.0
+    assert probability(sure, Uncertain(9.9)) == 0.0
+    assert probability(none, none) == 1.0
+    assert probability(sure, none) == 0.0
+    assert margin(none, sure) == inf
+    assert margin(Uncertain(4.0), sure) == 2.5
+    assert margin_for(0.5, 0.3, 0.2) == 1.0
+    assert log(margin_for(0.975, 0.3, 0.4)) == pytest.approx(1.959964 * 0.5, abs=1e-6)
+    with pytest.raises(ValueError, match="target must lie between 0 and 1, got 1"):
+        margin_for(1.0, 0.3, 0.2)
