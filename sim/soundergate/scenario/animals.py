@@ -1,0 +1,87 @@
+"""The sounder, its bodies and its training. SI throughout."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import model_validator
+
+from soundergate.scenario.distributions import Spread
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.fields import Number, Quantity, Whole
+from soundergate.scenario.gates import Size
+from soundergate.scenario.register import all_defaults, from_register
+from soundergate.scenario.spread_fields import SpreadField
+from soundergate.scenario.table import Table
+
+CLASSES = ("sow", "boar", "juvenile", "piglet")
+LARGEST_GROUP = 200
+Heads = Annotated[int, Whole(at_least=0)]
+BodyMass = Annotated[Spread, SpreadField("mass", zero=False, at_most="500 kg")]
+
+
+class Masses(Table):
+    """Body mass of each class, log-normal."""
+
+    sow: BodyMass = from_register("sounder.mass.sow")
+    boar: BodyMass = from_register("sounder.mass.boar")
+    juvenile: BodyMass = from_register("sounder.mass.juvenile")
+    piglet: BodyMass = from_register("sounder.mass.piglet")
+
+
+class Sounder(Table):
+    """Who comes."""
+
+    sows: Heads = from_register("sounder.sows")
+    boars: Heads = from_register("sounder.boars")
+    juveniles: Heads = from_register("sounder.juveniles")
+    piglets: Heads = from_register("sounder.piglets")
+    subgroups: Annotated[int, Whole(at_least=1, at_most=LARGEST_GROUP)] = from_register(
+        "sounder.subgroups"
+    )  # boars come as a subgroup of their own beside these
+    mass: Masses = all_defaults()
+
+    @property
+    def size(self) -> int:
+        """Animals in the group."""
+        return self.sows + self.boars + self.juveniles + self.piglets
+
+    @model_validator(mode="after")
+    def _somebody(self) -> Sounder:
+        if self.size < 1:
+            raise Problem("the group is empty", hint="give sows, boars, juveniles or piglets")
+        if self.size > LARGEST_GROUP:
+            raise Problem(
+                f"the group has {self.size} animals",
+                key="",
+                hint=f"at most {LARGEST_GROUP} can be played",
+            )
+        if self.subgroups > self.size:
+            raise Problem(f"more subgroups than the {self.size} animals", key="subgroups")
+        return self
+
+
+class Body(Table):
+    """How size and strength follow from body mass W: dimension = coefficient (W / kg)^exponent."""
+
+    width_coefficient: Size = from_register("body.width_coefficient")  # shoulder width
+    height_coefficient: Size = from_register("body.height_coefficient")  # back height
+    length_coefficient: Size = from_register("body.length_coefficient")
+    exponent: Annotated[float, Number(at_least=0, at_most=1)] = from_register("body.exponent")
+    shoulder_scatter: Annotated[float, Number(at_least=0, at_most=1)] = from_register(
+        "body.shoulder_scatter"
+    )  # sd of ln, one draw an animal for all its dimensions
+    duck: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
+        "body.duck"
+    )  # share of back height that an animal needs to pass under
+    strength: Annotated[Spread, SpreadField(None, at_most=20.0)] = from_register(
+        "body.strength"
+    )  # push, as a multiple of body weight
+
+
+class Training(Table):
+    """Pre-baiting before the trap is set."""
+
+    nights: Annotated[int, Whole(at_least=0, at_most=365)] = from_register("training.nights")
+    # Size of a one-way entrance by night of pre-baiting, widest first; empty = as built.
+    schedule: tuple[Annotated[float, Quantity("length", above="0 m")], ...] = ()

@@ -1,0 +1,130 @@
+"""Durations and other positive quantities that vary: their parameters, moments and quantiles.
+
+Both classes are plain numbers in SI with no behaviour beyond arithmetic, so that the engines can
+copy them into arrays. How they are written in a scenario file is in `fields`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+Kind = Literal["fixed", "exponential", "lognormal", "gamma", "weibull", "uniform"]
+
+KINDS: tuple[Kind, ...] = ("fixed", "exponential", "lognormal", "gamma", "weibull", "uniform")
+
+
+@dataclass(frozen=True)
+class Duration:
+    """A time in seconds drawn from a named distribution with parameters `a` and `b`.
+
+    fixed (value, 0; inf is "never"), exponential (mean, 0), lognormal (ln of the median, sd of
+    the ln), gamma (shape, scale), weibull (shape, scale), uniform (low, high). Shapes and sigma
+    have no unit; everything else is in seconds.
+    """
+
+    kind: Kind
+    a: float
+    b: float = 0.0
+
+    @classmethod
+    def fixed(cls, seconds: float) -> Duration:
+        return cls("fixed", seconds, 0.0)
+
+    @property
+    def never(self) -> bool:
+        """True when the time never comes."""
+        return self.kind == "fixed" and self.a == math.inf
+
+    def mean(self) -> float:
+        """Mean in seconds; inf for "never"."""
+        if self.kind in ("fixed", "exponential"):
+            return self.a
+        if self.kind == "lognormal":
+            return math.exp(self.a + self.b * self.b / 2.0)
+        if self.kind == "gamma":
+            return self.a * self.b
+        if self.kind == "weibull":
+            return self.b * math.gamma(1.0 + 1.0 / self.a)
+        return (self.a + self.b) / 2.0
+
+    def median(self) -> float:
+        """Median in seconds."""
+        return self.quantile(0.5)
+
+    def quantile(self, q: float) -> float:
+        """The time in seconds not exceeded with probability `q`, 0 <= q < 1.
+
+        Raises ValueError for q outside that range. Gamma takes SciPy's inverse of the
+        regularised incomplete gamma function, lognormal the standard library's normal inverse.
+        """
+        if not 0.0 <= q < 1.0:
+            raise ValueError(f"q must be at least 0 and below 1, got {q}")
+        if self.kind == "fixed":
+            return self.a
+        if self.kind == "exponential":
+            return -self.a * math.log1p(-q)
+        if self.kind == "lognormal":
+            return math.exp(self.a + self.b * _normal_quantile(q)) if q > 0.0 else 0.0
+        if self.kind == "gamma":
+            from scipy.special import gammaincinv
+
+            return float(self.b * gammaincinv(self.a, q))
+        if self.kind == "weibull":
+            return self.b * (-math.log1p(-q)) ** (1.0 / self.a)
+        return self.a + q * (self.b - self.a)
+
+
+class Spread(NamedTuple):
+    """A positive quantity with log-normal scatter: ln of its SI median, and sd of the ln.
+
+    A median of 0 (no friction, say) has `ln_median` = -inf, so that exp(ln_median + sigma z)
+    is 0 for every z.
+    """
+
+    ln_median: float
+    sigma: float
+
+    @classmethod
+    def of(cls, median: float, sigma: float = 0.0) -> Spread:
+        """From a median in SI, at least 0."""
+        return cls(math.log(median) if median > 0.0 else -math.inf, sigma)
+
+    @property
+    def median(self) -> float:
+        return math.exp(self.ln_median)
+
+    def mean(self) -> float:
+        return math.exp(self.ln_median + self.sigma * self.sigma / 2.0)
+
+    def quantile(self, q: float) -> float:
+        """The SI value not exceeded with probability `q`, 0 < q < 1; ValueError otherwise."""
+        if not 0.0 < q < 1.0:
+            raise ValueError(f"q must be above 0 and below 1, got {q}")
+        return math.exp(self.ln_median + self.sigma * _normal_quantile(q))
+
+
+def _normal_quantile(q: float) -> float:
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf(q)
+
+
+def exp_inverse(ln_value: float) -> float:
+    """A number x with log(x) == ln_value exactly, where floating point has one nearby.
+
+    Medians are held as logarithms but written as plain numbers; this keeps a scenario that is
+    written out and read again the same to the last bit.
+    """
+    x = math.exp(ln_value)
+    short = float(f"{x:.12g}")
+    if short > 0.0 and math.log(short) == ln_value:
+        return short
+    above = below = x
+    for _ in range(8):
+        for candidate in (above, below):
+            if candidate > 0.0 and math.log(candidate) == ln_value:
+                return candidate
+        above, below = math.nextafter(above, math.inf), math.nextafter(below, 0.0)
+    return x

@@ -1,0 +1,95 @@
+"""The one error a user of scenario files can meet, and the note validators pass up to it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+_ABSENT: Any = object()
+
+
+class ScenarioError(Exception):
+    """What is wrong with a scenario, in one message a person can act on.
+
+    Fields: `file` (name of the source), `key` (dotted, entries of a list by number),
+    `value` (as written; None when there is none) and `hint` (what would do).
+    """
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        file: str | None = None,
+        key: str | None = None,
+        value: Any = _ABSENT,
+        hint: str | None = None,
+        more: int = 0,
+    ) -> None:
+        self.problem = problem
+        self.file = file
+        self.key = key
+        self.value = None if value is _ABSENT else value
+        self.hint = hint
+        self.more = more
+        where = ": ".join(part for part in (file, key) if part)
+        if value is not _ABSENT and key:
+            where += f" = {show(value)}"
+        text = f"{where}: {problem}" if where else problem
+        if hint:
+            text += f"; {hint}"
+        if more:
+            text += f" (and {more} more error{'s' if more > 1 else ''})"
+        super().__init__(text)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # An exception is rebuilt from its positional arguments, which would lose the fields.
+        return (_rebuild, (self.args, dict(self.__dict__)))
+
+
+def _rebuild(args: tuple[Any, ...], fields: dict[str, Any]) -> ScenarioError:
+    error = ScenarioError.__new__(ScenarioError)
+    error.args = args
+    error.__dict__.update(fields)
+    return error
+
+
+class Problem(ValueError):
+    """Raised inside validators; `loading` adds file, key and value and makes a ScenarioError.
+
+    `key` names the offending key relative to the table being validated, or, with a leading
+    dot, from the top of the file.
+    """
+
+    def __init__(
+        self, text: str, *, hint: str | None = None, key: str = "", value: Any = _ABSENT
+    ) -> None:
+        super().__init__(text)
+        self.text = text
+        self.hint = hint
+        self.key = key
+        self.has_value = value is not _ABSENT
+        self.value = None if value is _ABSENT else value
+
+
+def show(value: Any, limit: int = 60) -> str:
+    """A value as a TOML author would recognise it, shortened to `limit` characters."""
+    text = _toml_like(value, limit)
+    return text if len(text) <= limit else text[: limit - 3] + "..."
+
+
+def _toml_like(value: Any, limit: int) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        shown = value[: limit + 1].replace("\\", "\\\\").replace('"', '\\"')
+        return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in shown) + '"'
+    if isinstance(value, float) and not math.isfinite(value):
+        return "nan" if math.isnan(value) else ("inf" if value > 0 else "-inf")
+    if isinstance(value, int) and abs(value) > 10**limit:
+        return f"an integer of more than {limit} digits"
+    if isinstance(value, dict):
+        pairs = (f"{k} = {_toml_like(v, limit)}" for k, v in list(value.items())[:8])
+        return "{" + ", ".join(pairs) + "}"
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(_toml_like(v, limit) for v in value[:8]) + "]"
+    return str(value)

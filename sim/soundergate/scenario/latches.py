@@ -1,0 +1,254 @@
+"""The latch of an opening: what holds the gate (its kind) and what pulls it (its puller). SI.
+
+The keys of both lie flat in one table, so that there is one class for each pair, such as
+`PinSolenoid`; ask `isinstance(latch, Pin)` and `isinstance(latch, Solenoid)`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import model_validator
+
+from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Whole
+from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Size
+from soundergate.scenario.register import default, from_register
+from soundergate.scenario.spread_fields import DurationField, SpreadField
+from soundergate.scenario.table import Table
+from soundergate.scenario.variants import chosen, one_of, other_owner
+
+Supply = Annotated[Spread, SpreadField(None)]
+Delay = Annotated[Duration, DurationField()]
+Pressure = Annotated[
+    float, Quantity("pressure", at_least="0 psi", why="pressure below atmosphere (it is a gauge "
+            "pressure)")]  # fmt: skip
+
+
+class Latch(Table):
+    """What every latch has. `friction` is that of its sliding or turning parts."""
+
+    kind: str
+    puller: str
+    friction: Friction = from_register("opening.latch.friction")
+    lever: Annotated[float, Number(above=0, at_most=100, what="a ratio")] = from_register(
+        "opening.latch.lever"
+    )  # force times this, travel divided by it
+    engaged: Size = from_register("opening.latch.engaged")  # length to withdraw before it lets go
+
+    @classmethod
+    def elsewhere(cls, key: str) -> str | None:
+        owners = other_owner(key, (*LATCH_KINDS.values(), *PULLERS.values()))
+        for name, part in (*LATCH_KINDS.items(), *PULLERS.items()):
+            if part in owners:
+                what = "puller" if name in PULLERS else "kind"
+                return f'{key} belongs to a latch with {what} = "{name}"'
+        return None
+
+
+class Pin(Latch):
+    """A pin under or through the gate."""
+
+    kind: Literal["pin"] = "pin"
+    support: Annotated[str, Choice(("double shear", "overhung"))] = from_register(
+        "opening.latch.pin.support"
+    )
+    overhang: Length = from_register("opening.latch.pin.overhang")  # load to guide, overhung only
+    guide: Size = from_register("opening.latch.pin.guide")  # length of the guide, overhung only
+    diameter: Size = from_register("opening.latch.pin.diameter")
+
+
+class Knee(Latch):
+    """Two links past their dead centre (over-centre)."""
+
+    kind: Literal["knee"] = "knee"
+    link: Size = from_register("opening.latch.knee.link")  # length of one link
+    over_centre: Annotated[float, Quantity("angle", at_least="0 deg", below="45 deg")] = (
+        from_register("opening.latch.knee.over_centre")
+    )
+    diameter: Size = from_register("opening.latch.knee.diameter")  # of its pins
+
+
+class Finger(Latch):
+    """A pivoted finger that carries the load on a short arm and is tripped on a long one."""
+
+    kind: Literal["finger"] = "finger"
+    hold_arm: Size = from_register("opening.latch.finger.hold_arm")
+    trip_arm: Size = from_register("opening.latch.finger.trip_arm")
+    diameter: Size = from_register("opening.latch.finger.diameter")  # of its pivot
+
+
+class Rotary(Latch):
+    """A turning jaw that carries the load, blocked by a pawl."""
+
+    kind: Literal["rotary"] = "rotary"
+    hold_arm: Size = from_register("opening.latch.rotary.hold_arm")  # load from the jaw's pivot
+    catch_arm: Size = from_register("opening.latch.rotary.catch_arm")  # pawl from the same pivot
+    pawl_arm: Size = from_register("opening.latch.rotary.pawl_arm")  # contact from pawl's pivot
+    trip_arm: Size = from_register("opening.latch.rotary.trip_arm")  # pull from pawl's pivot
+    diameter: Size = from_register("opening.latch.rotary.diameter")  # of its pivots
+
+
+class Solenoid(Latch):
+    """Pulled by a solenoid: a stated pull, or a coil from which the pull is computed."""
+
+    puller: Literal["solenoid"] = "solenoid"
+    pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
+    gap: Size = from_register("opening.latch.solenoid.gap")  # air gap at the start, the stroke
+    turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
+    plunger_area: Annotated[float | None, Quantity("area", above="0 m^2")] = None
+    saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(
+        "opening.latch.solenoid.saturation"
+    )
+    plunger: AddedMass = from_register("opening.latch.solenoid.plunger")  # moving mass
+    volts: Annotated[float, Quantity("voltage", at_least="0 V")] = from_register(
+        "opening.latch.solenoid.volts"
+    )
+    resistance: Annotated[float, Quantity("resistance", above="0 ohm")] = from_register(
+        "opening.latch.solenoid.resistance"
+    )
+    inductance: Annotated[float, Quantity("inductance", at_least="0 H")] = from_register(
+        "opening.latch.solenoid.inductance"
+    )
+    battery_resistance: Annotated[float, Quantity("resistance", at_least="0 ohm")] = from_register(
+        "opening.latch.solenoid.battery_resistance"
+    )
+    wire_length: Length = from_register("opening.latch.solenoid.wire_length")  # one way
+    wire_gauge: Annotated[int, Whole(at_least=0, at_most=40, what="an AWG number")] = from_register(
+        "opening.latch.solenoid.wire_gauge"
+    )
+    temperature: Annotated[float, Quantity("temperature", above="0 K", at_most="300 degC")] = (
+        from_register("opening.latch.solenoid.temperature")
+    )  # of the coil when it is asked to pull
+    relay: Delay = from_register("opening.latch.solenoid.relay")  # pick-up of the relay
+    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of the nominal pull
+    delay: Delay | None = None  # replaces the computed time from trigger to gate moving
+
+    @model_validator(mode="after")
+    def _whole_coil(self) -> Solenoid:
+        if (self.turns is None) != (self.plunger_area is None):
+            missing = "turns" if self.turns is None else "plunger_area"
+            raise Problem("a coil needs both turns and plunger_area", key=missing)
+        return self
+
+
+class AirCylinder(Latch):
+    """Pulled by an air cylinder through a valve and a hose."""
+
+    puller: Literal["air cylinder"] = "air cylinder"
+    bore: Size = from_register("opening.latch.air cylinder.bore")
+    rod: Size = from_register("opening.latch.air cylinder.rod")
+    stroke: Size = from_register("opening.latch.air cylinder.stroke")
+    pressure: Pressure = from_register("opening.latch.air cylinder.pressure")  # gauge
+    retracting: Annotated[bool, Flag()] = from_register("opening.latch.air cylinder.retracting")
+    seal_loss: Pressure = from_register("opening.latch.air cylinder.seal_loss")
+    conductance: Annotated[float, Quantity("flow", above="0 m^3/(s*Pa)")] = from_register(
+        "opening.latch.air cylinder.conductance"
+    )  # ISO 6358 C
+    critical_ratio: Annotated[float, Number(at_least=0, below=1)] = from_register(
+        "opening.latch.air cylinder.critical_ratio"
+    )  # ISO 6358 b
+    valve: Delay = from_register("opening.latch.air cylinder.valve")  # shift time
+    hose_bore: Size = from_register("opening.latch.air cylinder.hose_bore")
+    hose_length: Length = from_register("opening.latch.air cylinder.hose_length")
+    dead_volume: Annotated[float, Quantity("volume", at_least="0 m^3")] = from_register(
+        "opening.latch.air cylinder.dead_volume"
+    )
+    supply: Supply = from_register("opening.latch.air cylinder.supply")
+    delay: Delay | None = None  # replaces the computed time from trigger to gate moving
+
+    @model_validator(mode="after")
+    def _rod_in_bore(self) -> AirCylinder:
+        if self.rod >= self.bore:
+            raise Problem(
+                "the rod is as thick as the bore or thicker",
+                key="rod",
+                hint=f"it must be thinner than {self.bore * 1000:.4g} mm",
+            )
+        return self
+
+
+class AnimalPull(Latch):
+    """Pulled by an animal through a trip line or a bait container; no other power."""
+
+    puller: Literal["animal"] = "animal"
+    delay: Delay = from_register("opening.latch.animal.delay")
+
+
+class PinSolenoid(Pin, Solenoid):
+    pass
+
+
+class PinAirCylinder(Pin, AirCylinder):
+    pass
+
+
+class PinAnimal(Pin, AnimalPull):
+    pass
+
+
+class KneeSolenoid(Knee, Solenoid):
+    pass
+
+
+class KneeAirCylinder(Knee, AirCylinder):
+    pass
+
+
+class KneeAnimal(Knee, AnimalPull):
+    pass
+
+
+class FingerSolenoid(Finger, Solenoid):
+    pass
+
+
+class FingerAirCylinder(Finger, AirCylinder):
+    pass
+
+
+class FingerAnimal(Finger, AnimalPull):
+    pass
+
+
+class RotarySolenoid(Rotary, Solenoid):
+    pass
+
+
+class RotaryAirCylinder(Rotary, AirCylinder):
+    pass
+
+
+class RotaryAnimal(Rotary, AnimalPull):
+    pass
+
+
+LATCH_KINDS: dict[str, type[Latch]] = {
+    "pin": Pin, "knee": Knee, "finger": Finger, "rotary": Rotary
+}  # fmt: skip
+PULLERS: dict[str, type[Latch]] = {
+    "solenoid": Solenoid,
+    "air cylinder": AirCylinder,
+    "animal": AnimalPull,
+}
+LATCH_CLASSES: tuple[type[Latch], ...] = (
+    PinSolenoid, PinAirCylinder, PinAnimal,
+    KneeSolenoid, KneeAirCylinder, KneeAnimal,
+    FingerSolenoid, FingerAirCylinder, FingerAnimal,
+    RotarySolenoid, RotaryAirCylinder, RotaryAnimal,
+)  # fmt: skip
+
+
+def latch_class(table: dict[str, Any]) -> type[Latch]:
+    """The class that a latch table as written calls for."""
+    kind = chosen(table, "kind", tuple(LATCH_KINDS), default("opening.latch.kind"))
+    puller = chosen(table, "puller", tuple(PULLERS), default("opening.latch.puller"))
+    pair = (LATCH_KINDS[kind], PULLERS[puller])
+    return next(cls for cls in LATCH_CLASSES if all(issubclass(cls, part) for part in pair))
+
+
+if TYPE_CHECKING:
+    LatchField = Latch
+else:
+    LatchField = one_of(latch_class, LATCH_CLASSES)

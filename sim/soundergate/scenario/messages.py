@@ -1,0 +1,74 @@
+"""Pydantic's list of validation errors turned into one ScenarioError in plain words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import ValidationError
+
+from soundergate.scenario.errors import Problem, ScenarioError
+from soundergate.scenario.variants import TAG_MARK
+
+_MISSING_HINTS = {
+    "sounder": "start with a table [sounder] and say how many sows, boars, juveniles and piglets",
+    "opening": "start a table [[opening]] with width, height and gate",
+    "trigger": 'start a table [trigger] with kind = "line", "bait", "counter", "person" or "none"',
+    "width": 'such as width = "4 ft"',
+    "height": 'such as height = "3 ft"',
+    "gate": 'such as gate = {kind = "drop", sheet = "14 gauge"}',
+}
+# Remarks that repeat an error already reported for another key.
+_CONSEQUENCES = {"default_factory_not_called"}
+
+
+def translate(error: ValidationError, raw: Any, file: str | None) -> ScenarioError:
+    """The first error of `error` with its key and value as written, and how many more there are."""
+    found = [e for e in error.errors(include_url=False) if e["type"] not in _CONSEQUENCES]
+    first = found[0]
+    path = [part for part in first["loc"] if not str(part).startswith(TAG_MARK)]
+    more = len(found) - 1
+    cause = first.get("ctx", {}).get("error")
+    if isinstance(cause, Problem):
+        return _from_problem(cause, path, raw, file, more)
+    key = ".".join(map(str, path))
+    if first["type"] == "missing":
+        return ScenarioError(
+            "this key is required",
+            file=file,
+            key=key,
+            more=more,
+            hint=_MISSING_HINTS.get(str(path[-1])),
+        )
+    value = look_up(raw, path)
+    if first["type"] == "tuple_type":
+        hint = "write [[opening]]" if key == "opening" else None
+        return ScenarioError(
+            "must be a list", file=file, key=key, value=value, hint=hint, more=more
+        )
+    return ScenarioError(str(first["msg"]), file=file, key=key, value=value, more=more)
+
+
+def _from_problem(
+    problem: Problem, path: list[Any], raw: Any, file: str | None, more: int
+) -> ScenarioError:
+    if problem.key.startswith("."):
+        path = problem.key[1:].split(".")
+    elif problem.key:
+        path = [*path, *problem.key.split(".")]
+    value = problem.value if problem.has_value else look_up(raw, path)
+    fields: dict[str, Any] = {} if value is ABSENT or isinstance(value, dict) else {"value": value}
+    key = ".".join(map(str, path)) or None
+    return ScenarioError(problem.text, file=file, key=key, hint=problem.hint, more=more, **fields)
+
+
+ABSENT: Any = object()
+
+
+def look_up(raw: Any, path: list[Any]) -> Any:
+    """What stands at `path` in the file as written; ABSENT when nothing does."""
+    for part in path:
+        try:
+            raw = raw[int(part)] if isinstance(raw, list) else raw[part]
+        except (KeyError, IndexError, TypeError, ValueError):
+            return ABSENT
+    return raw

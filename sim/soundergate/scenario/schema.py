@@ -1,0 +1,247 @@
+"""`Scenario`: a night as the user describes it, validated and in SI."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any
+
+from pydantic import PrivateAttr, model_validator
+
+from soundergate.scenario.animals import Body, Sounder, Training
+from soundergate.scenario.behaviour import (
+    Arrival,
+    Entering,
+    Holding,
+    Leaving,
+    Movement,
+    Startle,
+    Strike,
+    Visit,
+)
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.fields import Quantity, Text
+from soundergate.scenario.gates import DropGate, GateField, SideHingedGate, Size, TopHingedGate
+from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
+from soundergate.scenario.register import all_defaults, default, from_register, settled_from
+from soundergate.scenario.site import Bait, Corral
+from soundergate.scenario.table import Table
+from soundergate.scenario.trigger_keys import (
+    BaitTrigger,
+    CounterTrigger,
+    LineTrigger,
+    NoTrigger,
+    PersonTrigger,
+    TriggerField,
+)
+from soundergate.scenario.units import format_quantity
+
+MOST_OPENINGS = 12
+
+
+class Opening(Table):
+    """A way in, with its gate and latch. A one-way entrance has no latch (None)."""
+
+    width: Size
+    height: Size
+    gate: GateField
+    latch: LatchField | None = None
+    bait_distance: Size = settled_from("opening.bait_distance")
+    bearing: Annotated[float, Quantity("angle")] = settled_from("opening.bearing")
+
+    @model_validator(mode="after")
+    def _settled(self) -> Opening:
+        if self.gate.one_way and self.latch is not None:
+            raise Problem(
+                f"a {self.gate.kind} needs no latch: animals push it open",
+                key="latch",
+                hint="leave latch out",
+            )
+        if not self.gate.one_way and self.latch is None:
+            self.settle(latch=latch_class({}).model_validate({}))
+        if isinstance(self.gate, DropGate):
+            self._settle_channels(self.gate)
+        if isinstance(self.gate, TopHingedGate) and self.gate.hold_distance is None:
+            share = default("opening.gate.top-hinged.hold_distance")
+            self.gate.settle(hold_distance=share * self.height)
+        if isinstance(self.gate, SideHingedGate) and self.gate.hinge_spacing is None:
+            share = default("opening.gate.side-hinged.hinge_spacing")
+            self.gate.settle(hinge_spacing=share * self.height)
+        return self
+
+    def _settle_channels(self, gate: DropGate) -> None:
+        if gate.channel_length is None:
+            multiple = default("opening.gate.drop.channel_length")
+            gate.settle(channel_length=multiple * self.height)
+        room = gate.channel_length - self.height
+        high = format_quantity(self.height, "ft")
+        if room <= 0.0:
+            raise Problem(
+                "the channels are too short to hold the raised gate",
+                key="gate.channel_length"
+                if "channel_length" in gate.model_fields_set
+                else "height",
+                hint=f"they must be longer than the opening is high, {high}",
+            )
+        if gate.guided_length is None:
+            multiple = default("opening.gate.drop.guided_length")
+            gate.settle(guided_length=multiple * min(self.height, room))
+        elif gate.guided_length > self.height:
+            raise Problem(
+                "more guided length than the gate is high",
+                key="gate.guided_length",
+                hint=f"at most {high}",
+            )
+
+
+class Scenario(Table):
+    """One setup and one night, every value given or defaulted, SI.
+
+    `raw` is the file's content as written and `source` its name.
+    """
+
+    title: Annotated[str, Text()] = from_register("title")
+    sounder: Sounder
+    body: Body = all_defaults()
+    corral: Corral = all_defaults()
+    bait: Bait = all_defaults()
+    opening: tuple[Opening, ...]
+    trigger: TriggerField
+    training: Training = all_defaults()
+    arrival: Arrival = all_defaults()
+    entry: Entering = all_defaults()
+    leaving: Leaving = all_defaults()
+    movement: Movement = all_defaults()
+    visit: Visit = all_defaults()
+    startle: Startle = all_defaults()
+    strike: Strike = all_defaults()
+    holding: Holding = all_defaults()
+
+    _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _source: str = PrivateAttr(default="")
+
+    @property
+    def raw(self) -> dict[str, Any]:
+        """The scenario as written, before defaults."""
+        return self._raw
+
+    @property
+    def source(self) -> str:
+        """Name of the file or text it came from."""
+        return self._source
+
+    def resolved(self) -> dict[str, Any]:
+        """Every value after defaults, as a scenario file in SI units would say it (JSON-able).
+
+        Loading the result gives the same scenario to the last bit.
+        """
+        return self.model_dump(mode="json", exclude_none=True)
+
+    def __eq__(self, other: object) -> bool:
+        # Two scenarios are the same night however they were written down.
+        return isinstance(other, Scenario) and self.__dict__ == other.__dict__
+
+    __hash__ = Table.__hash__
+
+    @model_validator(mode="after")
+    def _settled(self) -> Scenario:
+        self._settle_corral()
+        self._settle_openings()
+        for part in self.trigger.parts:
+            self._settle_trigger(part)
+        self._check_pullers()
+        return self
+
+    def _settle_corral(self) -> None:
+        diameter = self.corral.diameter
+        if self.corral.bait_distance is None:
+            share = default("corral.bait_distance")
+            self.corral.settle(bait_distance=share * diameter)
+        self._check_inside(self.corral.bait_distance, "corral.bait_distance")
+
+    def _check_inside(self, distance: float, key: str) -> None:
+        if distance >= self.corral.diameter:
+            across = format_quantity(self.corral.diameter, "ft")
+            raise Problem(
+                "lies beyond the far side of the corral",
+                key="." + key,
+                hint=f"the corral is {across} across",
+            )
+
+    def _settle_openings(self) -> None:
+        count = len(self.opening)
+        if not 1 <= count <= MOST_OPENINGS:
+            raise Problem(
+                f"{count} openings",
+                key=".opening",
+                value=count,
+                hint=f"give one [[opening]] or up to {MOST_OPENINGS}",
+            )
+        for number, opening in enumerate(self.opening):
+            if opening.width >= self.corral.perimeter / 2.0:
+                half = format_quantity(self.corral.perimeter / 2.0, "ft")
+                raise Problem(
+                    "as wide as half the corral's perimeter or wider",
+                    key=f".opening.{number}.width",
+                    hint=f"it must be below {half}",
+                )
+            if opening.bait_distance is None:
+                share = default("opening.bait_distance")
+                opening.settle(bait_distance=share * self.corral.bait_distance)
+            self._check_inside(opening.bait_distance, f"opening.{number}.bait_distance")
+            if opening.bearing is None:
+                turn = default("opening.bearing") * 2.0 * math.pi
+                opening.settle(bearing=turn * number / count)
+
+    def _settle_trigger(self, part: Any) -> None:
+        if isinstance(part, LineTrigger):
+            self._settle_line(part)
+        elif isinstance(part, CounterTrigger) and part.count is None:
+            part.settle(count=self._share_of_group("trigger.counter.count"))
+        elif isinstance(part, PersonTrigger) and part.min_count is None:
+            part.settle(min_count=self._share_of_group("trigger.person.min_count"))
+
+    def _share_of_group(self, name: str) -> int:
+        return max(1, math.ceil(default(name) * self.sounder.size - 1e-9))
+
+    def _settle_line(self, line: LineTrigger) -> None:
+        diameter = self.corral.diameter
+        if line.distance is None:
+            beyond = default("trigger.line.distance")
+            bait = self.corral.bait_distance
+            line.settle(distance=bait + beyond * (diameter - bait))
+        if line.distance >= diameter:
+            raise Problem(
+                "the line lies beyond the far side of the corral",
+                key=self._key_of(line, "distance"),
+                hint=f"the corral is {format_quantity(diameter, 'ft')} across",
+            )
+        if line.span is None:
+            chord = 2.0 * math.sqrt(line.distance * (diameter - line.distance))
+            line.settle(span=default("trigger.line.span") * chord)
+        if line.span > diameter:
+            raise Problem(
+                "longer than the corral is wide",
+                key=self._key_of(line, "span"),
+                hint=f"at most {format_quantity(diameter, 'ft')}",
+            )
+
+    def _key_of(self, part: Any, name: str) -> str:
+        parts = self.trigger.parts
+        if parts == (self.trigger,):
+            return f".trigger.{name}"
+        number = next(i for i, other in enumerate(parts) if other is part)
+        return f".trigger.{self.trigger.combine}.{number}.{name}"
+
+    def _check_pullers(self) -> None:
+        kinds = (LineTrigger, BaitTrigger)
+        if isinstance(self.trigger, NoTrigger):
+            return
+        for number, opening in enumerate(self.opening):
+            pulled = any(isinstance(part, kinds) for part in self.trigger.parts)
+            if isinstance(opening.latch, AnimalPull) and not pulled:
+                raise Problem(
+                    'nothing would pull this latch: puller "animal" needs a line or bait trigger',
+                    key=f".opening.{number}.latch.puller",
+                    value="animal",
+                    hint='take puller "solenoid" or "air cylinder"',
+                )

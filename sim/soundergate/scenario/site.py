@@ -1,0 +1,45 @@
+"""The corral and the bait in it. SI throughout."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated
+
+from soundergate.scenario.fields import Number, Quantity
+from soundergate.scenario.gates import Mass, Size
+from soundergate.scenario.register import from_register, settled_from
+from soundergate.scenario.table import Table
+
+
+class Corral(Table):
+    """The fence; round, or as if round."""
+
+    diameter: Annotated[float, Quantity("length", above="0 m", at_most="1000 ft")] = from_register(
+        "corral.diameter"
+    )
+    bait_distance: Size = settled_from("corral.bait_distance")  # from the opening
+    panel_height: Size = from_register("corral.panel_height")
+    space_per_pig: Annotated[float, Quantity("area", at_least="0 m^2")] = from_register(
+        "corral.space_per_pig"
+    )  # below this room an animal will not push in
+
+    @property
+    def perimeter(self) -> float:
+        """m"""
+        return math.pi * self.diameter
+
+    @property
+    def area(self) -> float:
+        """m^2"""
+        return math.pi * self.diameter * self.diameter / 4.0
+
+
+class Bait(Table):
+    """A finite heap, eaten at a rate in proportion to body mass."""
+
+    mass: Mass = from_register("bait.mass")
+    intake: Annotated[float, Quantity("rate", at_least="0 1/s")] = from_register("bait.intake")
+    # Multiplies the leaving speed at 100-75, 75-50, 50-25, 25-0 % of the bait left, and at none.
+    levels_appetite: tuple[Annotated[float, Number(at_least=0)], ...] = from_register(
+        "bait.levels_appetite"
+    )
