@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from soundergate.scenario.errors import ScenarioError
 
-class StudyError(ValueError):
-    """A wrong number of nights, seed, level, measure, arm or study file, in one sentence."""
+
+class StudyError(ScenarioError, ValueError):
+    """A wrong number of nights, seed, level, measure, arm or study file, in one sentence.
+
+    A ScenarioError with the same fields, so that whoever reports bad input needs to know only one
+    kind; a ValueError too, for those who call from Python.
+    """

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -65,10 +65,8 @@ class RunResult:
         """
         if method != "bootstrap":
             return self.tally.interval(name, level, method)
-        if self.outcomes is None:
-            raise ValueError("a bootstrap interval needs the nights: run with keep_outcomes=True")
         asked = measure(name)
-        values, divisor = asked.column(self.outcomes)
+        values, divisor = asked.column(self._nights("a bootstrap interval"))
         bounds = asked.bounds(self.group_size)
         return intervals.bootstrap_mean(values / divisor, level, seed=self.seed, bounds=bounds)
 
@@ -83,17 +81,25 @@ class RunResult:
         table.index.name = "measure"
         return table
 
-    def __iter__(self) -> Any:
+    def __iter__(self) -> Iterator[Estimate]:
         return iter(self.measures.values())
 
     def plot(self, ax: Any = None) -> Any:
-        """Draw the spread of animals caught a night with the estimates; returns the axes."""
-        from soundergate.report.figures import plot_run
+        """Draw how many animals a night catches, from the kept nights; returns the axes.
 
-        return plot_run(self, ax)
+        Raises ValueError if the nights were not kept.
+        """
+        from soundergate.report.figures import caught_distribution
+
+        return caught_distribution(self._nights("a picture"), ax)
 
     def _repr_html_(self) -> str:
         return str(self.table.to_html())
+
+    def _nights(self, purpose: str) -> Outcomes:
+        if self.outcomes is None:
+            raise ValueError(f"{purpose} needs the nights: run with keep_outcomes=True")
+        return self.outcomes
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON: nights, seed, group_size, then one estimate a measure."""

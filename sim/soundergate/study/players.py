@@ -33,10 +33,11 @@ def player(scenario: Scenario, engine: str = "batch", workers: int | None = None
 
     if engine not in ENGINES:
         raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    threads = check_workers(workers)
     plan = build(scenario, solve(scenario))
 
     def play(seed: int, first: int, count: int) -> Outcomes:
-        return run_chunks(plan, seed, first, count, workers=check_workers(workers), engine=engine)
+        return run_chunks(plan, seed, first, count, workers=threads, engine=engine)
 
     return play
 
@@ -54,4 +55,4 @@ def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:
     """A Scenario as it is; a path is loaded."""
     from soundergate.scenario.loading import load
 
-    return load(given) if isinstance(given, str | os.PathLike) else given
+    return load(os.fspath(given)) if isinstance(given, str | os.PathLike) else given

@@ -1,0 +1,365 @@
+"""Compare setups on the same nights.
+
+Night k of a seed is the same night in every arm: the same animals with the same luck. So arms are
+compared by their differences night by night, which vary far less than the arms do. The intervals
+of one measure hold together over all pairs of arms (Bonferroni), so that picking the largest of
+many differences does not fool anybody.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+import math
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.study import words
+from soundergate.study.arms import Arm, check_arms, make_arms
+from soundergate.study.errors import StudyError
+from soundergate.study.estimate import RunResult, check_level, summary_csv
+from soundergate.study.pairs import COMPARED, Difference, PairTally, check_measures
+from soundergate.study.players import Player, player
+from soundergate.study.seeds import check_seed
+from soundergate.study.stopping import (
+    Ending,
+    Progress,
+    Targets,
+    check_nights,
+    check_precision,
+    play_until,
+)
+from soundergate.study.tally import Tally
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from soundergate.scenario.schema import Scenario
+
+Pair = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class ArmResult:
+    """One arm: its name, the values in which it differs from its base, and its run."""
+
+    name: str
+    set: dict[str, Any]
+    result: RunResult
+
+    def to_json(self) -> dict[str, Any]:
+        """name, set, then what the run says."""
+        return {"name": self.name, "set": self.set} | self.result.to_json()
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Arms played on the same nights, and their differences.
+
+    ``differences`` hold a minus b for every pair of arms (earlier minus later), or every arm minus
+    the one it was asked to be compared against.
+    """
+
+    arms: list[ArmResult]
+    differences: list[Difference]
+    nights: int
+    seed: int
+    level: float
+    interrupted: bool = False
+    precision: dict[str, float] | None = None
+    precision_reached: bool | None = None
+    pairs: dict[Pair, PairTally] = field(default_factory=dict, repr=False)
+
+    def __getitem__(self, name: str) -> RunResult:
+        for arm in self.arms:
+            if arm.name == name:
+                return arm.result
+        raise KeyError(f"no arm is named {name!r}; the arms are {[a.name for a in self.arms]}")
+
+    def difference(self, a: str, b: str, measure: str = "fraction_caught") -> Difference:
+        """The difference of one pair, either way round.
+
+        Raises KeyError if the pair or measure was not compared.
+        """
+        for found in self.differences:
+            if found.measure == measure and (found.a, found.b) == (a, b):
+                return found
+            if found.measure == measure and (found.a, found.b) == (b, a):
+                return _turned(found)
+        raise KeyError(f"no difference of {measure} between {a!r} and {b!r}")
+
+    @cached_property
+    def sentences(self) -> list[str]:
+        """What the differences say, in words, the settled ones first."""
+        return words.sentences(self.differences)
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a difference."""
+        import pandas as pd
+
+        columns = [*_DIFFERENCE_FIELDS]
+        rows = [[getattr(d, name) for name in columns] for d in self.differences]
+        return pd.DataFrame(rows, columns=columns)
+
+    @property
+    def arm_table(self) -> pd.DataFrame:
+        """One row an arm and measure."""
+        import pandas as pd
+
+        tables = {arm.name: arm.result.table for arm in self.arms}
+        return pd.concat(tables, names=["arm"])
+
+    def plot(self, measure: str = "fraction_caught", ax: Any = None) -> Any:
+        """Draw the differences of one measure with their intervals; returns the axes."""
+        from soundergate.report.figures import forest
+
+        return forest(self.differences, measure, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
+
+    def to_json(self) -> dict[str, Any]:
+        """A dict ready for JSON: nights, seed, arms, differences (a minus b), what they say."""
+        return {
+            "nights": self.nights,
+            "seed": self.seed,
+            "level": self.level,
+            "arms": [arm.to_json() for arm in self.arms],
+            "differences": [difference.to_json() for difference in self.differences],
+            "sentences": self.sentences,
+            "interrupted": self.interrupted,
+            "precision": self.precision,
+            "precision_reached": self.precision_reached,
+        }
+
+    def to_summary_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an arm and measure as CSV text; written to ``path`` if given."""
+        return _written(summary_csv([({"arm": a.name}, a.result) for a in self.arms]), path)
+
+    def to_differences_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row a difference as CSV text, floats by repr, nan empty; written if ``path``."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(_DIFFERENCE_FIELDS)
+        for d in self.differences:
+            writer.writerow(_cell(getattr(d, name)) for name in _DIFFERENCE_FIELDS)
+        return _written(out.getvalue(), path)
+
+
+_DIFFERENCE_FIELDS = (
+    "a",
+    "b",
+    "measure",
+    "estimate",
+    "low",
+    "high",
+    "level",
+    "each_level",
+    "unit",
+    "gain",
+    "nights",
+)
+
+
+def compare(
+    scenarios: Scenario | str | os.PathLike[str] | Sequence[Scenario | str | os.PathLike[str]],
+    vary: Iterable[str] | None = None,
+    nights: int | None = None,
+    precision: float | Mapping[str, float] | str | None = None,
+    seed: int | None = 1,
+    workers: int | None = None,
+    engine: str = "batch",
+    keep_outcomes: bool = False,
+    progress: Progress | None = None,
+    *,
+    level: float = 0.95,
+    measures: Iterable[str] = COMPARED,
+    against: str | None = None,
+    names: Sequence[str] | None = None,
+) -> Comparison:
+    """Play setups on common nights and compare them.
+
+    Parameters
+    ----------
+    scenarios : one or several scenarios or paths
+    vary : texts such as "opening.width=4 ft,8 ft"; every combination is an arm
+    nights, seed, workers, engine, progress : as in :func:`soundergate.study.estimate.run`
+    precision : half-width to reach for the difference of every pair, as there
+    level : of all intervals of a measure together
+    measures : what to compare
+    against : name of the arm that all others are compared with; None compares every pair
+    names : names of the arms in order, in place of those made from files and choices
+
+    Raises
+    ------
+    StudyError
+        For fewer than two arms, names that repeat, or anything else that cannot be run.
+    ScenarioError
+        For a scenario that cannot be read or built.
+    """
+    arms = make_arms(scenarios, vary, names)
+    if len(arms) < 2:
+        raise StudyError("a comparison needs two arms or more: several setups, or one and --vary")
+    return compare_players(
+        [(arm, player(arm.scenario, engine, workers)) for arm in arms],
+        nights,
+        precision,
+        seed,
+        keep_outcomes,
+        progress,
+        level=level,
+        measures=measures,
+        against=against,
+    )
+
+
+def compare_players(
+    arms: Sequence[tuple[Arm, Player]],
+    nights: int | None = None,
+    precision: float | Mapping[str, float] | str | None = None,
+    seed: int | None = 1,
+    keep_outcomes: bool = False,
+    progress: Progress | None = None,
+    *,
+    level: float = 0.95,
+    measures: Iterable[str] = COMPARED,
+    against: str | None = None,
+) -> Comparison:
+    """The same for anything that plays nights (:mod:`soundergate.study.players`).
+
+    One arm alone is allowed here, and has no differences.
+    """
+    names = [arm.name for arm, _ in arms]
+    check_arms(names, against)
+    compared = [asked.name for asked in check_measures(measures)]
+    targets = check_precision(precision)
+    _check_targets(targets, compared)
+    settled_seed, level = check_seed(seed), check_level(level)
+    state = _State(names, compared, against, level)
+
+    def play_round(first: int, count: int) -> None:
+        played = [play(settled_seed, first, count) for _, play in arms]
+        state.add(dict(zip(names, played, strict=True)), keep_outcomes)
+
+    ending = play_until(play_round, state.half_widths, check_nights(nights), targets, progress)
+    return _finished(state, arms, settled_seed, targets, ending)
+
+
+class _State:
+    """Sums of arms and pairs, replaced in one step so that Ctrl-C cannot tear a round."""
+
+    def __init__(
+        self, names: Sequence[str], measures: Sequence[str], against: str | None, level: float
+    ) -> None:
+        self.measures, self.level = measures, level
+        pairs = _pairs(names, against)
+        self.sums: tuple[dict[str, Tally], dict[Pair, PairTally], dict[str, list[Outcomes]]] = (
+            {name: Tally() for name in names},
+            {pair: PairTally() for pair in pairs},
+            {name: [] for name in names},
+        )
+
+    def add(self, played: Mapping[str, Outcomes], keep: bool) -> None:
+        tallies, pairs, kept = self.sums
+        self.sums = (
+            {name: tally + Tally.of(played[name]) for name, tally in tallies.items()},
+            {
+                (a, b): sums + PairTally.of(played[a], played[b], self.measures)
+                for (a, b), sums in pairs.items()
+            },
+            {name: [*old, played[name]] for name, old in kept.items()} if keep else kept,
+        )
+
+    def differences(self) -> list[Difference]:
+        tallies, pairs, _ = self.sums
+        return [
+            sums.difference(
+                name, pair, (tallies[pair[0]], tallies[pair[1]]), self.level, len(pairs)
+            )
+            for name in self.measures
+            for pair, sums in pairs.items()
+        ]
+
+    def half_widths(self) -> dict[str, float]:
+        """The widest difference of each measure; nan if one has no interval."""
+        widths: dict[str, float] = {}
+        for d in self.differences():
+            so_far = widths.get(d.measure, 0.0)
+            widths[d.measure] = math.nan if math.isnan(d.half_width) else max(so_far, d.half_width)
+        return widths
+
+
+def _finished(
+    state: _State,
+    arms: Sequence[tuple[Arm, Player]],
+    seed: int,
+    targets: Targets | None,
+    ending: Ending,
+) -> Comparison:
+    tallies, pairs, kept = state.sums
+    results = [
+        ArmResult(
+            arm.name,
+            arm.set,
+            RunResult(
+                nights=tallies[arm.name].nights,
+                seed=seed,
+                group_size=tallies[arm.name].group_size,
+                level=state.level,
+                tally=tallies[arm.name],
+                outcomes=Outcomes.concatenate(kept[arm.name]) if kept[arm.name] else None,
+                scenario=arm.scenario,
+                interrupted=ending.interrupted,
+            ),
+        )
+        for arm, _ in arms
+    ]
+    return Comparison(
+        results,
+        state.differences(),
+        results[0].result.nights,
+        seed,
+        state.level,
+        ending.interrupted,
+        targets,
+        ending.reached,
+        pairs,
+    )
+
+
+def _pairs(names: Sequence[str], against: str | None) -> list[Pair]:
+    if against is None:
+        return list(itertools.combinations(names, 2))
+    return [(name, against) for name in names if name != against]
+
+
+def _check_targets(targets: Targets | None, compared: Sequence[str]) -> None:
+    missing = [name for name in targets or () if name not in compared]
+    if missing:
+        raise StudyError(
+            f"precision names {missing[0]}, which is not compared; compared are "
+            f"{', '.join(compared)}"
+        )
+
+
+def _turned(d: Difference) -> Difference:
+    return replace(d, a=d.b, b=d.a, estimate=-d.estimate, low=-d.high, high=-d.low)
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, float):
+        return "" if math.isnan(value) else repr(value)
+    return str(value)
+
+
+def _written(text: str, path: str | os.PathLike[str] | None) -> str:
+    if path is not None:
+        with open(path, "w", encoding="utf-8", newline="") as out:
+            out.write(text)
+    return text

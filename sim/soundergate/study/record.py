@@ -1,0 +1,134 @@
+"""What a run leaves on disk, so that it can be repeated: nights, summary, and run.json.
+
+Nothing written depends on the clock, so the same run writes the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import platform
+import re
+from collections.abc import Mapping, Sequence
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from soundergate.study.compare import Comparison
+from soundergate.study.estimate import RunResult
+
+if TYPE_CHECKING:
+    from soundergate.scenario.schema import Scenario
+
+_PACKAGES = ("soundergate", "numpy", "scipy", "numba", "simpy", "pydantic", "pint")
+
+
+def versions() -> dict[str, str]:
+    """Versions of Python and of the packages that a result could depend on."""
+    found = {"python": platform.python_version()}
+    for name in _PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = "not installed"
+    return found
+
+
+def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = None) -> list[Path]:
+    """Write nights.csv.gz (if the nights were kept), summary.csv and run.json into ``out``."""
+    out.mkdir(parents=True, exist_ok=True)
+    written = []
+    if result.outcomes is not None:
+        written.append(out / "nights.csv.gz")
+        result.outcomes.write_csv(written[-1])
+    written.append(out / "summary.csv")
+    result.to_summary_csv(written[-1])
+    record = {
+        "command": "run",
+        **result.to_json(),
+        **dict(extra or {}),
+        "scenario": scenario_json(result.scenario),
+        "versions": versions(),
+    }
+    written.append(write_json(out / "run.json", record))
+    return written
+
+
+def write_comparison(
+    out: Path, comparison: Comparison, extra: Mapping[str, Any] | None = None
+) -> list[Path]:
+    """Write summary.csv, differences.csv, run.json, and nights_ARM.csv.gz for arms that kept
+    theirs, into ``out``."""
+    out.mkdir(parents=True, exist_ok=True)
+    written = []
+    for arm, stem in zip(comparison.arms, file_stems(comparison), strict=True):
+        if arm.result.outcomes is not None:
+            written.append(out / f"nights_{stem}.csv.gz")
+            arm.result.outcomes.write_csv(written[-1])
+    written.append(out / "summary.csv")
+    comparison.to_summary_csv(written[-1])
+    written.append(out / "differences.csv")
+    comparison.to_differences_csv(written[-1])
+    record = {
+        "command": "compare",
+        **comparison.to_json(),
+        **dict(extra or {}),
+        "scenarios": {a.name: scenario_json(a.result.scenario) for a in comparison.arms},
+        "versions": versions(),
+    }
+    written.append(write_json(out / "run.json", record))
+    return written
+
+
+def file_stems(comparison: Comparison) -> list[str]:
+    """A short different file name part for each arm: its name in plain letters."""
+    return _stems([arm.name for arm in comparison.arms])
+
+
+def _stems(names: Sequence[str]) -> list[str]:
+    stems: list[str] = []
+    for name in names:
+        plain = re.sub(r"[^a-z0-9.]+", "-", name.lower()).strip("-.")[:60] or "arm"
+        stem, number = plain, 1
+        while stem in stems:
+            number += 1
+            stem = f"{plain}-{number}"
+        stems.append(stem)
+    return stems
+
+
+def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
+    """A scenario as it was written and as it was resolved, defaults filled in."""
+    if scenario is None:
+        return None
+    return {
+        "source": Path(scenario.source).name,  # the name alone: folders differ between machines
+        "as_written": scenario.raw,
+        "resolved": scenario.resolved(),
+    }
+
+
+def write_json(path: Path, data: Mapping[str, Any]) -> Path:
+    """Write strict JSON: infinity as "inf", nan as null."""
+    text = json.dumps(plain(data), indent=2, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8")
+    return path
+
+
+def plain(value: Any) -> Any:
+    """The value in types that JSON has."""
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(item) for item in value]
+    if isinstance(value, bool | int | str) or value is None:
+        return value
+    if hasattr(value, "item"):  # a NumPy scalar
+        return plain(value.item())
+    if isinstance(value, float):
+        if math.isnan(value):
+            return None
+        return value if math.isfinite(value) else ("inf" if value > 0 else "-inf")
+    if hasattr(value, "__dataclass_fields__"):
+        return {name: plain(getattr(value, name)) for name in value.__dataclass_fields__}
+    return str(value)
