@@ -59,3 +59,45 @@ class MadeUpNights:
 def nights():
     """The class, to make players of any mean, correlation and group."""
     return MadeUpNights
+
+
+SCENARIO = """
+title = "Invented: a made-up corral"
+
+[sounder]
+sows = 2
+juveniles = 4
+piglets = 4
+
+[[opening]]
+width = "4 ft"
+height = "3 ft"
+gate = {kind = "drop", sheet = "14 gauge"}
+latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}
+
+[trigger]
+kind = "line"
+height = "20 in"
+distance = "22 ft"
+"""
+
+
+@pytest.fixture
+def scenario_file(tmp_path):
+    path = tmp_path / "alder.toml"
+    path.write_text(SCENARIO)
+    return path
+
+
+@pytest.fixture
+def made_up_engine(monkeypatch):
+    """In place of steel and pigs: the wider the opening, the larger the share caught."""
+
+    def player(scenario, engine="batch", workers=None):
+        width = scenario.opening[0].width
+        if width > 2.9:
+            raise ArithmeticError("no such gate can be hung")
+        return MadeUpNights(0.3 + 0.2 * width, 0.5, scenario.sounder.size)
+
+    for module in ("compare", "study_file", "estimate"):
+        monkeypatch.setattr(f"soundergate.study.{module}.player", player)

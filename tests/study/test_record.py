@@ -1,0 +1,54 @@
+"""What a run leaves on disk: complete, strict JSON, the same bytes every time."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.study.estimate import run
+from soundergate.study.record import _stems, plain, versions, write_run
+
+
+def test_run_leaves_nights_summary_and_record(made_up_engine, scenario_file, tmp_path):
+    r = run(scenario_file, nights=120, seed=3)
+    written = write_run(tmp_path / "a", r, {"engine": "batch"})
+    assert [p.name for p in written] == ["nights.csv.gz", "summary.csv", "run.json"]
+    record = json.loads(written[2].read_text())
+    assert (record["seed"], record["nights"], record["engine"]) == (3, 120, "batch")
+    assert record["caught"] == r["caught"].to_json()
+    assert record["scenario"]["as_written"]["sounder"]["sows"] == 2
+    assert record["scenario"]["resolved"]["sounder"]["juveniles"] == 4
+    assert Outcomes.read_csv(written[0]) == r.outcomes
+    again = write_run(tmp_path / "b", run(scenario_file, nights=120, seed=3), {"engine": "batch"})
+    assert [p.read_bytes() for p in again] == [p.read_bytes() for p in written]
+
+
+def test_nights_that_were_not_kept_are_not_written(made_up_engine, scenario_file, tmp_path):
+    r = run(scenario_file, nights=50, keep_outcomes=False)
+    assert [p.name for p in write_run(tmp_path, r)] == ["summary.csv", "run.json"]
+
+
+def test_versions_name_python_and_packages():
+    found = versions()
+    assert found["numpy"] == np.__version__
+    assert found["python"].startswith("3.")
+
+
+def test_plain_is_strict_json():
+    given = {"a": math.inf, "b": -math.inf, "c": math.nan, "d": (np.int64(3), np.True_), 4: None}
+    assert plain(given) == {"a": "inf", "b": "-inf", "c": None, "d": [3, True], "4": None}
+    json.dumps(plain(given), allow_nan=False)
+
+
+@pytest.mark.parametrize(
+    ("names", "stems"),
+    [
+        (["opening.width=4 ft", "Wide!"], ["opening.width-4-ft", "wide"]),
+        (["a b", "a-b", "A B"], ["a-b", "a-b-2", "a-b-3"]),
+        (["../../etc", "äöü"], ["etc", "arm"]),
+    ],
+)
+def test_file_names_of_arms_are_plain_and_differ(names, stems):
+    assert _stems(names) == stems
