@@ -17,6 +17,8 @@ from pydantic_core import CoreSchema, core_schema
 from soundergate.scenario.errors import Problem, show
 from soundergate.scenario.units import dimension, read_quantity
 
+# Marks a JSON schema that many fields share, with the name it is shared under.
+SHARED = "x-shared"
 QUANTITY_PATTERN = r"^\s*[-+−]?\s*[.0-9].*[^0-9.\s].*$"
 
 
@@ -86,6 +88,7 @@ class Quantity(Spec):
     def json_type(self) -> dict[str, Any]:
         kind = dimension(self.dimension)
         return {
+            SHARED: self.dimension,
             "type": "string",
             "pattern": QUANTITY_PATTERN,
             "description": f"{self.dimension} with its unit ({', '.join(kind.units)})",

@@ -106,7 +106,7 @@ class Gate(Table):
 class DropGate(Gate):
     """A panel that falls in two channels."""
 
-    kind: Literal["drop"] = "drop"
+    kind: Literal["drop"]
     channel_length: Size = settled_from("opening.gate.drop.channel_length")
     guided_length: Size = settled_from("opening.gate.drop.guided_length")
     channel_sheet: SheetText = from_register("opening.gate.drop.channel_sheet")
@@ -131,14 +131,18 @@ class Hinged(Gate):
 class TopHingedGate(Hinged):
     """A plate hinged on its top edge; angles from hanging shut (90 deg is level)."""
 
-    kind: Literal["top-hinged"] = "top-hinged"
+    kind: Literal["top-hinged"]
     stop: Annotated[float, Quantity("angle", above="0 deg", at_most="180 deg")] = from_register(
         "opening.gate.top-hinged.stop"
     )
     set_angle: Annotated[float, Quantity("angle", above="0 deg")] = from_register(
         "opening.gate.top-hinged.set_angle"
     )
-    hold_distance: Size = settled_from("opening.gate.top-hinged.hold_distance")
+    hold_distance: Size = settled_from("opening.gate.top-hinged.hold_distance")  # latch to hinge
+    # True when no frame stops the plate at shut, so that without a lock it swings on through.
+    swings_through: Annotated[bool, Flag()] = from_register(
+        "opening.gate.top-hinged.swings_through"
+    )
 
     @model_validator(mode="after")
     def _within_stop(self) -> TopHingedGate:
@@ -149,7 +153,7 @@ class TopHingedGate(Hinged):
 class SideHingedGate(Hinged):
     """One or two leaves that swing shut; angles from shut."""
 
-    kind: Literal["side-hinged"] = "side-hinged"
+    kind: Literal["side-hinged"]
     leaves: Annotated[int, Choice((1, 2))] = from_register("opening.gate.side-hinged.leaves")
     closer: str
     set_angle: Annotated[float, Quantity("angle", above="0 deg", at_most="180 deg")] = (
@@ -161,7 +165,7 @@ class SideHingedGate(Hinged):
 class SpringGate(SideHingedGate):
     """Closed by a torsion spring at each leaf's hinge."""
 
-    closer: Literal["spring"] = "spring"
+    closer: Literal["spring"] = from_register("opening.gate.side-hinged.closer")
     spring_rate: Annotated[float, Quantity("torque", at_least="0 N*m")] = from_register(
         "opening.gate.side-hinged.spring.spring_rate"
     )  # torque a radian
@@ -171,14 +175,14 @@ class SpringGate(SideHingedGate):
 class RisingHingeGate(SideHingedGate):
     """Closed by its own weight: the leaf climbs as it opens."""
 
-    closer: Literal["rising hinge"] = "rising hinge"
+    closer: Literal["rising hinge"]
     rise: Length = from_register("opening.gate.side-hinged.rising hinge.rise")
 
 
 class WeightGate(SideHingedGate):
     """Closed by a hanging weight whose rope pulls each leaf at a constant arm."""
 
-    closer: Literal["weight"] = "weight"
+    closer: Literal["weight"]
     closing_weight: Mass = from_register("opening.gate.side-hinged.weight.closing_weight")
     arm: Size = from_register("opening.gate.side-hinged.weight.arm")
 
@@ -193,8 +197,8 @@ class OneWayGate(Gate):
 class TopPushPanel(OneWayGate):
     """A panel hinged at the top that an animal lifts with its snout."""
 
-    kind: Literal["push panel"] = "push panel"
-    hinge: Literal["top"] = "top"
+    kind: Literal["push panel"]
+    hinge: Literal["top"] = from_register("opening.gate.push panel.hinge")
     push_force: SpreadForce = from_register("opening.gate.push panel.top.push_force")
     late_entry: Share = from_register("opening.gate.push panel.top.late_entry")
 
@@ -202,8 +206,9 @@ class TopPushPanel(OneWayGate):
 class SidePushPanel(OneWayGate):
     """A panel (or a pair) hinged at the side and returned by a spring."""
 
-    kind: Literal["push panel"] = "push panel"
-    hinge: Literal["side"] = "side"
+    kind: Literal["push panel"]
+    hinge: Literal["side"]
+    leaves: Annotated[int, Choice((1, 2))] = from_register("opening.gate.push panel.side.leaves")
     push_force: SpreadForce = from_register("opening.gate.push panel.side.push_force")
     late_entry: Share = from_register("opening.gate.push panel.side.late_entry")
 
@@ -211,7 +216,7 @@ class SidePushPanel(OneWayGate):
 class CurledPanel(OneWayGate):
     """An unframed flexible panel overlapping its neighbour; animals squeeze past its free end."""
 
-    kind: Literal["curled panel"] = "curled panel"
+    kind: Literal["curled panel"]
     hand: Annotated[str, Choice(("left", "right"))] = from_register(
         "opening.gate.curled panel.hand"
     )
@@ -222,7 +227,8 @@ class CurledPanel(OneWayGate):
 class NetSkirt(OneWayGate):
     """A net hanging to the ground that animals root under."""
 
-    kind: Literal["net skirt"] = "net skirt"
+    kind: Literal["net skirt"]
+    skirt: Length = from_register("opening.gate.net skirt.skirt")  # net lying inward at the foot
     push_force: SpreadForce = from_register("opening.gate.net skirt.push_force")
     late_entry: Share = from_register("opening.gate.net skirt.late_entry")
 

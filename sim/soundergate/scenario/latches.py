@@ -50,7 +50,7 @@ class Latch(Table):
 class Pin(Latch):
     """A pin under or through the gate."""
 
-    kind: Literal["pin"] = "pin"
+    kind: Literal["pin"] = from_register("opening.latch.kind")
     support: Annotated[str, Choice(("double shear", "overhung"))] = from_register(
         "opening.latch.pin.support"
     )
@@ -62,7 +62,7 @@ class Pin(Latch):
 class Knee(Latch):
     """Two links past their dead centre (over-centre)."""
 
-    kind: Literal["knee"] = "knee"
+    kind: Literal["knee"]
     link: Size = from_register("opening.latch.knee.link")  # length of one link
     over_centre: Annotated[float, Quantity("angle", at_least="0 deg", below="45 deg")] = (
         from_register("opening.latch.knee.over_centre")
@@ -73,7 +73,7 @@ class Knee(Latch):
 class Finger(Latch):
     """A pivoted finger that carries the load on a short arm and is tripped on a long one."""
 
-    kind: Literal["finger"] = "finger"
+    kind: Literal["finger"]
     hold_arm: Size = from_register("opening.latch.finger.hold_arm")
     trip_arm: Size = from_register("opening.latch.finger.trip_arm")
     diameter: Size = from_register("opening.latch.finger.diameter")  # of its pivot
@@ -82,7 +82,7 @@ class Finger(Latch):
 class Rotary(Latch):
     """A turning jaw that carries the load, blocked by a pawl."""
 
-    kind: Literal["rotary"] = "rotary"
+    kind: Literal["rotary"]
     hold_arm: Size = from_register("opening.latch.rotary.hold_arm")  # load from the jaw's pivot
     catch_arm: Size = from_register("opening.latch.rotary.catch_arm")  # pawl from the same pivot
     pawl_arm: Size = from_register("opening.latch.rotary.pawl_arm")  # contact from pawl's pivot
@@ -93,7 +93,7 @@ class Rotary(Latch):
 class Solenoid(Latch):
     """Pulled by a solenoid: a stated pull, or a coil from which the pull is computed."""
 
-    puller: Literal["solenoid"] = "solenoid"
+    puller: Literal["solenoid"] = from_register("opening.latch.puller")
     pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
     gap: Size = from_register("opening.latch.solenoid.gap")  # air gap at the start, the stroke
     turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
@@ -136,7 +136,7 @@ class Solenoid(Latch):
 class AirCylinder(Latch):
     """Pulled by an air cylinder through a valve and a hose."""
 
-    puller: Literal["air cylinder"] = "air cylinder"
+    puller: Literal["air cylinder"]
     bore: Size = from_register("opening.latch.air cylinder.bore")
     rod: Size = from_register("opening.latch.air cylinder.rod")
     stroke: Size = from_register("opening.latch.air cylinder.stroke")
@@ -172,7 +172,7 @@ class AirCylinder(Latch):
 class AnimalPull(Latch):
     """Pulled by an animal through a trip line or a bait container; no other power."""
 
-    puller: Literal["animal"] = "animal"
+    puller: Literal["animal"]
     delay: Delay = from_register("opening.latch.animal.delay")
 
 

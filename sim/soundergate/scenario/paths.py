@@ -108,7 +108,7 @@ def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
     for path, table in tables(scenario):
         for name, field in type(table).model_fields.items():
             extra = field.json_schema_extra
-            if name in table.model_fields_set or not isinstance(extra, dict):
-                continue
-            found.append((f"{path}.{name}".lstrip("."), entry(str(extra["register"]))))
+            known = extra.get("register") if isinstance(extra, dict) else None
+            if isinstance(known, str) and name not in table.model_fields_set:
+                found.append((f"{path}.{name}".lstrip("."), entry(known)))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any
 
-from pydantic import PrivateAttr, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
 from soundergate.scenario.animals import Body, Sounder, Training
 from soundergate.scenario.behaviour import (
@@ -104,7 +104,9 @@ class Scenario(Table):
     body: Body = all_defaults()
     corral: Corral = all_defaults()
     bait: Bait = all_defaults()
-    opening: tuple[Opening, ...]
+    opening: tuple[Opening, ...] = Field(
+        json_schema_extra={"minItems": 1, "maxItems": MOST_OPENINGS}
+    )
     trigger: TriggerField
     training: Training = all_defaults()
     arrival: Arrival = all_defaults()

@@ -5,10 +5,16 @@ from __future__ import annotations
 import math
 from typing import Annotated
 
+from pydantic import model_validator
+
+from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Number, Quantity
 from soundergate.scenario.gates import Mass, Size
 from soundergate.scenario.register import from_register, settled_from
 from soundergate.scenario.table import Table
+
+
+LEVELS = 5  # of bait left: four quarters and none
 
 
 class Corral(Table):
@@ -43,3 +49,12 @@ class Bait(Table):
     levels_appetite: tuple[Annotated[float, Number(at_least=0)], ...] = from_register(
         "bait.levels_appetite"
     )
+
+    @model_validator(mode="after")
+    def _every_level(self) -> Bait:
+        if len(self.levels_appetite) != LEVELS:
+            raise Problem(
+                f"needs {LEVELS} numbers, for 100-75, 75-50, 50-25, 25-0 % of the bait and none",
+                key="levels_appetite",
+            )
+        return self

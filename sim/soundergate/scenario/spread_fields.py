@@ -12,7 +12,7 @@ from typing import Any
 
 from soundergate.scenario.distributions import KINDS, Duration, Spread, exp_inverse
 from soundergate.scenario.errors import Problem
-from soundergate.scenario.fields import Number, Quantity, Spec, check_choice
+from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
 from soundergate.scenario.units import dimension
 
 # name of the distribution -> {key: whether it is a time (else a plain number)}
@@ -81,8 +81,11 @@ class DurationField(Spec):
                 keys = {k: time if is_time else {"type": "number"} for k, is_time in form.items()}
                 tables.append(_closed({"dist": {"const": name}, **keys}))
         plain: list[dict[str, Any]] = [time, *([{"const": "never"}] if self.never else [])]
-        return {"anyOf": [*plain, *tables], "examples": [
-            "20 s", {"dist": "lognormal", "median": "20 s", "sigma": 0.8}]}  # fmt: skip
+        return {
+            SHARED: "duration or never" if self.never else "duration",
+            "anyOf": [*plain, *tables],
+            "examples": ["20 s", {"dist": "lognormal", "median": "20 s", "sigma": 0.8}],
+        }
 
 
 def _closed(properties: dict[str, Any], optional: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -196,4 +199,7 @@ class SpreadField(Spec):
         plain = Quantity(self.dimension).json_type() if self.dimension else {"type": "number"}
         names = {"median": plain, "sigma": {"type": "number", "minimum": 0},
                  "dist": {"const": "lognormal"}}  # fmt: skip
-        return {"anyOf": [plain, _closed(names, optional=("sigma", "dist"))]}
+        return {
+            SHARED: f"{self.dimension or 'number'} with scatter",
+            "anyOf": [plain, _closed(names, optional=("sigma", "dist"))],
+        }

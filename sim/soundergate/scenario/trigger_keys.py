@@ -49,7 +49,7 @@ class SingleTrigger(AnyTrigger):
 class LineTrigger(SingleTrigger):
     """Body contact with a trip line."""
 
-    kind: Literal["line"] = "line"
+    kind: Literal["line"]
     height: Size = from_register("trigger.line.height")  # at its ends; the middle sags
     distance: Size = settled_from("trigger.line.distance")
     span: Size = settled_from("trigger.line.span")
@@ -78,7 +78,7 @@ class LineTrigger(SingleTrigger):
 class BaitTrigger(SingleTrigger):
     """A container of bait on a stand, pushed off by feeding animals."""
 
-    kind: Literal["bait"] = "bait"
+    kind: Literal["bait"]
     container: AddedMass = from_register("trigger.bait.container")  # empty
     friction: Annotated[Spread, SpreadField(None, at_most=2.0)] = from_register(
         "trigger.bait.friction"
@@ -89,7 +89,7 @@ class BaitTrigger(SingleTrigger):
 class CounterTrigger(SingleTrigger):
     """A beam or treadle at the opening that counts in and out."""
 
-    kind: Literal["counter"] = "counter"
+    kind: Literal["counter"]
     count: Count = settled_from("trigger.counter.count")
     miss: Share = from_register("trigger.counter.miss")
     double: Share = from_register("trigger.counter.double")
@@ -106,7 +106,7 @@ class RuleStep(Table):
 class PersonTrigger(SingleTrigger):
     """A person who watches over a link and sends the command."""
 
-    kind: Literal["person"] = "person"
+    kind: Literal["person"]
     link: str
     count: Count | None = None
     share: Annotated[float | None, Number(above=0, at_most=1, what="a share")] = None
@@ -145,7 +145,7 @@ class PersonTrigger(SingleTrigger):
 class RadioPerson(PersonTrigger):
     """Over a short-range radio."""
 
-    link: Literal["radio"] = "radio"
+    link: Literal["radio"]
     command_delay: Delay = from_register("trigger.person.radio.command_delay")
     dropout: Share = from_register("trigger.person.radio.dropout")
 
@@ -153,7 +153,7 @@ class RadioPerson(PersonTrigger):
 class ModemPerson(PersonTrigger):
     """Over a modem at the trap."""
 
-    link: Literal["modem"] = "modem"
+    link: Literal["modem"] = from_register("trigger.person.link")
     command_delay: Delay = from_register("trigger.person.modem.command_delay")
     dropout: Share = from_register("trigger.person.modem.dropout")
 
@@ -161,7 +161,7 @@ class ModemPerson(PersonTrigger):
 class RelayPerson(PersonTrigger):
     """Over a relay behind another network device."""
 
-    link: Literal["relay"] = "relay"
+    link: Literal["relay"]
     command_delay: Delay = from_register("trigger.person.relay.command_delay")
     dropout: Share = from_register("trigger.person.relay.dropout")
 
@@ -169,7 +169,7 @@ class RelayPerson(PersonTrigger):
 class NoTrigger(SingleTrigger):
     """Nothing is released: one-way entrances, or a trap that stays open."""
 
-    kind: Literal["none"] = "none"
+    kind: Literal["none"]
 
 
 TRIGGER_KINDS = ("line", "bait", "counter", "person", "none")
