@@ -15,7 +15,7 @@ FEET = 0.3048
 
 
 def rusty(width: float = 1.2, channel: float = 1.8, mass: float = 20.0, **more: object) -> DropGate:
-    """A gate 0.9 m high with drag worth a twentieth of 20 kg in each channel."""
+    """A gate 0.9 m high with one-sided drag worth a twentieth of 20 kg."""
     values: dict = {"friction": Uncertain(0.42, 0.3), "drag": Uncertain(10.0, 0.8), **more}
     return DropGate(width, 0.9, mass, channel, **values)
 
@@ -51,12 +51,12 @@ def test_energy_balance(
         counterweight=counterweight,
         pull_offset=eccentric,
     )
-    curve = gate.closing_curve(drags=(one_sided, 0.0))
+    curve = gate.closing_curve(drag=one_sided)
     if not curve.shuts:
         return
     x = np.linspace(0.0, 0.9, 6001)
     b = np.minimum(0.9, channel - x)
-    a = np.array([gate.acceleration(float(c), mu, one_sided, 0.0) for c in x])
+    a = np.array([gate.acceleration(float(c), mu, one_sided) for c in x])
     tension = counterweight * (GRAVITY + a)
     couple = (one_sided * width / 2.0 + tension * eccentric) / b
     rubbed = cumulative_simpson(one_sided + 2.0 * mu * couple, x=x)[-1]
@@ -80,24 +80,22 @@ def test_longer_channels_hang_less_often(channel: float, longer: float) -> None:
 
 
 def test_hang_probability_against_simulation() -> None:
-    """200,000 draws of friction and both drags; agreement within 4 standard errors (6e-5)."""
+    """200,000 draws of friction and drag; agreement within 4 standard errors (6e-5)."""
     gate = rusty(width=2.4, channel=1.2)
     rng = np.random.default_rng(20240611)
-    z = rng.standard_normal((3, 200_000))
-    mu = 0.42 * np.exp(0.3 * z[0])
-    left, right = 10.0 * np.exp(0.8 * z[1:])
+    z = rng.standard_normal((2, 200_000))
+    mu, drag = 0.42 * np.exp(0.3 * z[0]), 10.0 * np.exp(0.8 * z[1])
     b = 1.2 - 0.9
-    braking = left + right + mu * 2.4 * np.abs(left - right) / b
-    hung = float((braking >= 20.0 * GRAVITY).mean())
+    hung = float((drag * (1.0 + mu * 2.4 / b) >= 20.0 * GRAVITY).mean())
     error = (hung * (1 - hung) / 200_000) ** 0.5
-    assert hung > 0.02
+    assert hung > 0.01
     assert gate.hang_probability() == pytest.approx(hung, abs=4 * error)
 
 
 def test_no_scatter_makes_hanging_certain_or_impossible() -> None:
     sure = {"friction": Uncertain(0.42), "drag": Uncertain(10.0)}
     assert rusty(**sure).hang_probability() == 0.0
-    stuck = rusty(friction=Uncertain(0.42), drag=Uncertain(120.0))
+    stuck = rusty(friction=Uncertain(0.42), drag=Uncertain(150.0))
     assert stuck.hang_probability() == 1.0
     assert stuck.solution().jams
 
@@ -121,7 +119,7 @@ def test_a_counterweight_as_heavy_as_the_gate_jams() -> None:
 def test_side_load_brakes_by_friction_alone() -> None:
     """a = g - mu N/m."""
     leaned = rusty(side_load=100.0, drag=Uncertain(0.0))
-    assert leaned.acceleration(0.3, 0.42, 0.0, 0.0) == pytest.approx(GRAVITY - 0.42 * 100.0 / 20.0)
+    assert leaned.acceleration(0.3, 0.42, 0.0) == pytest.approx(GRAVITY - 0.42 * 100.0 / 20.0)
     assert leaned.hang_probability() > 0.0
 
 

@@ -4,9 +4,9 @@ Gravity acts at the centre of mass, so a mass that hangs off centre alone gives 
 and the panel falls freely. Contact forces come from racking. With width w, guided length b, and
 friction coefficient mu:
 
-* a drag D_l, D_r in each channel (mud, rust, warp) has the one-sided part R = |D_l - D_r|, whose
-  moment R w/2 is carried by a couple N b: N = R w / (2 b). Both contacts rub, so R brakes with
-  R (1 + mu w / b): a = g - (R/m) (1 + mu w/b);
+* drag R in one channel over the other (mud, rust, warp) has the moment R w/2, carried by a couple
+  N b: N = R w / (2 b). Both contacts rub, so R brakes with R (1 + mu w / b):
+  a = g - (R/m) (1 + mu w/b);
 * a rope of tension T at an offset e from the centre of mass gives N = T e / b in the same way;
 * a side load S on the face (wind, an animal leaning) brakes with mu S;
 * a counterweight m_c on a rope: T = m_c (g + a); with no friction a = g (m - m_c)/(m + m_c).
@@ -19,21 +19,18 @@ motion: its scatter (`friction.sigma`) is far wider than the difference.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-from math import exp, sin, sqrt
+from dataclasses import dataclass, replace
+from math import sin, sqrt
 from typing import Any
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import ndtr
 
 from soundergate.mechanics import curve as curves
 from soundergate.mechanics import plate
 from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
-
-TYPICAL_DIFFERENCE = 0.6744897501960817 / sqrt(2.0)
-"""Half the median of |Z_l - Z_r| for two independent standard normals."""
 
 SLIDING_STEEL = Uncertain(0.42, 0.3)
 """Clean steel on steel, sliding: 0.42 (trade table); its scatter is an assumption."""
@@ -50,7 +47,7 @@ class DropGate:
 
     ``height`` is the clear height when set and the length of the panel; ``guided_length`` the
     length of panel edge that runs in the channels (the panel's if None); ``drag`` the force in
-    each channel, independent between the two; ``offset`` the distance of the centre of mass from
+    one channel over the other; ``offset`` the distance of the centre of mass from
     the middle of the width, ``pull_offset`` that of the pin or rope it hangs from, positive to the
     same side; ``side_load`` the force pressing the face against the channels.
     """
@@ -86,22 +83,18 @@ class DropGate:
         edge = self.height if self.guided_length is None else self.guided_length
         return np.clip(self.channel_length - np.asarray(clear, dtype=float), 0.0, edge)
 
-    def net_force(
-        self, clear: Array | float, friction: float, drag_left: float, drag_right: float
-    ) -> Array:
+    def net_force(self, clear: Array | float, friction: float, drag: float) -> Array:
         """Net closing force (N) on gate and counterweight together, at ``clear`` (m).
 
-        -inf where the gate is out of its channels while anything racks it. Exact for a falling
-        gate: rope friction uses T = m_c (g + a), so divide by `moving_mass` to get a.
+        -inf where the gate is out of its channels while anything racks it. The rope's friction
+        goes with its tension m_c (g + a): divide by `moving_mass` to get a.
         """
         b = self.guided(clear)
-        one_sided = abs(drag_left - drag_right)
-        rope = self.counterweight * GRAVITY
-        moment = one_sided * self.width / 2.0 + rope * self.eccentricity
+        moment = drag * self.width / 2.0 + self.counterweight * GRAVITY * self.eccentricity
         with np.errstate(divide="ignore", invalid="ignore"):
             racked = np.where(moment > 0.0, 2.0 * friction * moment / b, 0.0)
         weight = (self.mass - self.counterweight) * GRAVITY
-        return weight - drag_left - drag_right - racked - friction * self.side_load
+        return weight - drag - racked - friction * self.side_load
 
     def moving_mass(self, clear: Array | float, friction: float) -> Array:
         """Mass (kg) that the net force accelerates, rope friction included."""
@@ -110,41 +103,35 @@ class DropGate:
             rub = np.where(b > 0.0, 2.0 * friction * self.eccentricity / b, 0.0)
         return self.mass + self.counterweight * (1.0 + rub)
 
-    @cached_property
-    def typical_drag(self) -> tuple[float, float]:
-        """Drag in the two channels (N) when they differ by the median factor."""
-        spread = self.drag.sigma * TYPICAL_DIFFERENCE
-        return self.drag.median * exp(spread), self.drag.median * exp(-spread)
-
     def wedged(self, friction: float) -> bool:
         """Whether the set gate, racked by the pull it hangs from, holds itself: 2 mu e >= b."""
         b = float(self.guided(self.height))
         return self.eccentricity > 0.0 and 2.0 * friction * self.eccentricity >= b
 
-    def acceleration(self, clear: float, friction: float, left: float, right: float) -> float:
+    def acceleration(self, clear: float, friction: float, drag: float) -> float:
         """Downward acceleration (m/s^2) of a gate that moves, at ``clear`` (m)."""
-        force = float(self.net_force(clear, friction, left, right))
+        force = float(self.net_force(clear, friction, drag))
         return force / float(self.moving_mass(clear, friction))
 
-    def falls(self, friction: float, left: float, right: float) -> bool:
+    def falls(self, friction: float, drag: float) -> bool:
         """Whether the set gate, let go at rest, starts to fall."""
         if float(self.guided(self.height)) <= 0.0 or self.wedged(friction):
             return False
-        return float(self.net_force(self.height, friction, left, right)) > 0.0
+        return float(self.net_force(self.height, friction, drag)) > 0.0
 
     def closing_curve(
-        self, friction: float | None = None, drags: tuple[float, float] | None = None
+        self, friction: float | None = None, drag: float | None = None
     ) -> ClosingCurve:
-        """The closing curve at nominal friction and typical drags, or at those given."""
+        """The closing curve at the median friction and drag, or at those given."""
         mu = self.friction.median if friction is None else friction
-        left, right = self.typical_drag if drags is None else drags
-        if not self.falls(mu, left, right):
+        resisting = self.drag.median if drag is None else drag
+        if not self.falls(mu, resisting):
             return curves.never(self.height)
         clear = curves.clearances(self.height)
         return curves.from_force(
             clear,
             clear,
-            lambda c: self.net_force(c, mu, left, right) / self.moving_mass(c, mu),
+            lambda c: self.net_force(c, mu, resisting) / self.moving_mass(c, mu),
             inertia=1.0,
             struck_inertia=self.mass,
         )
@@ -152,9 +139,9 @@ class DropGate:
     def hang_probability(self) -> float:
         """Probability that the gate, let go, does not start to fall.
 
-        Left and right drag and friction are independent log-normals. For each pair of drags
-        (trapezoidal rule over both normals, +-7 sigma) there is one friction coefficient above
-        which the gate hangs, so the third integral is a normal tail.
+        Drag and friction are independent log-normals. For each drag (trapezoidal rule over its
+        normal, +-8 sigma) there is one friction coefficient from which on the gate hangs, so the
+        second integral is a normal tail.
         """
         b = float(self.guided(self.height))
         weight = (self.mass - self.counterweight) * GRAVITY
@@ -162,11 +149,8 @@ class DropGate:
             return 1.0
         z, density = _normal_nodes(self.drag.sigma)
         drags = self.drag.median * np.exp(self.drag.sigma * z)
-        left, right = np.meshgrid(drags, drags)
-        spare = weight - left - right
-        moment = np.abs(left - right) * self.width / 2.0
-        moment += self.counterweight * GRAVITY * self.eccentricity
-        rub = 2.0 * moment / b + self.side_load
+        moment = drags * self.width / 2.0 + self.counterweight * GRAVITY * self.eccentricity
+        spare, rub = weight - drags, 2.0 * moment / b + self.side_load
         with np.errstate(divide="ignore", invalid="ignore"):
             limit = np.where(spare <= 0.0, 0.0, np.where(rub > 0.0, spare / rub, np.inf))
         if self.eccentricity > 0.0:
@@ -247,13 +231,31 @@ class DropGate:
 
 
 def _normal_nodes(sigma: float) -> tuple[Array, Array]:
-    """Nodes and joint weights for two independent standard normals; one node when sigma is 0."""
+    """Nodes and weights for a standard normal; one node when sigma is 0."""
     if sigma == 0.0:
-        return np.zeros(1), np.ones((1, 1))
-    z = np.linspace(-7.0, 7.0, 141)
+        return np.zeros(1), np.ones(1)
+    z = np.linspace(-8.0, 8.0, 321)
     weight = np.exp(-0.5 * z**2)
-    weight /= weight.sum()
-    return z, np.outer(weight, weight)
+    return z, weight / weight.sum()
+
+
+def channel_for(gate: DropGate, target: float) -> float | None:
+    """The shortest channel (m a side) with which a gate hangs with probability ``target``.
+
+    The whole panel edge is taken to run in the channels when they are long enough. None when
+    even channels that guide the whole panel when raised do not do.
+    """
+
+    def excess(length: float) -> float:
+        return replace(gate, channel_length=length, guided_length=None).hang_probability() - target
+
+    full = 2.0 * gate.height
+    if excess(full) > 0.0:
+        return None
+    shortest = gate.height * (1.0 + 1e-6)
+    if excess(shortest) <= 0.0:
+        return shortest
+    return float(brentq(excess, shortest, full, xtol=1e-4))
 
 
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:

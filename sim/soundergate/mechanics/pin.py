@@ -56,8 +56,17 @@ def pin(
         pull_required=pull,
         pull_required_sigma=friction.sigma,
         trip_travel=engaged,
-        notes=(f"pin in {support}" if support == "double shear" else f"{support} pin",),
+        notes=_notes(support, overhang, guide),
         sketch={"support": support, "overhang": overhang, "guide": guide, "engaged": engaged},
+    )
+
+
+def _notes(support: str, overhang: float, guide: float) -> tuple[str, ...]:
+    if support == "double shear":
+        return ()
+    return (
+        f"the pin overhangs its guide, which takes {1.0 + overhang / guide:.2g} times the pull of "
+        "one held on both sides of the load",
     )
 
 

@@ -1,6 +1,11 @@
-"""Numbers inside the sentences of the mechanics room: SI first, trade units in brackets."""
+"""Numbers inside the sentences of the mechanics room."""
 
 from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
 
 from soundergate.mechanics.materials import FOOT, INCH, LB
 from soundergate.mechanics.model import GRAVITY
@@ -15,16 +20,114 @@ FOOT_POUND = LBF * FOOT
 """J in a foot pound-force."""
 
 
+@dataclass(frozen=True)
+class Units:
+    """A system of units for people: the name, and (unit, SI value of one) by quantity."""
+
+    name: str
+    lengths: tuple[str, float]
+    shorts: tuple[str, float]
+    forces: tuple[str, float]
+    masses: tuple[str, float]
+    energies: tuple[str, float]
+    speeds: tuple[str, float]
+    pressures: tuple[str, float]
+
+    def length(self, metres: float) -> str:
+        return _written(metres, self.lengths)
+
+    def short(self, metres: float) -> str:
+        return _written(metres, self.shorts)
+
+    def force(self, newtons: float) -> str:
+        return _written(newtons, self.forces)
+
+    def mass(self, kilograms: float) -> str:
+        return _written(kilograms, self.masses)
+
+    def energy(self, joules: float) -> str:
+        return _written(joules, self.energies)
+
+    def speed(self, metres_per_second: float) -> str:
+        return _written(metres_per_second, self.speeds)
+
+    def pressure(self, pascals: float) -> str:
+        return _written(pascals, self.pressures)
+
+
+US = Units(
+    "US",
+    lengths=("ft", FOOT),
+    shorts=("in", INCH),
+    forces=("lbf", LBF),
+    masses=("lb", LB),
+    energies=("ft·lbf", FOOT_POUND),
+    speeds=("ft/s", FOOT),
+    pressures=("psi", PSI),
+)
+SI = Units(
+    "SI",
+    lengths=("m", 1.0),
+    shorts=("mm", 1e-3),
+    forces=("N", 1.0),
+    masses=("kg", 1.0),
+    energies=("J", 1.0),
+    speeds=("m/s", 1.0),
+    pressures=("kPa", 1e3),
+)
+_SYSTEMS = {"US": US, "SI": SI}
+
+
+def units(name: str) -> Units:
+    """The system called ``name``, "US" or "SI"; ValueError for any other."""
+    if name not in _SYSTEMS:
+        raise ValueError(f"units must be 'US' or 'SI', got {name!r}")
+    return _SYSTEMS[name]
+
+
+_US_UNIT = re.compile(r"[\d.)]\s*(?:ft|foot|feet|in|inch|inches|lb|lbs|lbf|psi|oz|gal|gauge|mph)\b")
+
+
+def units_of(raw: Any) -> str:
+    """ "US" when any quantity in a scenario as written uses a US unit, else "SI"."""
+    if isinstance(raw, dict):
+        return "US" if any(units_of(value) == "US" for value in raw.values()) else "SI"
+    if isinstance(raw, (list, tuple)):
+        return "US" if any(units_of(value) == "US" for value in raw) else "SI"
+    return "US" if isinstance(raw, str) and _US_UNIT.search(raw) else "SI"
+
+
+def _written(si: float, unit: tuple[str, float]) -> str:
+    """Three significant figures, whole numbers from 100 up."""
+    value = si / unit[1]
+    if not isfinite(value):
+        return "beyond bound"
+    number = f"{value:.0f}" if abs(value) >= 99.95 else f"{value:.3g}"
+    return f"{number} {unit[0]}"
+
+
+def percent(share: float) -> str:
+    """A probability for people: "97 %", "99.3 %", "under 0.1 %", "over 99.9 %"."""
+    if share in (0.0, 1.0):
+        return f"{share:.0%}".replace("%", " %")
+    if share < 0.001:
+        return "under 0.1 %"
+    if share > 0.999:
+        return "over 99.9 %"
+    digits = 1 if share < 0.1 or share > 0.9 else 0
+    return f"{100.0 * share:.{digits}f} %"
+
+
 def force(newtons: float) -> str:
-    """A force, as in "719 N (161.7 lbf)"."""
+    """A force in both systems, as in "719 N (161.7 lbf)"."""
     return f"{newtons:.0f} N ({newtons / LBF:.1f} lbf)"
 
 
 def travel(metres: float) -> str:
-    """A short length, as in "25 mm (0.98 in)"."""
+    """A short length in both systems, as in "25 mm (0.98 in)"."""
     return f"{metres * 1e3:.0f} mm ({metres / INCH:.2f} in)"
 
 
 def pressure(pascals: float) -> str:
-    """A gauge pressure, as in "690 kPa (100 psi)"."""
+    """A gauge pressure in both systems, as in "690 kPa (100 psi)"."""
     return f"{pascals / 1e3:.0f} kPa ({pascals / PSI:.0f} psi)"

@@ -1,0 +1,100 @@
+"""What would mend a weak opening: the lever, the pull, the pressure, the channel that would do."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from soundergate.mechanics import lever, release
+from soundergate.mechanics.model import OpeningSetup, Uncertain
+from soundergate.mechanics.words import Units, percent
+
+TARGET = 0.95
+"""Release probability that a proposal aims at."""
+
+HANG_TARGET = 0.02
+"""Share of releases that may stick open before channels are worth lengthening."""
+
+
+def proposals(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
+    """Sentences that say what would mend an opening; empty when nothing needs it.
+
+    ``tables`` is the scenario's own opening (gate and latch tables).
+    """
+    lines: list[str] = []
+    if opening.latch.holds and opening.latch.releases and opening.release_probability < TARGET:
+        lines.extend(_more_pull(opening, tables, units))
+    if opening.gate_kind == "drop" and (opening.jams or opening.hang_probability > HANG_TARGET):
+        lines.append(_longer_channels(opening, tables, units))
+    return lines
+
+
+def factor_needed(opening: OpeningSetup) -> float:
+    """By how much the pull at the latch must grow for a release probability of 0.95."""
+    required = Uncertain(opening.pull_required, opening.pull_required_sigma)
+    wanted = release.pull_for(TARGET, required, opening.pull.available_sigma)
+    return wanted / opening.pull.available if opening.pull.available > 0.0 else float("inf")
+
+
+def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
+    factor = factor_needed(opening)
+    longest = lever.longest_ratio(opening.latch.trip_travel, opening.pull.stroke)
+    aim = percent(TARGET)
+    lines: list[str] = []
+    if opening.trip_travel > opening.pull.stroke:
+        lines.append(
+            f"Its {opening.puller} moves {units.short(opening.pull.stroke)} but the latch needs "
+            f"{units.short(opening.trip_travel)} there: a lever ratio of {longest:.2g} is the most "
+            "that still frees it; a longer stroke or less engaged length would allow more."
+        )
+    ratio = opening.lever * factor
+    if ratio <= longest:
+        travel = units.short(opening.latch.trip_travel * ratio)
+        lines.append(
+            f"For {aim}: a lever ratio of {_rounded_up(ratio)}, with {travel} of travel "
+            "at the puller."
+        )
+    elif factor > 1.0 and opening.trip_travel <= opening.pull.stroke:
+        lines.append(
+            f"A lever alone will not do: {aim} needs a ratio of {_rounded_up(ratio)}, and the "
+            f"stroke of {units.short(opening.pull.stroke)} frees the latch only up to "
+            f"{longest:.2g}."
+        )
+    if factor > 1.0 and opening.puller != "animal":
+        pull = units.force(factor * opening.pull_available)
+        source = _source(opening, tables, factor, units)
+        lines.append(f"For {aim} with the lever as it is: a pull of {pull}{source}.")
+    lines.append("A latch that rubs less, kept clean and greased, lowers the pull needed in step.")
+    return lines
+
+
+def _source(opening: OpeningSetup, tables: Any, factor: float, units: Units) -> str:
+    """For an air cylinder, the pressure or bore that gives the pull."""
+    if opening.puller != "air cylinder":
+        return ""
+    latch = tables.latch
+    gauge = latch.seal_loss + factor * (latch.pressure - latch.seal_loss)
+    return (
+        f", which this cylinder gives at {units.pressure(gauge)} (only within its rating), or one "
+        f"of {factor**0.5:.2g} times the bore and rod at the same pressure"
+    )
+
+
+def _longer_channels(opening: OpeningSetup, tables: Any, units: Units) -> str:
+    from soundergate.mechanics import drop_gate
+
+    gate = drop_gate.from_table(tables.gate, tables, opening.mass)
+    needed = drop_gate.channel_for(gate, HANG_TARGET)
+    if needed is None:
+        return (
+            f"No channel length brings sticking open below {percent(HANG_TARGET)}: clean and "
+            "grease the channels, hang the gate from its middle, or make it narrower."
+        )
+    return (
+        f"Channels of {units.length(needed)} a side would bring sticking open to "
+        f"{percent(HANG_TARGET)}; clean channels help as much."
+    )
+
+
+def _rounded_up(ratio: float) -> str:
+    """To one decimal, never down."""
+    return f"{int(ratio * 10.0 + 0.999999) / 10.0:.1f}"
