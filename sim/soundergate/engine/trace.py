@@ -242,13 +242,14 @@ class Trace:
         is out; one that ends inside is "caught" from the moment the gates were shut (or, where
         nothing shuts, from its last entry), provided that the night caught anything.
         """
-        ordered = self.in_order()
+        mine: list[list[TraceEvent]] = [[] for _ in self.animals]
+        for event in self.in_order():
+            if event.animal is not None:
+                mine[event.animal].append(event)
+        end = self.end_time
         segments: list[Segment] = []
-        for animal in range(self.group_size):
-            mine = [event for event in ordered if event.animal == animal]
-            spans = _spans(mine, self.end_time)
-            spans = self._mark_escaped(spans)
-            spans = self._mark_caught(spans)
+        for animal, events in enumerate(mine):
+            spans = self._mark_caught(self._mark_escaped(_spans(events, end)))
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
 
@@ -260,16 +261,21 @@ class Trace:
                 state = name
         return state
 
-    def fate(self, animal: int) -> str:
-        """Outcome column that this animal counts in: "caught", "escaped_before", ..."""
-        spans = [span for span in self.segments() if span[0] == animal]
-        last = spans[-1][1] if spans else AWAY
+    def fates(self) -> list[str]:
+        """The outcome column that each animal counts in: "caught", "escaped_before", ..."""
+        spans: list[list[_Span]] = [[] for _ in self.animals]
+        for animal, state, start, stop in self.segments():
+            spans[animal].append((state, start, stop))
+        return [self._fate(mine) for mine in spans]
+
+    def _fate(self, spans: list[_Span]) -> str:
+        last, since, _ = spans[-1] if spans else (AWAY, 0.0, 0.0)
         if last == CAUGHT:
             return "caught"
         if last == ESCAPED:
             shut = self.last_shut
-            return "escaped_during" if shut is None or spans[-1][2] <= shut else "escaped_after"
-        was_inside = any(state in INSIDE_STATES for _, state, _, _ in spans)
+            return "escaped_during" if shut is None or since <= shut else "escaped_after"
+        was_inside = any(state in INSIDE_STATES for state, _, _ in spans)
         return "escaped_before" if was_inside else "never_entered"
 
     def _mark_escaped(self, spans: list[_Span]) -> list[_Span]:

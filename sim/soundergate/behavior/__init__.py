@@ -1,0 +1,1 @@
+"""What pigs do: the group, its bodies, and the speeds of entering, leaving and pressing on."""

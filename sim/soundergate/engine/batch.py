@@ -1,0 +1,50 @@
+"""The batch engine: the compiled kernel and its results as `Outcomes`."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from soundergate.engine import kernel
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.plan import NightPlan
+
+_WHOLE = {
+    "arrived": kernel.R_ARRIVED,
+    "inside_at_release": kernel.R_HELD,
+    "caught": kernel.R_CAUGHT,
+    "escaped_before": kernel.R_BEFORE,
+    "escaped_during": kernel.R_DURING,
+    "escaped_after": kernel.R_AFTER,
+    "never_entered": kernel.R_NEVER,
+    "educated": kernel.R_EDUCATED,
+    "struck": kernel.R_STRUCK,
+}
+_REAL = {
+    "release_s": kernel.R_RELEASE_S,
+    "strike_energy_j": kernel.R_ENERGY,
+    "operator_min": kernel.R_OPERATOR,
+    "night_s": kernel.R_NIGHT_S,
+}
+
+
+def play_batch(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
+    """Play nights ``first`` to ``first + count - 1`` in the compiled kernel."""
+    outcomes, _ = play_counted(plan, seed, first, count)
+    return outcomes
+
+
+def play_counted(
+    plan: NightPlan, seed: int, first: int, count: int
+) -> tuple[Outcomes, np.ndarray]:
+    """The same, and the number of events of each night, int64[count]."""
+    whole = np.empty((count, kernel.RESULT_INTS), np.int64)
+    real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
+    kernel.play_nights(plan, np.int64(seed), np.int64(first), np.int64(count), whole, real)
+    size = plan.group_size
+    columns = {name: whole[:, column] for name, column in _WHOLE.items()}
+    columns |= {name: real[:, column] for name, column in _REAL.items()}
+    columns["night"] = np.arange(first, first + count, dtype=np.int64)
+    columns["group_size"] = np.full(count, size, np.int64)
+    columns["released"] = whole[:, kernel.R_RELEASED] != 0
+    columns["whole_group"] = whole[:, kernel.R_CAUGHT] == size
+    return Outcomes.from_columns(columns), whole[:, kernel.R_EVENTS]

@@ -1,0 +1,238 @@
+"""From a scenario and its solved mechanics to the night plan: names become columns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soundergate.behavior import speeds
+from soundergate.behavior.group import Group, group_of, masses
+from soundergate.engine import codes as k
+from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.scenario.distributions import Duration
+from soundergate.scenario.errors import ScenarioError
+from soundergate.triggers import bait, counter, line, person
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.model import ClosingCurve, OpeningSetup, Setup
+    from soundergate.scenario.schema import Scenario
+
+NEVER = Duration.fixed(math.inf)
+_GRAMS = 1e9
+"""Micrograms in a kilogram."""
+
+
+def build(scenario: Scenario, setup: Setup) -> NightPlan:
+    """The plan that both engines read.
+
+    Raises
+    ------
+    ScenarioError
+        For a setup that cannot be played.
+    """
+    _refuse_what_cannot_be_played(scenario)
+    group = group_of(scenario.sounder)
+    classes = len(group.classes)
+    kinds, times = _durations(scenario)
+    delay_kind, delay = _table(o.release_delay for o in setup.openings)
+    return NightPlan(
+        class_of=np.array(group.class_of, np.int64),
+        party_of=np.array(group.party_of, np.int64),
+        small=np.array([name == "piglet" for name in group.classes], np.int64),
+        mass=np.array(masses(group, scenario), np.float64).reshape(classes, 2),
+        behaviour=_behaviour(scenario),
+        duration_kind=kinds,
+        duration=times,
+        entry_speed=speeds.entry_speed(scenario, classes),
+        leave_speed=speeds.leave_speed(scenario, classes),
+        roam_speed=speeds.roam_speed(scenario, classes),
+        bait_marks=np.array([q * scenario.bait.mass * _GRAMS for q in (0.25, 0.5, 0.75, 1.0)]),
+        opening=_openings(scenario, setup),
+        delay_kind=delay_kind,
+        delay=delay,
+        close_time=_stack(setup, "time"),
+        close_energy=_stack(setup, "energy"),
+        rest_time=_stack(setup, "rest_time"),
+        rest_energy=_stack(setup, "rest_energy"),
+        **_triggers(scenario, setup, group),
+    )
+
+
+def _refuse_what_cannot_be_played(scenario: Scenario) -> None:
+    for number, opening in enumerate(scenario.opening):
+        if opening.gate.one_way:
+            raise ScenarioError(
+                "nights with a one-way entrance cannot be played yet",
+                file=scenario.source,
+                key=f"opening.{number}.gate.kind",
+                value=opening.gate.kind,
+                hint="take a drop, top-hinged or side-hinged gate; check works for this one",
+            )
+
+
+def _behaviour(s: Scenario) -> Floats:
+    named = {
+        k.B_WIDTH: s.body.width_coefficient,
+        k.B_HEIGHT: s.body.height_coefficient,
+        k.B_LENGTH: s.body.length_coefficient,
+        k.B_EXPONENT: s.body.exponent,
+        k.B_SCATTER: s.body.shoulder_scatter,
+        k.B_DUCK: s.body.duck,
+        k.B_CLEARANCE: s.movement.side_clearance,
+        k.B_BOLT_CLEARANCE: s.movement.bolt_clearance,
+        k.B_WALK: s.movement.walk_speed,
+        k.B_CROSS: s.movement.cross_speed,
+        k.B_RUN: s.movement.bolt_speed,
+        k.B_SHY: s.entry.shy_share,
+        k.B_RETURN: s.leaving.return_share,
+        k.B_WINDOW: s.leaving.contagion_window,
+        k.B_BOLT: s.startle.bolt_share,
+        k.B_TURN: s.startle.turn_back_share,
+        k.B_OUT: s.strike.out_share,
+        k.B_CHECK: s.visit.check,
+        k.B_INTAKE: s.bait.intake * _GRAMS,
+    }
+    return _columns(named, k.BEHAVIOUR_COLUMNS)
+
+
+def _durations(s: Scenario) -> tuple[Ints, Floats]:
+    shape = Duration(*speeds.frailty(s))  # type: ignore[arg-type]
+    strength = Duration("lognormal", s.body.strength.ln_median, s.body.strength.sigma)
+    rate = s.trigger.false_release
+    rows: dict[int, Duration | None] = {
+        k.T_FIRST: s.arrival.first,
+        k.T_OFFSET: s.arrival.offset,
+        k.T_SPREAD: s.arrival.spread,
+        k.T_ENTRY: s.entry.clock,
+        k.T_LEAVE: s.leaving.clock,
+        k.T_CROSS: s.movement.crossing,
+        k.T_HEADWAY: s.movement.headway,
+        k.T_TRAVEL: s.movement.travel,
+        k.T_DWELL: s.movement.dwell,
+        k.T_ROAM: s.movement.roam,
+        k.T_PATIENCE: s.visit.patience,
+        k.T_BOLT: s.startle.delay,
+        k.T_PROP: s.strike.prop,
+        k.T_FALSE: Duration("exponential", 1.0 / rate) if rate > 0.0 else NEVER,
+        k.T_FRAILTY: shape,
+        k.T_STRENGTH: strength,
+    }
+    return _table(rows[row] for row in range(k.DURATION_ROWS))
+
+
+def _table(durations: Iterable[Duration | None]) -> tuple[Ints, Floats]:
+    """Kinds (-1 where the engine computes the time itself) and parameters."""
+    given = list(durations)
+    kinds = [-1 if d is None else k.DISTRIBUTION_CODES[d.kind] for d in given]
+    values = [(0.0, 0.0) if d is None else (d.a, d.b) for d in given]
+    return np.array(kinds, np.int64), np.array(values, np.float64).reshape(len(given), 2)
+
+
+def _openings(scenario: Scenario, setup: Setup) -> Floats:
+    total = sum(opening.width for opening in scenario.opening)
+    rows, share = [], 0.0
+    for opening, solved in zip(scenario.opening, setup.openings, strict=True):
+        share += opening.width / total
+        by_gap = solved.curve.measure == "gap"
+        named = {
+            k.O_WIDTH: opening.width,
+            k.O_HEIGHT: opening.height,
+            k.O_DEPTH: opening.gate.depth,
+            k.O_RUN: opening.bait_distance,
+            k.O_SPAN: solved.curve.height,
+            k.O_BY_GAP: float(by_gap),
+            k.O_HANG: 1.0 if solved.jams else solved.hang_probability,
+            k.O_CHOICE: share,
+            **_latch(solved),
+        }
+        rows.append(_columns(named, k.OPENING_COLUMNS))
+    return np.stack(rows)
+
+
+def _latch(solved: OpeningSetup) -> dict[int, float]:
+    """ln of the pull needed and given, so that a night compares two draws."""
+    by_animal = solved.puller == "animal"
+    dead = solved.release_probability == 0.0 or not solved.latch.releases
+    return {
+        k.O_NEED_MU: math.inf if dead else _ln(solved.pull_required),
+        k.O_NEED_SIGMA: 0.0 if dead else solved.pull_required_sigma,
+        k.O_PULL_MU: _ln(solved.pull_available),
+        k.O_PULL_SIGMA: solved.pull_available_sigma,
+        k.O_OWN_PULL: 0.0 if by_animal else 1.0,
+    }
+
+
+def _ln(force: float) -> float:
+    return math.log(force) if force > 0.0 else -1e300
+
+
+def _stack(setup: Setup, name: str) -> Floats:
+    curves: list[ClosingCurve] = [solved.curve for solved in setup.openings]
+    return np.ascontiguousarray(np.stack([getattr(curve, name) for curve in curves]), np.float64)
+
+
+def _columns(named: dict[int, float], width: int) -> Floats:
+    row = np.zeros(width)
+    for column, value in named.items():
+        row[column] = value
+    return row
+
+
+def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
+    parts: tuple[Any, ...] = scenario.trigger.parts
+    size = group.size
+    count = len(parts)
+    rows = np.zeros((count, k.TRIGGER_COLUMNS))
+    kinds = np.array([k.TRIGGER_CODES[part.kind] for part in parts], np.int64)
+    own_kinds = np.zeros((count, k.TRIGGER_DURATIONS), np.int64)
+    own_times = np.zeros((count, k.TRIGGER_DURATIONS, 2))
+    bucket_speed = np.zeros((count, size + 1, k.BAIT_LEVELS))
+    watched = any(part.kind == "person" for part in parts)
+    seen = np.ones((count, size + 1, 2 * size + 1 if watched else 1))
+    steps = [person.rule_steps(p, size) if p.kind == "person" else [] for p in parts]
+    rule = np.full((count, max(1, *(len(s) for s in steps)), 2), math.inf)
+    for t, part in enumerate(parts):
+        for name, value in _trigger_row(part, scenario, setup).items():
+            rows[t, getattr(k, name)] = value
+        own_kinds[t], own_times[t] = _trigger_durations(part)
+        if part.kind == "bait":
+            bucket_speed[t] = bait.speeds(part, scenario)
+        if part.kind == "person":
+            seen[t] = person.seen_distribution(part, size)
+            rule[t, : len(steps[t])] = steps[t]
+    return {
+        "trigger_kind": kinds,
+        "trigger": rows,
+        "trigger_duration_kind": own_kinds,
+        "trigger_duration": own_times,
+        "bucket_speed": bucket_speed,
+        "seen_cdf": seen,
+        "rule": rule,
+        "combine_all": np.array([scenario.trigger.combine == "all"], np.int64),
+    }
+
+
+def _trigger_row(part: Any, scenario: Scenario, setup: Setup) -> dict[str, float]:
+    if part.kind == "line":
+        return line.row(part, scenario, setup)
+    if part.kind == "bait":
+        return bait.row(part, scenario, setup)
+    if part.kind == "counter":
+        return counter.row(part)
+    if part.kind == "person":
+        return person.row(part, scenario)
+    return {}
+
+
+def _trigger_durations(part: Any) -> tuple[Ints, Floats]:
+    rows: list[Duration | None] = [None] * k.TRIGGER_DURATIONS
+    if part.kind == "bait":
+        rows[k.X_BUCKET] = part.rate
+    if part.kind == "person":
+        rows[k.X_ALERT] = part.alert
+        rows[k.X_REACTION] = part.reaction
+        rows[k.X_COMMAND] = part.command_delay
+    return _table(rows)

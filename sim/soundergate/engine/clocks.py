@@ -1,0 +1,110 @@
+"""The two clock expressions, and the look-ups of a closing curve. Nothing else makes a time.
+
+A process has one clock a class of animal. The clock's reading H grows at `speed` a second; a
+decision is due when H reaches the decision's threshold. Speeds change only in the one place where
+an event settles, so a reading between events is a straight line and a due time is exact.
+"""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine.compiled import compiled
+
+
+@compiled
+def reading(t0, h0, speed, now):  # type: ignore[no-untyped-def]
+    """H(now) of a clock that read h0 at t0."""
+    if speed == 0.0:
+        return h0
+    return h0 + speed * (now - t0)
+
+
+@compiled
+def due_time(t0, h0, speed, threshold, now):  # type: ignore[no-untyped-def]
+    """When the clock reaches the threshold: never if it stands still, and never before now."""
+    if speed <= 0.0 or threshold == math.inf:
+        return math.inf
+    when = t0 if threshold <= h0 else t0 + (threshold - h0) / speed
+    return when if when > now else now
+
+
+@compiled
+def look_up(row, x):  # type: ignore[no-untyped-def]
+    """Linear interpolation in a table over an even grid on 0 to 1, ends held.
+
+    Parameters
+    ----------
+    row : ndarray[G] of float
+    x : float
+    """
+    last = row.shape[0] - 1
+    if x <= 0.0:
+        return row[0]
+    if x >= 1.0:
+        return row[last]
+    position = x * last
+    j = int(position)
+    low = row[j]
+    high = row[j + 1]
+    if low == high or low == math.inf:
+        return low
+    return low + (position - j) * (high - low)
+
+
+@compiled
+def look_up_from(table, start, x):  # type: ignore[no-untyped-def]
+    """The same in a table whose row is the clearance from which the gate was let go at rest.
+
+    Parameters
+    ----------
+    table : ndarray[G, G] of float
+    start, x : float, shares of the full clearance
+    """
+    last = table.shape[0] - 1
+    if start <= 0.0 or x >= start:
+        return 0.0
+    if start >= 1.0:
+        return look_up(table[last], x)
+    position = start * last
+    i = int(position)
+    low = look_up(table[i], x)
+    high = look_up(table[i + 1], x)
+    if low == high or high == math.inf:
+        return high
+    if low == math.inf:
+        return low
+    return low + (position - i) * (high - low)
+
+
+@compiled
+def first_look(start, frame, now):  # type: ignore[no-untyped-def]
+    """The number of the first look, at start + j * frame, that is not before now."""
+    if now <= start:
+        return 0
+    j = int(math.floor((now - start) / frame))
+    while start + j * frame < now:
+        j += 1
+    while j > 0 and start + (j - 1) * frame >= now:
+        j -= 1
+    return j
+
+
+@compiled
+def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
+    """The first instant from now on at which a person who counts ``seen`` would release.
+
+    Parameters
+    ----------
+    rule : ndarray[K, 2] of float
+        Seconds since watching began, and the least count to release at from then on.
+    """
+    needed = math.inf
+    later = math.inf
+    for step in range(rule.shape[0]):
+        at = began + rule[step, 0]
+        if at <= now:
+            needed = rule[step, 1]
+        elif seen >= rule[step, 1] and at < later:
+            later = at
+    return now if seen >= needed else later

@@ -1,0 +1,84 @@
+"""Whole numbers that both engines share: states, event ranks, draw purposes, kinds.
+
+Ranks settle ties: of two events at the same instant the lower rank goes first, then the lower
+animal, opening or trigger number. Bodies move before rates fire, and a person's look comes last,
+so that it sees everything which happened at that instant.
+"""
+
+from __future__ import annotations
+
+# Where an animal is.
+AWAY, OUTSIDE, WAIT_IN, CROSS_IN, WALK_IN, AT_BAIT, FEEDING = 0, 1, 2, 3, 4, 5, 6
+WALK_OUT, WAIT_OUT, CROSS_OUT, STILL, BOLTING, GONE = 7, 8, 9, 10, 11, 12
+STATE_NAMES = (
+    "away", "outside", "waiting to enter", "crossing in", "walking in", "at the bait", "feeding",
+    "walking out", "waiting to leave", "crossing out", "still", "bolting", "gone",
+)  # fmt: skip
+
+INSIDE_STATES = (WALK_IN, AT_BAIT, FEEDING, WALK_OUT, WAIT_OUT, STILL, BOLTING)
+"""Inside the fence and not in an opening."""
+
+# Event ranks; each is also the event's kind.
+PROP_ENDS, STRUCK, SHUT, MOVES, CROSSED, AT_OPENING, TOUCHES, REACHES, FEEDS = range(9)
+ARRIVES, TRIES, LEAVES, PRESSES_ON, BAIT_LEVEL, BUCKET, CALMED = range(9, 16)
+VISIT_ENDS, FALSE_RELEASE, WATCHES, REFRESHES, DWELT, COMMAND, LOOKS, CHECKED = range(16, 24)
+RANK_STEP = 4096
+"""Priority of an event is rank * RANK_STEP + number of its animal, opening or trigger."""
+
+# What a gate is doing.
+OPEN, CLOSING, PROPPED, CLOSED, HUNG = range(5)
+
+# What a draw is for (the purpose word of the counter).
+(D_FIRST, D_OFFSET, D_SPREAD, D_SHY, D_FRAILTY, D_MASS, D_SHAPE, D_STRENGTH, D_ENTRY, D_LEAVE,
+ D_CHOICE, D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_DWELL,
+ D_RETURN, D_ROAM, D_BOLT, D_BOLT_DELAY, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE,
+ D_BUCKET, D_NEED, D_PULL, D_HANG, D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND,
+ D_DROPOUT, D_COUNT_IN, D_COUNT_OUT) = range(1, 41)  # fmt: skip
+
+# Kinds of distribution (scenario.distributions holds the meaning of a and b).
+FIXED, EXPONENTIAL, LOGNORMAL, GAMMA, WEIBULL, UNIFORM = range(6)
+DISTRIBUTION_CODES = {
+    "fixed": FIXED, "exponential": EXPONENTIAL, "lognormal": LOGNORMAL,
+    "gamma": GAMMA, "weibull": WEIBULL, "uniform": UNIFORM,
+}  # fmt: skip
+
+# Rows of the plan's table of durations.
+(T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_ROAM,
+ T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH) = range(16)  # fmt: skip
+DURATION_ROWS = 16
+
+# Kinds of trigger.
+LINE, BAIT, COUNTER, PERSON, NONE = range(5)
+TRIGGER_CODES = {"line": LINE, "bait": BAIT, "counter": COUNTER, "person": PERSON, "none": NONE}
+
+# Columns of a trigger's row of numbers, by kind.
+LINE_HEIGHT, LINE_SHARE, LINE_BEYOND, LINE_GAIN, LINE_BREAKS, LINE_SWITCH = range(6)
+BUCKET_PULL_0, BUCKET_PULL_1, BUCKET_PULL_2, BUCKET_PULL_3, BUCKET_PULL_4 = range(5)
+COUNT_NEEDED, COUNT_MISS, COUNT_DOUBLE, COUNT_DWELL = range(4)
+(SEE_CLEAR, AWAKE_SHARE, FRAME, VIEW_DELAY, DROPOUT, RETRY, REFRESH, SEE_EXACT) = range(8)
+TRIGGER_COLUMNS = 8
+
+# Rows of a trigger's own distributions.
+X_BUCKET, X_ALERT, X_REACTION, X_COMMAND = range(4)
+TRIGGER_DURATIONS = 4
+
+# Columns of the behaviour numbers.
+(B_WIDTH, B_HEIGHT, B_LENGTH, B_EXPONENT, B_SCATTER, B_DUCK, B_CLEARANCE, B_BOLT_CLEARANCE,
+ B_WALK, B_CROSS, B_RUN, B_SHY, B_RETURN, B_WINDOW, B_BOLT, B_TURN, B_OUT, B_CHECK,
+ B_INTAKE) = range(19)  # fmt: skip
+BEHAVIOUR_COLUMNS = 19
+
+# Columns of an opening's numbers.
+(O_WIDTH, O_HEIGHT, O_DEPTH, O_RUN, O_SPAN, O_NEED_MU, O_NEED_SIGMA, O_PULL_MU, O_PULL_SIGMA,
+ O_OWN_PULL, O_HANG, O_BY_GAP, O_CHOICE) = range(13)  # fmt: skip
+OPENING_COLUMNS = 13
+
+BAIT_LEVELS = 5
+"""100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""
+SPENT = BAIT_LEVELS - 1
+
+MICRO = 1_000_000
+"""Lengths that are summed are whole micrometres; intake is whole micrograms a second."""
+
+DEPARTURES_KEPT = 256
+"""More departures than this within one window are not remembered; leaving is long since capped."""

@@ -1,0 +1,70 @@
+"""The one place that names Numba: how shared functions and kernels are compiled and cached.
+
+Numba keys its on-disk cache by the file a function stands in and does not notice an edit in
+another file that the function calls. The cache folder therefore carries a hash of every compiled
+source and of the versions that shape the machine code, so an edit can never meet a stale binary.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import platform
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+SOURCES = tuple(sorted(Path(__file__).parent.glob("*.py")))
+
+
+def _fingerprint() -> str:
+    digest = hashlib.sha256()
+    for version in (numba.__version__, sys.version, platform.machine()):
+        digest.update(version.encode())
+    for source in SOURCES:
+        digest.update(source.name.encode())
+        digest.update(source.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _cache_root() -> Path:
+    if base := os.environ.get("XDG_CACHE_HOME"):
+        return Path(base)
+    if sys.platform == "win32" and (base := os.environ.get("LOCALAPPDATA")):
+        return Path(base)
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path.home() / ".cache"
+
+
+def _prepare_cache() -> Path | None:
+    """A writable cache folder for these very sources, or None: then compile without a cache."""
+    try:
+        folder = _cache_root() / "soundergate" / _fingerprint()
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return folder
+    except (OSError, RuntimeError):
+        return None
+
+
+CACHE = _prepare_cache()
+if CACHE is not None:
+    numba.config.CACHE_DIR = str(CACHE)
+
+
+def compiled(function: F) -> F:
+    """Compile on first call. No fastmath and no parallel loops: both would change the bits."""
+    decorated: F = numba.njit(nogil=True, cache=CACHE is not None, error_model="numpy")(function)
+    return decorated
+
+
+def cache_is_warm() -> bool:
+    """Whether an earlier process left the batch kernel compiled in the cache."""
+    return CACHE is not None and any(CACHE.rglob("kernel.*.nbi"))

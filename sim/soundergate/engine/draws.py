@@ -1,0 +1,103 @@
+"""Samples of a distribution from keyed uniforms, and the sizes that follow from them.
+
+Shared by both engines; only scalar functions of the `math` module are used, since NumPy's array
+versions of log, exp and pow may differ from them in the last bit.
+"""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine.codes import (
+    D_MASS,
+    D_SHAPE,
+    EXPONENTIAL,
+    FIXED,
+    GAMMA,
+    LOGNORMAL,
+    UNIFORM,
+)
+from soundergate.engine.compiled import compiled
+from soundergate.engine.normal import normal_quantile
+from soundergate.engine.philox import uniform, uniform_pair
+
+_GAMMA_BLOCKS = 256
+
+
+@compiled
+def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+    """Gamma variate by Marsaglia and Tsang, "A simple method for generating gamma variables",
+    ACM TOMS 26 (2000) 363-372, with their boost for shape < 1.
+
+    The k-th sample owns blocks 256 k to 256 k + 255: more rejections than that have a
+    probability below 1e-300.
+    """
+    block = k * _GAMMA_BLOCKS
+    boosted = shape if shape >= 1.0 else shape + 1.0
+    d = boosted - 1.0 / 3.0
+    c = 1.0 / math.sqrt(9.0 * d)
+    value = d
+    for _ in range(_GAMMA_BLOCKS - 1):
+        u1, u2 = uniform_pair(seed, night, purpose, who, block)
+        block += 1
+        x = normal_quantile(u1)
+        v = 1.0 + c * x
+        if v <= 0.0:
+            continue
+        v = v * v * v
+        if math.log(u2) < 0.5 * x * x + d - d * v + d * math.log(v):
+            value = d * v
+            break
+    if shape < 1.0:
+        u1, u2 = uniform_pair(seed, night, purpose, who, block)
+        value = value * math.exp(math.log(u1) / shape)
+    return value * scale
+
+
+@compiled
+def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+    """The k-th sample for this purpose of a distribution coded (kind, a, b).
+
+    fixed: a; exponential: mean a; lognormal: exp(a + b z); gamma: shape a, scale b;
+    weibull: shape a, scale b; uniform: a to b.
+    """
+    if kind == FIXED:
+        return a
+    if kind == GAMMA:
+        return gamma_sample(a, b, seed, night, purpose, who, k)
+    u = uniform(seed, night, purpose, who, k)
+    if kind == EXPONENTIAL:
+        return -a * math.log(u)
+    if kind == LOGNORMAL:
+        return math.exp(a + b * normal_quantile(u))
+    if kind == UNIFORM:
+        return a + (b - a) * u
+    return b * math.exp(math.log(-math.log(u)) / a)
+
+
+@compiled
+def body_mass(mu, sigma, seed, night, who):  # type: ignore[no-untyped-def]
+    """Mass of an animal in kg, log-normal: exp(mu + sigma z)."""
+    if sigma == 0.0:
+        return math.exp(mu)
+    return math.exp(mu + sigma * normal_quantile(uniform(seed, night, D_MASS, who, 0)))
+
+
+@compiled
+def body_scale(mass, exponent):  # type: ignore[no-untyped-def]
+    """mass**exponent, the allometric scale of every length of a body (Petherick 1983)."""
+    return math.exp(exponent * math.log(mass))
+
+
+@compiled
+def body_scatter(sigma, seed, night, who, k):  # type: ignore[no-untyped-def]
+    """Individual factor on a length: 0 shoulder width, 1 back height."""
+    if sigma == 0.0:
+        return 1.0
+    return math.exp(sigma * normal_quantile(uniform(seed, night, D_SHAPE, who, k)))
+
+
+@compiled
+def micrometres(length):  # type: ignore[no-untyped-def]
+    """A length in m as whole micrometres, half up, so that sums of widths are exact."""
+    return int(math.floor(length * 1.0e6 + 0.5))

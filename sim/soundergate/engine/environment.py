@@ -1,0 +1,101 @@
+"""SimPy with exact times and settled ties.
+
+SimPy schedules by delay, and now + (t - now) need not be t to the last bit; here an event is put
+on the queue at its own time, with (rank, number) as its integer priority.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from heapq import heappush
+
+import simpy
+
+from soundergate.engine.clocks import due_time, reading
+from soundergate.engine.codes import RANK_STEP
+
+
+class NightEnvironment(simpy.Environment):
+    """An environment whose events are scheduled at an absolute time."""
+
+    def at(self, event: simpy.Event, time: float, priority: int) -> None:
+        """Put a triggered event on the queue at ``time`` (s since set)."""
+        event._ok = True
+        event._value = None
+        heappush(self._queue, (time, priority, next(self._eid), event))
+
+    def moment(self, time: float, rank: int, number: int) -> simpy.Event:
+        """An event for a process to wait for, at an absolute time."""
+        event = simpy.Event(self)
+        self.at(event, time, rank * RANK_STEP + number)
+        return event
+
+
+class Timer:
+    """At most one pending event. Setting it again supersedes the old one, which is then ignored:
+    nothing is ever interrupted or taken off the queue."""
+
+    __slots__ = ("env", "handler", "version")
+
+    def __init__(self, env: NightEnvironment, handler: Callable[[int], None]) -> None:
+        self.env = env
+        self.handler = handler
+        self.version = 0
+
+    def set(self, when: float, rank: int, number: int) -> None:
+        self.version += 1
+        if when == math.inf:
+            return
+        version = self.version
+
+        def ring(_: simpy.Event) -> None:
+            if version == self.version:
+                self.version += 1
+                self.handler(number)
+
+        event = simpy.Event(self.env)
+        event.callbacks.append(ring)
+        self.env.at(event, when, rank * RANK_STEP + number)
+
+    def cancel(self) -> None:
+        self.version += 1
+
+
+class Clock:
+    """One process of one class of animal: its reading, its speed, and who waits for what."""
+
+    __slots__ = ("h0", "head", "rank", "speed", "t0", "timer", "waiting")
+
+    def __init__(self, timer: Timer, rank: int) -> None:
+        self.timer = timer
+        self.rank = rank
+        self.t0 = 0.0
+        self.h0 = 0.0
+        self.speed = 0.0
+        self.waiting: dict[int, float] = {}
+        self.head: tuple[float, int] | None = None
+
+    def join(self, number: int, amount: float, now: float) -> None:
+        """Due when the clock has grown by ``amount`` from its reading now."""
+        self.waiting[number] = reading(self.t0, self.h0, self.speed, now) + amount
+
+    def drop(self, number: int) -> None:
+        self.waiting.pop(number, None)
+
+    def settle(self, speed: float, now: float) -> None:
+        """Take the speed that holds from now on; a clock moves only if its speed differs."""
+        moved = speed != self.speed
+        if moved:
+            self.h0 = reading(self.t0, self.h0, self.speed, now)
+            self.t0 = now
+            self.speed = speed
+        head = min(((h, i) for i, h in self.waiting.items()), default=None)
+        if not moved and head == self.head:
+            return
+        self.head = head
+        if head is None:
+            self.timer.cancel()
+        else:
+            when = due_time(self.t0, self.h0, self.speed, head[0], now)
+            self.timer.set(when, self.rank, head[1])

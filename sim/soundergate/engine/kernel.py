@@ -1,0 +1,887 @@
+"""The batch engine's kernel: one flat compiled loop a night, the twin of `engine.reference`.
+
+Every animal, clock, timer and gate owns a slot with the time of its next event and a whole-number
+priority; the next event is the least of them. Below about 64 animals that scan beats a heap. The
+order of work is the reference's: an event makes its changes, waiting animals get the room that
+came free, and then speeds are looked up once. Read the reference first; the comment over a block
+names the method that it mirrors.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from soundergate.engine import codes as k
+from soundergate.engine import kernel_parts as p
+from soundergate.engine.clocks import (
+    due_time,
+    first_look,
+    look_up,
+    look_up_from,
+    reading,
+    release_from,
+)
+from soundergate.engine.compiled import compiled
+from soundergate.engine.draws import micrometres
+from soundergate.engine.kernel_parts import (
+    count_on_screen,
+    draw,
+    drop_clock,
+    fire,
+    join_clock,
+    lost_commands,
+    need,
+    passable_until,
+    pull,
+    size_up,
+    space_of,
+    touch_force,
+)
+from soundergate.engine.philox import uniform
+
+_STEP = k.RANK_STEP
+_INF = math.inf
+
+# Columns of the whole-number and float results of a night.
+(R_ARRIVED, R_RELEASED, R_HELD, R_CAUGHT, R_BEFORE, R_DURING, R_AFTER, R_NEVER, R_EDUCATED,
+ R_STRUCK, R_EVENTS) = range(11)  # fmt: skip
+R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S = range(4)
+RESULT_INTS = 11
+RESULT_FLOATS = 4
+
+
+@compiled
+def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyped-def]
+    """Play ``count`` nights from number ``first`` and fill ``whole`` and ``real``.
+
+    Parameters
+    ----------
+    plan : NightPlan
+    seed, first, count : int
+    whole : int64[count, RESULT_INTS], columns R_*
+    real : float64[count, RESULT_FLOATS], columns R_*; times in s, energy in J, watching in min
+    """
+    class_of = plan.class_of
+    b = plan.behaviour
+    opening = plan.opening
+    kinds = plan.duration_kind
+    times = plan.duration
+    trigger = plan.trigger
+    trigger_kind = plan.trigger_kind
+    own_kinds = plan.trigger_duration_kind
+    own_times = plan.trigger_duration
+    delay_kind = plan.delay_kind
+    delay = plan.delay
+    combine_all = plan.combine_all[0]
+    n_animals = class_of.shape[0]
+    n_classes = plan.small.shape[0]
+    n_openings = opening.shape[0]
+    n_triggers = trigger.shape[0]
+    n_depart = plan.leave_speed.shape[3]
+
+    # Slots: animals, clocks (entry, leaving, roaming by class, bait, containers), then timers.
+    leaving = n_classes
+    roaming = 2 * n_classes
+    bait = 3 * n_classes
+    bucket = bait + 1
+    n_clocks = bucket + n_triggers
+    visit_end = n_animals + n_clocks
+    calm = visit_end + 1
+    false_release = visit_end + 2
+    check = visit_end + 3
+    alert = visit_end + 4
+    look = alert + n_triggers
+    refresh = look + n_triggers
+    command = refresh + n_triggers
+    dwell = command + n_triggers
+    moving = dwell + n_triggers
+    shutting = moving + n_openings
+    prop = shutting + n_openings
+    n_slots = prop + n_openings
+
+    due = np.empty(n_slots)
+    prio = np.zeros(n_slots, np.int64)
+    a = np.zeros((n_animals, p.ANIMAL_INTS), np.int64)
+    f = np.zeros((n_animals, p.ANIMAL_FLOATS))
+    gate = np.zeros((n_openings, p.OPENING_INTS), np.int64)
+    gate_f = np.zeros((n_openings, p.OPENING_FLOATS))
+    queue = np.zeros((n_openings, n_animals), np.int64)
+    width = np.zeros(n_openings, np.int64)
+    trig = np.zeros((n_triggers, p.TRIGGER_INTS), np.int64)
+    began = np.zeros(n_triggers)
+    entry_at = np.empty(n_animals)
+    leave_at = np.empty(n_animals)
+    roam_at = np.empty(n_animals)
+    t0 = np.empty(n_clocks)
+    h0 = np.empty(n_clocks)
+    speed = np.empty(n_clocks)
+    head_at = np.empty(n_clocks)
+    head_who = np.empty(n_clocks, np.int64)
+    stir = np.empty(n_clocks, np.int64)
+    departures = np.empty(k.DEPARTURES_KEPT)
+    notes = np.empty(3)
+
+    for o in range(n_openings):
+        width[o] = micrometres(opening[o, k.O_WIDTH])
+    any_beyond = False
+    any_bucket = False
+    any_counter = False
+    any_person = False
+    for t in range(n_triggers):
+        any_person |= trigger_kind[t] == k.PERSON
+        any_bucket |= trigger_kind[t] == k.BAIT
+        any_counter |= trigger_kind[t] == k.COUNTER
+        any_beyond |= trigger_kind[t] == k.LINE and trigger[t, k.LINE_BEYOND] > 0.0
+
+    for row in range(count):
+        night = first + row
+
+        # ---- Night.__init__, Night.arrivals, Triggers.set_up ---------------------------------
+        due[:] = _INF
+        prio[:] = 0
+        a[:] = 0
+        gate[:] = 0
+        trig[:] = 0
+        entry_at[:] = _INF
+        leave_at[:] = _INF
+        roam_at[:] = _INF
+        t0[:] = 0.0
+        h0[:] = 0.0
+        speed[:] = 0.0
+        head_at[:] = _INF
+        head_who[:] = _STEP
+        stir[:] = 0
+        notes[0] = math.nan
+        notes[1] = math.nan
+        notes[2] = 0.0
+        arrived = 0
+        inside = 0
+        feeding = 0
+        intake = 0
+        level = 0
+        gone = 0
+        held = 0
+        commands_under_way = 0
+        over = False
+        alarmed = False
+        closed_once = False
+        energy = 0.0
+        oldest = 0
+        kept = 0
+        events = 0
+        finished = False
+
+        start = draw(kinds, times, k.T_FIRST, seed, night, k.D_FIRST, 0, 0)
+        party = 0
+        offset = 0.0
+        for i in range(n_animals):
+            if plan.party_of[i] != party:
+                party = plan.party_of[i]
+                offset = 0.0
+                if party != 0:
+                    offset = draw(kinds, times, k.T_OFFSET, seed, night, k.D_OFFSET, party, 0)
+            due[i] = start + offset + draw(kinds, times, k.T_SPREAD, seed, night, k.D_SPREAD, i, 0)
+            prio[i] = k.ARRIVES * _STEP + i
+            a[i, p.STAY] = -1
+            f[i, p.MASS] = -1.0
+        for o in range(n_openings):
+            gate_f[o, p.LET_GO_AT] = _INF
+        head_at[bait] = plan.bait_marks[0]
+        head_who[bait] = 0
+        stir[bait] = 1
+        due[check] = b[k.B_CHECK]
+        prio[check] = k.CHECKED * _STEP
+        due[false_release] = draw(kinds, times, k.T_FALSE, seed, night, k.D_FALSE, 0, 0)
+        prio[false_release] = k.FALSE_RELEASE * _STEP
+        for t in range(n_triggers):
+            trig[t, p.SEEN_OF] = -1
+            if trigger_kind[t] == k.BAIT:
+                head_at[bucket + t] = draw(
+                    own_kinds[t], own_times[t], k.X_BUCKET, seed, night, k.D_BUCKET, t, 0
+                )
+                head_who[bucket + t] = t
+                stir[bucket + t] = 1
+
+        now = 0.0
+        while not finished:
+            now = due[0]
+            s = 0
+            for j in range(1, n_slots):
+                if due[j] < now:
+                    now = due[j]
+                    s = j
+                elif due[j] == now and prio[j] < prio[s]:
+                    s = j
+            rank = prio[s] // _STEP
+            i = prio[s] - rank * _STEP
+            due[s] = _INF
+            events += 1
+            came_in = False
+            went_out = False
+            new_stay = False
+            walks_from = -1.0
+            ends_visit = False
+            comes_to_opening = False
+            sounds_alarm = False
+            let_go = -1
+
+            # ---- the event itself ------------------------------------------------------------
+            if rank == k.ARRIVES:
+                arrived += 1
+                new_stay = True
+                if arrived == 1:
+                    wait = draw(kinds, times, k.T_PATIENCE, seed, night, k.D_PATIENCE, 0, 0)
+                    due[visit_end] = now + wait
+                    prio[visit_end] = k.VISIT_ENDS * _STEP
+                    for t in range(n_triggers):  # Triggers.group_arrives
+                        if (
+                            trigger_kind[t] == k.PERSON
+                            and uniform(seed, night, k.D_AWAKE, t, 0) < trigger[t, k.AWAKE_SHARE]
+                        ):
+                            wait = draw(
+                                own_kinds[t], own_times[t], k.X_ALERT, seed, night, k.D_ALERT, t, 0
+                            )
+                            due[alert + t] = now + wait
+                            prio[alert + t] = k.WATCHES * _STEP + t
+
+            elif rank == k.TRIES:
+                c = class_of[i]
+                drop_clock(entry_at, c, i, c, class_of, head_at, head_who, stir)
+                o = 0
+                if n_openings > 1:
+                    u = uniform(seed, night, k.D_CHOICE, i, a[i, p.STAY])
+                    while o < n_openings - 1 and u >= opening[o, k.O_CHOICE]:
+                        o += 1
+                size_up(f[i], c, plan.mass, b, seed, night, i)
+                if (
+                    space_of(f[i], 1.0) <= width[o]
+                    and f[i, p.BACK] * b[k.B_DUCK] <= opening[o, k.O_HEIGHT]
+                ):
+                    a[i, p.STATE] = k.WAIT_IN
+                    a[i, p.AT] = o
+                    a[i, p.SPACE] = space_of(f[i], b[k.B_CLEARANCE])
+                    a[i, p.WAITED] = 0
+                    queue[o, gate[o, p.QUEUED]] = i
+                    gate[o, p.QUEUED] += 1
+                    gate[o, p.STIRRED] = 1
+
+            elif rank == k.CROSSED:
+                came_in = a[i, p.STATE] == k.CROSS_IN
+                went_out = not came_in
+
+            elif rank == k.TOUCHES:  # Night.crosses_line
+                walks_from = f[i, p.LEG_TO]
+                for t in range(n_triggers):
+                    if (
+                        trigger_kind[t] == k.LINE
+                        and trigger[t, k.LINE_BEYOND] == 0.0
+                        and trigger[t, k.LINE_SHARE] == walks_from
+                    ):
+                        force = touch_force(f[i], trigger[t], trig[t], kinds, times, seed, night, i)
+                        if force == force:
+                            fire(t, force, combine_all, trig, now, opening, delay_kind, delay,
+                                 gate, due, prio, moving, notes, seed, night)  # fmt: skip
+
+            elif rank == k.REACHES:
+                a[i, p.STATE] = k.AT_BAIT
+                wait = draw(kinds, times, k.T_DWELL, seed, night, k.D_DWELL, i, a[i, p.STAY])
+                due[i] = now + wait
+                prio[i] = k.FEEDS * _STEP + i
+
+            elif rank == k.FEEDS:
+                a[i, p.STATE] = k.FEEDING
+                feeding += 1
+                a[i, p.EATS] = int(math.floor(f[i, p.MASS] * b[k.B_INTAKE] + 0.5))
+                intake += a[i, p.EATS]
+                if any_beyond:  # Night.roaming_again
+                    q = roaming + class_of[i]
+                    x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
+                    a[i, p.ROAMS] += 1
+                    x = reading(t0[q], h0[q], speed[q], now) + x
+                    join_clock(roam_at, q, i, x, head_at, head_who, stir)
+
+            elif rank == k.PRESSES_ON:
+                c = class_of[i]
+                q = roaming + c
+                drop_clock(roam_at, q, i, c, class_of, head_at, head_who, stir)
+                for t in range(n_triggers):
+                    if trigger_kind[t] == k.LINE and trigger[t, k.LINE_BEYOND] > 0.0:
+                        force = touch_force(f[i], trigger[t], trig[t], kinds, times, seed, night, i)
+                        if force == force:
+                            fire(t, force, combine_all, trig, now, opening, delay_kind, delay,
+                                 gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
+                a[i, p.ROAMS] += 1
+                x = reading(t0[q], h0[q], speed[q], now) + x
+                join_clock(roam_at, q, i, x, head_at, head_who, stir)
+
+            elif rank == k.LEAVES:
+                c = class_of[i]
+                drop_clock(leave_at, leaving + c, i, c, class_of, head_at, head_who, stir)
+                back = now - f[i, p.SINCE]
+                if a[i, p.STATE] != k.WALK_IN:  # Night.walk_time
+                    if kinds[k.T_TRAVEL] >= 0:
+                        back = draw(
+                            kinds, times, k.T_TRAVEL, seed, night, k.D_WALK_BACK, i, a[i, p.STAY]
+                        )
+                    else:
+                        back = opening[a[i, p.AT], k.O_RUN] / b[k.B_WALK]
+                if a[i, p.STATE] == k.FEEDING:
+                    feeding -= 1
+                    intake -= a[i, p.EATS]
+                    drop_clock(roam_at, roaming + c, i, c, class_of, head_at, head_who, stir)
+                a[i, p.STATE] = k.WALK_OUT
+                f[i, p.LEG_STARTED] = now
+                f[i, p.LEG_TIME] = back
+                due[i] = now + back
+                prio[i] = k.AT_OPENING * _STEP + i
+
+            elif rank == k.AT_OPENING:
+                comes_to_opening = True
+
+            elif rank == k.BAIT_LEVEL:
+                level += 1
+                stir[bait] = 1
+                if level == k.SPENT:
+                    head_at[bait] = _INF
+                    ends_visit = True
+                else:
+                    head_at[bait] = plan.bait_marks[level]
+
+            elif rank == k.VISIT_ENDS:
+                ends_visit = True
+
+            elif rank == k.CALMED:
+                oldest = (oldest + 1) % k.DEPARTURES_KEPT
+                kept -= 1
+                if kept > 0:
+                    due[calm] = departures[oldest]
+                    prio[calm] = k.CALMED * _STEP
+
+            elif rank == k.BUCKET:
+                head_at[bucket + i] = _INF
+                stir[bucket + i] = 1
+                fire(i, trigger[i, k.BUCKET_PULL_0 + level], combine_all, trig, now, opening,
+                     delay_kind, delay, gate, due, prio, moving, notes, seed, night)  # fmt: skip
+
+            elif rank == k.DWELT:
+                fire(i, -1.0, combine_all, trig, now, opening, delay_kind, delay,
+                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+
+            elif rank == k.COMMAND:
+                commands_under_way -= 1
+                fire(i, -1.0, combine_all, trig, now, opening, delay_kind, delay,
+                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+
+            elif rank == k.FALSE_RELEASE:
+                pull(-1.0, now, opening, delay_kind, delay, gate, due, prio, moving, notes,
+                     seed, night)  # fmt: skip
+
+            elif rank == k.WATCHES:
+                trig[i, p.WATCHING] = 1
+                began[i] = now
+                due[refresh + i] = now + trigger[i, k.REFRESH]
+                prio[refresh + i] = k.REFRESHES * _STEP + i
+
+            elif rank == k.REFRESHES:
+                trig[i, p.SEEN_OF] = -1
+                due[refresh + i] = now + trigger[i, k.REFRESH]
+                prio[refresh + i] = k.REFRESHES * _STEP + i
+
+            elif rank == k.LOOKS:  # Triggers.decides: only a look that acts is played
+                trig[i, p.DECIDED] = 1
+                commands_under_way += 1
+                due[refresh + i] = _INF
+                wait = trigger[i, k.VIEW_DELAY] + draw(
+                    own_kinds[i], own_times[i], k.X_REACTION, seed, night, k.D_REACTION, i, 0
+                )
+                lost = lost_commands(trigger[i, k.DROPOUT], seed, night, i)
+                wait += (
+                    draw(own_kinds[i], own_times[i], k.X_COMMAND, seed, night, k.D_COMMAND, i, 0)
+                    + lost * trigger[i, k.RETRY]
+                )
+                due[command + i] = now + wait
+                prio[command + i] = k.COMMAND * _STEP + i
+
+            elif rank == k.MOVES:
+                gate[i, p.MOVE_DUE] = 0
+                if notes[1] != notes[1]:
+                    notes[1] = now
+                gate_f[i, p.GATE_SINCE] = now
+                if uniform(seed, night, k.D_HANG, i, 0) < opening[i, k.O_HANG]:
+                    gate[i, p.GATE] = k.HUNG
+                else:
+                    gate[i, p.GATE] = k.CLOSING
+                    let_go = i
+                sounds_alarm = not alarmed
+
+            elif rank == k.STRUCK:
+                o = a[i, p.AT]
+                share = need(f[i], opening[o], b)
+                if gate_f[o, p.LET_GO_AT] == _INF:
+                    hit = look_up(plan.close_energy[o], share)
+                else:
+                    hit = look_up_from(plan.rest_energy[o], gate_f[o, p.LET_GO_AT], share)
+                a[i, p.HURT] = 1
+                energy = max(energy, hit)
+                gate[o, p.GATE] = k.PROPPED
+                gate[o, p.PROPPED_BY] = i
+                gate_f[o, p.LET_GO_AT] = share
+                due[shutting + o] = _INF
+                for j in range(n_animals):
+                    if (
+                        j != i
+                        and a[j, p.AT] == o
+                        and (a[j, p.STATE] == k.CROSS_IN or a[j, p.STATE] == k.CROSS_OUT)
+                    ):
+                        due[j] = f[j, p.ENDS]
+                        prio[j] = k.CROSSED * _STEP + j
+                wait = draw(kinds, times, k.T_PROP, seed, night, k.D_PROP, i, 0)
+                due[prop + o] = now + wait
+                prio[prop + o] = k.PROP_ENDS * _STEP + o
+
+            elif rank == k.PROP_ENDS:
+                let_go = i
+                gate[i, p.GATE] = k.CLOSING
+                gate_f[i, p.GATE_SINCE] = now
+                i = gate[i, p.PROPPED_BY]
+                onward = uniform(seed, night, k.D_STRUCK_OUT, i, 0) < b[k.B_OUT]
+                came_in = (a[i, p.STATE] == k.CROSS_IN) == onward
+                went_out = not came_in
+
+            elif rank == k.SHUT:
+                gate[i, p.GATE] = k.CLOSED
+                closed_once = True
+                stays_open = False
+                for o in range(n_openings):
+                    stays_open |= gate[o, p.GATE] == k.OPEN or gate[o, p.GATE] == k.HUNG
+                for j in range(gate[i, p.QUEUED]):
+                    who = queue[i, j]
+                    a[who, p.STATE] = k.STILL
+                    if stays_open:  # Night.lingers
+                        a[who, p.STAY] += 1
+                        q = leaving + class_of[who]
+                        x = draw(
+                            kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, who, a[who, p.STAY]
+                        )
+                        x = reading(t0[q], h0[q], speed[q], now) + x
+                        join_clock(leave_at, q, who, x, head_at, head_who, stir)
+                gate[i, p.QUEUED] = 0
+
+            else:  # the trap check
+                finished = True
+
+            # ---- Gatehouse.leave_opening, Night.came_in, Night.went_out -----------------------
+            lingers = False
+            if came_in or went_out:
+                o = a[i, p.AT]
+                gate[o, p.OCCUPIED] -= a[i, p.SPACE]
+                gate[o, p.STIRRED] = 1
+                if any_counter:  # Triggers.counted
+                    u = uniform(
+                        seed, night, k.D_COUNT_IN if came_in else k.D_COUNT_OUT, i, a[i, p.STAY]
+                    )
+                    for t in range(n_triggers):
+                        if trigger_kind[t] == k.COUNTER:
+                            if u >= trigger[t, k.COUNT_MISS]:
+                                step = 2 if u >= 1.0 - trigger[t, k.COUNT_DOUBLE] else 1
+                                trig[t, p.COUNT] += step if came_in else -step
+                            if (
+                                trig[t, p.COUNT] >= trigger[t, k.COUNT_NEEDED]
+                                and trig[t, p.FIRED] == 0
+                            ):
+                                fire(t, -1.0, combine_all, trig, now, opening, delay_kind, delay,
+                                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                            elif trig[t, p.COUNT] < 1:
+                                trig[t, p.DECIDED] = 0
+                                due[dwell + t] = _INF
+                            elif trig[t, p.DECIDED] == 0:
+                                trig[t, p.DECIDED] = 1
+                                due[dwell + t] = now + trigger[t, k.COUNT_DWELL]
+                                prio[dwell + t] = k.DWELT * _STEP + t
+                if came_in:
+                    inside += 1
+                    a[i, p.ENTERED] = 1
+                    if alarmed:
+                        lingers = True
+                    else:
+                        x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, i, a[i, p.STAY])
+                        q = leaving + class_of[i]
+                        x = reading(t0[q], h0[q], speed[q], now) + x
+                        join_clock(leave_at, q, i, x, head_at, head_who, stir)
+                        a[i, p.STATE] = k.WALK_IN
+                        f[i, p.SINCE] = now
+                        f[i, p.LEG_STARTED] = now
+                        if kinds[k.T_TRAVEL] >= 0:
+                            f[i, p.LEG_TIME] = draw(
+                                kinds, times, k.T_TRAVEL, seed, night, k.D_TRAVEL, i, a[i, p.STAY]
+                            )
+                        else:
+                            f[i, p.LEG_TIME] = opening[o, k.O_RUN] / b[k.B_WALK]
+                        walks_from = 0.0
+                else:
+                    back_again = False
+                    if not alarmed:
+                        if kept < k.DEPARTURES_KEPT:
+                            end = (oldest + kept) % k.DEPARTURES_KEPT
+                            departures[end] = now + b[k.B_WINDOW]
+                            kept += 1
+                            if kept == 1:
+                                due[calm] = departures[end]
+                                prio[calm] = k.CALMED * _STEP
+                        u = uniform(seed, night, k.D_RETURN, i, a[i, p.STAY])
+                        back_again = u < b[k.B_RETURN]
+                    if back_again:
+                        new_stay = True
+                    else:
+                        a[i, p.STATE] = k.GONE
+                        gone += 1
+
+            if new_stay:  # Night.outside
+                a[i, p.STAY] += 1
+                if over:
+                    a[i, p.STATE] = k.GONE
+                    gone += 1
+                else:
+                    a[i, p.STATE] = k.OUTSIDE
+                    if uniform(seed, night, k.D_SHY, i, 0) >= b[k.B_SHY]:
+                        q = class_of[i]
+                        x = draw(kinds, times, k.T_ENTRY, seed, night, k.D_ENTRY, i, a[i, p.STAY])
+                        z = draw(kinds, times, k.T_FRAILTY, seed, night, k.D_FRAILTY, i, 0)
+                        x = reading(t0[q], h0[q], speed[q], now) + x / z
+                        join_clock(entry_at, q, i, x, head_at, head_who, stir)
+
+            if walks_from >= 0.0:  # Night.walks_to
+                to = 1.0
+                touches = False
+                for t in range(n_triggers):
+                    if trigger_kind[t] == k.LINE and trigger[t, k.LINE_BEYOND] == 0.0:
+                        at = trigger[t, k.LINE_SHARE]
+                        if walks_from < at and (at < to or (at == to and not touches)):
+                            to = at
+                            touches = True
+                f[i, p.LEG_TO] = to
+                due[i] = f[i, p.LEG_STARTED] + f[i, p.LEG_TIME] * to
+                prio[i] = (k.TOUCHES if touches else k.REACHES) * _STEP + i
+
+            if comes_to_opening:
+                o = a[i, p.AT]
+                if gate[o, p.GATE] == k.CLOSED:  # Gatehouse.way_out
+                    o = 0
+                    while o < n_openings and gate[o, p.GATE] == k.CLOSED:
+                        o += 1
+                if o == n_openings:
+                    lingers = True
+                else:
+                    a[i, p.STATE] = k.WAIT_OUT
+                    a[i, p.AT] = o
+                    factor = b[k.B_BOLT_CLEARANCE] if a[i, p.BOLTS] != 0 else b[k.B_CLEARANCE]
+                    a[i, p.SPACE] = space_of(f[i], factor)
+                    a[i, p.WAITED] = 0
+                    queue[o, gate[o, p.QUEUED]] = i
+                    gate[o, p.QUEUED] += 1
+                    gate[o, p.STIRRED] = 1
+
+            if lingers:
+                a[i, p.STATE] = k.STILL
+                stays_open = False
+                for o in range(n_openings):
+                    stays_open |= gate[o, p.GATE] == k.OPEN or gate[o, p.GATE] == k.HUNG
+                if stays_open:
+                    a[i, p.STAY] += 1
+                    q = leaving + class_of[i]
+                    x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, i, a[i, p.STAY])
+                    x = reading(t0[q], h0[q], speed[q], now) + x
+                    join_clock(leave_at, q, i, x, head_at, head_who, stir)
+
+            # ---- Night.visit_ends, Night.alarm ------------------------------------------------
+            if sounds_alarm:
+                alarmed = True
+                held = inside
+                for j in range(n_animals):
+                    state = a[j, p.STATE]
+                    if state != k.AWAY and state != k.GONE:
+                        a[j, p.WITNESS] = 1
+                    if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                        a[j, p.HELD] = 1
+            if sounds_alarm or (ends_visit and not over):
+                over = True
+                level = k.SPENT
+                head_at[bait] = _INF
+                stir[bait] = 1
+                for j in range(n_animals):  # Night.dismiss
+                    if a[j, p.STATE] == k.OUTSIDE or a[j, p.STATE] == k.WAIT_IN:
+                        if a[j, p.STATE] == k.OUTSIDE:
+                            if entry_at[j] < _INF:
+                                c = class_of[j]
+                                drop_clock(entry_at, c, j, c, class_of, head_at, head_who, stir)
+                        else:
+                            o = a[j, p.AT]
+                            q = 0
+                            while queue[o, q] != j:
+                                q += 1
+                            gate[o, p.QUEUED] -= 1
+                            for q2 in range(q, gate[o, p.QUEUED]):
+                                queue[o, q2] = queue[o, q2 + 1]
+                        a[j, p.STATE] = k.GONE
+                        gone += 1
+            if sounds_alarm:
+                for j in range(n_animals):
+                    state = a[j, p.STATE]
+                    if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                        c = class_of[j]
+                        run = opening[a[j, p.AT], k.O_RUN]  # Night.from_opening
+                        if state == k.WAIT_OUT:
+                            run = 0.0
+                        elif state == k.WALK_IN or state == k.WALK_OUT:
+                            if f[j, p.LEG_TIME] > 0.0:
+                                share = (now - f[j, p.LEG_STARTED]) / f[j, p.LEG_TIME]
+                                run = run * share if state == k.WALK_IN else run * (1.0 - share)
+                        if state == k.FEEDING:
+                            feeding -= 1
+                            intake -= a[j, p.EATS]
+                            if roam_at[j] < _INF:
+                                drop_clock(
+                                    roam_at, roaming + c, j, c, class_of, head_at, head_who, stir
+                                )
+                        if state == k.WAIT_OUT:
+                            o = a[j, p.AT]
+                            q = 0
+                            while queue[o, q] != j:
+                                q += 1
+                            gate[o, p.QUEUED] -= 1
+                            for q2 in range(q, gate[o, p.QUEUED]):
+                                queue[o, q2] = queue[o, q2 + 1]
+                        due[j] = _INF
+                        if uniform(seed, night, k.D_BOLT, j, 0) >= b[k.B_BOLT]:
+                            a[j, p.STATE] = k.STILL
+                        else:
+                            a[j, p.STATE] = k.BOLTING
+                            a[j, p.BOLTS] = 1
+                            if leave_at[j] < _INF:
+                                drop_clock(
+                                    leave_at, leaving + c, j, c, class_of, head_at, head_who, stir
+                                )
+                            wait = draw(kinds, times, k.T_BOLT, seed, night, k.D_BOLT_DELAY, j, 0)
+                            due[j] = now + (wait + run / b[k.B_RUN])
+                            prio[j] = k.AT_OPENING * _STEP + j
+                    elif state == k.CROSS_IN and uniform(seed, night, k.D_TURN, j, 0) < b[k.B_TURN]:
+                        a[j, p.STATE] = k.CROSS_OUT
+                        f[j, p.ENDS] = now + (now - f[j, p.BEGAN])
+                        due[j] = f[j, p.ENDS]
+                        prio[j] = k.CROSSED * _STEP + j
+                        o = a[j, p.AT]
+                        if gate[o, p.GATE] == k.CLOSING:
+                            hit = passable_until(
+                                need(f[j], opening[o], b), gate_f[o], plan.close_time[o],
+                                plan.rest_time[o],
+                            )  # fmt: skip
+                            if hit < f[j, p.ENDS]:
+                                due[j] = max(hit, now)
+                                prio[j] = k.STRUCK * _STEP + j
+
+            if let_go >= 0:  # Gatehouse.let_go
+                o = let_go
+                hit = passable_until(0.0, gate_f[o], plan.close_time[o], plan.rest_time[o])
+                due[shutting + o] = hit
+                prio[shutting + o] = k.SHUT * _STEP + o
+                for j in range(n_animals):
+                    if a[j, p.AT] == o and (
+                        a[j, p.STATE] == k.CROSS_IN or a[j, p.STATE] == k.CROSS_OUT
+                    ):
+                        hit = passable_until(
+                            need(f[j], opening[o], b), gate_f[o], plan.close_time[o],
+                            plan.rest_time[o],
+                        )  # fmt: skip
+                        if hit < f[j, p.ENDS]:
+                            due[j] = max(hit, now)
+                            prio[j] = k.STRUCK * _STEP + j
+                        else:
+                            due[j] = f[j, p.ENDS]
+                            prio[j] = k.CROSSED * _STEP + j
+
+            # ---- Gatehouse.grant_room ---------------------------------------------------------
+            for o in range(n_openings):
+                if gate[o, p.STIRRED] == 0:
+                    continue
+                gate[o, p.STIRRED] = 0
+                blocked = False
+                waiting = gate[o, p.QUEUED]
+                left = 0
+                for j in range(waiting):
+                    who = queue[o, j]
+                    c = class_of[who]
+                    state = gate[o, p.GATE]
+                    until = _INF
+                    if state == k.CLOSING:
+                        until = passable_until(
+                            need(f[who], opening[o], b), gate_f[o], plan.close_time[o],
+                            plan.rest_time[o],
+                        )  # fmt: skip
+                        passable = now < until
+                    elif state == k.PROPPED:
+                        passable = need(f[who], opening[o], b) < gate_f[o, p.LET_GO_AT]
+                    else:
+                        passable = state != k.CLOSED
+                    taken = gate[o, p.OCCUPIED]
+                    room = taken == 0 or taken + a[who, p.SPACE] <= width[o]
+                    if not passable:  # Night.lingers
+                        a[who, p.STATE] = k.STILL
+                        stays_open = False
+                        for o2 in range(n_openings):
+                            stays_open |= gate[o2, p.GATE] == k.OPEN or gate[o2, p.GATE] == k.HUNG
+                        if stays_open:
+                            a[who, p.STAY] += 1
+                            q = leaving + c
+                            x = draw(
+                                kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, who,
+                                a[who, p.STAY],
+                            )  # fmt: skip
+                            x = reading(t0[q], h0[q], speed[q], now) + x
+                            join_clock(leave_at, q, who, x, head_at, head_who, stir)
+                    elif room and (not blocked or plan.small[c] != 0):
+                        # Gatehouse.step_through, Gatehouse.crossing_time
+                        gate[o, p.OCCUPIED] += a[who, p.SPACE]
+                        inward = a[who, p.STATE] == k.WAIT_IN
+                        if inward:
+                            a[who, p.STATE] = k.CROSS_IN
+                        else:
+                            inside -= 1
+                            a[who, p.STATE] = k.CROSS_OUT
+                        if kinds[k.T_CROSS] >= 0:
+                            took = draw(
+                                kinds, times, k.T_CROSS, seed, night,
+                                k.D_CROSS_IN if inward else k.D_CROSS_OUT, who, a[who, p.STAY],
+                            )  # fmt: skip
+                        else:
+                            pace = b[k.B_RUN] if a[who, p.BOLTS] != 0 else b[k.B_CROSS]
+                            took = (opening[o, k.O_DEPTH] + f[who, p.LENGTH]) / pace
+                        if a[who, p.WAITED] != 0:
+                            took += draw(
+                                kinds, times, k.T_HEADWAY, seed, night,
+                                k.D_HEAD_IN if inward else k.D_HEAD_OUT, who, a[who, p.STAY],
+                            )  # fmt: skip
+                        f[who, p.BEGAN] = now
+                        f[who, p.ENDS] = now + took
+                        if until < f[who, p.ENDS]:
+                            due[who] = max(until, now)
+                            prio[who] = k.STRUCK * _STEP + who
+                        else:
+                            due[who] = f[who, p.ENDS]
+                            prio[who] = k.CROSSED * _STEP + who
+                    else:
+                        a[who, p.WAITED] = 1
+                        blocked = True
+                        queue[o, left] = who
+                        left += 1
+                gate[o, p.QUEUED] = left
+
+            # ---- Night.settle -----------------------------------------------------------------
+            recent = min(kept, n_depart - 1)
+            for q in range(n_clocks):
+                if q < leaving:
+                    pace = 0.0 if over else plan.entry_speed[q, inside, level]
+                elif q < roaming:
+                    pace = plan.leave_speed[q - leaving, inside, level, recent]
+                elif q < bait:
+                    pace = plan.roam_speed[q - roaming, feeding]
+                elif q == bait:
+                    pace = float(intake)
+                elif trigger_kind[q - bucket] == k.BAIT:
+                    pace = plan.bucket_speed[q - bucket, feeding, level]
+                else:
+                    continue
+                if pace != speed[q]:
+                    h0[q] = reading(t0[q], h0[q], speed[q], now)
+                    t0[q] = now
+                    speed[q] = pace
+                elif stir[q] == 0:
+                    continue
+                stir[q] = 0
+                who = head_who[q]
+                slot = n_animals + q
+                due[slot] = due_time(t0[q], h0[q], pace, head_at[q], now)
+                if q < leaving:
+                    prio[slot] = k.TRIES * _STEP + who
+                elif q < roaming:
+                    prio[slot] = k.LEAVES * _STEP + who
+                elif q < bait:
+                    prio[slot] = k.PRESSES_ON * _STEP + who
+                elif q == bait:
+                    prio[slot] = k.BAIT_LEVEL * _STEP + who
+                else:
+                    prio[slot] = k.BUCKET * _STEP + who
+
+            if any_person:  # Triggers.settle, and the looks that the reference plays one by one
+                clear = True
+                for o in range(n_openings):
+                    clear &= gate[o, p.OCCUPIED] == 0
+                for t in range(n_triggers):
+                    if trig[t, p.WATCHING] == 0 or trig[t, p.DECIDED] != 0:
+                        continue
+                    count_on_screen(trigger[t], trig[t], plan.seen_cdf[t], inside, seed, night, t)
+                    when = _INF
+                    if clear or trigger[t, k.SEE_CLEAR] == 0.0:
+                        when = release_from(plan.rule[t], trig[t, p.SEEN], began[t], now)
+                    if trigger[t, k.FRAME] > 0.0 and when < _INF:
+                        frame = trigger[t, k.FRAME]
+                        when = began[t] + first_look(began[t], frame, when) * frame
+                    due[look + t] = when
+                    prio[look + t] = k.LOOKS * _STEP + t
+
+            # ---- is the night over? -----------------------------------------------------------
+            if closed_once or gone == n_animals:
+                all_closed = True
+                in_motion = commands_under_way > 0
+                for o in range(n_openings):
+                    state = gate[o, p.GATE]
+                    all_closed &= state == k.CLOSED
+                    in_motion |= gate[o, p.MOVE_DUE] != 0
+                    in_motion |= state == k.CLOSING or state == k.PROPPED
+                finished |= all_closed or (gone == n_animals and not in_motion)
+
+        # ---- tally ---------------------------------------------------------------------------
+        shut = True
+        for o in range(n_openings):
+            shut &= gate[o, p.GATE] == k.CLOSED
+        caught = 0
+        before = 0
+        during = 0
+        never = 0
+        educated = 0
+        struck = 0
+        for i in range(n_animals):
+            state = a[i, p.STATE]
+            struck += a[i, p.HURT]
+            if shut and (k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING):
+                caught += 1
+                continue
+            educated += a[i, p.WITNESS]
+            if a[i, p.HELD] != 0:
+                during += 1
+            elif a[i, p.ENTERED] != 0:
+                before += 1
+            else:
+                never += 1
+        until = now if notes[1] != notes[1] else notes[1]
+        watched = 0.0
+        for t in range(n_triggers):
+            if trig[t, p.WATCHING] != 0 and until > began[t]:
+                watched += until - began[t]
+        whole[row, R_ARRIVED] = arrived
+        whole[row, R_RELEASED] = 1 if closed_once else 0
+        whole[row, R_HELD] = held
+        whole[row, R_CAUGHT] = caught
+        whole[row, R_BEFORE] = before
+        whole[row, R_DURING] = during
+        whole[row, R_AFTER] = 0
+        whole[row, R_NEVER] = never
+        whole[row, R_EDUCATED] = educated
+        whole[row, R_STRUCK] = struck
+        whole[row, R_EVENTS] = events
+        real[row, R_RELEASE_S] = notes[0] if notes[1] != notes[1] else notes[1]
+        real[row, R_ENERGY] = energy
+        real[row, R_OPERATOR] = watched / 60.0
+        real[row, R_NIGHT_S] = now

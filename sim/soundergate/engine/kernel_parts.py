@@ -1,0 +1,197 @@
+"""Pieces of the batch kernel: bodies, clock heads, the pull on the latch, the seen count.
+
+Each mirrors one method of the reference engine. They take the few arrays they need, one row an
+animal, clock, opening or trigger; see `engine.kernel` for the layout.
+"""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine import codes as k
+from soundergate.engine.clocks import look_up, look_up_from
+from soundergate.engine.compiled import compiled
+from soundergate.engine.draws import body_mass, body_scale, micrometres, sample
+from soundergate.engine.normal import normal_quantile
+from soundergate.engine.philox import uniform, uniform_pair
+
+# Columns of the whole numbers kept for an animal.
+(STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS) = range(12)
+ANIMAL_INTS = 12
+# Columns of the floats kept for an animal.
+(BEGAN, ENDS, LEG_STARTED, LEG_TIME, LEG_TO, SINCE, MASS, SHOULDER, BACK, LENGTH) = range(10)
+ANIMAL_FLOATS = 10
+# Columns of the whole numbers and floats kept for an opening.
+(GATE, QUEUED, OCCUPIED, STIRRED, MOVE_DUE, PROPPED_BY) = range(6)
+OPENING_INTS = 6
+GATE_SINCE, LET_GO_AT = range(2)
+OPENING_FLOATS = 2
+# Columns of the whole numbers kept for a trigger.
+(FIRED, BROKEN, COUNT, SEEN, SEEN_TIMES, SEEN_OF, WATCHING, DECIDED) = range(8)
+TRIGGER_INTS = 8
+GRAVITY = 9.80665
+
+
+@compiled
+def draw(plan_kind, plan_ab, row, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
+    """A sample of one row of a table of distributions."""
+    return sample(plan_kind[row], plan_ab[row, 0], plan_ab[row, 1], seed, night, purpose, who, count)
+
+
+@compiled
+def size_up(animal, c, mass, b, seed, night, i):  # type: ignore[no-untyped-def]
+    """Fill in the body of animal ``i``, whose row is ``animal``, if it is not known yet."""
+    if animal[MASS] >= 0.0:
+        return
+    weight = body_mass(mass[c, 0], mass[c, 1], seed, night, i)
+    scale = body_scale(weight, b[k.B_EXPONENT])
+    wide = 1.0
+    tall = 1.0
+    sigma = b[k.B_SCATTER]
+    if sigma != 0.0:
+        u, v = uniform_pair(seed, night, k.D_SHAPE, i, 0)
+        wide = math.exp(sigma * normal_quantile(u))
+        tall = math.exp(sigma * normal_quantile(v))
+    animal[MASS] = weight
+    animal[SHOULDER] = b[k.B_WIDTH] * scale * wide
+    animal[BACK] = b[k.B_HEIGHT] * scale * tall
+    animal[LENGTH] = b[k.B_LENGTH] * scale
+
+
+@compiled
+def need(animal, opening, b):  # type: ignore[no-untyped-def]
+    """Share of the opening's clearance that the body needs."""
+    if opening[k.O_BY_GAP] > 0.0:
+        return animal[SHOULDER] / opening[k.O_SPAN]
+    return animal[BACK] * b[k.B_DUCK] / opening[k.O_SPAN]
+
+
+@compiled
+def passable_until(share, gate, close_time, rest_time):  # type: ignore[no-untyped-def]
+    """When the falling gate reaches ``share`` of the clearance."""
+    if gate[LET_GO_AT] == math.inf:
+        return gate[GATE_SINCE] + look_up(close_time, share)
+    return gate[GATE_SINCE] + look_up_from(rest_time, gate[LET_GO_AT], share)
+
+
+@compiled
+def join_clock(at, q, i, value, head_at, head_who, stir):  # type: ignore[no-untyped-def]
+    """Animal ``i`` waits for clock ``q`` to read ``value``."""
+    at[i] = value
+    if value < head_at[q] or (value == head_at[q] and i < head_who[q]):
+        head_at[q] = value
+        head_who[q] = i
+        stir[q] = 1
+
+
+@compiled
+def drop_clock(at, q, i, c, class_of, head_at, head_who, stir):  # type: ignore[no-untyped-def]
+    """Animal ``i`` no longer waits for clock ``q`` of class ``c``; find who is next."""
+    at[i] = math.inf
+    if head_who[q] != i:
+        return
+    best = math.inf
+    who = k.RANK_STEP
+    for j in range(class_of.shape[0]):
+        if at[j] < best and class_of[j] == c:
+            best = at[j]
+            who = j
+    head_at[q] = best
+    head_who[q] = who
+    stir[q] = 1
+
+
+@compiled
+def latch_lets_go(row, force, seed, night, o):  # type: ignore[no-untyped-def]
+    """Whether opening ``o``'s latch gives way to this pull; negative: a switch was worked."""
+    needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * normal_quantile(
+        uniform(seed, night, k.D_NEED, o, 0)
+    )
+    if row[k.O_OWN_PULL] > 0.0:
+        z = normal_quantile(uniform(seed, night, k.D_PULL, o, 0))
+        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+    if force < 0.0:
+        return needed < math.inf
+    return force > 0.0 and math.log(force) >= needed
+
+
+@compiled
+def pull(  # type: ignore[no-untyped-def]
+    force, now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night
+):
+    """The trigger acts on every latch; ``notes`` is (when pulled, when moved, acted)."""
+    if notes[2] > 0.0:
+        return
+    if notes[0] != notes[0]:
+        notes[0] = now
+    freed = False
+    for o in range(openings.shape[0]):
+        if latch_lets_go(openings[o], force, seed, night, o):
+            wait = draw(delay_kind, delay, o, seed, night, k.D_DELAY, o, 0)
+            gate_int[o, MOVE_DUE] = 1
+            due[moving + o] = now + wait
+            prio[moving + o] = k.MOVES * k.RANK_STEP + o
+            freed = True
+    if freed or force < 0.0:
+        notes[2] = 1.0
+
+
+@compiled
+def fire(  # type: ignore[no-untyped-def]
+    t, force, combine_all, trigger_int,
+    now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night
+):  # fmt: skip
+    """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
+    trigger_int[t, FIRED] = 1
+    if combine_all != 0:
+        for other in range(trigger_int.shape[0]):
+            if trigger_int[other, FIRED] == 0:
+                return
+    pull(force, now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night)
+    if notes[2] == 0.0:
+        trigger_int[t, FIRED] = 0
+
+
+@compiled
+def touch_force(animal, row, state, kinds, times, seed, night, i):  # type: ignore[no-untyped-def]
+    """Triggers.touch: pull in N on the latch, negative for a switch, nan if it passes under."""
+    if state[FIRED] != 0 or state[BROKEN] != 0 or animal[BACK] <= row[k.LINE_HEIGHT]:
+        return math.nan
+    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_STRENGTH, i, 0)
+    force = share * animal[MASS] * GRAVITY * row[k.LINE_GAIN]
+    if row[k.LINE_SWITCH] >= 0.0:
+        return -1.0 if force >= row[k.LINE_SWITCH] else math.nan
+    if force > row[k.LINE_BREAKS]:
+        state[BROKEN] = 1
+        force = row[k.LINE_BREAKS]
+    return force
+
+
+@compiled
+def count_on_screen(row, state, cdf, inside, seed, night, t):  # type: ignore[no-untyped-def]
+    """Redraw the person's count if the true one has changed."""
+    if state[SEEN_OF] == inside:
+        return
+    state[SEEN_OF] = inside
+    if row[k.SEE_EXACT] > 0.0:
+        state[SEEN] = inside
+        return
+    u = uniform(seed, night, k.D_SEEN, t, state[SEEN_TIMES])
+    state[SEEN_TIMES] += 1
+    m = 0
+    while u > cdf[inside, m]:
+        m += 1
+    state[SEEN] = m
+
+
+@compiled
+def lost_commands(share, seed, night, t):  # type: ignore[no-untyped-def]
+    count = 0
+    while count < 50 and uniform(seed, night, k.D_DROPOUT, t, count) < share:
+        count += 1
+    return count
+
+
+@compiled
+def space_of(animal, factor):  # type: ignore[no-untyped-def]
+    return micrometres(animal[SHOULDER] * factor)

@@ -1,0 +1,77 @@
+"""Philox4x32-10: every random number as a pure function of what it is for.
+
+Source: Salmon, Moraes, Dror and Shaw, "Parallel random numbers: as easy as 1, 2, 3", SC11 (2011),
+section 3.3 and the test vectors published with its Random123 library.
+
+A draw is named by (seed, night, purpose, who, how-many-th). Changing a gate or a trigger changes
+which draws are asked for, never what any of them says, so two setups meet the same luck.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from soundergate.engine.compiled import compiled
+
+_LOW = np.uint64(0xFFFFFFFF)
+_32 = np.uint64(32)
+_12 = np.uint64(12)
+_20 = np.uint64(20)
+_M0 = np.uint64(0xD2511F53)
+_M1 = np.uint64(0xCD9E8D57)
+_W0 = np.uint64(0x9E3779B9)
+_W1 = np.uint64(0xBB67AE85)
+_ULP = 2.0**-52
+
+
+@compiled
+def philox4x32(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
+    """Ten rounds on a counter of four words and a key of two; each word below 2**32 in a uint64.
+
+    Returns
+    -------
+    tuple of four uint64, each below 2**32
+    """
+    for _ in range(10):
+        p0 = _M0 * c0
+        p1 = _M1 * c2
+        c0 = (p1 >> _32) ^ c1 ^ k0
+        c1 = p1 & _LOW
+        c2 = (p0 >> _32) ^ c3 ^ k1
+        c3 = p0 & _LOW
+        k0 = (k0 + _W0) & _LOW
+        k1 = (k1 + _W1) & _LOW
+    return c0, c1, c2, c3
+
+
+@compiled
+def uniform_pair(seed, night, purpose, who, block):  # type: ignore[no-untyped-def]
+    """The two doubles of one block, each (k + 0.5) 2**-52 with 52 random bits, so never 0 or 1.
+
+    Parameters
+    ----------
+    seed, night : int, 0 to 2**63 - 1
+    purpose, who : int, 0 to 65535
+    block : int, 0 to 2**32 - 1
+    """
+    s = np.uint64(seed)
+    n = np.uint64(night)
+    w0, w1, w2, w3 = philox4x32(
+        np.uint64(block) & _LOW,
+        (np.uint64(purpose) << np.uint64(16)) | np.uint64(who),
+        n & _LOW,
+        n >> _32,
+        s & _LOW,
+        s >> _32,
+    )
+    # The word pair's upper 52 bits: all of the high word and the upper 20 of the low one.
+    first = (w1 << _20) | (w0 >> _12)
+    second = (w3 << _20) | (w2 >> _12)
+    return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
+
+
+@compiled
+def uniform(seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+    """The k-th double in (0, 1) for this purpose; blocks hold two each."""
+    first, second = uniform_pair(seed, night, purpose, who, k >> 1)
+    return second if k & 1 else first

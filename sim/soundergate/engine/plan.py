@@ -1,0 +1,77 @@
+"""The night plan: everything that an engine reads, as flat arrays. No units, no TOML, no plots.
+
+`NightPlan` is one type with one set of array types whatever the scenario, so the batch kernel is
+compiled once. Sizes: N animals, C classes present, O openings, T triggers, L bait levels,
+D departures counted, G points of a closing curve, R rows of durations.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class NightPlan(NamedTuple):
+    """One night's givens. Times in s, lengths in m, forces in N, energies in J."""
+
+    class_of: Ints
+    """int[N]: class of each animal, an index into the arrays by class."""
+    party_of: Ints
+    """int[N]: the subgroup that an animal arrives with."""
+    small: Ints
+    """int[C]: 1 for a class that may slip past a blocked head of the queue (piglets)."""
+    mass: Floats
+    """float[C, 2]: ln of the median mass in kg, and its sd."""
+    behaviour: Floats
+    """float[B]: numbers of bodies and behaviour, columns B_* of `codes`."""
+    duration_kind: Ints
+    """int[R]: kind of each distribution of time, rows T_* of `codes`; -1 means computed."""
+    duration: Floats
+    """float[R, 2]: its two parameters."""
+    entry_speed: Floats
+    """float[C, N + 1, L]: speed of the entry clock by count inside and bait level."""
+    leave_speed: Floats
+    """float[C, N + 1, L, D]: speed of the leaving clock, also by recent departures."""
+    roam_speed: Floats
+    """float[C, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
+    bucket_speed: Floats
+    """float[T, N + 1, L]: speed of disturbing a container, by the number feeding and level."""
+    bait_marks: Floats
+    """float[4]: micrograms eaten when 75, 50, 25 and 0 % are left."""
+    opening: Floats
+    """float[O, 13]: numbers of each opening, columns O_* of `codes`."""
+    delay_kind: Ints
+    """int[O]: kind of the time from trigger to gate moving."""
+    delay: Floats
+    """float[O, 2]: its parameters."""
+    close_time: Floats
+    """float[O, G]: s after moving at which the clearance has fallen to j / (G - 1) of full."""
+    close_energy: Floats
+    """float[O, G]: J that the gate carries at that clearance."""
+    rest_time: Floats
+    """float[O, G, G]: the same, let go at rest from clearance i / (G - 1)."""
+    rest_energy: Floats
+    """float[O, G, G]"""
+    trigger_kind: Ints
+    """int[T]: kind of each trigger."""
+    trigger: Floats
+    """float[T, 8]: its numbers, columns by kind in `codes`."""
+    trigger_duration_kind: Ints
+    """int[T, 4]"""
+    trigger_duration: Floats
+    """float[T, 4, 2]: its distributions, rows X_* of `codes`."""
+    rule: Floats
+    """float[T, K, 2]: a person's rule, s since watching began and least count; inf past its end."""
+    seen_cdf: Floats
+    """float[T, N + 1, M]: P(counted <= m | n inside) for a person's count."""
+    combine_all: Ints
+    """int[1]: 1 if all triggers must have fired, 0 if the first one acts."""
+
+    @property
+    def group_size(self) -> int:
+        return int(self.class_of.shape[0])

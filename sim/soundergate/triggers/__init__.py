@@ -1,0 +1,1 @@
+"""What releases the gate: body contact, bait, a counter, a person on a link, or nothing."""

@@ -1,0 +1,67 @@
+"""A bait container on a stand, worked by feeding animals: who can move it, and what it pulls.
+
+It slides when pushed with more than mu m(t) g. As bait is eaten it moves more easily and its
+falling weight pulls less, so a latch that a full container frees may hold against an empty one.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soundergate.behavior.group import group_of
+from soundergate.behavior.speeds import LEVELS
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.model import Setup
+    from soundergate.scenario.schema import Scenario
+    from soundergate.scenario.trigger_keys import BaitTrigger
+
+GRAVITY = 9.80665
+LEFT = (1.0, 0.75, 0.5, 0.25, 0.0)
+"""Share of the bait taken to be in the container at each level: the upper end of the level."""
+
+
+def container_mass(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
+    """Mass in kg of container and bait at a bait level."""
+    return bait.container + LEFT[level] * scenario.bait.mass
+
+
+def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
+    """Share of the group strong enough to slide it: P(strength m g > mu M g), log-normal."""
+    if bait.friction.ln_median == -math.inf:
+        return 1.0
+    group, strength = group_of(scenario.sounder), scenario.body.strength
+    weight = container_mass(bait, scenario, level)
+    if weight <= 0.0:
+        return 1.0
+    needed = bait.friction.ln_median + math.log(weight)
+    total = 0.0
+    for c in group.class_of:
+        mass = getattr(scenario.sounder.mass, group.classes[c])
+        spread = math.sqrt(strength.sigma**2 + mass.sigma**2 + bait.friction.sigma**2)
+        ahead = strength.ln_median + mass.ln_median - needed
+        total += NormalDist().cdf(ahead / spread) if spread > 0.0 else float(ahead > 0.0)
+    return total / group.size
+
+
+def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
+    """float[N + 1, L]: speed of the disturbance clock, able animals feeding; 0 once bait is gone."""
+    feeding = np.arange(scenario.sounder.size + 1, dtype=np.float64)
+    able = [able_share(bait, scenario, level) for level in range(LEVELS - 1)]
+    return np.outer(feeding, np.array([*able, 0.0]))
+
+
+def row(bait: BaitTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
+    """Pull in N on the latch by bait level; -1 where the container works a switch."""
+    by_animal = any(o.puller == "animal" for o in setup.openings)
+    return {
+        f"BUCKET_PULL_{level}": (
+            container_mass(bait, scenario, level) * GRAVITY if by_animal else -1.0
+        )
+        for level in range(LEVELS)
+    }
