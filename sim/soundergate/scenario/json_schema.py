@@ -33,6 +33,7 @@ def _tidied(node: Any, shared: dict[str, Any]) -> Any:
         return [_tidied(item, shared) for item in node]
     if not isinstance(node, dict):
         return node
+    node = _without_null(node)
     told = {} if isinstance(node.get("properties"), dict) else _default_of(node)
     tidy = {
         key: _tidied(item, shared)
@@ -44,6 +45,16 @@ def _tidied(node: Any, shared: dict[str, Any]) -> Any:
         shared[name] = {k: v for k, v in tidy.items() if k not in ("default", "minItems")}
         tidy = {"$ref": f"#/$defs/{name}"}
     return {**tidy, **told}
+
+
+def _without_null(node: dict[str, Any]) -> dict[str, Any]:
+    """TOML has no null: a key is there or it is not."""
+    kept = {key: item for key, item in node.items() if key != "default" or item is not None}
+    choices = [item for item in kept.get("anyOf", []) if item != {"type": "null"}]
+    if len(choices) == 1:
+        del kept["anyOf"]
+        return {**choices[0], **kept}
+    return kept
 
 
 def _default_of(node: dict[str, Any]) -> dict[str, Any]:

@@ -29,8 +29,9 @@ Pressure = Annotated[
 class Latch(Table):
     """What every latch has. `friction` is that of its sliding or turning parts."""
 
-    kind: str
-    puller: str
+    if TYPE_CHECKING:  # each half of a pair declares its own; declared here it would hide the other
+        kind: str
+        puller: str
     friction: Friction = from_register("opening.latch.friction")
     lever: Annotated[float, Number(above=0, at_most=100, what="a ratio")] = from_register(
         "opening.latch.lever"

@@ -13,7 +13,6 @@ from soundergate.scenario.gates import Mass, Size
 from soundergate.scenario.register import from_register, settled_from
 from soundergate.scenario.table import Table
 
-
 LEVELS = 5  # of bait left: four quarters and none
 
 

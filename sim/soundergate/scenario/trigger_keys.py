@@ -129,7 +129,7 @@ class PersonTrigger(SingleTrigger):
 
     @model_validator(mode="after")
     def _one_decision(self) -> PersonTrigger:
-        given = [n for n in ("count", "share", "rule") if n in self.model_fields_set]
+        given = [n for n in ("count", "share", "rule") if getattr(self, n)]
         if len(given) > 1:
             raise Problem(
                 f"give one of count, share and rule, not {' and '.join(given)}", key=given[1]
