@@ -81,6 +81,9 @@ def test_same_nights_give_same_bytes_under_any_name(tmp_path):
     three_nights().write_csv(tmp_path / "b.csv.gz")
     assert (tmp_path / "a.csv.gz").read_bytes() == (tmp_path / "b.csv.gz").read_bytes()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a.csv.gz", "b.csv.gz"]
+    head = (tmp_path / "a.csv.gz").read_bytes()[:10]
+    assert head[3] == 0  # RFC 1952: no flags, so no file name
+    assert head[4:8] == bytes(4)  # RFC 1952: no time
 
 
 floats = st.floats(min_value=0, allow_nan=False, allow_infinity=True) | st.just(math.nan)

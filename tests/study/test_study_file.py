@@ -200,5 +200,7 @@ def test_other_faults(study_file, tmp_path):
         loads('base = "alder.toml"')
     with pytest.raises(StudyError, match=r"factors\.opening\.width = \"4 ft\".*list"):
         loads('base = "a.toml"\n[factors]\nopening.width = "4 ft"')
+    with pytest.raises(StudyError, match=r"opening\.width: both arm 'narrow' and factors"):
+        loads(STUDY + '[factors]\nopening.width = ["6 ft"]', tmp_path / "study.toml")
     with pytest.raises(StudyError, match="no choices"):
         loads('base = "a.toml"\n[factors]\nopening.width = []')

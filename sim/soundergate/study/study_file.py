@@ -141,6 +141,8 @@ def plans(study: StudyFile) -> list[ArmPlan]:
         if source is None:
             raise StudyError("no scenario file", file=file, hint='give base = "scenario.toml"')
         own = flat_values(entry.set)
+        for key in own.keys() & factors.keys():
+            raise StudyError(f"both arm {entry.name!r} and factors give it", file=file, key=key)
         for values in cross(factors):
             name = ", ".join(part for part in (entry.name, name_of(values)) if part)
             found.append(ArmPlan(name, study.path.parent / source, own | values))
