@@ -28,7 +28,7 @@ def player(scenario: Scenario, engine: str = "batch", workers: int | None = None
     ``workers`` None takes every core. Raises StudyError for an unknown engine.
     """
     from soundergate.engine.executors import run_chunks
-    from soundergate.engine.plan import build
+    from soundergate.engine.build import build
     from soundergate.mechanics.setup import solve
 
     if engine not in ENGINES:
