@@ -115,7 +115,7 @@ def _state(opening: OpeningSetup) -> str:
         return "the gate does NOT shut when it is let go"
     share = words.percent(opening.release_probability)
     if opening.release_probability < SURE:
-        return f"holds, but releases in only {share} of tries"
+        return f"holds, but does NOT release surely: in {share} of tries"
     return f"holds and releases in {share} of tries"
 
 

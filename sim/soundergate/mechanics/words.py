@@ -115,7 +115,7 @@ def percent(share: float) -> str:
     if share > 0.999:
         return "over 99.9 %"
     digits = 1 if share < 0.1 or share > 0.9 else 0
-    return f"{100.0 * share:.{digits}f} %"
+    return f"{round(100.0 * share, digits):g} %"
 
 
 def force(newtons: float) -> str:
