@@ -188,8 +188,13 @@ def test_fates_of_one_night() -> None:
         trace.record(out - 0.2, "steps out", animal=who)
         trace.record(out, "is out", animal=who)
     trace.record(600.0, "trap check", inside=1)
-    fates = ["caught", "escaped_before", "escaped_during", "escaped_after", "never_entered"]
-    assert [trace.fate(who) for who in range(5)] == fates
+    assert trace.fates() == [
+        "caught",
+        "escaped_before",
+        "escaped_during",
+        "escaped_after",
+        "never_entered",
+    ]
 
 
 def test_outcome_words() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from math import isfinite
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from soundergate.engine.trace import Trace
+    from soundergate.study.estimate import RunResult
 
 
 class Estimated(Protocol):
@@ -60,31 +62,55 @@ def scale_of(measure: str) -> tuple[float, str]:
     return 1.0, known.unit
 
 
-def fates(arms: Outcomes | Mapping[str, Outcomes], ax: Axes | None = None) -> Axes:
+def fates(
+    arms: Outcomes | RunResult | Mapping[str, Outcomes | RunResult], ax: Axes | None = None
+) -> Axes:
     """What became of the group, as mean shares over nights, one stacked bar an arm.
 
-    `arms` is one run or several by name. Shares are of the group, so an arm's bar is 100 % long.
+    `arms` is one run or several by name, as nights or as a result. Shares are of the group, so an
+    arm's bar is 100 % long.
     """
-    named = {"": arms} if isinstance(arms, Outcomes) else dict(arms)
+    single = isinstance(arms, Outcomes) or not isinstance(arms, Mapping)
+    named: dict[str, Any] = {"": arms} if single else dict(arms)  # type: ignore[arg-type]
+    shares = {name: fate_shares(item) for name, item in named.items()}
     with style.sheet():
         ax = style.axes_of(ax, 1.3 + 0.62 * len(named))
-        for row, outcomes in enumerate(named.values()):
-            _fate_bar(ax, -row, outcomes)
+        for row, of_arm in enumerate(shares.values()):
+            _fate_bar(ax, -row, of_arm)
         ax.set_yticks([-k for k in range(len(named))], [wrapped(name) for name in named])
         ax.tick_params(axis="y", length=0)
         ax.spines["left"].set_visible(False)
         ax.set_xlim(0, 100)
         ax.set_ylim(0.5 - len(named), 0.5)
         ax.set_xlabel("mean share of the group (%)")
-        _fate_legend(ax)
+        _fate_legend(ax, {fate for of_arm in shares.values() for fate in of_arm})
     return ax
 
 
-def _fate_bar(ax: Axes, row: float, outcomes: Outcomes) -> None:
-    size = np.maximum(outcomes["group_size"], 1)
+def fate_shares(item: Outcomes | RunResult) -> dict[str, float]:
+    """Mean share of the group (0 to 1) by fate of `style.FATES`.
+
+    From nights, escapes during and after the closing are apart; a result without its nights keeps
+    only their sum, "escaped".
+    """
+    outcomes = item if isinstance(item, Outcomes) else item.outcomes
+    if outcomes is not None and len(outcomes):
+        size = np.maximum(outcomes["group_size"], 1)
+        return {f: float(np.mean(outcomes[f] / size)) for f in style.FATES if f != "escaped"}
+    if isinstance(item, Outcomes):
+        return {}
+    columns = {"caught": "caught", "escaped": "escaped", "escaped_before": "left_before"}
+    columns["never_entered"] = "never_entered"
+    size_of_group = max(item.group_size, 1)
+    return {fate: item[name].estimate / size_of_group for fate, name in columns.items()}
+
+
+def _fate_bar(ax: Axes, row: float, shares: Mapping[str, float]) -> None:
     left = 0.0
     for fate, (_, fill) in style.FATES.items():
-        share = 100 * float(np.mean(outcomes[fate] / size)) if len(outcomes) else 0.0
+        share = 100 * shares.get(fate, 0.0)
+        if share <= 0:
+            continue
         ax.barh(row, share, 0.62, left, **style.fill_of(fate))
         if share >= 4.5:
             ax.text(
@@ -99,15 +125,22 @@ def _fate_bar(ax: Axes, row: float, outcomes: Outcomes) -> None:
         left += share
 
 
-def _fate_legend(ax: Axes) -> None:
+def _fate_legend(ax: Axes, present: set[str]) -> None:
     from matplotlib.patches import Patch
 
-    handles = [Patch(label=words, **style.fill_of(fate)) for fate, (words, _) in _fates()]
+    handles = [
+        Patch(label=words, **style.fill_of(fate))
+        for fate, (words, _) in style.FATES.items()
+        if fate in present
+    ]
     ax.legend(handles=handles, loc="lower right", bbox_to_anchor=(1, 1.0), ncols=3)
 
 
-def _fates() -> list[tuple[str, tuple[str, style.Fill]]]:
-    return list(style.FATES.items())
+def plot_run(result: RunResult, ax: Axes | None = None) -> Axes:
+    """A run at a glance: animals caught a night if its nights were kept, fates otherwise."""
+    if result.outcomes is None:
+        return fates(result, ax)
+    return caught_distribution(result.outcomes, ax)
 
 
 def caught_distribution(outcomes: Outcomes, ax: Axes | None = None) -> Axes:
@@ -269,14 +302,17 @@ def _interval_row(
 ) -> None:
     colour, _, marker = look
     low, middle, high = (factor * value for value in (item.low, item.estimate, item.high))
-    ax.plot([low, high], [row, row], color=colour, linewidth=2, solid_capstyle="butt")
-    ax.plot([low, high], [row, row], "|", color=colour, markersize=8)
+    if isfinite(low) and isfinite(high):
+        ax.plot([low, high], [row, row], color=colour, linewidth=2, solid_capstyle="butt")
+        ax.plot([low, high], [row, row], "|", color=colour, markersize=8)
     ax.plot(
         middle, row, marker, color=colour, markersize=7, mfc=style.PAPER if open_mark else colour
     )
     digits = 1 if factor == 100 else 2
     form = f"{'+' if sign else ''}.{digits}f"
     text = f"{middle:{form}}  ({low:{form}} to {high:{form}})".replace("-", "−")
+    if not isfinite(low):
+        text = f"{middle:{form}}  (no interval)".replace("-", "−")
     ax.annotate(
         text,
         (1.015, row),

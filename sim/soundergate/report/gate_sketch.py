@@ -44,7 +44,6 @@ def _panel(ax: Axes, corner: Point, width: float, height: float, **look: Any) ->
 _STEEL: dict[str, Any] = {
     "facecolor": style.PALE_BLUE,
     "edgecolor": style.BLUE,
-    "hatch": "..",
     "linewidth": 1.2,
 }
 _OPEN: dict[str, Any] = {

@@ -86,8 +86,7 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     ax.tick_params(axis="y", length=0)
     ax.spines["left"].set_visible(False)
     ax.grid(axis="x")
-    for animal in range(number):
-        words = _fate_words(trace, animal)
+    for animal, words in enumerate(_fate_words(trace)):
         ax.annotate(
             words,
             (1.01, number - 1 - animal),
@@ -100,19 +99,18 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     _clock_axis(ax, axis)
 
 
-def _fate_words(trace: Trace, animal: int) -> str:
-    if not any(event.kind == "arrives" and event.animal == animal for event in trace.events):
-        return "did not come"
+def _fate_words(trace: Trace) -> list[str]:
+    """What became of each animal, short enough to stand beside its lane."""
+    came = {event.animal for event in trace.events if event.kind == "arrives"}
     short = {
         "caught": "caught",
         "escaped_during": "escaped, gate closing",
         "escaped_after": "escaped, gate shut",
-        "escaped_before": "left before",
+        "escaped_before": "left" if trace.release_time is None else "left before",
         "never_entered": "never went in",
     }
-    if trace.release_time is None:
-        short["escaped_before"] = "left"
-    return short[trace.fate(animal)]
+    fates = [short[fate] for fate in trace.fates()]
+    return [words if who in came else "did not come" for who, words in enumerate(fates)]
 
 
 def _release_marks(trace: Trace, ax: Axes, axis: TimeAxis) -> None:

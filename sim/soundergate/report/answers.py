@@ -1,0 +1,105 @@
+"""The answer in sentences: what a run or a comparison says before any picture or table."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from soundergate.report.figures import fate_shares
+from soundergate.report.style import FATES
+
+if TYPE_CHECKING:
+    from soundergate.study.compare import Comparison
+    from soundergate.study.estimate import Estimate, RunResult
+
+
+def run_answer(result: RunResult) -> list[str]:
+    """What one setup catches, then what qualifies it."""
+    caught, share = result["caught"], result["fraction_caught"]
+    level = f"{100 * result.level:g} % confidence, {result.nights:,} nights"
+    lines = [
+        f"On a mean night {caught.estimate:.1f} of {result.group_size} animals are caught, "
+        f"{_percent(share)} of the group ({level})."
+    ]
+    lines.append(f"The whole group is caught on {_percent(result['whole_group'])} of nights.")
+    escaped = result["escaped"].estimate
+    lines.append(f"{_escapes(escaped)} A gate closes on {_percent(result['released'])} of nights.")
+    if result["failed_release"].estimate > 0:
+        failed = _percent(result["failed_release"])
+        lines.append(f"On {failed} of nights the latch is pulled and no gate closes.")
+    return lines + _how_it_ended(result.interrupted, result.nights, result.precision_reached)
+
+
+def comparison_answer(comparison: Comparison) -> list[str]:
+    """Which setup catches the largest share, whether that is settled, and every difference."""
+    arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
+    if len(arms) == 1:
+        name, share = next(iter(arms.items()))
+        lines = [f"{name} catches {_percent(share)} of the group; there is nothing to compare."]
+    else:
+        lines = [_best(comparison, arms)]
+    wanted = comparison.differences[0].measure if comparison.differences else ""
+    count = sum(d.measure == wanted for d in comparison.differences)
+    lines += comparison.sentences if count <= 1 else comparison.sentences[:6]
+    return lines + _how_it_ended(
+        comparison.interrupted, comparison.nights, comparison.precision_reached
+    )
+
+
+def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
+    best = max(arms, key=lambda name: arms[name].estimate)
+    lead = f"{best} catches the largest share of its group, {_percent(arms[best])}"
+    open_arms = [name for name in arms if name != best and not _ahead(comparison, best, name)]
+    if not open_arms:
+        return f"{lead}, and these nights settle that it is ahead of {_all_others(len(arms) - 1)}."
+    if len(open_arms) == len(arms) - 1:
+        return f"{lead}, but these nights do not settle that it is ahead of any other."
+    return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
+
+
+def _ahead(comparison: Comparison, best: str, other: str) -> bool:
+    try:
+        return comparison.difference(best, other).low > 0
+    except KeyError:
+        return False
+
+
+def _all_others(count: int) -> str:
+    return "the other" if count == 1 else f"all {count} others"
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def fates_in_words(name: str, item: RunResult) -> str:
+    """Shares of the fates as text, for those who cannot see the bars."""
+    shares = fate_shares(item)
+    words = ", ".join(f"{FATES[fate][0]} {100 * share:.0f} %" for fate, share in shares.items())
+    return f"{name}: {words}" if name else words
+
+
+def _percent(e: Estimate) -> str:
+    value, low, high = (100 * v for v in (e.estimate, e.low, e.high))
+    if math.isnan(value):
+        return "an unknown share"
+    digits = 0 if high - low >= 2 or math.isnan(low) else 1
+    text = f"{value:.{digits}f} %"
+    return text if math.isnan(low) else f"{text} ({low:.{digits}f} to {high:.{digits}f} %)"
+
+
+def _escapes(mean: float) -> str:
+    if mean == 0:
+        return "Nothing that was inside at the release got out."
+    return f"{mean:.2f} animals a night are inside at the release and get out."
+
+
+def _how_it_ended(interrupted: bool, nights: int, reached: bool | None) -> list[str]:
+    lines = []
+    if interrupted:
+        lines.append(f"Stopped by hand after {nights:,} nights, which all count.")
+    if reached is False:
+        lines.append("The precision that was asked for was not reached; play more nights.")
+    return lines

@@ -1,0 +1,67 @@
+"""A figure as inline SVG: colours that follow the page's light or dark, ids unique in the page."""
+
+from __future__ import annotations
+
+import io
+import re
+from typing import TYPE_CHECKING
+
+from soundergate.report import style
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+    from matplotlib.figure import Figure
+
+THEME = {
+    style.INK: "--ink",
+    style.PAPER: "--paper",
+    style.MUTED: "--muted",
+    style.RULE: "--rule",
+    style.BLUE: "--blue",
+    style.PALE_BLUE: "--pale-blue",
+    style.ORANGE: "--orange",
+    style.PALE_ORANGE: "--pale-orange",
+    style.GREY: "--grey",
+}
+"""Colour of the style sheet -> custom property of the page."""
+
+
+def inline_svg(figure: Figure, name: str, alt: str) -> Markup:
+    """The figure as an <svg> element to stand in HTML; `name` must be unique in the page.
+
+    `alt` is read out in place of the picture.
+    """
+    from markupsafe import Markup, escape
+
+    buffer = io.StringIO()
+    with style.sheet():
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+    text = buffer.getvalue()
+    text = text[text.index("<svg") :]
+    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(r"<style\b.*?</style>\s*", "", text, flags=re.DOTALL)
+    text = _numbers_shortened(_ids_prefixed(_themed(text), name))
+    box = re.search(r'viewBox="[^"]*"', text)
+    assert box is not None
+    opening = f'<svg {box[0]} class="figure" role="img" aria-label="{escape(alt)}">'
+    return Markup(re.sub(r"<svg\b[^>]*>", lambda _: opening, text, count=1))
+
+
+def _themed(text: str) -> str:
+    """Colours of the sheet become custom properties, which only a style attribute may hold."""
+    for colour, name in THEME.items():
+        text = text.replace(f'fill="{colour}"', f'style="fill: var({name})"')
+        text = text.replace(colour, f"var({name})")
+    return text
+
+
+def _ids_prefixed(text: str, name: str) -> str:
+    text = re.sub(r'\bid="', f'id="{name}-', text)
+    text = re.sub(r'(?:xlink:)?href="#', f'href="#{name}-', text)
+    return re.sub(r"url\(#", f"url(#{name}-", text)
+
+
+def _numbers_shortened(text: str) -> str:
+    """Six decimals of a point are 40 nm on paper; two are plenty and halve the file."""
+    text = re.sub(r"(\.\d{2})\d+", r"\1", text)
+    return re.sub(r">\s+<", "><", text)

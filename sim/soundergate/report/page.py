@@ -1,0 +1,140 @@
+"""A page to hand on: what it holds, and how it becomes one self-contained HTML file."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from soundergate.report.cautions import cautions
+from soundergate.report.inline_svg import inline_svg
+from soundergate.report.templating import fill, source
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+    from matplotlib.figure import Figure
+
+    from soundergate.scenario.register import Entry
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A figure, what a screen reader says in its place, and the line under it."""
+
+    figure: Figure
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text. The first column names the row; `numeric` columns are set flush right."""
+
+    caption: str
+    columns: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    numeric: frozenset[int] = frozenset()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Source:
+    """A value that the answer leans on and where it comes from; plain text throughout."""
+
+    name: str
+    value: str
+    range: str
+    origin: str
+    citation: str
+    note: str = ""
+
+
+@dataclass
+class Page:
+    """Everything on one page, in the order in which it stands there.
+
+    answer: the answer in a sentence, then sentences that qualify it. added_cautions: what this
+    setup adds to the standing cautions. data: what is embedded for other programs to read.
+    made: (name, value) pairs that say how the numbers were made.
+    """
+
+    title: str
+    kind: str
+    answer: Sequence[str]
+    pictures: Sequence[Picture] = ()
+    replay: Markup | None = None
+    replay_intro: str = ""
+    tables: Sequence[Table] = ()
+    leans_on: Sequence[Source] = ()
+    leans_intro: str = ""
+    added_cautions: Sequence[str] = ()
+    made: Sequence[tuple[str, str]] = ()
+    scenario_text: str = ""
+    data: Any = field(default=None, repr=False)
+
+
+def render(page: Page) -> str:
+    """The page as HTML text: nothing in it is fetched, and no text of the user's is markup."""
+    pictures = [
+        {
+            "svg": inline_svg(picture.figure, f"picture{number}", picture.alt),
+            "caption": picture.caption,
+        }
+        for number, picture in enumerate(page.pictures, 1)
+    ]
+    return str(
+        fill(
+            "page.html.j2",
+            page=page,
+            pictures=pictures,
+            cautions=cautions(page.added_cautions),
+            css=source("page.css"),
+            script=source("replay.js") if page.replay is not None else None,
+            version=_version(),
+        )
+    )
+
+
+def write(page: Page, path: str | os.PathLike[str]) -> Path:
+    """Write the page to a file (UTF-8) and return its path."""
+    target = Path(path)
+    target.write_text(render(page), encoding="utf-8")
+    return target
+
+
+def source_of(name: str, entry: Entry) -> Source:
+    """A default of the register as a row of the page; `name` is its place in the scenario."""
+    return Source(
+        name,
+        _with_unit(entry.value, entry.unit) + (f" × {entry.of}" if entry.of else ""),
+        "" if entry.low is None else f"{_plain(entry.low)} to {_with_unit(entry.high, entry.unit)}",
+        entry.origin,
+        entry.citation,
+        entry.note,
+    )
+
+
+def _with_unit(value: Any, unit: str) -> str:
+    return f"{_plain(value)} {unit}".strip()
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list | tuple):
+        return ", ".join(_plain(item) for item in value)
+    if isinstance(value, float) and math.isinf(value):
+        return "never"
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("soundergate")
+    except PackageNotFoundError:
+        return "not installed"

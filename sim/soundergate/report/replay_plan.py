@@ -1,0 +1,259 @@
+"""Where to draw everyone: the corral in plan, and a path for every animal of a written night.
+
+A night knows states and times, not places. Crossings, the bait and the fence are where the night
+puts them; where an animal stands while it waits, roams or feeds is chosen here so that bodies
+spread out and keep to the right side of the fence. Metres, x to the right, y up, centre of the
+corral at the origin; headings in degrees anticlockwise from the x axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import atan2, cos, degrees, hypot, pi, sin, sqrt
+
+from soundergate.engine import trace as tr
+from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral
+
+Point = tuple[float, float]
+
+GOLDEN = pi * (3 - sqrt(5))
+"""Golden angle: successive multiples spread points evenly around a circle."""
+
+WALK = 1.0
+"""Walking speed at which a drawn animal goes to its place, m/s; it decides no outcome."""
+
+RUN = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """From `time` s on the animal is in `state`, at x, y, and heads to the next key."""
+
+    time: float
+    x: float
+    y: float
+    heading: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mouth:
+    """An opening on the fence: its middle, the unit vector inwards, and its width (m)."""
+
+    middle: Point
+    inwards: Point
+    width: float
+
+    def at(self, depth: float, aside: float = 0.0) -> Point:
+        """The point `depth` m inside (negative: outside) and `aside` m along the fence."""
+        (x, y), (u, v) = self.middle, self.inwards
+        return (x + depth * u - aside * v, y + depth * v + aside * u)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """The corral laid out in plan."""
+
+    radius: float
+    mouths: tuple[Mouth, ...]
+    bait: Point
+    line: tuple[Point, Point] | None
+
+    def within(self, point: Point, margin: float) -> Point:
+        """The point itself, or moved straight towards the centre until it is `margin` inside."""
+        most = max(self.radius - margin, 0.0)
+        distance = hypot(*point)
+        if distance <= most:
+            return point
+        return (point[0] * most / distance, point[1] * most / distance)
+
+
+def ground(corral: TraceCorral) -> Ground:
+    """Lay out a corral: openings on the fence, bait and line on the first one's diameter."""
+    radius = corral.diameter / 2
+    mouths = []
+    for opening in corral.openings:
+        u, v = sin(opening.bearing), cos(opening.bearing)
+        mouths.append(Mouth((radius * u, radius * v), (-u, -v), opening.width))
+    first = mouths[0]
+    line = None
+    if corral.line_distance is not None:
+        half = sqrt(max(radius**2 - (radius - corral.line_distance) ** 2, 0.0))
+        line = (first.at(corral.line_distance, -half), first.at(corral.line_distance, half))
+    return Ground(radius, tuple(mouths), first.at(corral.bait_distance), line)
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """The places of one animal: spread by its number so that bodies do not lie on one another."""
+
+    number: int
+    animal: TraceAnimal
+    ground: Ground
+    group: int
+
+    def mouth(self, opening: int, depth: float) -> Point:
+        room = max(self.ground.mouths[opening].width - self.animal.shoulder_width, 0.0) / 2
+        aside = room * ((self.number % 3) - 1) * 0.6
+        return self.ground.mouths[opening].at(depth, aside)
+
+    def away(self, opening: int) -> Point:
+        return self._fan(opening, 6.0)
+
+    def outside(self, opening: int) -> Point:
+        return self._fan(opening, 3.0 + 0.35 * (self.number % 4))
+
+    def _fan(self, opening: int, distance: float) -> Point:
+        share = (self.number * 0.618034) % 1.0
+        turn = (share - 0.5) * 1.5
+        return self.ground.mouths[opening].at(-distance * cos(turn), distance * sin(turn))
+
+    def waiting(self, opening: int) -> Point:
+        column, row = self.number % 5, self.number // 5
+        depth = 0.75 + 0.6 * (row % 4) + 0.12 * abs(column - 2)
+        return self.ground.mouths[opening].at(-depth, 0.55 * (column - 2) + 0.1 * (row % 2))
+
+    def roaming(self) -> Point:
+        distance = 0.72 * self.ground.radius * sqrt((self.number + 0.5) / max(self.group, 1))
+        turn = self.number * GOLDEN
+        return self._inside((distance * cos(turn), distance * sin(turn)))
+
+    def feeding(self) -> Point:
+        ring = 0.4 + 0.5 * self.animal.length + (0.55 if self.number % 2 and self.group > 8 else 0)
+        turn = self.number * GOLDEN
+        bait = self.ground.bait
+        return self._inside((bait[0] + ring * cos(turn), bait[1] + ring * sin(turn)))
+
+    def _inside(self, point: Point) -> Point:
+        return self.ground.within(point, 0.55 * self.animal.length)
+
+
+def paths(trace: Trace) -> list[list[Key]]:
+    """A path for every animal, in the order of `Trace.animals`; [] for one that never came."""
+    laid = ground(trace.corral)
+    spans: list[list[tuple[str, float, float]]] = [[] for _ in trace.animals]
+    for who, state, start, stop in trace.segments():
+        spans[who].append((state, start, stop))
+    used: list[list[tuple[float, int]]] = [[] for _ in trace.animals]
+    for event in trace.in_order():
+        if event.animal is not None and event.opening is not None:
+            used[event.animal].append((event.time, event.opening))
+    return [
+        _path(_Places(who, animal, laid, trace.group_size), spans[who], used[who])
+        for who, animal in enumerate(trace.animals)
+    ]
+
+
+def _path(
+    places: _Places, spans: list[tuple[str, float, float]], used: list[tuple[float, int]]
+) -> list[Key]:
+    keys: list[Key] = []
+    where: Point | None = None
+    for index, (state, start, stop) in enumerate(spans):
+        if state == tr.AWAY:
+            continue
+        opening = _opening(used, stop)
+        if where is None:
+            where = places.away(opening)
+        following = spans[index + 1][0] if index + 1 < len(spans) else ""
+        for time, point in _moves(places, where, state, start, stop, opening, following):
+            keys.append(Key(time, point[0], point[1], 0.0, state))
+            where = point
+    return _with_headings(keys, places.ground.bait)
+
+
+def _opening(used: list[tuple[float, int]], time: float) -> int:
+    """The opening that the animal used last up to `time` s, or uses first after it."""
+    before = [opening for when, opening in used if when <= time]
+    after = [opening for when, opening in used if when > time]
+    return before[-1] if before else after[0] if after else 0
+
+
+def _moves(
+    places: _Places,
+    where: Point,
+    state: str,
+    start: float,
+    stop: float,
+    opening: int,
+    following: str,
+) -> list[tuple[float, Point]]:
+    """Times and points of one span, from where the animal is to where the span takes it."""
+    reach = 0.5 * places.animal.length
+    out, into = places.mouth(opening, -reach), places.mouth(opening, reach)
+    if state in (tr.CROSSING_IN, tr.CROSSING_OUT):
+        first, last = (out, into) if state == tr.CROSSING_IN else (into, out)
+        turned = following and (following in tr.INSIDE_STATES) == (state == tr.CROSSING_OUT)
+        return [(start, first), (stop, places.mouth(opening, 0.0) if turned else last)]
+    if state in (tr.WALKING_OUT, tr.BOLTING):
+        speed = WALK if state == tr.WALKING_OUT else RUN
+        return _go(where, into, start, stop, speed)
+    if state == tr.FEEDING:
+        return _go(where, places.feeding(), start, stop, WALK)
+    if state == tr.INSIDE and following == tr.FEEDING:
+        return [(start, where), (stop, places.feeding())]
+    if state == tr.INSIDE:
+        return _go(where, places.roaming(), start, stop, WALK)
+    if state == tr.CAUGHT:
+        return [(start, where)]
+    if state == tr.WAITING:
+        spot = places.waiting(opening)
+        moves = _go(where, spot, start, stop, WALK)
+        if following == tr.CROSSING_IN:
+            leave = stop - min(_distance(spot, out) / WALK, (stop - moves[-1][0]))
+            moves += [(leave, moves[-1][1]), (stop, out)]
+        return moves
+    if state in (tr.GONE, tr.ESCAPED):
+        return _go(where, places.away(opening), start, stop, RUN)
+    return _go(where, places.outside(opening), start, stop, WALK)
+
+
+def _go(
+    here: Point, there: Point, start: float, stop: float, speed: float
+) -> list[tuple[float, Point]]:
+    """Leave `here` at `start`, be `there` after the walk, or as far as time allows by `stop`."""
+    needed = _distance(here, there) / speed
+    if needed <= 0 or stop <= start:
+        return [(start, here)]
+    share = min((stop - start) / needed, 1.0)
+    reached = (here[0] + share * (there[0] - here[0]), here[1] + share * (there[1] - here[1]))
+    return [(start, here), (start + share * needed, reached)]
+
+
+def _distance(a: Point, b: Point) -> float:
+    return hypot(b[0] - a[0], b[1] - a[1])
+
+
+def _with_headings(keys: list[Key], bait: Point) -> list[Key]:
+    """Face the way of each move; a feeding animal at rest faces the bait, others stay turned."""
+    turned: list[Key] = []
+    heading = 0.0
+    for key, following in pairwise([*keys, keys[-1]] if keys else []):
+        dx, dy = following.x - key.x, following.y - key.y
+        if hypot(dx, dy) > 1e-6:
+            heading = degrees(atan2(dy, dx))
+        elif key.state == tr.FEEDING:
+            heading = degrees(atan2(bait[1] - key.y, bait[0] - key.x))
+        turned.append(Key(key.time, key.x, key.y, heading, key.state))
+    return turned
+
+
+def at(path: list[Key], time: float) -> Key | None:
+    """Where an animal is at `time` s: interpolated between its keys; None before it came."""
+    if not path or time < path[0].time:
+        return None
+    last = max(i for i, key in enumerate(path) if key.time <= time)
+    here = path[last]
+    if last + 1 == len(path):
+        return here
+    following = path[last + 1]
+    span = following.time - here.time
+    share = (time - here.time) / span if span > 0 else 1.0
+    return Key(
+        time,
+        here.x + share * (following.x - here.x),
+        here.y + share * (following.y - here.y),
+        here.heading,
+        here.state,
+    )

@@ -1,0 +1,150 @@
+"""What a report needs to know of the setup it is about: units, bodies, sources, words."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from soundergate.report.page import Source, Table, source_of
+from soundergate.report.style import Units, units
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.scenario.schema import Scenario
+
+_US_UNIT = re.compile(r"\d\s*(ft|foot|feet|in|inch|inches|lb|lbf|oz|gal|gauge|psi)\b")
+_WEAKEST_FIRST = (
+    "assumption",
+    "memory",
+    "common practice",
+    "invented",
+    "handbook",
+    "published",
+    "standard",
+)
+
+
+def units_of(scenario: Scenario | None) -> str:
+    """The units the user writes: "us" if feet, pounds and psi outnumber the rest, else "metric"."""
+    if scenario is None:
+        return "metric"
+    texts = [text for text in _texts(scenario.raw) if re.match(r"\s*[-+]?[\d.]", text)]
+    us = sum(bool(_US_UNIT.search(text)) for text in texts)
+    return "us" if us > len(texts) - us else "metric"
+
+
+def _texts(value: Any) -> list[str]:
+    if isinstance(value, dict):
+        return [text for item in value.values() for text in _texts(item)]
+    if isinstance(value, list | tuple):
+        return [text for item in value for text in _texts(item)]
+    return [value] if isinstance(value, str) else []
+
+
+def bodies_of(scenario: Scenario | None, measure: str = "height") -> dict[str, float]:
+    """By class present: the clearance (m) that a median animal needs to pass a closing gate.
+
+    Under a falling gate that is its back height times the share it ducks to; through a closing gap
+    its shoulder width. W^0.33 scaling as the scenario's `body` table states it.
+    """
+    if scenario is None:
+        return {}
+    body, sounder = scenario.body, scenario.sounder
+    counts = {
+        "sow": sounder.sows,
+        "boar": sounder.boars,
+        "juvenile": sounder.juveniles,
+        "piglet": sounder.piglets,
+    }
+    size = body.width_coefficient if measure == "gap" else body.height_coefficient * body.duck
+    return {
+        name: size * getattr(sounder.mass, name).median ** body.exponent
+        for name, count in counts.items()
+        if count
+    }
+
+
+def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Source]:
+    """The defaults the scenario rests on, the least certain origins first.
+
+    `first` names dotted keys that are known to matter most, such as those a sensitivity study
+    found; they lead in that order.
+    """
+    if scenario is None:
+        return []
+    from soundergate.scenario.paths import defaults_used
+
+    used = [(name, entry) for name, entry in defaults_used(scenario)]
+    rank = {name: place for place, name in enumerate(first)}
+
+    def order(item: tuple[str, Any]) -> tuple[int, int]:
+        name, entry = item
+        key = rank.get(name, rank.get(entry.id, len(rank)))
+        known = _WEAKEST_FIRST.index(entry.origin) if entry.origin in _WEAKEST_FIRST else 0
+        return key, known
+
+    return [source_of(name, entry) for name, entry in sorted(used, key=order)]
+
+
+def setup_cautions(setups: Iterable[Setup | None]) -> list[str]:
+    """What the openings of these setups warn of, each once."""
+    texts = [c for s in setups if s is not None for o in s.openings for c in o.cautions]
+    return list(dict.fromkeys(texts))
+
+
+def steel_table(openings: dict[str, OpeningSetup], system: str | Units) -> Table:
+    """Mechanics of some openings by name: one row a fact, one column an opening."""
+    shown = units(system)
+    rows = [
+        [words, *(_cell(opening, fact, quantity, shown) for opening in openings.values())]
+        for words, fact, quantity in _FACTS
+    ]
+    columns = ["", *openings]
+    return Table(
+        "What the steel does", columns, rows, frozenset(range(1, len(columns))), _STEEL_NOTE
+    )
+
+
+_STEEL_NOTE = (
+    "Margin is the pull that is there divided by the pull that is needed. The strike energy is "
+    "what the gate carries just before it is shut: a caution, never a clearance."
+)
+# words, attribute of OpeningSetup (or of its curve), quantity of `Units` or how to print it
+_FACTS = (
+    ("gate", "gate_kind", "text"),
+    ("latch", "latch_kind", "text"),
+    ("puller", "puller", "text"),
+    ("mass of the gate", "mass", "mass"),
+    ("load on the latch", "holding_load", "force"),
+    ("pull needed (median)", "pull_required", "force"),
+    ("pull there (median)", "pull_available", "force"),
+    ("margin", "margin", "ratio"),
+    ("releases", "release_probability", "share"),
+    ("hangs after the release", "hang_probability", "share"),
+    ("closes in", "shut_time", "time"),
+    ("energy near shut", "strike", "energy"),
+    ("force to lift it when shut", "lift_force", "force"),
+    ("load to lift when setting it", "set_weight", "force"),
+)
+
+
+def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
+    if fact == "shut_time":
+        value: Any = opening.curve.shut_time
+    elif fact == "strike":
+        value = float(opening.curve.energy[0])
+    else:
+        value = getattr(opening, fact)
+    if quantity == "text":
+        return str(value)
+    if fact in ("pull_available", "margin") and opening.puller == "animal":
+        return "an animal's"
+    if quantity == "time":
+        return f"{value:.2f} s" if math.isfinite(value) else "does not shut"
+    if quantity == "share":
+        return f"{100 * value:.1f} %"
+    if quantity == "ratio":
+        return f"{value:.2f}" if math.isfinite(value) else "—"
+    return shown.show(quantity, value)

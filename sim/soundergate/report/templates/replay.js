@@ -1,0 +1,183 @@
+"use strict";
+(() => {
+  const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
+
+  // last index i with rows[i][0] <= time, or -1
+  const lastUpTo = (rows, time) => {
+    let low = 0, high = rows.length;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (rows[middle][0] <= time) low = middle + 1; else high = middle;
+    }
+    return low - 1;
+  };
+
+  const between = (rows, time, column) => {
+    const i = lastUpTo(rows, time);
+    if (i < 0) return rows[0][column];
+    if (i + 1 >= rows.length) return rows[i][column];
+    const span = rows[i + 1][0] - rows[i][0];
+    const share = span > 0 ? (time - rows[i][0]) / span : 1;
+    return rows[i][column] + share * (rows[i + 1][column] - rows[i][column]);
+  };
+
+  const clock = (seconds) => {
+    const tenths = Math.round(seconds * 10);
+    const two = (n) => String(n).padStart(2, "0");
+    const minutes = Math.floor(tenths / 600);
+    const rest = tenths % 600;
+    return `${Math.floor(minutes / 60)}:${two(minutes % 60)}:${two(Math.floor(rest / 10))}.${rest % 10}`;
+  };
+
+  const start = (root) => {
+    const night = JSON.parse(root.querySelector(".replay-data").textContent);
+    const find = (name) => root.querySelector(name);
+    const pigs = [...root.querySelectorAll(".plan .pig")];
+    const bodies = pigs.map((pig) => pig.querySelector(".body"));
+    const leaves = [...root.querySelectorAll(".leaf")];
+    const fronts = [...root.querySelectorAll(".front")].map((front) => ({
+      panel: front.querySelector(".panel"),
+      under: [...front.querySelectorAll(".under")],
+      words: front.querySelector(".clear"),
+      image: front.querySelector("svg"),
+      title: front.querySelector("svg").getAttribute("aria-label").split(":")[0],
+    }));
+    const rows = [...root.querySelectorAll(".events li")];
+    const list = find(".events");
+    const times = rows.map((row) => [Number(row.dataset.t)]);
+    const slider = find(".time"), now = find(".now"), play = find(".play");
+    let time = night.still, playing = 0, before = 0, current = -1;
+
+    const drawPig = (pig, k) => {
+      const path = night.paths[k];
+      const i = lastUpTo(path, time);
+      const state = i < 0 ? "away" : night.states[path[i][4]];
+      pig.setAttribute("class", `pig ${state}`);
+      if (i < 0 || state === "gone") { pig.setAttribute("display", "none"); return; }
+      pig.removeAttribute("display");
+      pig.setAttribute("transform", `translate(${between(path, time, 1)} ${between(path, time, 2)})`);
+      bodies[k].setAttribute("transform", `rotate(${path[i][3]})`);
+    };
+
+    const clearOf = (front) => front.closing.length ? between(front.closing, time, 1) : front.full;
+
+    const drawFront = (front, k) => {
+      const given = night.fronts[k];
+      const clear = clearOf(given);
+      const shut = given.full > 0 ? 1 - clear / given.full : 0;
+      if (given.gap) front.panel.setAttribute("width", shut * given.width);
+      else front.panel.setAttribute("y", -clear - Number(front.panel.getAttribute("height")));
+      leaves[k].setAttribute("stroke-dasharray", `${shut} 1`);
+      front.words.textContent = `${(clear / night.unit.size).toFixed(0)} ${night.unit.sign} clear`;
+      front.image.setAttribute("aria-label", `${front.title}: ${front.words.textContent}`);
+      front.under.forEach((body, who) => {
+        const here = night.crossings[who].some((c) => c[0] <= time && time <= c[1] && c[2] === k);
+        if (here) body.removeAttribute("display"); else body.setAttribute("display", "none");
+      });
+    };
+
+    const gateWords = () => {
+      const shares = night.fronts.map((front) => clearOf(front) / front.full);
+      if (shares.every((share) => share >= 0.9999)) return "open";
+      return shares.every((share) => share <= 0.0001) ? "shut" : "closing";
+    };
+
+    const mark = () => {
+      const i = lastUpTo(times, time);
+      if (i === current) return;
+      if (rows[current]) rows[current].removeAttribute("aria-current");
+      current = i;
+      if (!rows[i]) return;
+      rows[i].setAttribute("aria-current", "true");
+      // keep the row in sight within its own box, without scrolling the page
+      const top = rows[i].offsetTop - list.offsetTop;
+      if (top < list.scrollTop || top > list.scrollTop + list.clientHeight - 48) {
+        list.scrollTop = top - list.clientHeight / 3;
+      }
+    };
+
+    const draw = () => {
+      pigs.forEach(drawPig);
+      fronts.forEach(drawFront);
+      const inside = night.inside[lastUpTo(night.inside, time)][1];
+      const level = night.bait[lastUpTo(night.bait, time)][1];
+      const gates = night.fronts.length > 1 ? "gates" : "gate";
+      now.textContent = `${clock(time)} after the trap was set: ${inside} of ${night.size} inside, ` +
+        `bait ${night.baitWords[level]}, ${gates} ${gateWords()}.`;
+      slider.value = time - night.start;
+      slider.setAttribute("aria-valuetext", now.textContent);
+      mark();
+    };
+
+    const go = (to) => {
+      time = Math.min(Math.max(to, night.start), night.stop);
+      draw();
+    };
+
+    const stop = () => {
+      if (!playing) return;
+      if (calm.matches) clearTimeout(playing); else cancelAnimationFrame(playing);
+      playing = 0;
+      play.textContent = "Play";
+      now.setAttribute("aria-live", "polite");
+    };
+
+    const pace = () => {
+      const speed = Number(find(".speed").value);
+      const closing = night.release !== null && time > night.release - 0.3 &&
+        time < (night.shut === null ? night.release + 2 : night.shut) + 0.3;
+      return closing && find(".slow").checked ? Math.min(speed, 0.1) : speed;
+    };
+
+    const frame = (stamp) => {
+      if (before) {
+        // never jump over the closing in one frame at high speed
+        const to = time + Math.min(stamp - before, 100) / 1000 * pace();
+        const gate = night.release === null ? Infinity : night.release - 0.3;
+        go(find(".slow").checked && time < gate && to > gate ? gate + 0.001 : to);
+      }
+      before = stamp;
+      if (time >= night.stop) { stop(); return; }
+      playing = requestAnimationFrame(frame);
+    };
+
+    const following = () => times.find((row) => row[0] > time + 0.0005);
+    const previous = () => times.filter((row) => row[0] < time - 0.0005).pop();
+
+    const stepOn = () => {  // for people who asked for less motion: one event at a time
+      const next = following();
+      if (!next || next[0] > night.stop) { stop(); return; }
+      go(next[0]);
+      playing = setTimeout(stepOn, 1200);
+    };
+
+    play.addEventListener("click", () => {
+      if (playing) { stop(); return; }
+      if (time >= night.stop) go(night.start);
+      play.textContent = "Pause";
+      now.setAttribute("aria-live", "off");
+      before = 0;
+      playing = calm.matches ? setTimeout(stepOn, 0) : requestAnimationFrame(frame);
+    });
+    find(".back").addEventListener("click", () => { stop(); const row = previous(); if (row) go(row[0]); });
+    find(".next").addEventListener("click", () => { stop(); const row = following(); if (row) go(row[0]); });
+    find(".release").addEventListener("click", () => { stop(); go(night.release); });
+    find(".release").hidden = night.release === null;
+    slider.addEventListener("input", () => { stop(); go(night.start + Number(slider.value)); });
+    slider.max = night.stop - night.start;
+    rows.forEach((row) => {
+      const when = row.querySelector(".when");
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "when";
+      button.textContent = when.textContent;
+      button.addEventListener("click", () => { stop(); go(Number(row.dataset.t)); });
+      when.replaceWith(button);
+    });
+    now.setAttribute("aria-live", "polite");
+    find(".controls").hidden = false;
+    go(night.still);
+  };
+
+  document.querySelectorAll(".replay").forEach(start);
+})();
