@@ -225,6 +225,7 @@ class Gatehouse:
                 night.animal_timer[j].cancel()
             else:
                 self.watch_gate(j, o)
+        night.note("gate propped", i, o)
         held = night.draw(k.T_PROP, k.D_PROP, i, 0)
         self.prop[o].set(night.env.now + held, k.PROP_ENDS, o)
 

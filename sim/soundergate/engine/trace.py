@@ -65,6 +65,7 @@ _STATE_AFTER: dict[str, str | None] = {
     "bolts": BOLTING,
     "turns back": None,
     "is struck": None,
+    "line breaks": None,
 }
 ANIMAL_KINDS = frozenset(_STATE_AFTER)
 TRAP_KINDS = frozenset(
@@ -79,6 +80,9 @@ TRAP_KINDS = frozenset(
         "person starts watching",
         "person decides",
         "command sent",
+        "command arrives",
+        "container falls",
+        "counter decides",
         "trap check",
     }
 )

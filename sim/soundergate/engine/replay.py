@@ -1,0 +1,120 @@
+"""One night of a run, played again in the reference engine and written down whole."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from soundergate.behavior.group import Group, group_of
+from soundergate.engine import codes as k
+from soundergate.engine.bodies import Bodies
+from soundergate.engine.build import build
+from soundergate.engine.clocks import look_up, look_up_from
+from soundergate.engine.facts import Facts
+from soundergate.engine.reference import Night
+from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
+from soundergate.mechanics.setup import solve
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.model import Setup
+    from soundergate.scenario.schema import Scenario
+
+_POINTS = 33
+"""Points at which each piece of a closing is written down."""
+
+
+def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
+    """Night ``number`` of the run with this seed, event by event.
+
+    Its outcome, `Trace.row`, is row ``number`` of a batch with the same seed, to the bit.
+    """
+    setup = solve(scenario)
+    facts = Facts(build(scenario, setup))
+    trace = Trace(
+        animals=_animals(facts, group_of(scenario.sounder), seed, number),
+        corral=_corral(scenario, setup),
+        seed=seed,
+        night=number,
+        title=scenario.title,
+        shut_time=[None] * len(scenario.opening),
+        closing=[[] for _ in scenario.opening],
+    )
+    night = Night(facts, seed, number, trace)
+    trace.row = night.play()
+    trace.release_time = _finite(night.gates.released_at)
+    _write_closings(trace, facts)
+    return trace
+
+
+def _finite(time: float) -> float | None:
+    return time if math.isfinite(time) else None
+
+
+def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceAnimal, ...]:
+    bodies = Bodies(facts, seed, number)
+    return tuple(
+        TraceAnimal(
+            label=group.label(i),
+            animal_class=group.classes[c],
+            mass=bodies.mass(i),
+            back_height=bodies.back(i),
+            shoulder_width=bodies.shoulder(i),
+            length=bodies.length(i),
+            needed_height=bodies.need(i, 0) * facts.opening[0][k.O_SPAN],
+        )
+        for i, c in enumerate(group.class_of)
+    )
+
+
+def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
+    lines = [part for part in scenario.trigger.parts if getattr(part, "kind", "") == "line"]
+    return TraceCorral(
+        diameter=scenario.corral.diameter,
+        openings=tuple(
+            TraceOpening(
+                opening.bearing, opening.width, opening.height, solved.gate_kind,
+                solved.curve.measure,
+            )
+            for opening, solved in zip(scenario.opening, setup.openings, strict=True)
+        ),
+        bait_distance=scenario.opening[0].bait_distance,
+        line_height=lines[0].height if lines else None,  # type: ignore[attr-defined]
+        line_distance=lines[0].distance if lines else None,  # type: ignore[attr-defined]
+        panel_height=scenario.corral.panel_height,
+    )  # fmt: skip
+
+
+def _write_closings(trace: Trace, facts: Facts) -> None:
+    """The clear height of each gate from its events: moves, is propped, moves again, is shut."""
+    for o in range(facts.o):
+        start, began = math.inf, math.nan
+        for event in trace.in_order():
+            if event.opening != o:
+                continue
+            if event.kind == "gate moves" and event.note != "hangs":
+                began = event.time
+            elif event.kind == "gate propped" and event.animal is not None:
+                height = trace.animals[event.animal].needed_height
+                share = height / facts.opening[o][k.O_SPAN]
+                _write_piece(trace, facts, o, began, start, share)
+                start = share
+            elif event.kind == "gate shut":
+                _write_piece(trace, facts, o, began, start, 0.0)
+                trace.shut_time[o] = event.time
+
+
+def _write_piece(
+    trace: Trace, facts: Facts, o: int, began: float, start: float, end: float
+) -> None:
+    """The gate let go at ``began`` from share ``start`` (inf: fully open) down to ``end``."""
+    plan, span = facts.plan, facts.opening[o][k.O_SPAN]
+    top = min(start, 1.0)
+    trace.closing[o].append((began, top * span))
+    for step in range(_POINTS):
+        share = top + (end - top) * step / (_POINTS - 1)
+        if start == math.inf:
+            takes = look_up(plan.close_time[o], share)
+        else:
+            takes = look_up_from(plan.rest_time[o], start, share)
+        if math.isfinite(takes):
+            trace.closing[o].append((began + takes, share * span))
