@@ -93,7 +93,7 @@ def scenario_file(tmp_path):
 def made_up_engine(monkeypatch):
     """In place of steel and pigs: the wider the opening, the larger the share caught."""
 
-    def player(scenario, engine="batch", workers=None):
+    def player(scenario, engine="batch", workers=None, executor=None):
         width = scenario.opening[0].width
         if width > 2.9:
             raise ArithmeticError("no such gate can be hung")

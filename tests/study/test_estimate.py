@@ -127,7 +127,7 @@ def test_seeds(nights):
     assert fresh.seed != run_player(nights(), nights=50, seed=None).seed
 
 
-@pytest.mark.parametrize("seed", [True, 1.0, "1", -1, 2**64, [1], np.float64(2)])
+@pytest.mark.parametrize("seed", [True, 1.0, "1", -1, 2**63, [1], np.float64(2)])
 def test_other_seeds_are_refused(nights, seed):
     with pytest.raises(StudyError, match="seed is"):
         run_player(nights(), nights=5, seed=seed)

@@ -125,7 +125,7 @@ def test_an_arm_that_fails_at_night_is_left_out_too(
 
     good = module.player
 
-    def player(scenario, engine="batch", workers=None):
+    def player(scenario, engine="batch", workers=None, executor=None):
         play = good(scenario, engine, workers)
 
         def breaks(seed, first, count):

@@ -39,6 +39,7 @@ from soundergate.study.tally import Tally
 if TYPE_CHECKING:
     import pandas as pd
 
+    from soundergate.engine.executors import Executor
     from soundergate.scenario.schema import Scenario
 
 Pair = tuple[str, str]
@@ -182,6 +183,7 @@ def compare(
     measures: Iterable[str] = COMPARED,
     against: str | None = None,
     names: Sequence[str] | None = None,
+    executor: Executor | None = None,
 ) -> Comparison:
     """Play setups on common nights and compare them.
 
@@ -189,7 +191,7 @@ def compare(
     ----------
     scenarios : one or several scenarios or paths
     vary : texts such as "opening.width=4 ft,8 ft"; every combination is an arm
-    nights, seed, workers, engine, progress : as in :func:`soundergate.study.estimate.run`
+    nights, seed, workers, engine, progress, executor : as in :func:`soundergate.study.estimate.run`
     precision : half-width to reach for the difference of every pair, as there
     level : of all intervals of a measure together
     measures : what to compare
@@ -207,7 +209,7 @@ def compare(
     if len(arms) < 2:
         raise StudyError("a comparison needs two arms or more: several setups, or one and --vary")
     return compare_players(
-        [(arm, player(arm.scenario, engine, workers)) for arm in arms],
+        [(arm, player(arm.scenario, engine, workers, executor)) for arm in arms],
         nights,
         precision,
         seed,

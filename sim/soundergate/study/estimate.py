@@ -24,6 +24,7 @@ from soundergate.study.tally import Estimate, Tally
 if TYPE_CHECKING:
     import pandas as pd
 
+    from soundergate.engine.executors import Executor
     from soundergate.scenario.schema import Scenario
 
 __all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
@@ -135,6 +136,7 @@ def run(
     progress: Progress | None = None,
     *,
     level: float = 0.95,
+    executor: Executor | None = None,
 ) -> RunResult:
     """Estimate what a setup catches.
 
@@ -151,6 +153,7 @@ def run(
     keep_outcomes : keep one row a night in the result; without it memory stays flat
     progress : called with (nights done, nights planned so far)
     level : of the intervals
+    executor : plays chunks of nights elsewhere (:mod:`soundergate.engine.executors`)
 
     Raises
     ------
@@ -161,7 +164,7 @@ def run(
     """
     settled = as_scenario(scenario)
     return run_player(
-        player(settled, engine, workers),
+        player(settled, engine, workers, executor),
         nights,
         precision,
         seed,

@@ -15,40 +15,47 @@ from soundergate.engine.outcomes import Outcomes
 from soundergate.study.errors import StudyError
 
 if TYPE_CHECKING:
+    from soundergate.engine.executors import Executor
     from soundergate.scenario.schema import Scenario
 
 Player = Callable[[int, int, int], Outcomes]
 
-ENGINES = ("batch", "reference")
 
-
-def player(scenario: Scenario, engine: str = "batch", workers: int | None = None) -> Player:
+def player(
+    scenario: Scenario,
+    engine: str = "batch",
+    workers: int | None = None,
+    executor: Executor | None = None,
+) -> Player:
     """Solve the steel, lay out the night, and return what plays it.
 
-    ``workers`` None takes every core. Raises StudyError for an unknown engine.
+    ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
+    Raises StudyError for an unknown engine or a wrong number of workers.
     """
-    from soundergate.engine.executors import run_chunks
+    from soundergate.engine import ENGINES
     from soundergate.engine.build import build
+    from soundergate.engine.executors import run_chunks
     from soundergate.mechanics.setup import solve
 
     if engine not in ENGINES:
         raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
-    threads = check_workers(workers)
+    check_workers(workers)
     plan = build(scenario, solve(scenario))
 
     def play(seed: int, first: int, count: int) -> Outcomes:
-        return run_chunks(plan, seed, first, count, workers=threads, engine=engine)
+        return run_chunks(
+            plan, seed, first, count, workers=workers, engine=engine, executor=executor
+        )
 
     return play
 
 
-def check_workers(workers: int | None) -> int:
-    """Number of workers; None is one a core. Raises StudyError unless a whole number above 0."""
+def check_workers(workers: int | None) -> None:
+    """Raises StudyError unless None or a whole number above 0."""
     if workers is None:
-        return os.cpu_count() or 1
+        return
     if isinstance(workers, bool) or not isinstance(workers, int) or workers < 1:
         raise StudyError(f"workers is {workers!r}; wanted a whole number, 1 or more")
-    return workers
 
 
 def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:

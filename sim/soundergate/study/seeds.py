@@ -7,7 +7,7 @@ from numbers import Integral
 
 from soundergate.study.errors import StudyError
 
-LARGEST = 2**64 - 1
+LARGEST = 2**63 - 1  # the engines keep a seed as int64
 _FRESH_BITS = 48  # any reader of JSON keeps a whole number of this size exactly
 
 

@@ -32,7 +32,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -43,6 +43,9 @@ from soundergate.study.pairs import COMPARED
 from soundergate.study.players import Player, player
 from soundergate.study.record import write_comparison
 from soundergate.study.stopping import Progress
+
+if TYPE_CHECKING:
+    from soundergate.engine.executors import Executor
 
 _VALUE_KEYS = {"dist", "kind", "median", "any", "all"}
 
@@ -162,6 +165,7 @@ def run_study(
     workers: int | None = None,
     engine: str = "batch",
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> StudyResult:
     """Play a study. Arguments that are given stand in place of the file's.
 
@@ -170,7 +174,7 @@ def run_study(
     settled = study if isinstance(study, StudyFile) else load(study)
     if nights is None and precision is None:
         nights, precision = settled.nights, settled.precision
-    players, failed = _players(plans(settled), engine, workers)
+    players, failed = _players(plans(settled), engine, workers, executor)
     while players:
         against = settled.against if settled.against not in failed else None
         try:
@@ -234,7 +238,7 @@ class _ArmFailed(Exception):
 
 
 def _players(
-    planned: list[ArmPlan], engine: str, workers: int | None
+    planned: list[ArmPlan], engine: str, workers: int | None, executor: Executor | None
 ) -> tuple[list[tuple[Arm, Player]], dict[str, str]]:
     from soundergate.scenario.loading import load as load_scenario
     from soundergate.scenario.loading import with_values
@@ -244,7 +248,8 @@ def _players(
         try:
             base = load_scenario(plan.file)
             arm = Arm(plan.name, with_values(base, plan.set) if plan.set else base, plan.set)
-            players.append((arm, _guarded(plan.name, player(arm.scenario, engine, workers))))
+            play = player(arm.scenario, engine, workers, executor)
+            players.append((arm, _guarded(plan.name, play)))
         except StudyError:
             raise  # a wrong engine or number of workers is nobody's arm
         except Exception as error:  # whatever is wrong with one arm, the others can be played
