@@ -17,7 +17,7 @@ from soundergate.scenario.table import Table
 
 Delay = Annotated[Duration, DurationField()]
 Clock = Annotated[Duration, DurationField(never=True)]
-Time = Annotated[float, Quantity("time", at_least="0 s", why="a time cannot be negative")]
+Time = Annotated[float, Quantity("time", at_least="0 s")]
 Speed = Annotated[float, Quantity("speed", above="0 m/s", at_most="20 m/s")]
 Factor = Annotated[float, Number(at_least=0, at_most=100)]
 

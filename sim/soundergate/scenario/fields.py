@@ -71,15 +71,15 @@ class Quantity(Spec):
     def bounded(self, si: float) -> float:
         """The value itself when within bounds; Problem otherwise."""
         for limit, broken, words in (
-            (self.above, lambda x, y: x <= y, "must be above"),
-            (self.at_least, lambda x, y: x < y, "must be at least"),
-            (self.below, lambda x, y: x >= y, "must be below"),
-            (self.at_most, lambda x, y: x > y, "must be at most"),
+            (self.above, lambda x, y: x <= y, "above"),
+            (self.at_least, lambda x, y: x < y, "at least"),
+            (self.below, lambda x, y: x >= y, "below"),
+            (self.at_most, lambda x, y: x > y, "at most"),
         ):
             if limit is not None and broken(si, read_quantity(limit, self.dimension)):
-                raise Problem(
-                    self.why or f"out of range for this {self.dimension}", hint=f"{words} {limit}"
-                )
+                kind = dimension(self.dimension)
+                what = self.why or f"out of range for {kind.with_article}"
+                raise Problem(what, hint=f"it must be {words} {limit}")
         return si
 
     def write(self, value: float) -> str:

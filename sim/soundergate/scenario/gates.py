@@ -18,14 +18,14 @@ from soundergate.scenario.register import default, from_register, settled_from
 from soundergate.scenario.spread_fields import SpreadField
 from soundergate.scenario.table import Table
 from soundergate.scenario.units import read_quantity
-from soundergate.scenario.variants import chosen, one_of
+from soundergate.scenario.variants import chosen, one_of, owner_of
 
-Length = Annotated[float, Quantity("length", at_least="0 m", why="a length cannot be negative")]
-Size = Annotated[float, Quantity("length", above="0 m", why="must be a real size")]
+Length = Annotated[float, Quantity("length", at_least="0 m")]
+Size = Annotated[float, Quantity("length", above="0 m")]
 Offset = Annotated[float, Quantity("length")]
-Mass = Annotated[float, Quantity("mass", above="0 kg", why="a mass must be above zero")]
-AddedMass = Annotated[float, Quantity("mass", at_least="0 kg", why="a mass cannot be negative")]
-Force = Annotated[float, Quantity("force", at_least="0 N", why="a force cannot be negative")]
+Mass = Annotated[float, Quantity("mass", above="0 kg")]
+AddedMass = Annotated[float, Quantity("mass", at_least="0 kg")]
+Force = Annotated[float, Quantity("force", at_least="0 N")]
 Angle = Annotated[float, Quantity("angle", at_least="0 deg", at_most="180 deg")]
 Share = Annotated[float, Number(at_least=0, at_most=1, what="a share")]
 WindSpeed = Annotated[float, Quantity("speed", at_least="0 m/s", at_most="60 m/s")]
@@ -84,6 +84,15 @@ class Gate(Table):
     late_entry: Share = from_register("opening.gate.late_entry")
 
     one_way: ClassVar[bool] = False
+
+    @classmethod
+    def elsewhere(cls, key: str) -> str | None:
+        kinds: dict[str, type[Table]] = {
+            **_PLAIN,
+            "side-hinged": SideHingedGate,
+            "push panel": TopPushPanel,
+        }
+        return owner_of(key, {"kind": kinds, "closer": CLOSERS, "hinge": HINGES}, "gate")
 
     @model_validator(mode="after")
     def _one_material(self) -> Gate:
@@ -243,7 +252,7 @@ def _check_stop(angle: float, stop: float, key: str) -> None:
 
 
 GATE_KINDS = ("drop", "top-hinged", "side-hinged", "push panel", "curled panel", "net skirt")
-CLOSERS: dict[str, type[Gate]] = {
+CLOSERS: dict[str, type[SideHingedGate]] = {
     "spring": SpringGate,
     "rising hinge": RisingHingeGate,
     "weight": WeightGate,

@@ -17,7 +17,7 @@ from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Size
 from soundergate.scenario.register import default, from_register
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
-from soundergate.scenario.variants import chosen, one_of, other_owner
+from soundergate.scenario.variants import chosen, one_of, owner_of
 
 Supply = Annotated[Spread, SpreadField(None)]
 Delay = Annotated[Duration, DurationField()]
@@ -40,12 +40,7 @@ class Latch(Table):
 
     @classmethod
     def elsewhere(cls, key: str) -> str | None:
-        owners = other_owner(key, (*LATCH_KINDS.values(), *PULLERS.values()))
-        for name, part in (*LATCH_KINDS.items(), *PULLERS.items()):
-            if part in owners:
-                what = "puller" if name in PULLERS else "kind"
-                return f'{key} belongs to a latch with {what} = "{name}"'
-        return None
+        return owner_of(key, {"kind": LATCH_KINDS, "puller": PULLERS}, "latch")
 
 
 class Pin(Latch):

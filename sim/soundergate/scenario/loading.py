@@ -100,11 +100,9 @@ def _decoded(data: bytes, name: str) -> str:
 def _tables(text: str, name: str) -> dict[str, Any]:
     try:
         tables = tomllib.loads(text)
-    except RecursionError:
-        raise ScenarioError("not valid TOML: nested too deeply", file=name) from None
-    except ValueError as error:  # TOMLDecodeError, and numbers too long for Python
+    except (RecursionError, ValueError) as error:  # a TOMLDecodeError is a ValueError
         raise ScenarioError(
-            f"not valid TOML: {error}",
+            f"not valid TOML: {_toml_trouble(error, text)}",
             file=name,
             hint='text stands in "quotes", and each key on a line of its own',
         ) from None
@@ -116,3 +114,14 @@ def _tables(text: str, name: str) -> dict[str, Any]:
             "prints complete ones",
         )
     return tables
+
+
+def _toml_trouble(error: Exception, text: str) -> str:
+    """What the parser found wrong, with line and column also at the end of the text."""
+    if isinstance(error, RecursionError):
+        return "nested too deeply"
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        return "a number has too many digits"
+    lines = text.split("\n")
+    end = f"(at line {len(lines)}, column {len(lines[-1]) + 1}, where the text ends)"
+    return str(error).replace("(at end of document)", end)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 from soundergate.scenario.distributions import Duration, Spread
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.register import Entry, entry
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.table import Table
 
@@ -85,30 +83,3 @@ def _attribute(model: Any, name: str) -> Any:
 
 def _item(model: Any, number: int) -> Any:
     return model[number] if isinstance(model, tuple) and number < len(model) else None
-
-
-def tables(scenario: Scenario) -> Iterator[tuple[str, Table]]:
-    """Every table of the scenario with its dotted path ("" for the top), outermost first."""
-    yield from _tables("", scenario)
-
-
-def _tables(path: str, value: Any) -> Iterator[tuple[str, Table]]:
-    if isinstance(value, Table):
-        yield path, value
-        for name in type(value).model_fields:
-            yield from _tables(f"{path}.{name}".lstrip("."), getattr(value, name))
-    elif isinstance(value, tuple) and not isinstance(value, Spread):
-        for number, item in enumerate(value):
-            yield from _tables(f"{path}.{number}", item)
-
-
-def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
-    """The defaults this scenario rests on: (dotted path, register entry), in schema order."""
-    found = []
-    for path, table in tables(scenario):
-        for name, field in type(table).model_fields.items():
-            extra = field.json_schema_extra
-            known = extra.get("register") if isinstance(extra, dict) else None
-            if isinstance(known, str) and name not in table.model_fields_set:
-                found.append((f"{path}.{name}".lstrip("."), entry(known)))
-    return found

@@ -77,9 +77,8 @@ class Entry:
         said = f"{value!r} {self.unit}" if self.unit and not self.of else value
         if not self.dist:
             return said
-        main, others = _SHAPES[self.dist]
-        shape = {name: default(f"{self.id}.{name}") for name in others}
-        return {"dist": self.dist, main: said, **shape}
+        shape = {key: known.said() for key, known in shape_entries(self.id)}
+        return {"dist": self.dist, _SHAPES[self.dist][0]: said, **shape}
 
     def said(self) -> Any:
         """The default as a scenario file would say it."""
@@ -116,6 +115,12 @@ def entry(name: str) -> Entry:
         return register()[name]
     except KeyError:
         raise KeyError(f"register.toml has no entry {name!r}") from None
+
+
+def shape_entries(name: str) -> list[tuple[str, Entry]]:
+    """The entries for the shape of a default that varies, by key: [("sigma", ...)] for most."""
+    dist = entry(name).dist
+    return [(key, entry(f"{name}.{key}")) for key in _SHAPES[dist][1]] if dist else []
 
 
 def default(name: str) -> Any:

@@ -121,6 +121,14 @@ class Scenario(Table):
     _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
     _source: str = PrivateAttr(default="")
 
+    @classmethod
+    def elsewhere(cls, key: str) -> str | None:
+        for name, field in cls.model_fields.items():
+            table = field.annotation
+            if isinstance(table, type) and issubclass(table, Table) and key in table.model_fields:
+                return f"{key} belongs in [{name}]"
+        return f"{key} belongs in [[opening]]" if key in Opening.model_fields else None
+
     @property
     def raw(self) -> dict[str, Any]:
         """The scenario as written, before defaults."""
@@ -193,6 +201,13 @@ class Scenario(Table):
             if opening.bearing is None:
                 turn = default("opening.bearing") * 2.0 * math.pi
                 opening.settle(bearing=turn * number / count)
+
+        if sum(opening.width for opening in self.opening) >= self.corral.perimeter:
+            raise Problem(
+                "together the openings are as wide as the whole fence or wider",
+                key=".opening",
+                hint=f"the fence is {format_quantity(self.corral.perimeter, 'ft')} long",
+            )
 
     def _settle_trigger(self, part: Any) -> None:
         if isinstance(part, LineTrigger):

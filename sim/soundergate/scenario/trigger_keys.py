@@ -17,9 +17,9 @@ from soundergate.scenario.gates import AddedMass, Angle, Force, Length, Share, S
 from soundergate.scenario.register import default, from_register, settled_from
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
-from soundergate.scenario.variants import chosen, one_of
+from soundergate.scenario.variants import chosen, one_of, owner_of
 
-Time = Annotated[float, Quantity("time", at_least="0 s", why="a time cannot be negative")]
+Time = Annotated[float, Quantity("time", at_least="0 s")]
 Count = Annotated[int, Whole(at_least=1)]
 Delay = Annotated[Duration, DurationField()]
 Clock = Annotated[Duration, DurationField(never=True)]
@@ -44,6 +44,10 @@ class SingleTrigger(AnyTrigger):
     """One trigger of one kind."""
 
     kind: str
+
+    @classmethod
+    def elsewhere(cls, key: str) -> str | None:
+        return owner_of(key, {"kind": {**_PLAIN, "person": PersonTrigger}}, "trigger")
 
 
 class LineTrigger(SingleTrigger):

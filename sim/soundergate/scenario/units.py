@@ -11,7 +11,6 @@ import difflib
 import math
 import re
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -28,6 +27,11 @@ class Dimension:
     largest: float
     units: tuple[str, ...]
     example: str
+
+    @property
+    def with_article(self) -> str:
+        """ "a length", "an angle"."""
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
 
 
 _DIMENSIONS = (
@@ -146,10 +150,10 @@ def read_quantity(value: Any, name: str) -> float:
 def _not_text(value: Any, kind: Dimension) -> str:
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         return (
-            f"a bare number where a unit is due: this is {_a(kind.name)}, "
+            f"a bare number where a unit is due: this is {kind.with_article}, "
             f"in {_or(kind.units)} for example"
         )
-    return f"must be {_a(kind.name)} with its unit, in {_or(kind.units)} for example"
+    return f"must be {kind.with_article} with its unit, in {_or(kind.units)} for example"
 
 
 @lru_cache(maxsize=4096)
@@ -158,7 +162,7 @@ def _read_cached(text: str, name: str) -> float:
     value = _read(_normal(text), kind, parts=3)
     if not math.isfinite(value) or abs(value) > kind.largest:
         raise Problem(
-            f"{_a(kind.name)} of this size is not believable",
+            f"{kind.with_article} of this size is not believable",
             hint=f"the limit is {kind.largest:g} {kind.si}",
         )
     return value
@@ -184,7 +188,7 @@ def _read(text: str, kind: Dimension, parts: int) -> float:
     unit = whole["unit"]
     if not unit:
         raise Problem(
-            f"no unit: this is {_a(kind.name)}, in {_or(kind.units)} for example",
+            f"no unit: this is {kind.with_article}, in {_or(kind.units)} for example",
             hint=f'write it with its unit, such as "{kind.example}"',
         )
     number = _number(whole)
@@ -196,11 +200,11 @@ def _read(text: str, kind: Dimension, parts: int) -> float:
 def _no_number(text: str, kind: Dimension) -> Problem:
     if re.fullmatch(r"\s*[-+]?\s*(nan|inf|infinity)\b.*", text, re.I):
         return Problem(
-            f"not a finite number: this is {_a(kind.name)}",
+            f"not a finite number: this is {kind.with_article}",
             hint=f'write a number and a unit, such as "{kind.example}"',
         )
     return Problem(
-        f"not a number with a unit: this is {_a(kind.name)}, in {_or(kind.units)} for example",
+        f"not a number with a unit: this is {kind.with_article}, in {_or(kind.units)} for example",
         hint=f'write a number and a unit, such as "{kind.example}"',
     )
 
@@ -221,7 +225,7 @@ def _convert(number: float, unit: str, kind: Dimension) -> float:
     ureg = registry()
     if found.dimensionality != ureg.Unit(kind.si).dimensionality:
         raise Problem(
-            f"the unit {unit!r} is not {_a(kind.name)}",
+            f"the unit {unit!r} is not {kind.with_article}",
             hint=f"{_or(kind.units)} would do{_lb_hint(unit, kind)}",
         )
     try:
@@ -251,7 +255,7 @@ def _unit_of(unit: str, kind: Dimension) -> Any:
     near = difflib.get_close_matches(unit, kind.units, n=1)
     guess = f"did you mean {near[0]!r}? " if near else ""
     raise Problem(
-        f"the unit {unit!r} is unknown: this is {_a(kind.name)}",
+        f"the unit {unit!r} is unknown: this is {kind.with_article}",
         hint=f"{guess}{_or(kind.units)} would do",
     )
 
@@ -270,12 +274,5 @@ def _pint_unit(unit: str) -> Any:
         raise ValueError(f"not a unit: {unit!r}") from error
 
 
-def _a(name: str) -> str:
-    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
-
-
 def _or(words: tuple[str, ...]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
-
-
-Parser = Callable[[Any], float]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Union
 
 from pydantic import BeforeValidator, Discriminator, Tag
 
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import check_choice
+from soundergate.scenario.table import Table
 
 # Tags stand in pydantic's error locations beside real keys; the mark lets `messages` drop them.
 TAG_MARK = "<"
@@ -55,6 +56,14 @@ def chosen(
     return default
 
 
-def other_owner(key: str, classes: tuple[type, ...]) -> list[Any]:
-    """The classes among `classes` that do know `key`."""
-    return [cls for cls in classes if key in getattr(cls, "model_fields", {})]
+def owner_of(key: str, choices: Mapping[str, Mapping[str, type[Table]]], what: str) -> str | None:
+    """A remark such as: pull belongs to a latch with puller = "solenoid". None when nobody's.
+
+    `choices` gives, for each choosing key, the classes by choice; `what` names the table.
+    """
+    for choosing, classes in choices.items():
+        owners = [choice for choice, cls in classes.items() if key in cls.model_fields]
+        if owners and len(owners) < len(classes):
+            words = " or ".join(f'"{owner}"' for owner in owners)
+            return f"{key} belongs to a {what} with {choosing} = {words}"
+    return None
