@@ -73,7 +73,7 @@ piglets = 4
 width = "4 ft"
 height = "3 ft"
 gate = {kind = "drop", sheet = "14 gauge"}
-latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}
+latch = {kind = "pin", puller = "animal"}
 
 [trigger]
 kind = "line"
