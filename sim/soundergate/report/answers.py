@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.report.figures import fate_shares
 from soundergate.report.style import FATES
+from soundergate.study import words
 
 if TYPE_CHECKING:
     from soundergate.study.compare import Comparison
@@ -18,7 +19,7 @@ def run_answer(result: RunResult) -> list[str]:
     caught, share = result["caught"], result["fraction_caught"]
     level = f"{100 * result.level:g} % confidence, {result.nights:,} nights"
     lines = [
-        f"On a mean night {caught.estimate:.1f} of {result.group_size} animals are caught, "
+        f"An average night catches {caught.estimate:.1f} of {result.group_size} animals, "
         f"{_percent(share)} of the group ({level})."
     ]
     lines.append(f"The whole group is caught on {_percent(result['whole_group'])} of nights.")
@@ -31,16 +32,18 @@ def run_answer(result: RunResult) -> list[str]:
 
 
 def comparison_answer(comparison: Comparison) -> list[str]:
-    """Which setup catches the largest share, whether that is settled, and every difference."""
+    """Which setup catches the largest share, whether that is settled, and the differences."""
     arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
     if len(arms) == 1:
         name, share = next(iter(arms.items()))
         lines = [f"{name} catches {_percent(share)} of the group; there is nothing to compare."]
     else:
         lines = [_best(comparison, arms)]
-    wanted = comparison.differences[0].measure if comparison.differences else ""
-    count = sum(d.measure == wanted for d in comparison.differences)
-    lines += comparison.sentences if count <= 1 else comparison.sentences[:6]
+    main = comparison.differences[0].measure if comparison.differences else ""
+    rows = [d for d in comparison.differences if d.measure == main]
+    lines += words.sentences(rows)[:6]
+    if len(rows) > 6:
+        lines.append(f"The other {len(rows) - 6} differences stand in the table below.")
     return lines + _how_it_ended(
         comparison.interrupted, comparison.nights, comparison.precision_reached
     )
@@ -48,7 +51,7 @@ def comparison_answer(comparison: Comparison) -> list[str]:
 
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
     best = max(arms, key=lambda name: arms[name].estimate)
-    lead = f"{best} catches the largest share of its group, {_percent(arms[best])}"
+    lead = f"“{best}” catches the largest share of its group, {_percent(arms[best])}"
     open_arms = [name for name in arms if name != best and not _ahead(comparison, best, name)]
     if not open_arms:
         return f"{lead}, and these nights settle that it is ahead of {_all_others(len(arms) - 1)}."
@@ -65,20 +68,21 @@ def _ahead(comparison: Comparison, best: str, other: str) -> bool:
 
 
 def _all_others(count: int) -> str:
-    return "the other" if count == 1 else f"all {count} others"
+    return {1: "the other", 2: "both others"}.get(count, f"all {count} others")
 
 
 def _listed(names: list[str]) -> str:
-    if len(names) == 1:
-        return names[0]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    quoted = [f"“{name}”" for name in names]
+    if len(quoted) == 1:
+        return quoted[0]
+    return f"{', '.join(quoted[:-1])} and {quoted[-1]}"
 
 
 def fates_in_words(name: str, item: RunResult) -> str:
     """Shares of the fates as text, for those who cannot see the bars."""
     shares = fate_shares(item)
-    words = ", ".join(f"{FATES[fate][0]} {100 * share:.0f} %" for fate, share in shares.items())
-    return f"{name}: {words}" if name else words
+    text = ", ".join(f"{FATES[fate][0]} {100 * share:.0f} %" for fate, share in shares.items())
+    return f"{name}: {text}" if name else text
 
 
 def _percent(e: Estimate) -> str:

@@ -59,6 +59,8 @@ def scale_of(measure: str) -> tuple[float, str]:
         return 1.0, ""
     if known.yes_no or known.share_of_group:
         return 100.0, f"% {known.unit}"
+    if known.unit.startswith("s "):
+        return 1 / 60, f"min {known.unit[2:]}"
     return 1.0, known.unit
 
 

@@ -99,10 +99,10 @@ class _Places:
         return self.ground.mouths[opening].at(depth, aside)
 
     def away(self, opening: int) -> Point:
-        return self._fan(opening, 6.0)
+        return self._fan(opening, 4.5)
 
     def outside(self, opening: int) -> Point:
-        return self._fan(opening, 3.0 + 0.35 * (self.number % 4))
+        return self._fan(opening, 2.3 + 0.35 * (self.number % 4))
 
     def _fan(self, opening: int, distance: float) -> Point:
         share = (self.number * 0.618034) % 1.0
@@ -120,10 +120,13 @@ class _Places:
         return self._inside((distance * cos(turn), distance * sin(turn)))
 
     def feeding(self) -> Point:
-        ring = 0.4 + 0.5 * self.animal.length + (0.55 if self.number % 2 and self.group > 8 else 0)
-        turn = self.number * GOLDEN
+        """A place on one of several rings around the bait, about eight animals to a ring."""
+        rings = -(-self.group // 8)
+        ring, place = self.number % rings, self.number // rings
+        reach = 0.4 + 0.5 * self.animal.length + 0.85 * ring
+        turn = 2 * pi * place / -(-self.group // rings) + 0.5 * ring
         bait = self.ground.bait
-        return self._inside((bait[0] + ring * cos(turn), bait[1] + ring * sin(turn)))
+        return self._inside((bait[0] + reach * cos(turn), bait[1] + reach * sin(turn)))
 
     def _inside(self, point: Point) -> Point:
         return self.ground.within(point, 0.55 * self.animal.length)

@@ -74,7 +74,7 @@ def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Sou
     """
     if scenario is None:
         return []
-    from soundergate.scenario.paths import defaults_used
+    from soundergate.scenario.assumptions import defaults_used
 
     used = [(name, entry) for name, entry in defaults_used(scenario)]
     rank = {name: place for place, name in enumerate(first)}

@@ -90,7 +90,7 @@
       if (!rows[i]) return;
       rows[i].setAttribute("aria-current", "true");
       // keep the row in sight within its own box, without scrolling the page
-      const top = rows[i].offsetTop - list.offsetTop;
+      const top = rows[i].offsetTop;
       if (top < list.scrollTop || top > list.scrollTop + list.clientHeight - 48) {
         list.scrollTop = top - list.clientHeight / 3;
       }
