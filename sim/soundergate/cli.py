@@ -1,0 +1,249 @@
+"""The command line: names, options and help. What a command does stands in `commands`.
+
+Nothing heavy is imported here, so that `soundergate --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from soundergate.commands.guard import guarded
+from soundergate.commands.options import Options
+
+app = typer.Typer(
+    name="soundergate",
+    help=(
+        "Plays the night of a corral trap for wild pigs, thousands of times, before the trap is "
+        "built: how much of the group is caught, how many get away, and how sure that is."
+    ),
+    epilog=(
+        "A simulated share is no promise, and a strike energy is a caution, never a clearance. "
+        "Local codes and licensed practice come first."
+    ),
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+class Engine(StrEnum):
+    """The two ways to play a night, equal to the bit."""
+
+    batch = "batch"
+    reference = "reference"
+
+
+File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
+Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
+Nights = Annotated[
+    int | None,
+    typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
+]
+Precision = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HALF-WIDTH",
+        help="Play until ranges are this narrow: 0.01 (of the share caught) or caught=0.1,...",
+    ),
+]
+Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
+Workers = Annotated[
+    int | None,
+    typer.Option(help="Threads; the answer does not depend on it.", show_default="one a core"),
+]
+Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
+Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
+Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
+Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
+
+
+@app.callback()
+def _root(
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
+    if version:
+        from soundergate import __version__
+
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+@app.command()
+@guarded
+def example(
+    name: Annotated[str | None, typer.Argument(help="Print this one's TOML.")] = None,
+    json: Json = False,
+) -> None:
+    """List the example scenarios, or print one: a file to begin from."""
+    from soundergate.commands import listing
+
+    listing.example(name, json)
+
+
+@app.command()
+@guarded
+def check(
+    file: File, out: Out = None, force: Force = False, json: Json = False, quiet: Quiet = False
+) -> int:
+    """Say whether latch and gate can be relied on. No pigs, no nights.
+
+    The exit code is 1 if any opening releases in fewer than 9 of 10 tries, or its gate jams or
+    hangs at nominal friction.
+    """
+    from soundergate.commands import check as doing
+
+    return doing.command(file, Options(out=out, force=force, json=json, quiet=quiet))
+
+
+@app.command()
+@guarded
+def night(
+    file: File,
+    seed: Seed = 1,
+    number: Annotated[int, typer.Option(min=0, help="Which night of the run.")] = 0,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Tell and draw one night: the very night of that number in a run with that seed.
+
+    Without --out or --json the drawing is put beside FILE.
+    """
+    from soundergate.commands import night as doing
+
+    options = Options(seed=seed, out=out, force=force, json=json, quiet=quiet)
+    doing.command(file, number, options)
+
+
+@app.command()
+@guarded
+def run(
+    file: File,
+    seed: Seed = 1,
+    nights: Nights = None,
+    precision: Precision = None,
+    level: Level = 0.95,
+    workers: Workers = None,
+    engine: Which = Engine.batch,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Play many nights of one setup: the share caught, those that escape, and how sure that is.
+
+    Ctrl-C ends it early and reports the nights that were done.
+    """
+    from soundergate.commands import run as doing
+
+    doing.command(
+        file,
+        Options(seed, nights, precision, workers, engine.value, level, out, force, json, quiet),
+    )
+
+
+@app.command()
+@guarded
+def compare(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="KEY=V1,V2,...",
+            help='Try these values, such as "opening.width=4 ft,8 ft"; may be repeated.',
+        ),
+    ] = None,
+    against: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Compare all with this setup alone.")
+    ] = None,
+    seed: Seed = 1,
+    nights: Nights = None,
+    precision: Precision = None,
+    level: Level = 0.95,
+    workers: Workers = None,
+    engine: Which = Engine.batch,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Play several setups on the same nights and say which differences are settled."""
+    from soundergate.commands import compare as doing
+
+    doing.command(
+        files,
+        vary or [],
+        against,
+        Options(seed, nights, precision, workers, engine.value, level, out, force, json, quiet),
+    )
+
+
+@app.command()
+@guarded
+def study(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Study file (TOML).")],
+    seed: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,
+    nights: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,
+    precision: Precision = None,
+    workers: Workers = None,
+    engine: Which = Engine.batch,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Play a study file: a comparison written down, so that anyone can repeat it."""
+    from soundergate.commands import study as doing
+
+    options = Options(
+        seed,
+        nights,
+        precision,
+        workers,
+        engine.value,
+        out=out,
+        force=force,
+        json=json,
+        quiet=quiet,
+    )
+    doing.command(file, options)
+
+
+@app.command()
+@guarded
+def sources(
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="[FILE]", help="Only what this scenario leaves to the defaults."),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Say where every default comes from: its range, origin and citation."""
+    from soundergate.commands import listing
+
+    listing.sources(file, json)
+
+
+@app.command()
+@guarded
+def schema() -> None:
+    """Print the JSON Schema of a scenario file."""
+    from soundergate.commands import listing
+
+    listing.schema()
+
+
+def main() -> None:
+    """Entry point of the `soundergate` command."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a sign that the terminal cannot show ends no run
+            stream.reconfigure(errors="replace")
+    app()

@@ -1,0 +1,80 @@
+"""`check`: what the steel does, before any pig comes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from soundergate.commands import console, folder, outputs
+from soundergate.commands.guard import COMPUTED, NOT_SURE
+from soundergate.commands.options import Options
+from soundergate.scenario.loading import load
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.check import CheckReport
+
+
+def command(file: Path, options: Options) -> int:
+    """Verdict, margins, cautions; the exit code says whether every opening can be relied on."""
+    from soundergate.mechanics.check import check
+
+    scenario = load(file)
+    report = check(scenario)
+    out = folder.prepare(options.out, options.force)
+    if not options.quiet:
+        console.tell(*report.verdict)
+    if options.json:
+        console.print_json(_data(report))
+    else:
+        _print_margins(report)
+    # never silenced: a caution that is left out is the one that was needed
+    console.tell("Cautions", *(f"- {line}" for line in report.cautions))
+    if out is not None:
+        outputs.write_gates(out, report.setup, scenario, options)
+    return COMPUTED if report.ok else NOT_SURE
+
+
+def _print_margins(report: CheckReport) -> None:
+    many = len(report.rows) > 1
+    heads = [f"opening {n}" if many else "opening" for n in range(1, len(report.rows) + 1)]
+    rows = [[name, *(row[name] for row in report.rows)] for name in report.rows[0]]
+    console.print_table(["", *heads], rows)
+
+
+def _data(report: CheckReport) -> dict[str, Any]:
+    """The report for other programs: SI units under the field names of `OpeningSetup`."""
+    return {
+        "ok": report.ok,
+        "verdict": report.verdict,
+        "openings": [_opening(opening) for opening in report.setup.openings],
+        "cautions": report.cautions,
+    }
+
+
+def _opening(opening: Any) -> dict[str, Any]:
+    names = (
+        "gate_kind",
+        "latch_kind",
+        "puller",
+        "width",
+        "height",
+        "mass",
+        "holding_load",
+        "pull_required",
+        "pull_available",
+        "margin",
+        "trip_travel",
+        "release_probability",
+        "hang_probability",
+        "jams",
+        "lift_force",
+        "pry_force",
+        "set_weight",
+    )
+    curve = opening.curve
+    return {name: getattr(opening, name) for name in names} | {
+        "release_delay_median": opening.release_delay.median(),
+        "shut_time": curve.shut_time,
+        "shut_speed": float(curve.speed[0]),
+        "shut_energy": float(curve.energy[0]),
+    }

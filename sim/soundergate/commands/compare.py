@@ -1,0 +1,59 @@
+"""`compare`: several setups on the same nights."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console, folder, outputs, tables, words
+from soundergate.commands.compiling import announce
+from soundergate.commands.options import Options
+
+if TYPE_CHECKING:
+    from soundergate.study.compare import Comparison
+
+
+def command(
+    files: Sequence[Path], vary: Sequence[str], against: str | None, options: Options
+) -> None:
+    """Compare setups from files, each with every combination of what is varied."""
+    from soundergate.study.arms import make_arms
+    from soundergate.study.compare import compare
+
+    make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
+    out = folder.prepare(options.out, options.force)
+    announce(options)
+    with console.progress("nights", options.quiet) as tell:
+        comparison = compare(
+            list(files),
+            vary or None,
+            options.nights,
+            options.precision,
+            options.seed,
+            options.workers,
+            options.engine,
+            keep_outcomes=out is not None,
+            progress=tell,
+            level=options.level,
+            against=against,
+        )
+    show(comparison, comparison.to_json(), options)
+    if out is not None:
+        outputs.write_comparison(out, comparison, options)
+
+
+def show(comparison: Comparison, data: dict[str, object], options: Options) -> None:
+    """The verdict in sentences, then every arm and every difference."""
+    if not options.quiet:
+        console.tell(*words.comparison_words(comparison))
+    elif comparison.interrupted:
+        console.tell(words.stopped(comparison.nights))
+    if options.json:
+        console.print_json(data)
+    else:
+        console.print_table(*tables.arm_table(comparison))
+        if comparison.differences:
+            console.print_table(*tables.difference_table(comparison), right=tables.PAIR_RIGHT)
+    if not options.quiet:
+        console.tell(words.STANDING)

@@ -1,0 +1,104 @@
+"""Where words go: tables and JSON to standard output, everything else to standard error.
+
+Text is printed as it is: what a user writes in a file is never markup, a link or a control code.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TextIO
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+if TYPE_CHECKING:
+    from soundergate.study.stopping import Progress
+
+_PIPED_WIDTH = 200
+"""Columns to lay a table out in where nobody looks through a window."""
+
+
+class _Plain(Console):
+    def on_broken_pipe(self) -> None:
+        """A reader that has seen enough, such as `head`, is no failure."""
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0)
+
+
+def console(stream: TextIO) -> Console:
+    """A console on standard output or standard error as they are now."""
+    free = stream.isatty() or "COLUMNS" in os.environ
+    width = None if free else _PIPED_WIDTH
+    return _Plain(file=stream, width=width, markup=False, highlight=False, emoji=False)
+
+
+def tell(*lines: str) -> None:
+    """Sentences to standard error, one a line."""
+    shown = console(sys.stderr)
+    for line in lines:
+        shown.print(printable(line), soft_wrap=not sys.stderr.isatty())
+    sys.stderr.flush()
+
+
+def printable(text: str) -> str:
+    """The text without control codes, which could repaint a terminal."""
+    return "".join(sign if sign.isprintable() or sign == "\n" else "�" for sign in text)
+
+
+def print_table(
+    columns: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    title: str = "",
+    right: Iterable[int] = (),
+) -> None:
+    """A table to standard output; columns numbered in ``right`` are set flush right."""
+    flush = set(right)
+    table = Table(title=title or None, title_justify="left", box=box.SIMPLE, pad_edge=False)
+    for place, name in enumerate(columns):
+        table.add_column(
+            printable(name), justify="right" if place in flush else "left", overflow="fold"
+        )
+    for row in rows:
+        table.add_row(*(printable(cell) for cell in row))
+    console(sys.stdout).print(table)
+
+
+def print_text(text: str) -> None:
+    """Text to standard output as it is, ending in a line break."""
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")
+    sys.stdout.flush()
+
+
+def print_json(data: Any) -> None:
+    """Strict JSON to standard output, in ASCII so that no terminal's encoding can break it."""
+    from soundergate.study.record import plain
+
+    print_text(json.dumps(plain(data), indent=2, allow_nan=False))
+
+
+@contextmanager
+def progress(words: str, quiet: bool) -> Iterator[Progress | None]:
+    """A bar on standard error while nights are played; None where nobody would see it."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich import progress as bars
+
+    columns = (
+        bars.TextColumn("{task.description}", markup=False),
+        bars.BarColumn(),
+        bars.TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        bars.TimeRemainingColumn(),
+    )
+    with bars.Progress(*columns, console=console(sys.stderr), transient=True) as shown:
+        task = shown.add_task(words, total=1)
+
+        def update(done: int, planned: int) -> None:
+            shown.update(task, completed=done, total=planned)
+
+        yield update

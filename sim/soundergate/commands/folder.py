@@ -1,0 +1,34 @@
+"""The folder that `--out` names: made ready before any work is done, so that none is lost."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from soundergate.scenario.errors import ScenarioError
+
+
+def prepare(out: Path | None, force: bool) -> Path | None:
+    """Make the folder, or take one that is empty, or any with ``force``; None stays None.
+
+    Files of the same name are then replaced, others are left. Raises ScenarioError for a folder
+    that holds something, or that cannot be made or written to.
+    """
+    if out is None:
+        return None
+    name = str(out)
+    try:
+        if out.exists() and not out.is_dir():
+            raise ScenarioError("is not a folder", file=name, hint="give --out a folder")
+        if out.is_dir() and any(out.iterdir()) and not force:
+            raise ScenarioError(
+                "the folder is not empty",
+                file=name,
+                hint="give another with --out, or --force to write into this one",
+            )
+        out.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=out):
+            return out
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise ScenarioError(f"cannot be written to: {reason}", file=name) from None

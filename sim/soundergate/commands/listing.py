@@ -1,0 +1,61 @@
+"""Commands that print what the package knows: `example`, `sources`, `schema`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console
+
+if TYPE_CHECKING:
+    from soundergate.scenario.register import Entry
+
+
+def example(name: str | None, as_json: bool) -> None:
+    """The TOML of an example, or the list of them."""
+    from soundergate.scenario import examples
+
+    if name is not None:
+        console.print_text(examples.text(name))
+        return
+    catalogue = examples.catalogue()
+    if as_json:
+        console.print_json(catalogue)
+        return
+    rows = [[item["name"], item["title"], item["shows"]] for item in catalogue]
+    console.print_table(["name", "title", "shows"], rows)
+    console.tell("Write one to a file with: soundergate example NAME > trap.toml")
+
+
+def sources(file: Path | None, as_json: bool) -> None:
+    """Every default with its origin, or those that a scenario file rests on."""
+    entries = _entries(file)
+    if as_json:
+        console.print_json([entry.as_dict() for entry in entries])
+        return
+    from soundergate.report.page import source_of
+
+    rows = []
+    for entry in entries:
+        row = source_of(entry.id, entry)
+        rows.append([row.name, row.value, row.range, row.origin, row.citation, row.note])
+    console.print_table(["id", "value", "plausible range", "origin", "citation", "note"], rows)
+
+
+def _entries(file: Path | None) -> list[Entry]:
+    from soundergate.scenario.register import register
+
+    if file is None:
+        return list(register().values())
+    from soundergate.scenario.loading import load
+    from soundergate.scenario.paths import defaults_used
+
+    used = {entry.id: entry for _, entry in defaults_used(load(file))}
+    return list(used.values())
+
+
+def schema() -> None:
+    """The JSON Schema of a scenario file."""
+    from soundergate.scenario.json_schema import json_schema
+
+    console.print_json(json_schema())

@@ -1,0 +1,65 @@
+"""`night`: one night of a run, told event by event and drawn."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from soundergate.commands import console, folder, outputs
+from soundergate.commands.options import Options
+from soundergate.scenario.loading import load
+
+if TYPE_CHECKING:
+    from soundergate.engine.trace import Trace
+
+
+def command(file: Path, number: int, options: Options) -> None:
+    """Night ``number`` of the run with the same seed."""
+    from soundergate.engine.replay import trace_night
+    from soundergate.engine.trace import outcome_words
+    from soundergate.study.seeds import check_seed
+
+    scenario = load(file)
+    out = folder.prepare(options.out, options.force)
+    trace = trace_night(scenario, check_seed(options.seed), number)
+    if not options.quiet:
+        lead = f"Night {number} of seed {trace.seed}"
+        released = "" if trace.row["released"] else "No gate closed. "
+        console.tell(f"{lead}: {released}{outcome_words(trace.row)}")
+        console.tell("One night is an example; `soundergate run` says how often it goes this way.")
+    _show(trace, options)
+    if out is not None:
+        outputs.write_night(out, trace, scenario, options)
+    elif not options.json:
+        _draw_beside(file, trace, outputs.night_picture(trace, scenario), options)
+
+
+def _show(trace: Trace, options: Options) -> None:
+    if options.json:
+        console.print_json(_data(trace))
+        return
+    table = trace.table()
+    rows = [[str(cell) for cell in row] for row in table.itertuples(index=False)]
+    console.print_table([str(name) for name in table.columns], rows)
+
+
+def _data(trace: Trace) -> dict[str, Any]:
+    """The night for other programs: SI units, times in s since the trap was set."""
+    return {
+        "night": trace.night,
+        "seed": trace.seed,
+        "outcome": trace.row,
+        "fates": dict(zip((a.label for a in trace.animals), trace.fates(), strict=True)),
+        "animals": trace.animals,
+        "events": trace.in_order(),
+    }
+
+
+def _draw_beside(file: Path, trace: Trace, picture: Any, options: Options) -> None:
+    """Without `--out` the drawing stands beside the scenario file, under a name of its own."""
+    from soundergate.report import style
+
+    stem = file.parent / f"{file.stem}_night_{trace.night}_seed_{trace.seed}"
+    (path,) = style.save(picture, stem, formats=("png",))
+    if not options.quiet:
+        console.tell(f"Drawn in {path}")

@@ -1,0 +1,171 @@
+"""What `--out` leaves in a folder beside the numbers: pictures and a page to hand on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console
+from soundergate.commands.options import Options
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from soundergate.engine.outcomes import Outcomes
+    from soundergate.engine.trace import Trace
+    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.report.page import Page
+    from soundergate.scenario.schema import Scenario
+    from soundergate.study.compare import Comparison
+    from soundergate.study.estimate import RunResult
+    from soundergate.study.study_file import StudyResult
+
+_TRACED = 24
+"""Nights of a run that are played again to draw how the trap fills."""
+
+
+def write_run(out: Path, result: RunResult, options: Options) -> None:
+    """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
+    from soundergate.mechanics.setup import solve
+    from soundergate.report import figures, html
+    from soundergate.study import record
+
+    scenario = result.scenario
+    assert scenario is not None
+    setup = solve(scenario)
+    written = record.write_run(out, result, {"engine": options.engine})
+    traces = _traces(scenario, result)
+    drawn: dict[str, Figure] = {"caught": _figure(figures.plot_run(result))}
+    drawn["fates"] = _figure(figures.fates(result))
+    drawn["filling"] = _figure(figures.inside_over_time(traces))
+    drawn |= _gates(setup, scenario)
+    drawn["night"] = night_picture(traces[0], scenario)
+    written += _saved(out, drawn)
+    written.append(html.write(html.run_page(result, setup, traces), out / "report.html"))
+    say_written(out, written, options)
+
+
+def write_comparison(out: Path, comparison: Comparison, options: Options) -> None:
+    """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
+    from soundergate.report import html
+    from soundergate.study import record
+
+    written = record.write_comparison(out, comparison, {"engine": options.engine})
+    _write_compared(out, comparison, html.comparison_page(comparison, _setups(comparison)), written)
+    say_written(out, written, options)
+
+
+def write_study(out: Path, study: StudyResult, options: Options) -> None:
+    """The same of a study file."""
+    from soundergate.report import html
+
+    written = study.write(out)
+    page = html.study_page(study, _setups(study.comparison))
+    _write_compared(out, study.comparison, page, written)
+    say_written(out, written, options)
+
+
+def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -> None:
+    """night.png, night.svg, events.csv and night.html of one night."""
+    from soundergate.mechanics.setup import solve
+    from soundergate.report import html
+
+    written = _saved(out, {"night": night_picture(trace, scenario)})
+    written.append(out / "events.csv")
+    trace.table().to_csv(written[-1], index=False, lineterminator="\n")
+    page = html.night_page(trace, scenario, solve(scenario))
+    written.append(html.write(page, out / "night.html"))
+    say_written(out, written, options)
+
+
+def write_gates(out: Path, setup: Setup, scenario: Scenario, options: Options) -> None:
+    """A picture of each gate: to scale, its pulls, its closing."""
+    say_written(out, _saved(out, _gates(setup, scenario)), options)
+
+
+def night_picture(trace: Trace, scenario: Scenario) -> Figure:
+    """One night drawn, in the units the scenario is written in."""
+    from soundergate.report.night_figure import night_figure
+    from soundergate.report.subject import units_of
+
+    return night_figure(trace, units_of(scenario))
+
+
+def say_written(out: Path, written: Iterable[Path], options: Options) -> None:
+    """Name the files that were written."""
+    if not options.quiet:
+        names = sorted(path.name for path in written)
+        console.tell(f"Written to {out}: {', '.join(names)}")
+
+
+def _write_compared(out: Path, comparison: Comparison, page: Page, written: list[Path]) -> None:
+    from soundergate.report import figures, html
+
+    drawn = {"fates": figures.fates({arm.name: arm.result for arm in comparison.arms})}
+    for measure in dict.fromkeys(d.measure for d in comparison.differences):
+        rows = [d for d in comparison.differences if d.measure == measure]
+        drawn[f"difference_{measure}"] = figures.forest(rows, measure)
+    written += _saved(out, {name: _figure(axes) for name, axes in drawn.items()})
+    written.append(html.write(page, out / "report.html"))
+
+
+def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
+    """Some nights of the run; the one shown as an example, with a closing if any has one, first."""
+    from soundergate.engine.replay import trace_night
+
+    numbers = list(range(min(_TRACED, result.nights)))
+    shown = _example(result.outcomes, result.nights)
+    chosen = [shown, *(number for number in numbers if number != shown)]
+    return [trace_night(scenario, result.seed, number) for number in chosen[:_TRACED]]
+
+
+def _example(outcomes: Outcomes | None, nights: int) -> int:
+    """The first night on which a gate closed, else the first on which an animal came, else 0."""
+    if outcomes is None or nights == 0:
+        return 0
+    for column in (outcomes["released"], outcomes["arrived"] > 0):
+        if column.any():
+            return int(outcomes["night"][column.argmax()])
+    return 0
+
+
+def _setups(comparison: Comparison) -> dict[str, Setup]:
+    from soundergate.mechanics.setup import solve
+
+    return {
+        arm.name: solve(arm.result.scenario)
+        for arm in comparison.arms
+        if arm.result.scenario is not None
+    }
+
+
+def _gates(setup: Setup, scenario: Scenario) -> dict[str, Figure]:
+    """One figure an opening, those with the very same solution drawn once."""
+    from soundergate.report.gate_figure import gate_figure
+    from soundergate.report.subject import bodies_of, units_of
+
+    return {
+        f"gate_{number}": gate_figure(
+            opening, bodies_of(scenario, opening.curve.measure), units_of(scenario)
+        )
+        for number, opening in _different(setup.openings)
+    }
+
+
+def _different(openings: Iterable[OpeningSetup]) -> Iterator[tuple[int, OpeningSetup]]:
+    seen: list[OpeningSetup] = []
+    for number, opening in enumerate(openings, 1):
+        if not any(opening is other for other in seen):
+            seen.append(opening)
+            yield number, opening
+
+
+def _figure(axes: object) -> Figure:
+    return axes.figure  # type: ignore[attr-defined, no-any-return]
+
+
+def _saved(out: Path, drawn: dict[str, Figure]) -> list[Path]:
+    from soundergate.report import style
+
+    return [path for name, figure in drawn.items() for path in style.save(figure, out / name)]

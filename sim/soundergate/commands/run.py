@@ -1,0 +1,51 @@
+"""`run`: play one setup's night many times and say what it catches."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console, folder, outputs, tables, words
+from soundergate.commands.compiling import announce
+from soundergate.commands.options import Options
+from soundergate.scenario.loading import load
+
+if TYPE_CHECKING:
+    from soundergate.study.estimate import RunResult
+
+
+def command(file: Path, options: Options) -> None:
+    """Estimate what the setup in a file catches."""
+    from soundergate.study.estimate import run
+
+    scenario = load(file)
+    out = folder.prepare(options.out, options.force)
+    announce(options)
+    with console.progress("nights", options.quiet) as tell:
+        result = run(
+            scenario,
+            options.nights,
+            options.precision,
+            options.seed,
+            options.workers,
+            options.engine,
+            keep_outcomes=out is not None,
+            progress=tell,
+            level=options.level,
+        )
+    _show(result, options)
+    if out is not None:
+        outputs.write_run(out, result, options)
+
+
+def _show(result: RunResult, options: Options) -> None:
+    if not options.quiet:
+        console.tell(*words.run_words(result))
+    elif result.interrupted:
+        console.tell(words.stopped(result.nights))
+    if options.json:
+        console.print_json(result.to_json())
+    else:
+        console.print_table(*tables.run_table(result), right=tables.RUN_RIGHT)
+    if not options.quiet:
+        console.tell(words.STANDING)

@@ -1,0 +1,35 @@
+"""`study`: a question written down as a file, played and left in a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from soundergate.commands import compare, console, folder, outputs
+from soundergate.commands.compiling import announce
+from soundergate.commands.options import Options
+
+
+def command(file: Path, options: Options) -> None:
+    """Play a study file; options that are given stand in place of the file's."""
+    from soundergate.study.study_file import load, run_study
+
+    asked = load(file)
+    out = folder.prepare(options.out, options.force)
+    announce(options)
+    with console.progress("nights", options.quiet) as tell:
+        study = run_study(
+            asked,
+            nights=options.nights,
+            precision=options.precision,
+            seed=options.seed,
+            workers=options.workers,
+            engine=options.engine,
+            progress=tell,
+        )
+    if asked.title and not options.quiet:
+        console.tell(asked.title)
+    compare.show(study.comparison, study.to_json(), options)
+    for name, reason in study.failed.items():
+        console.tell(f"Not played: {name}: {reason}")
+    if out is not None:
+        outputs.write_study(out, study, options)
