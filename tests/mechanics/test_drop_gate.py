@@ -1,5 +1,6 @@
 """The drop gate's own properties: racking, hanging, energy, what a person lifts."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -8,10 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 
-from soundergate.mechanics.drop_gate import DropGate
+from soundergate.mechanics.drop_gate import DropGate, channel_for, from_table
 from soundergate.mechanics.model import GRAVITY, Uncertain
-
-FEET = 0.3048
+from soundergate.scenario.schema import Scenario
 
 
 def rusty(width: float = 1.2, channel: float = 1.8, mass: float = 20.0, **more: object) -> DropGate:
@@ -56,7 +56,7 @@ def test_energy_balance(
         return
     x = np.linspace(0.0, 0.9, 6001)
     b = np.minimum(0.9, channel - x)
-    a = np.array([gate.acceleration(float(c), mu, one_sided) for c in x])
+    a = gate.net_force(x, mu, one_sided) / gate.moving_mass(x, mu)
     tension = counterweight * (GRAVITY + a)
     couple = (one_sided * width / 2.0 + tension * eccentric) / b
     rubbed = cumulative_simpson(one_sided + 2.0 * mu * couple, x=x)[-1]
@@ -157,3 +157,33 @@ def test_lifting_caution_only_above_the_load_constant() -> None:
 def test_sizes_must_be_positive(name: str) -> None:
     with pytest.raises(ValueError, match=f"{name} must be positive, got 0.0"):
         replace(rusty(), **{name: 0.0})
+
+
+def test_side_loads_of_a_scenario_add_up(trap: Callable[..., Scenario]) -> None:
+    """Weight times sin of the lean, wind pressure on the face, and the stated load."""
+    gate = {"kind": "drop", "mass": "20 kg", "out_of_plumb": "3 deg", "side_load": "12 N"}
+    scenario = trap(gate={**gate, "wind": "10 m/s"}, width="1 m", height="1 m")
+    opening = scenario.opening[0]
+    built = from_table(opening.gate, opening, 20.0)
+    lean = 20.0 * GRAVITY * np.sin(np.radians(3.0))
+    wind = 0.5 * 1.204 * 1.17 * 1.0 * 10.0**2  # square plate, Cd 1.17
+    assert built.side_load == pytest.approx(12.0 + lean + wind)
+
+
+def test_wind_passes_through_mesh(trap: Callable[..., Scenario]) -> None:
+    gates = ({"mesh": "4 gauge 100x100 mm"}, {"sheet": "14 gauge"})
+    loads = []
+    for gate in gates:
+        opening = trap(gate={"kind": "drop", "wind": "10 m/s", **gate}).opening[0]
+        loads.append(from_table(opening.gate, opening, 20.0).side_load)
+    covered = 1.0 - (1.0 - 0.05723) ** 2
+    assert loads[0] == pytest.approx(covered * loads[1])
+
+
+def test_channel_that_cures_hanging() -> None:
+    gate = rusty(width=2.4, channel=1.1, drag=Uncertain(12.0, 0.8))
+    length = channel_for(gate, 0.02)
+    assert length is not None
+    assert replace(gate, channel_length=length).hang_probability() == pytest.approx(0.02, rel=1e-2)
+    assert channel_for(gate, 1e-9) is None
+    assert channel_for(rusty(drag=Uncertain(0.0)), 0.02) == pytest.approx(0.9, rel=1e-5)

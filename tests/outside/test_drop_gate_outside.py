@@ -9,6 +9,8 @@ from scipy.integrate import solve_ivp
 from soundergate.mechanics.curve import clearances, from_force, from_ode
 from soundergate.mechanics.drop_gate import DropGate
 from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.mechanics.setup import solve
+from soundergate.scenario.loading import from_table
 
 MU = Uncertain(0.42)
 """Steel on steel, clean, sliding (a supplier's friction table)."""
@@ -130,3 +132,31 @@ def test_rebound_of_a_dropped_gate_is_restitution_squared_times_the_drop() -> No
     assert loose.rebound == pytest.approx(0.09 * 0.75, rel=1e-9)
     assert loose.rebound_time == pytest.approx(2 * 0.3 * 0.391098, abs=1e-6)
     assert gate(lock=True).solution().rebound == 0.0
+
+
+def test_worked_figure_from_a_scenario_file() -> None:
+    """The one-sided drag figure again, by way of an ordinary scenario."""
+    scenario = from_table(
+        {
+            "sounder": {"sows": 1},
+            "opening": [
+                {
+                    "width": "1.2192 m",
+                    "height": "0.75 m",
+                    "gate": {
+                        "kind": "drop",
+                        "mass": "20 kg",
+                        "channel_length": "1.5 m",
+                        "guided_length": "0.6 m",
+                        "friction": 0.42,
+                        "drag": "15 N",
+                    },
+                    "latch": {"kind": "pin", "puller": "air cylinder"},
+                }
+            ],
+            "trigger": {"kind": "line"},
+        }
+    )
+    (opening,) = solve(scenario).openings
+    assert opening.curve.shut_time == pytest.approx(0.422161, abs=1e-6)
+    assert opening.hang_probability == 0.0
