@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -178,6 +179,13 @@ def test_wind_passes_through_mesh(trap: Callable[..., Scenario]) -> None:
         loads.append(from_table(opening.gate, opening, 20.0).side_load)
     covered = 1.0 - (1.0 - 0.05723) ** 2
     assert loads[0] == pytest.approx(covered * loads[1])
+
+
+def test_an_off_centre_hold_wedges_as_often_as_friction_reaches_the_rule() -> None:
+    """P(mu >= b / 2e) for a log-normal mu and no other drag: here e = 0.9 m, b = 0.9 m."""
+    gate = rusty(width=2.4, drag=Uncertain(0.0), pull_offset=0.9)
+    beyond = NormalDist(np.log(0.42), 0.3).cdf(np.log(0.5))
+    assert gate.hang_probability() == pytest.approx(1.0 - beyond)
 
 
 def test_channel_that_cures_hanging() -> None:

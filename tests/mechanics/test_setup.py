@@ -52,6 +52,7 @@ def test_behaviour_never_re_solves_steel(trap: Trap) -> None:
     assert misses() == 1
     for change in (
         {"sounder.sows": 6},
+        {"sounder.boars": 2},
         {"entry.clock": "99 s"},
         {"trigger.height": "22 in"},
         {"corral.diameter": "30 ft"},
