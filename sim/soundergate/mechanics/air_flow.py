@@ -33,7 +33,7 @@ LAMINAR = 0.999
 
 @dataclass(frozen=True)
 class Conductance:
-    """ISO 6358 characteristics: ``c`` m^3/(s Pa) and critical pressure ratio ``b`` in 0 <= b < 1."""
+    """ISO 6358 characteristics: ``c`` m^3/(s Pa) and critical pressure ratio 0 <= ``b`` < 1."""
 
     c: float
     b: float
@@ -295,9 +295,7 @@ def _stage(
     return _Stage(answer.t, answer.y, bool(len(answer.t_events[0])))
 
 
-def _as_release(
-    pull: AirPull, pull_time: float, done: float, stages: list[_Stage]
-) -> AirRelease:
+def _as_release(pull: AirPull, pull_time: float, done: float, stages: list[_Stage]) -> AirRelease:
     time = np.concatenate([s.time for s in stages]) + pull.valve_delay
     states = np.concatenate([s.states for s in stages], axis=1)
     return AirRelease(pull_time, done, time, *(states[i] for i in range(4)))

@@ -64,3 +64,16 @@ def finger(
             "engaged": engaged,
         },
     )
+
+
+def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
+    """The finger of a scenario's latch table under the gate's holding load."""
+    return finger(
+        gate.holding_load,
+        Uncertain.of(latch.friction),
+        latch.engaged,
+        contact_arm=latch.hold_arm,
+        pull_arm=latch.trip_arm,
+        offset=latch.offset,
+        pin_radius=0.5 * latch.diameter,
+    )

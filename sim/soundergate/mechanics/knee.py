@@ -20,7 +20,9 @@ from typing import Any
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
 
 
-def friction_angle(friction: float, first_radius: float, second_radius: float, link: float) -> float:
+def friction_angle(
+    friction: float, first_radius: float, second_radius: float, link: float
+) -> float:
     """psi (rad): tilt of the force in a link, sin psi = (r1 + r2) mu / L.
 
     ``friction`` coefficient in the pins; radii and ``link`` length in m.
@@ -62,7 +64,7 @@ def pull_sensitivity(angle: float, psi: float) -> float:
 
 
 def best_angle(link: float, stop_play: float) -> float:
-    """The least over-centre angle (rad) that a play of ``stop_play`` (m) at the knee cannot undo."""
+    """The least over-centre angle (rad) that ``stop_play`` (m) of play at the knee cannot undo."""
     return atan(stop_play / link)
 
 
@@ -96,3 +98,10 @@ def knee(
         cautions=("the links of a knee latch snap through when it lets go: keep fingers clear",),
         sketch={"link": link, "angle": angle, "friction_angle": psi},
     )
+
+
+def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
+    """The knee of a scenario's latch table under the gate's holding load; its pins are alike."""
+    radius = 0.5 * latch.diameter
+    friction = Uncertain.of(latch.friction)
+    return knee(gate.holding_load, friction, latch.link, latch.over_centre, radius, radius)

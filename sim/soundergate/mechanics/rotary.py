@@ -70,3 +70,16 @@ def _sensitivity(shape: Rotary, load: float, friction: float, pull: float) -> fl
     rubbing = pull - shape.spring
     less = friction * shape.pin_radius / (shape.load_arm - friction * shape.pin_radius)
     return rubbing * (1.0 - less) / pull
+
+
+def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
+    """The rotary latch of a scenario's latch table under the gate's holding load."""
+    shape = Rotary(
+        load_arm=latch.hold_arm,
+        catch_arm=latch.catch_arm,
+        pawl_arm=latch.pawl_arm,
+        pull_arm=latch.trip_arm,
+        pin_radius=0.5 * latch.diameter,
+        engaged=latch.engaged,
+    )
+    return rotary(gate.holding_load, Uncertain.of(latch.friction), shape)

@@ -3,10 +3,9 @@
 Angles are measured from shut. Closing moments on one leaf of mass m and width w:
 
 * torsion spring of rate k, wound up by p when shut: k (angle + p);
-* rising hinge of lead s (rise a turn): m g s / (2 pi), whatever the angle; lifting the leaf adds
-  m (s / 2 pi)^2 to its inertia;
-* weight m_c on a cord from the leaf at radius r, over a pulley on the post it shuts against, also
-  r from the hinge: m_c g r cos(angle / 2), the weight moving at r cos(angle / 2) times the rate.
+* rising hinge that lifts the leaf by s a radian: m g s, whatever the angle; lifting the leaf adds
+  m s^2 to its inertia;
+* weight m_c whose rope pulls at an arm r: m_c g r; the weight adds m_c r^2 to the inertia.
 
 Friction at the hinges resists with a steady torque M_f, so a spring-closed leaf comes to rest at
 an angle above shut when k p < M_f. The clearance is the straight gap at the leaf's edge: for one
@@ -23,11 +22,23 @@ from typing import Any
 import numpy as np
 
 from soundergate.mechanics import curve as curves
-from soundergate.mechanics import plate
+from soundergate.mechanics import plate, words
+from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
-from soundergate.mechanics.swing import Bounce, Motion, Swing, bounce, closing_curve, move
+from soundergate.mechanics.swing import (
+    Bounce,
+    Dissipation,
+    Motion,
+    Swing,
+    bounce,
+    closing_curve,
+    in_wind_from_either_side,
+    move,
+)
 
 TURN = 2.0 * pi
+
+NO_FRICTION = Uncertain(0.0)
 
 
 def clear_gap(width: float, leaves: int, angle: float) -> float:
@@ -115,17 +126,17 @@ class Spring:
 
 @dataclass(frozen=True)
 class RisingHinge:
-    """Hinges that lift the leaf as it opens: ``lead`` m a full turn."""
+    """Hinges that lift the leaf as it opens: ``pitch`` m a radian."""
 
-    lead: float
+    pitch: float
 
 
 @dataclass(frozen=True)
 class Weight:
-    """Hanging ``mass`` kg on each leaf, on a cord at ``radius`` m from the hinge."""
+    """Hanging ``mass`` kg on each leaf, its rope pulling at ``arm`` m from the hinge."""
 
     mass: float
-    radius: float
+    arm: float
 
 
 Closer = Spring | RisingHinge | Weight
@@ -136,7 +147,8 @@ class SideHinged:
     """A side-hinged gate in plain numbers (SI, rad); ``mass`` is that of all leaves together.
 
     ``friction_torque`` N m is that of one leaf's hinges. ``solidity`` is the share of the face
-    that meets the air. Two leaves are taken as moving together.
+    that meets the air; ``wind`` m/s blows across the opening, positive when it pushes a leaf shut.
+    Two leaves are taken as moving together.
     """
 
     width: float
@@ -145,8 +157,9 @@ class SideHinged:
     closer: Closer
     leaves: int = 1
     set_angle: float = pi / 2.0
-    friction_torque: Uncertain = Uncertain(0.0)
+    friction_torque: Uncertain = NO_FRICTION
     solidity: float = 1.0
+    wind: float = 0.0
     lock: bool = True
     restitution: float = 0.2
 
@@ -179,15 +192,23 @@ class SideHinged:
         return self.solidity * plate.drag_coefficient(self.leaf_width, self.height)
 
     def air(self, angle: float, rate: float) -> float:
-        """Moment of still air on one leaf (N m), positive when it closes."""
-        return plate.air_moment(self.height, self.leaf_width, self._drag, rate)
+        """Moment of the air on one leaf (N m), positive when it closes.
+
+        Only the part of the wind across the leaf counts: V cos(angle).
+        """
+        across = self.wind * cos(angle)
+        return plate.air_moment(self.height, self.leaf_width, self._drag, rate, across)
 
     @cached_property
     def swing(self) -> Swing:
         """What turns one leaf."""
-        torque = self.friction_torque.median
-        parts = _closer_parts(self.closer, self.leaf_mass, self.leaf_inertia)
-        return Swing(*parts[:3], lambda *_: torque, self.air, parts[3])
+        return _closer_swing(
+            self.closer,
+            self.leaf_mass,
+            self.leaf_inertia,
+            self.friction_torque.median,
+            self.air,
+        )
 
     def fall(self) -> Motion:
         """The motion of one leaf from the set angle until it is shut or stops."""
@@ -205,6 +226,11 @@ class SideHinged:
     def closing_moment(self, angle: float) -> float:
         """Of one leaf's closer at ``angle`` (N m), friction not deducted."""
         return self.swing.moment(angle)
+
+    def holding_load(self) -> float:
+        """Force on the latch while the gate is set (N), all leaves, wind included."""
+        moment = self.closing_moment(self.set_angle) + self.air(self.set_angle, 0.0)
+        return max(0.0, self.leaves * moment / self.leaf_width)
 
     def edge_force(self, angle: float) -> float:
         """Force (N) at the edge of one leaf that begins to open it further from ``angle``."""
@@ -248,7 +274,7 @@ class SideHinged:
             kind="side-hinged",
             mass=self.mass,
             inertia=self.leaf_inertia,
-            holding_load=self.leaves * self.closing_moment(self.set_angle) / self.leaf_width,
+            holding_load=self.holding_load(),
             curve=curve,
             lift_force=self.edge_force(0.0),
             pry_force=self.edge_force(0.0),
@@ -277,7 +303,7 @@ class SideHinged:
         lines = []
         full = clear_gap(self.width, self.leaves, self.set_angle)
         if full < self.width:
-            lines.append(f"set at this angle only {full:.2f} m of the width is clear")
+            lines.append(f"set at this angle only {words.distance(full)} of the width is clear")
         if self.swing.starting_moment(self.set_angle) <= 0.0:
             lines.append("hinge friction holds the leaf where it is set: a stronger closer is due")
         elif not curve.shuts:
@@ -291,29 +317,71 @@ class SideHinged:
         return tuple(lines)
 
 
-def _closer_parts(closer: Closer, mass: float, inertia: float) -> tuple[Any, Any, Any, Any]:
-    """Inertia, moment, potential and slope of the inertia of one leaf with its closer."""
+def _closer_swing(
+    closer: Closer, mass: float, inertia: float, friction: float, air: Dissipation
+) -> Swing:
+    """What turns one leaf of ``mass`` kg and ``inertia`` kg m^2 with its closer."""
     if isinstance(closer, Spring):
         k, p = closer.rate, closer.preload
-        return (
-            lambda _: inertia,
-            lambda angle: k * (angle + p),
-            lambda angle: 0.5 * k * (angle + p) ** 2,
-            lambda _: 0.0,
+        return Swing(
+            inertia=inertia,
+            moment=lambda angle: k * (angle + p),
+            potential=lambda angle: 0.5 * k * (angle + p) ** 2,
+            friction=lambda *_: friction,
+            air=air,
         )
     if isinstance(closer, RisingHinge):
-        pitch = closer.lead / TURN
-        total, torque = inertia + mass * pitch * pitch, mass * GRAVITY * pitch
-        return lambda _: total, lambda _: torque, lambda angle: torque * angle, lambda _: 0.0
-    hung, r = closer.mass, closer.radius
-    return (
-        lambda angle: inertia + hung * r * r * cos(0.5 * angle) ** 2,
-        lambda angle: hung * GRAVITY * r * cos(0.5 * angle),
-        lambda angle: 2.0 * hung * GRAVITY * r * sin(0.5 * angle),
-        lambda angle: -0.5 * hung * r * r * sin(angle),
+        added, torque = mass * closer.pitch**2, mass * GRAVITY * closer.pitch
+    else:
+        added, torque = closer.mass * closer.arm**2, closer.mass * GRAVITY * closer.arm
+    return Swing(
+        inertia=inertia + added,
+        moment=lambda _: torque,
+        potential=lambda angle: torque * angle,
+        friction=lambda *_: friction,
+        air=air,
     )
 
 
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     """The side-hinged gate of a scenario's opening."""
-    raise NotImplementedError
+    return in_wind_from_either_side(from_table(gate, opening))
+
+
+def from_table(gate: Any, opening: Any) -> SideHinged:
+    """A scenario's side-hinged gate (its table and its opening's) in plain numbers.
+
+    A stated hinge torque stands in for friction and pin radius and scatters as friction does.
+    """
+    mass = gate_mass(gate, opening.width, opening.height)
+    rub = Uncertain.of(gate.friction)
+    torque = gate.hinge_friction
+    if torque is None:
+        torque = hinge_friction(
+            mass / gate.leaves,
+            opening.width / gate.leaves,
+            gate.hinge_spacing,
+            gate.pin_radius,
+            rub.median,
+        )
+    return SideHinged(
+        width=opening.width,
+        height=opening.height,
+        mass=mass,
+        closer=_closer(gate),
+        leaves=gate.leaves,
+        set_angle=gate.set_angle,
+        friction_torque=Uncertain(torque, rub.sigma),
+        solidity=solidity(gate),
+        wind=gate.wind,
+        lock=gate.lock,
+        restitution=gate.restitution,
+    )
+
+
+def _closer(gate: Any) -> Closer:
+    if gate.closer == "spring":
+        return Spring(gate.spring_rate, gate.preload)
+    if gate.closer == "rising hinge":
+        return RisingHinge(gate.rise / gate.set_angle)
+    return Weight(gate.closing_weight, gate.arm)

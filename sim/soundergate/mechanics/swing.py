@@ -2,20 +2,21 @@
 
 A `Swing` says what turns the leaf: a conservative closing moment with its potential, friction at
 the hinge, and the air. ``angle`` is measured from shut and falls while the leaf closes; ``rate``
-is the closing rate, positive while it closes. With J(angle) the moment of inertia, Lagrange's
-equation reads J d(rate)/dt = moment + air - friction + J' rate^2 / 2.
+is the closing rate, positive while it closes: I d(rate)/dt = moment + air - friction.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
+from typing import Protocol
 
 import numpy as np
 
 from soundergate.mechanics import curve as curves
-from soundergate.mechanics.model import Array, ClosingCurve
+from soundergate.mechanics import words
+from soundergate.mechanics.model import Array, ClosingCurve, GateSolution
 
 Moment = Callable[[float], float]
 Dissipation = Callable[[float, float], float]
@@ -34,17 +35,16 @@ def _zero(*_: float) -> float:
 class Swing:
     """What turns one leaf (SI; angle rad from shut, rate rad/s positive when closing).
 
-    ``inertia(angle)`` kg m^2 and ``inertia_slope(angle)`` its derivative; ``moment(angle)`` N m,
-    positive when it closes; ``potential(angle)`` J, with d potential / d angle = moment;
-    ``friction(angle, rate)`` N m >= 0; ``air(angle, rate)`` N m, positive when it closes.
+    ``inertia`` kg m^2 of all that moves; ``moment(angle)`` N m, positive when it closes;
+    ``potential(angle)`` J, with d potential / d angle = moment; ``friction(angle, rate)`` N m,
+    at least 0; ``air(angle, rate)`` N m, positive when it closes.
     """
 
-    inertia: Moment
+    inertia: float
     moment: Moment
     potential: Moment
     friction: Dissipation = _zero
     air: Dissipation = _zero
-    inertia_slope: Moment = _zero
 
     def starting_moment(self, angle: float) -> float:
         """Closing moment (N m) left over at rest after friction; not above 0 = does not move."""
@@ -57,11 +57,11 @@ class Swing:
         """
         rub = sense * self.friction(angle, abs(rate))
         push = self.moment(angle) + self.air(angle, rate) - rub
-        return (push + 0.5 * self.inertia_slope(angle) * rate * rate) / self.inertia(angle)
+        return push / self.inertia
 
-    def kinetic(self, angle: float, rate: float) -> float:
+    def kinetic(self, rate: float) -> float:
         """Kinetic energy, J."""
-        return 0.5 * self.inertia(angle) * rate * rate
+        return 0.5 * self.inertia * rate * rate
 
 
 @dataclass(frozen=True)
@@ -84,9 +84,7 @@ class Motion:
 
     def energy_error(self, swing: Swing) -> float:
         """Greatest relative breach of the energy balance along the motion (0 = exact)."""
-        kinetic = np.array(
-            [swing.kinetic(a, r) for a, r in zip(self.angle, self.rate, strict=True)]
-        )
+        kinetic = 0.5 * swing.inertia * self.rate**2
         potential = np.array([swing.potential(a) for a in self.angle])
         total = kinetic + potential + self.heat - self.air_work
         size = np.max(kinetic) + np.ptp(potential) + self.heat[-1] + abs(self.air_work[-1])
@@ -201,4 +199,38 @@ def closing_curve(
         x_start=start,
         longest=LONGEST,
         measure=measure,
+    )
+
+
+class Windy(Protocol):
+    """A gate whose ``wind`` (m/s) has a side: positive pushes it shut where it is set."""
+
+    @property
+    def wind(self) -> float: ...
+
+    def solution(self) -> GateSolution: ...
+
+
+def in_wind_from_either_side(gate: Windy) -> GateSolution:
+    """A gate in a wind of ``gate.wind`` m/s that may blow from either side, one as likely.
+
+    The latch has to carry the worse of the two. If the wind from one side keeps the gate from
+    shutting, that adds half to the probability of hanging; the curve is the slower of those that
+    shut. It jams only when it shuts in neither.
+    """
+    if gate.wind == 0.0:
+        return gate.solution()
+    against = replace(gate, wind=-gate.wind)  # type: ignore[type-var]
+    sides = [gate.solution(), against.solution()]
+    shutting = [side for side in sides if not side.jams]
+    slowest = max(shutting or sides, key=lambda side: side.curve.shut_time)
+    hanging = [1.0 if side.jams else side.hang_probability for side in sides]
+    notes = slowest.notes
+    if len(shutting) == 1:
+        notes = (*notes, f"in a wind of {words.wind(gate.wind)} it shuts from one side only")
+    return replace(
+        slowest,
+        holding_load=max(side.holding_load for side in sides),
+        hang_probability=0.5 * sum(hanging),
+        notes=notes,
     )

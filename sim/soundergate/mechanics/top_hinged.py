@@ -10,25 +10,36 @@ upright gate shut; below horizontal the same wind holds the gate open.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from math import acos, atan2, copysign, cos, degrees, hypot, inf, log, pi, sin, sqrt
+from math import acos, atan2, cos, degrees, hypot, inf, log, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
 
 from soundergate.mechanics import curve as curves
-from soundergate.mechanics import plate
+from soundergate.mechanics import plate, words
+from soundergate.mechanics.drop_gate import HAND_LIFT
+from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
-from soundergate.mechanics.swing import Bounce, Motion, Swing, bounce, closing_curve, move
+from soundergate.mechanics.swing import (
+    Bounce,
+    Motion,
+    Swing,
+    bounce,
+    closing_curve,
+    in_wind_from_either_side,
+    move,
+)
 
-HAND_LIFT = 23.0 * GRAVITY
-"""N; load constant of the revised NIOSH lifting equation (Waters et al. 1993, Ergonomics 36)."""
+NO_FRICTION = Uncertain(0.0)
+
+STRONG_BREEZE = 13.8
+"""m/s, upper end of Beaufort force 6 (WMO No. 306, code table 1100; from memory)."""
 
 
 def holding_force(weight: float, length: float, from_upright: float, arm: float) -> float:
-    """Force (N) that holds the plate at a distance ``arm`` (m) from the hinge: W (L/2) sin a / r."""
+    """Force (N) that holds the plate ``arm`` m from the hinge: W (L/2) sin a / r."""
     return weight * 0.5 * length * sin(from_upright) / arm
 
 
@@ -61,21 +72,21 @@ class TopHinged:
     ``set_angle`` from hanging shut. ``hinge_torque`` N m is a stated friction torque; ``friction``
     and ``pin_radius`` instead give mu r times the hinge's reaction (both may act). ``wind`` m/s;
     ``solidity`` share of the face that the air meets; ``latch_arm`` m from hinge to latch (None:
-    the edge). ``stop`` says the gate shuts against a frame; without one it swings through.
+    the edge). ``framed`` says the gate shuts against a frame; without one it swings through.
     """
 
     width: float
     height: float
     mass: float
     set_angle: float = pi / 2.0
-    hinge_torque: Uncertain = Uncertain(0.0)
-    friction: Uncertain = Uncertain(0.0)
+    hinge_torque: Uncertain = NO_FRICTION
+    friction: Uncertain = NO_FRICTION
     pin_radius: float = 0.0
     wind: float = 0.0
     solidity: float = 1.0
     latch_arm: float | None = None
     lock: bool = True
-    stop: bool = True
+    framed: bool = True
     restitution: float = 0.2
 
     def __post_init__(self) -> None:
@@ -133,9 +144,9 @@ class TopHinged:
     @cached_property
     def swing(self) -> Swing:
         """What turns the plate."""
-        inertia, half = self.inertia, 0.5 * self.weight * self.height
+        half = 0.5 * self.weight * self.height
         return Swing(
-            inertia=lambda angle: inertia,
+            inertia=self.inertia,
             moment=self.gravity_moment,
             potential=lambda angle: -half * cos(angle),
             friction=self.friction_moment,
@@ -192,12 +203,12 @@ class TopHinged:
         return closing_curve(self.swing, self.set_angle, clear, angles, self.inertia, self.height)
 
     def after_shut(self) -> Bounce:
-        """First opening after the plate passes shut: off the stop, or through it to the far side."""
+        """First opening after the plate passes shut: off the frame, or through to the far side."""
         motion = self.fall()
         if self.lock or not motion.shut:
             return Bounce(0.0, 0.0)
         rate = float(motion.rate[-1])
-        return bounce(self.swing, rate, self.restitution if self.stop else 1.0)
+        return bounce(self.swing, rate, self.restitution if self.framed else 1.0)
 
     def hang_probability(self) -> float:
         """Probability that uncertain hinge friction keeps the set gate from moving.
@@ -250,12 +261,13 @@ class TopHinged:
         return np.array([self.pry_force(angle) + rub for angle in angles])
 
     def _notes(self, curve: ClosingCurve) -> tuple[str, ...]:
-        lines = [
-            f"sweeps a zone {self.sweep_depth():.2f} m deep, where an animal's back props it open"
-        ]
+        sweep = words.distance(self.sweep_depth())
+        lines = [f"sweeps a zone {sweep} deep, where an animal's back props it open"]
         full = clear_height(self.height, self.set_angle)
         if full < self.height:
-            lines.append(f"set below horizontal: only {full:.2f} m is clear when it is set")
+            lines.append(
+                f"set below horizontal: only {words.distance(full)} is clear when it is set"
+            )
         if not self.starts():
             lines.append(
                 "set so near upright that hinge friction or wind holds it: lower the set angle"
@@ -264,7 +276,7 @@ class TopHinged:
             lines.append("wind or hinge friction stops it before it is shut")
         gust = self.holding_gust()
         if 0.0 < gust < STRONG_BREEZE:
-            lines.append(f"a gust of {gust:.1f} m/s can hold this gate up when it is let go")
+            lines.append(f"a gust of {words.wind(gust)} can hold this gate up when it is let go")
         if not self.lock:
             lines.append("without a catch it rests shut by its weight alone and can be nosed open")
         return tuple(lines)
@@ -278,17 +290,37 @@ class TopHinged:
         if self.set_angle > pi / 2.0 and self.lifting_gust() < STRONG_BREEZE:
             lines.append(
                 f"Set {degrees(pi - self.set_angle):.0f} degrees off upright, a gust of "
-                f"{self.lifting_gust():.1f} m/s can throw it over backwards or load the latch."
+                f"{words.wind(self.lifting_gust())} can throw it over backwards or load the latch."
             )
         if 0.5 * self.weight > HAND_LIFT:
             lines.append("Raising this gate is more than one person should lift by hand.")
         return tuple(lines)
 
 
-STRONG_BREEZE = 13.8
-"""m/s, upper end of Beaufort force 6 (WMO No. 306, code table 1100; from memory)."""
-
-
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     """The top-hinged gate of a scenario's opening."""
-    raise NotImplementedError
+    return in_wind_from_either_side(from_table(gate, opening))
+
+
+def from_table(gate: Any, opening: Any) -> TopHinged:
+    """A scenario's top-hinged gate (its table and its opening's) in plain numbers.
+
+    A stated hinge torque stands in for friction and pin radius and scatters as friction does.
+    """
+    stated = gate.hinge_friction is not None
+    rub = Uncertain.of(gate.friction)
+    return TopHinged(
+        width=opening.width,
+        height=opening.height,
+        mass=gate_mass(gate, opening.width, opening.height),
+        set_angle=gate.set_angle,
+        hinge_torque=Uncertain(gate.hinge_friction, rub.sigma) if stated else NO_FRICTION,
+        friction=NO_FRICTION if stated else rub,
+        pin_radius=0.0 if stated else gate.pin_radius,
+        wind=gate.wind,
+        solidity=solidity(gate),
+        latch_arm=gate.hold_distance,
+        lock=gate.lock,
+        framed=not gate.swings_through,
+        restitution=gate.restitution,
+    )

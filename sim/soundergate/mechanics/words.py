@@ -16,6 +16,8 @@ LBF = LB * GRAVITY
 PSI = LBF / INCH**2
 """Pa in a pound-force per square inch."""
 
+MILE = 5280.0 * FOOT
+
 FOOT_POUND = LBF * FOOT
 """J in a foot pound-force."""
 
@@ -131,3 +133,13 @@ def travel(metres: float) -> str:
 def pressure(pascals: float) -> str:
     """A gauge pressure in both systems, as in "690 kPa (100 psi)"."""
     return f"{pascals / 1e3:.0f} kPa ({pascals / PSI:.0f} psi)"
+
+
+def distance(metres: float) -> str:
+    """A length in both systems, as in "0.91 m (3.0 ft)"."""
+    return f"{metres:.2f} m ({metres / FOOT:.1f} ft)"
+
+
+def wind(metres_per_second: float) -> str:
+    """A wind speed in both systems, as in "5.6 m/s (13 mph)"."""
+    return f"{metres_per_second:.1f} m/s ({metres_per_second * 3600.0 / MILE:.0f} mph)"

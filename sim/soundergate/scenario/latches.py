@@ -13,10 +13,11 @@ from pydantic import model_validator
 from soundergate.scenario.distributions import Duration, Spread
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Whole
-from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Size
-from soundergate.scenario.register import default, from_register
+from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Offset, Size
+from soundergate.scenario.register import default, from_register, settled_from
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
+from soundergate.scenario.units import read_quantity
 from soundergate.scenario.variants import chosen, one_of, owner_of
 
 Supply = Annotated[Spread, SpreadField(None)]
@@ -72,6 +73,8 @@ class Finger(Latch):
     kind: Literal["finger"]
     hold_arm: Size = from_register("opening.latch.finger.hold_arm")
     trip_arm: Size = from_register("opening.latch.finger.trip_arm")
+    # How far the load's line of action passes the pivot; negative: the load turns the finger away.
+    offset: Offset = from_register("opening.latch.finger.offset")
     diameter: Size = from_register("opening.latch.finger.diameter")  # of its pivot
 
 
@@ -91,7 +94,10 @@ class Solenoid(Latch):
 
     puller: Literal["solenoid"] = from_register("opening.latch.puller")
     pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
-    gap: Size = from_register("opening.latch.solenoid.gap")  # air gap at the start, the stroke
+    # Air gap at the start, the stroke. Left out, a stated pull lasts as long as the latch needs.
+    gap: Annotated[float | None, Quantity("length", above="0 m", why="must be a real size")] = (
+        settled_from("opening.latch.solenoid.gap")
+    )
     turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
     plunger_area: Annotated[float | None, Quantity("area", above="0 m^2")] = None
     saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(
@@ -126,6 +132,8 @@ class Solenoid(Latch):
         if (self.turns is None) != (self.plunger_area is None):
             missing = "turns" if self.turns is None else "plunger_area"
             raise Problem("a coil needs both turns and plunger_area", key=missing)
+        if self.turns is not None and self.gap is None:
+            self.settle(gap=read_quantity(default("opening.latch.solenoid.gap"), "length"))
         return self
 
 
