@@ -36,8 +36,9 @@ if TYPE_CHECKING:
 __all__ = ["comparison_page", "night_page", "render", "run_page", "study_page", "write"]
 
 _LEANS = (
-    "Values that the scenario file did not set, the least certain first. An assumption is a guess "
-    "with a range; nobody has measured it. Set what you know better, and see what changes."
+    "Values that the scenario file did not set: the least certain origins first, and among them "
+    "what pigs do before what steel does. An assumption is a guess with a range; nobody has "
+    "measured it. Set what you know better, and see what changes."
 )
 _LEANS_RANKED = (
     "Values that the scenario file did not set, those that move the answer most first. An "

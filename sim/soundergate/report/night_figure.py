@@ -6,6 +6,7 @@ the picture can be read without its colours.
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 from soundergate.engine import trace as tr
@@ -42,7 +43,7 @@ def night_figure(trace: Trace, units: str = "metric") -> Figure:
     number = max(trace.group_size, 1)
     lane = 0.21 if number <= 40 else 8.4 / number
     closed = trace.release_time is not None and any(trace.closing)
-    heights = [lane * number + 0.5, 1.0] + ([2.5] if closed else [])
+    heights = [lane * number + 0.5, 1.25] + ([2.5] if closed else [])
     with style.sheet():
         figure = style.new_figure(sum(heights) + 1.3 + 0.5 * closed)
         axes = figure.subplots(len(heights), 1, height_ratios=heights)
@@ -68,7 +69,8 @@ def _title(figure: Figure, trace: Trace) -> None:
         outcome = "No animal came."
     elif trace.release_time is None:
         outcome = f"Nothing was released. {outcome}"
-    figure.suptitle("\n".join([". ".join(words), outcome]), x=0.01, ha="left", fontsize=10)
+    lines = textwrap.wrap(". ".join(words), 85, max_lines=3, placeholder=" …")
+    figure.suptitle("\n".join([*lines, outcome]), x=0.01, ha="left", fontsize=10)
 
 
 def _legend(figure: Figure, trace: Trace) -> None:

@@ -180,7 +180,7 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
         annotation_clip=False,
     )
     room = trace.group_size * 1.12 + 0.3
-    foot = -0.17 * room
+    foot = -0.24 * room
     last_label = -float("inf")
     for before, after in pairwise(trace.in_order()):
         if after.bait_level > before.bait_level and after.time < axis.stop:
@@ -193,7 +193,7 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
         ax.axvline(x, color=style.INK, linewidth=1.2, linestyle="--")
         ax.text(x, 1.02, "release", transform=ax.get_xaxis_transform(), ha="center", fontsize=8)
     ax.axhline(0, color=style.MUTED, linewidth=0.8)
-    ax.set_ylim(-0.34 * room, room)
+    ax.set_ylim(-0.4 * room, room)
     ax.set_ylabel("animals\ninside")
     ticks = MaxNLocator(nbins=4, integer=True).tick_values(0, trace.group_size)
     counts = [tick for tick in ticks if 0 <= tick <= room]

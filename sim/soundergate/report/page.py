@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from soundergate.scenario.register import Entry
 
 
+SOURCES_SHOWN = 12
+"""Sources that stand open in a page; the others are folded away."""
+
+
 @dataclass(frozen=True)
 class Picture:
     """A figure, what a screen reader says in its place, and the line under it."""
@@ -91,6 +95,7 @@ def render(page: Page) -> str:
             page=page,
             pictures=pictures,
             cautions=cautions(page.added_cautions),
+            shown=SOURCES_SHOWN,
             css=source("page.css"),
             script=source("replay.js") if page.replay is not None else None,
             version=_version(),

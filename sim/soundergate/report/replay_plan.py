@@ -191,7 +191,8 @@ def _moves(
         return [(start, first), (stop, places.mouth(opening, 0.0) if turned else last)]
     if state in (tr.WALKING_OUT, tr.BOLTING):
         speed = WALK if state == tr.WALKING_OUT else RUN
-        return _go(where, into, start, stop, speed)
+        in_time = following == tr.CROSSING_OUT
+        return _go(where, into, start, stop, speed, in_time)
     if state == tr.FEEDING:
         return _go(where, places.feeding(), start, stop, WALK)
     if state == tr.INSIDE and following == tr.FEEDING:
@@ -200,25 +201,31 @@ def _moves(
         return _go(where, places.roaming(), start, stop, WALK)
     if state == tr.CAUGHT:
         return [(start, where)]
-    if state == tr.WAITING:
+    if state == tr.WAITING and following == tr.CROSSING_IN:
         spot = places.waiting(opening)
-        moves = _go(where, spot, start, stop, WALK)
-        if following == tr.CROSSING_IN:
-            leave = stop - min(_distance(spot, out) / WALK, (stop - moves[-1][0]))
-            moves += [(leave, moves[-1][1]), (stop, out)]
-        return moves
+        leave = stop - _distance(spot, out) / WALK
+        if leave - start < _distance(where, spot) / WALK:
+            return [(start, where), (stop, out)]
+        return [*_go(where, spot, start, leave, WALK), (leave, spot), (stop, out)]
+    if state == tr.WAITING:
+        return _go(where, places.waiting(opening), start, stop, WALK)
     if state in (tr.GONE, tr.ESCAPED):
         return _go(where, places.away(opening), start, stop, RUN)
     return _go(where, places.outside(opening), start, stop, WALK)
 
 
 def _go(
-    here: Point, there: Point, start: float, stop: float, speed: float
+    here: Point, there: Point, start: float, stop: float, speed: float, in_time: bool = False
 ) -> list[tuple[float, Point]]:
-    """Leave `here` at `start`, be `there` after the walk, or as far as time allows by `stop`."""
+    """Leave `here` at `start` for `there`; by `stop` be as far as the speed allows.
+
+    With `in_time` the walk is as fast as it takes to be there by `stop`: the night says so.
+    """
     needed = _distance(here, there) / speed
     if needed <= 0 or stop <= start:
         return [(start, here)]
+    if in_time:
+        needed = min(needed, stop - start)
     share = min((stop - start) / needed, 1.0)
     reached = (here[0] + share * (there[0] - here[0]), here[1] + share * (there[1] - here[1]))
     return [(start, here), (start + share * needed, reached)]

@@ -12,6 +12,7 @@ from soundergate.report.style import Units, units
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.scenario.register import Entry
     from soundergate.scenario.schema import Scenario
 
 _US_UNIT = re.compile(r"\d\s*(ft|foot|feet|in|inch|inches|lb|lbf|oz|gal|gauge|psi)\b")
@@ -23,6 +24,9 @@ _WEAKEST_FIRST = (
     "handbook",
     "published",
     "standard",
+)
+_BEHAVIOUR = frozenset(
+    {"arrival", "entry", "leaving", "movement", "startle", "strike", "training", "visit"}
 )
 
 
@@ -67,25 +71,38 @@ def bodies_of(scenario: Scenario | None, measure: str = "height") -> dict[str, f
 
 
 def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Source]:
-    """The defaults the scenario rests on, the least certain origins first.
+    """The defaults the scenario rests on, those that may move the answer most first.
 
-    `first` names dotted keys that are known to matter most, such as those a sensitivity study
-    found; they lead in that order.
+    `first` names dotted keys that are known to matter, such as those a sensitivity study found;
+    they lead in that order. The rest follow by origin, the least certain first; within an origin
+    what pigs do stands before what steel does, and wide ranges before narrow ones. Values without
+    a range come last.
     """
     if scenario is None:
         return []
     from soundergate.scenario.assumptions import defaults_used
 
-    used = [(name, entry) for name, entry in defaults_used(scenario)]
     rank = {name: place for place, name in enumerate(first)}
 
-    def order(item: tuple[str, Any]) -> tuple[int, int]:
+    def order(item: tuple[str, Entry]) -> tuple[int, bool, int, bool, float]:
         name, entry = item
         key = rank.get(name, rank.get(entry.id, len(rank)))
+        width = _range_width(entry)
         known = _WEAKEST_FIRST.index(entry.origin) if entry.origin in _WEAKEST_FIRST else 0
-        return key, known
+        steel = name.split(".")[0] not in _BEHAVIOUR
+        return key, width <= 0, known, steel, -width
 
-    return [source_of(name, entry) for name, entry in sorted(used, key=order)]
+    return [source_of(name, entry) for name, entry in sorted(defaults_used(scenario), key=order)]
+
+
+def _range_width(entry: Entry) -> float:
+    """How wide the plausible range is: ln(high / low) if both are positive; 0 without a range."""
+    low, high = entry.low, entry.high
+    if not entry.numeric or not isinstance(low, int | float) or not isinstance(high, int | float):
+        return 0.0
+    if low > 0 and math.isfinite(high):
+        return math.log(high / low)
+    return 1.0 if high > low else 0.0
 
 
 def setup_cautions(setups: Iterable[Setup | None]) -> list[str]:

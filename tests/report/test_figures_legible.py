@@ -1,0 +1,262 @@
+"""Every figure: no label cut off, none over another, a unit on every axis."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+from collections.abc import Callable
+from math import inf, nan
+from typing import Any
+from unittest import mock
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.trace import Trace
+from soundergate.mechanics.drop_gate import DropGate
+from soundergate.mechanics.model import LatchSolution, OpeningSetup, PullerSolution
+from soundergate.report import figures, style
+from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure, sweep
+from soundergate.report.night_figure import night_figure
+from soundergate.study.pairs import Difference
+
+BODIES = {"boar": 0.68, "sow": 0.61, "juvenile": 0.47, "piglet": 0.31}
+
+
+def opening(kind: str = "drop", puller: str = "solenoid", **sketch: Any) -> OpeningSetup:
+    gate = DropGate(1.22, 0.91, 41.0, 1.82).solution()
+    gate = dataclasses.replace(gate, sketch={**gate.sketch, **sketch})
+    latch = LatchSolution("pin", 80.0, 0.3, 0.03)
+    pull = PullerSolution("solenoid", 111.0, 0.1, None)  # type: ignore[arg-type]
+    animal = puller == "animal"
+    return OpeningSetup(
+        gate_kind=kind,
+        latch_kind="pin",
+        puller=puller,
+        width=1.22,
+        height=0.91,
+        mass=gate.mass,
+        holding_load=gate.holding_load,
+        pull_required=84.0,
+        pull_required_sigma=0.3,
+        pull_available=0.0 if animal else 111.0,
+        pull_available_sigma=0.1,
+        trip_travel=0.03,
+        margin=nan if animal else 1.32,
+        release_probability=0.93,
+        hang_probability=0.01,
+        jams=False,
+        release_delay=None,  # type: ignore[arg-type]
+        curve=gate.curve,
+        lift_force=402.0,
+        pry_force=402.0,
+        set_weight=402.0,
+        locked=True,
+        passable=False,
+        cautions=(),
+        notes=(),
+        lever=1.0,
+        gate=gate,
+        latch=latch,
+        pull=pull,
+    )
+
+
+def hung() -> Any:
+    curve = opening().curve
+    time = curve.time.copy()
+    time[:30] = inf
+    return dataclasses.replace(curve, time=time)
+
+
+def differences(names: list[str]) -> list[Difference]:
+    values = [(0.021, -0.01, 0.05), (0.24, 0.21, 0.27), (-0.2, -0.23, -0.17), (0.1, nan, nan)]
+    pairs = list(itertools.combinations(names, 2))
+    return [
+        Difference(a, b, "fraction_caught", *v, 0.95, 0.98, 2.0, 400, "of the group")
+        for (a, b), v in zip(pairs, values, strict=False)
+    ]
+
+
+def texts(figure: Figure) -> list[tuple[str, Bbox]]:
+    """Words that really are drawn and the box around each, in pixels."""
+    found: list[tuple[str, Bbox]] = []
+    draw = Text.draw
+
+    def noted(text: Text, renderer: Any, *rest: Any, **more: Any) -> Any:
+        if text.get_visible() and text.get_text().strip():
+            found.append((text.get_text(), Text.get_window_extent(text, renderer)))
+        return draw(text, renderer, *rest, **more)
+
+    with mock.patch.object(Text, "draw", noted):
+        FigureCanvasAgg(figure).draw()
+    return found
+
+
+def cut_off(figure: Figure) -> list[str]:
+    width, height = figure.get_size_inches() * figure.dpi
+    return [
+        words
+        for words, box in texts(figure)
+        if box.x0 < -1 or box.y0 < -1 or box.x1 > width + 1 or box.y1 > height + 1
+    ]
+
+
+def overlapping(figure: Figure) -> list[tuple[str, str]]:
+    """Pairs of words that cover more than a sliver of each other; slanted ones are left out."""
+    pairs = []
+    for (one, box), (other, box2) in itertools.combinations(texts(figure), 2):
+        common = Bbox.intersection(box, box2)
+        if common is None or common.width < 2 or common.height < 2:
+            continue
+        if common.width * common.height > 0.12 * min(
+            box.width * box.height, box2.width * box2.height
+        ):
+            pairs.append((one, other))
+    return pairs
+
+
+def unlabelled(figure: Figure) -> list[str]:
+    """Axes with numbers on them and neither a label nor a unit anywhere."""
+    missing = []
+    for axes in figure.axes:
+        if not axes.axison:
+            continue
+        numbers = [t.get_text() for t in axes.get_xticklabels() if t.get_visible()]
+        if any(text.strip() for text in numbers) and axes.xaxis.get_tick_params().get(
+            "labelbottom", True
+        ):
+            label = axes.get_xlabel()
+            missing += [] if label else [f"x of {axes.get_title()!r}"]
+    return missing
+
+
+Make = Callable[[], Figure]
+
+
+def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make]:
+    names = list(arms)
+    first = arms[names[0]]
+    estimates = {
+        name: Difference("", "", "", 0.6, 0.58, 0.63, 0.95, 0.95, 1.0, 400, "") for name in names
+    }
+    angles = {"set_angle": 2.0}
+    return {
+        **{f"night {name}": (lambda t=trace: night_figure(t)) for name, trace in nights.items()},
+        **{f"US {name}": (lambda t=t: night_figure(t, "us")) for name, t in nights.items()},
+        "fates": lambda: figures.fates(arms).figure,
+        "fates of one": lambda: figures.fates(first).figure,
+        "caught": lambda: figures.caught_distribution(first).figure,
+        "inside": lambda: figures.inside_over_time(list(nights.values())).figure,
+        "estimates": lambda: figures.estimates(estimates).figure,
+        "forest": lambda: figures.forest(differences(names)).figure,
+        "drop": lambda: gate_figure(opening(), BODIES),
+        "drop US": lambda: gate_figure(opening(counterweight=10.0), BODIES, "us"),
+        "top-hinged": lambda: gate_figure(opening("top-hinged", "animal", **angles), BODIES),
+        "side-hinged": lambda: gate_figure(opening("side-hinged", leaves=2), BODIES),
+        "one-way": lambda: gate_figure(opening("push panel"), BODIES),
+        "curves": lambda: (
+            closing_curves({"4 ft drop gate": opening().curve, "hung": hung()}, BODIES).figure
+        ),
+        "force": lambda: force_bars({"one": opening(), "two": opening(puller="animal")}).figure,
+        "sweep": lambda: sweep(
+            [3, 4, 6, 8, 10],
+            {"time": [0.4, 0.42, 0.45, 0.6, inf], "mass": [30, 40, 60, 80, 100]},
+            "opening width (ft)",
+            {"time": "closing time (s)", "mass": "mass (kg)"},
+            [False, False, False, False, True],
+        ),
+    }
+
+
+NAMES = [
+    "night plain",
+    "night open",
+    "night doubled",
+    "night empty",
+    "US plain",
+    "US open",
+    "US doubled",
+    "US empty",
+    "fates",
+    "fates of one",
+    "caught",
+    "inside",
+    "estimates",
+    "forest",
+    "drop",
+    "drop US",
+    "top-hinged",
+    "side-hinged",
+    "one-way",
+    "curves",
+    "force",
+    "sweep",
+]
+
+
+@pytest.fixture(scope="module")
+def made(
+    arms: dict[str, Outcomes], night: Trace, open_night: Trace, two_gates: Trace
+) -> dict[str, Make]:
+    empty = Trace(night.animals, night.corral, seed=1, night=3, title="Nobody $1 & $2")
+    empty.record(36000.0, "trap check")
+    nights = {"plain": night, "open": open_night, "doubled": two_gates, "empty": empty}
+    return cases(arms, nights)
+
+
+def test_every_figure_has_its_case(made: dict[str, Make]) -> None:
+    assert sorted(made) == sorted(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_labels_are_whole_and_apart(made: dict[str, Make], name: str) -> None:
+    figure = made[name]()
+    assert len(texts(figure)) > 3
+    assert cut_off(figure) == []
+    assert overlapping(figure) == []
+    assert unlabelled(figure) == []
+
+
+def test_the_checks_of_this_file_can_fail() -> None:
+    with style.sheet():
+        figure = Figure(figsize=(3, 2))
+        ax = figure.subplots()
+        ax.text(0.5, 0.5, "one label here")
+        ax.text(0.52, 0.5, "and one on it")
+        ax.text(1.0, 0.5, "far too long to end before the edge of the paper")
+    assert "far too long" in cut_off(figure)[0]
+    assert ("one label here", "and one on it") in overlapping(figure)
+    assert unlabelled(figure) == ["x of ''"]
+
+
+def test_a_drawn_share_is_the_share(arms: dict[str, Outcomes]) -> None:
+    outcomes = next(iter(arms.values()))
+    shares = figures.fate_shares(outcomes)
+    assert sum(shares.values()) == pytest.approx(1.0)
+    assert shares["caught"] == pytest.approx(np.mean(outcomes["caught"]) / 11)
+    axes = figures.fates(outcomes)
+    widths = [patch.get_width() for patch in axes.patches]  # type: ignore[attr-defined]
+    assert sum(widths) == pytest.approx(100.0)
+    assert widths[0] == pytest.approx(100 * shares["caught"])
+
+
+def test_open_and_filled_marks_tell_what_is_settled() -> None:
+    axes = figures.forest(differences(["a", "b", "c"])[:2])
+    marks = [line for line in axes.lines if line.get_marker() == "o"]
+    faces = [mark.get_markerfacecolor() for mark in marks]
+    assert faces == [style.PAPER, style.BLUE]
+
+
+def test_the_course_is_the_mean_over_nights(night: Trace, open_night: Trace) -> None:
+    axes = figures.inside_over_time([night, open_night])
+    mean = next(line for line in axes.lines if line.get_label() == "mean")
+    minutes, inside = np.asarray(mean.get_xdata()), np.asarray(mean.get_ydata())
+    # both nights alike until 9 min: ten inside before the release, nine after it in one of them
+    assert inside[np.searchsorted(minutes, 6.5)] == 10.0
+    assert inside[np.searchsorted(minutes, 8.0)] == 9.5
