@@ -7,6 +7,7 @@ import numpy as np
 from soundergate.engine import kernel
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.scratch import scratch_for
 
 _WHOLE = {
     "arrived": kernel.R_ARRIVED,
@@ -39,7 +40,7 @@ def play_counted(
     """The same, and the number of events of each night, int64[count]."""
     whole = np.empty((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
-    kernel.play_nights(plan, np.int64(seed), np.int64(first), np.int64(count), whole, real)
+    kernel.play_nights(plan, scratch_for(plan), np.int64(seed), np.int64(first), np.int64(count), whole, real)
     size = plan.group_size
     columns = {name: whole[:, column] for name, column in _WHOLE.items()}
     columns |= {name: real[:, column] for name, column in _REAL.items()}

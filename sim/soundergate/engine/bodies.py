@@ -13,6 +13,7 @@ from soundergate.engine.draws import (
     sample,
 )
 from soundergate.engine.facts import Facts
+from soundergate.engine.philox import uniform
 
 GRAVITY = 9.80665
 """Standard gravity, m/s^2 (CGPM 1901)."""
@@ -25,22 +26,26 @@ class Bodies:
         self.facts, self.seed, self.night = facts, seed, night
         self._mass: dict[int, float] = {}
 
+    def _number(self, i: int, which: int) -> float:
+        """In (0, 1): 0 is for mass, 1 shoulder, 2 back."""
+        return uniform(self.seed, self.night, k.D_BODY, i, which)
+
     def mass(self, i: int) -> float:
         if i not in self._mass:
             mu, sigma = self.facts.mass[self.facts.class_of[i]]
-            self._mass[i] = body_mass(mu, sigma, self.seed, self.night, i)
+            self._mass[i] = body_mass(mu, sigma, self._number(i, 0))
         return self._mass[i]
 
     def _length(self, i: int, coefficient: int, which: int) -> float:
         scale = body_scale(self.mass(i), self.facts.b[k.B_EXPONENT])
-        scatter = body_scatter(self.facts.b[k.B_SCATTER], self.seed, self.night, i, which)
+        scatter = body_scatter(self.facts.b[k.B_SCATTER], self._number(i, which))
         return self.facts.b[coefficient] * scale * scatter
 
     def shoulder(self, i: int) -> float:
-        return self._length(i, k.B_WIDTH, 0)
+        return self._length(i, k.B_WIDTH, 1)
 
     def back(self, i: int) -> float:
-        return self._length(i, k.B_HEIGHT, 1)
+        return self._length(i, k.B_HEIGHT, 2)
 
     def length(self, i: int) -> float:
         return self.facts.b[k.B_LENGTH] * body_scale(self.mass(i), self.facts.b[k.B_EXPONENT])
@@ -66,7 +71,7 @@ class Bodies:
     def push(self, i: int) -> float:
         """Sideways push, a share of its weight."""
         kind, a, b = self.facts.durations[k.T_STRENGTH]
-        share = sample(kind, a, b, self.seed, self.night, k.D_STRENGTH, i, 0)
+        share = sample(kind, a, b, self.seed, self.night, k.D_BODY, i, 3)
         return share * self.mass(i) * GRAVITY
 
     def intake(self, i: int) -> int:

@@ -22,18 +22,24 @@ INSIDE_STATES = (WALK_IN, AT_BAIT, FEEDING, WALK_OUT, WAIT_OUT, STILL, BOLTING)
 PROP_ENDS, STRUCK, SHUT, MOVES, CROSSED, AT_OPENING, TOUCHES, REACHES, FEEDS = range(9)
 ARRIVES, TRIES, LEAVES, PRESSES_ON, BAIT_LEVEL, BUCKET, CALMED = range(9, 16)
 VISIT_ENDS, FALSE_RELEASE, WATCHES, REFRESHES, DWELT, COMMAND, LOOKS, CHECKED = range(16, 24)
-RANK_STEP = 4096
+RANK_BITS = 12
+RANK_STEP = 1 << RANK_BITS
 """Priority of an event is rank * RANK_STEP + number of its animal, opening or trigger."""
 
 # What a gate is doing.
 OPEN, CLOSING, PROPPED, CLOSED, HUNG = range(5)
 
 # What a draw is for (the purpose word of the counter).
-(D_FIRST, D_OFFSET, D_SPREAD, D_SHY, D_FRAILTY, D_MASS, D_SHAPE, D_STRENGTH, D_ENTRY, D_LEAVE,
- D_CHOICE, D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_DWELL,
- D_RETURN, D_ROAM, D_BOLT, D_BOLT_DELAY, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE,
- D_BUCKET, D_NEED, D_PULL, D_HANG, D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND,
- D_DROPOUT, D_COUNT_IN, D_COUNT_OUT) = range(1, 41)  # fmt: skip
+(D_FIRST, D_OFFSET, D_SPREAD, D_FRAILTY, D_BODY, D_ENTRY, D_STAY, D_LINGER, D_CHOICE,
+ D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_RETURN, D_ROAM,
+ D_BOLT, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE, D_BUCKET, D_NEED, D_PULL, D_HANG,
+ D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
+ D_COUNT_OUT) = range(1, 37)  # fmt: skip
+# A block of the generator holds two numbers, so two that are needed together share a purpose:
+# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 shoulder, 2 back, 3 strength;
+# D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
+OWN_BLOCKS = 1024
+"""Added to a purpose for draws made by rejection, which take whole blocks."""
 
 # Kinds of distribution (scenario.distributions holds the meaning of a and b).
 FIXED, EXPONENTIAL, LOGNORMAL, GAMMA, WEIBULL, UNIFORM = range(6)

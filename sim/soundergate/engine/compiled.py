@@ -60,8 +60,14 @@ if CACHE is not None:
 
 
 def compiled(function: F) -> F:
-    """Compile on first call. No fastmath and no parallel loops: both would change the bits."""
-    decorated: F = numba.njit(nogil=True, cache=CACHE is not None, error_model="numpy")(function)
+    """Compile on first call. No fastmath and no parallel loops: both would change the bits.
+
+    Compiled code never allocates, so Numba's reference counting is left out: its atomic counts
+    at every array handed to a helper would cost more than the night itself.
+    """
+    decorated: F = numba.njit(
+        nogil=True, cache=CACHE is not None, error_model="numpy", _nrt=False
+    )(function)
     return decorated
 
 

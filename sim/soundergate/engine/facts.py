@@ -12,7 +12,8 @@ class Facts:
     def __init__(self, plan: NightPlan) -> None:
         self.plan = plan
         self.animals = plan.group_size
-        self.classes = len(plan.small)
+        self.tempos = len(plan.entry_speed)
+        self.tempo_of = plan.tempo_of.tolist()
         self.o = len(plan.opening)
         self.departures = plan.leave_speed.shape[3]
         self.class_of = plan.class_of.tolist()

@@ -11,12 +11,9 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from soundergate.engine import codes as k
 from soundergate.engine import kernel_parts as p
 from soundergate.engine.clocks import (
-    due_time,
     first_look,
     look_up,
     look_up_from,
@@ -26,6 +23,9 @@ from soundergate.engine.clocks import (
 from soundergate.engine.compiled import compiled
 from soundergate.engine.draws import micrometres
 from soundergate.engine.kernel_parts import (
+    arrival_and_shyness,
+    chance_and_draw,
+    clear,
     count_on_screen,
     draw,
     drop_clock,
@@ -34,10 +34,14 @@ from soundergate.engine.kernel_parts import (
     lost_commands,
     need,
     passable_until,
+    next_slot,
     pull,
+    put,
+    settle,
     size_up,
     space_of,
     touch_force,
+    two_draws,
 )
 from soundergate.engine.philox import uniform
 
@@ -53,12 +57,14 @@ RESULT_FLOATS = 4
 
 
 @compiled
-def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyped-def]
+def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore[no-untyped-def]
     """Play ``count`` nights from number ``first`` and fill ``whole`` and ``real``.
 
     Parameters
     ----------
     plan : NightPlan
+    scratch : Scratch
+        Working memory of `engine.scratch`, one a thread.
     seed, first, count : int
     whole : int64[count, RESULT_INTS], columns R_*
     real : float64[count, RESULT_FLOATS], columns R_*; times in s, energy in J, watching in min
@@ -76,22 +82,24 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
     delay = plan.delay
     combine_all = plan.combine_all[0]
     n_animals = class_of.shape[0]
-    n_classes = plan.small.shape[0]
+    n_tempos = plan.entry_speed.shape[0]
+    tempo_of = plan.tempo_of
     n_openings = opening.shape[0]
     n_triggers = trigger.shape[0]
     n_depart = plan.leave_speed.shape[3]
 
-    # Slots: animals, clocks (entry, leaving, roaming by class, bait, containers), then timers.
-    leaving = n_classes
-    roaming = 2 * n_classes
-    bait = 3 * n_classes
+    # Slots: animals, clocks (entry, leaving, roaming by tempo, bait, containers), then timers.
+    leaving = n_tempos
+    roaming = 2 * n_tempos
+    bait = 3 * n_tempos
     bucket = bait + 1
     n_clocks = bucket + n_triggers
     visit_end = n_animals + n_clocks
     calm = visit_end + 1
     false_release = visit_end + 2
     check = visit_end + 3
-    alert = visit_end + 4
+    arrival = visit_end + 4
+    alert = visit_end + 5
     look = alert + n_triggers
     refresh = look + n_triggers
     command = refresh + n_triggers
@@ -99,29 +107,30 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
     moving = dwell + n_triggers
     shutting = moving + n_openings
     prop = shutting + n_openings
-    n_slots = prop + n_openings
 
-    due = np.empty(n_slots)
-    prio = np.zeros(n_slots, np.int64)
-    a = np.zeros((n_animals, p.ANIMAL_INTS), np.int64)
-    f = np.zeros((n_animals, p.ANIMAL_FLOATS))
-    gate = np.zeros((n_openings, p.OPENING_INTS), np.int64)
-    gate_f = np.zeros((n_openings, p.OPENING_FLOATS))
-    queue = np.zeros((n_openings, n_animals), np.int64)
-    width = np.zeros(n_openings, np.int64)
-    trig = np.zeros((n_triggers, p.TRIGGER_INTS), np.int64)
-    began = np.zeros(n_triggers)
-    entry_at = np.empty(n_animals)
-    leave_at = np.empty(n_animals)
-    roam_at = np.empty(n_animals)
-    t0 = np.empty(n_clocks)
-    h0 = np.empty(n_clocks)
-    speed = np.empty(n_clocks)
-    head_at = np.empty(n_clocks)
-    head_who = np.empty(n_clocks, np.int64)
-    stir = np.empty(n_clocks, np.int64)
-    departures = np.empty(k.DEPARTURES_KEPT)
-    notes = np.empty(3)
+    agenda = scratch.agenda
+    due = agenda.due
+    a = scratch.animals
+    f = scratch.animal_floats
+    gate = scratch.gates
+    gate_f = scratch.gate_floats
+    queue = scratch.queue
+    width = scratch.width
+    trig = scratch.triggers
+    began = scratch.began
+    entry_at = scratch.entry_at
+    leave_at = scratch.leave_at
+    roam_at = scratch.roam_at
+    t0 = scratch.t0
+    h0 = scratch.h0
+    speed = scratch.speed
+    head_at = scratch.head_at
+    head_who = scratch.head_who
+    stir = scratch.stir
+    arrives_at = scratch.arrives_at
+    arrives = scratch.arrives
+    departures = scratch.departures
+    notes = scratch.notes
 
     for o in range(n_openings):
         width[o] = micrometres(opening[o, k.O_WIDTH])
@@ -139,8 +148,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
         night = first + row
 
         # ---- Night.__init__, Night.arrivals, Triggers.set_up ---------------------------------
-        due[:] = _INF
-        prio[:] = 0
+        clear(agenda)
         a[:] = 0
         gate[:] = 0
         trig[:] = 0
@@ -172,6 +180,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
         kept = 0
         events = 0
         finished = False
+        settled = -1
 
         start = draw(kinds, times, k.T_FIRST, seed, night, k.D_FIRST, 0, 0)
         party = 0
@@ -182,19 +191,32 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                 offset = 0.0
                 if party != 0:
                     offset = draw(kinds, times, k.T_OFFSET, seed, night, k.D_OFFSET, party, 0)
-            due[i] = start + offset + draw(kinds, times, k.T_SPREAD, seed, night, k.D_SPREAD, i, 0)
-            prio[i] = k.ARRIVES * _STEP + i
+            when, a[i, p.SHY] = arrival_and_shyness(kinds, times, b, seed, night, i)
+            when = start + offset + when
+            j = i
+            while j > 0 and arrives_at[j - 1] > when:
+                arrives_at[j] = arrives_at[j - 1]
+                arrives[j] = arrives[j - 1]
+                j -= 1
+            arrives_at[j] = when
+            arrives[j] = i
             a[i, p.STAY] = -1
             f[i, p.MASS] = -1.0
+            f[i, p.FRAILTY] = -1.0
+        put(agenda, arrival, arrives_at[0], k.ARRIVES, arrives[0])
         for o in range(n_openings):
             gate_f[o, p.LET_GO_AT] = _INF
         head_at[bait] = plan.bait_marks[0]
         head_who[bait] = 0
         stir[bait] = 1
-        due[check] = b[k.B_CHECK]
-        prio[check] = k.CHECKED * _STEP
-        due[false_release] = draw(kinds, times, k.T_FALSE, seed, night, k.D_FALSE, 0, 0)
-        prio[false_release] = k.FALSE_RELEASE * _STEP
+        put(agenda, check, b[k.B_CHECK], k.CHECKED, 0)
+        put(
+            agenda,
+            false_release,
+            draw(kinds, times, k.T_FALSE, seed, night, k.D_FALSE, 0, 0),
+            k.FALSE_RELEASE,
+            0,
+        )
         for t in range(n_triggers):
             trig[t, p.SEEN_OF] = -1
             if trigger_kind[t] == k.BAIT:
@@ -206,16 +228,10 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
 
         now = 0.0
         while not finished:
-            now = due[0]
-            s = 0
-            for j in range(1, n_slots):
-                if due[j] < now:
-                    now = due[j]
-                    s = j
-                elif due[j] == now and prio[j] < prio[s]:
-                    s = j
-            rank = prio[s] // _STEP
-            i = prio[s] - rank * _STEP
+            s = next_slot(agenda)
+            now = due[s]
+            rank = agenda.priority[s] >> k.RANK_BITS
+            i = agenda.priority[s] & (k.RANK_STEP - 1)
             due[s] = _INF
             events += 1
             came_in = False
@@ -231,10 +247,11 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
             if rank == k.ARRIVES:
                 arrived += 1
                 new_stay = True
+                if arrived < n_animals:
+                    put(agenda, arrival, arrives_at[arrived], k.ARRIVES, arrives[arrived])
                 if arrived == 1:
                     wait = draw(kinds, times, k.T_PATIENCE, seed, night, k.D_PATIENCE, 0, 0)
-                    due[visit_end] = now + wait
-                    prio[visit_end] = k.VISIT_ENDS * _STEP
+                    put(agenda, visit_end, now + wait, k.VISIT_ENDS, 0)
                     for t in range(n_triggers):  # Triggers.group_arrives
                         if (
                             trigger_kind[t] == k.PERSON
@@ -243,18 +260,17 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             wait = draw(
                                 own_kinds[t], own_times[t], k.X_ALERT, seed, night, k.D_ALERT, t, 0
                             )
-                            due[alert + t] = now + wait
-                            prio[alert + t] = k.WATCHES * _STEP + t
+                            put(agenda, alert + t, now + wait, k.WATCHES, t)
 
             elif rank == k.TRIES:
-                c = class_of[i]
-                drop_clock(entry_at, c, i, c, class_of, head_at, head_who, stir)
+                c = tempo_of[i]
+                drop_clock(entry_at, c, i, c, tempo_of, head_at, head_who, stir)
                 o = 0
                 if n_openings > 1:
                     u = uniform(seed, night, k.D_CHOICE, i, a[i, p.STAY])
                     while o < n_openings - 1 and u >= opening[o, k.O_CHOICE]:
                         o += 1
-                size_up(f[i], c, plan.mass, b, seed, night, i)
+                size_up(f[i], class_of[i], plan.mass, b, seed, night, i)
                 if (
                     space_of(f[i], 1.0) <= width[o]
                     and f[i, p.BACK] * b[k.B_DUCK] <= opening[o, k.O_HEIGHT]
@@ -282,13 +298,11 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                         force = touch_force(f[i], trigger[t], trig[t], kinds, times, seed, night, i)
                         if force == force:
                             fire(t, force, combine_all, trig, now, opening, delay_kind, delay,
-                                 gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                                 gate, agenda, moving, notes, seed, night)  # fmt: skip
 
             elif rank == k.REACHES:
                 a[i, p.STATE] = k.AT_BAIT
-                wait = draw(kinds, times, k.T_DWELL, seed, night, k.D_DWELL, i, a[i, p.STAY])
-                due[i] = now + wait
-                prio[i] = k.FEEDS * _STEP + i
+                put(agenda, i, now + f[i, p.DWELL], k.FEEDS, i)
 
             elif rank == k.FEEDS:
                 a[i, p.STATE] = k.FEEDING
@@ -296,30 +310,30 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                 a[i, p.EATS] = int(math.floor(f[i, p.MASS] * b[k.B_INTAKE] + 0.5))
                 intake += a[i, p.EATS]
                 if any_beyond:  # Night.roaming_again
-                    q = roaming + class_of[i]
+                    q = roaming + tempo_of[i]
                     x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
                     a[i, p.ROAMS] += 1
                     x = reading(t0[q], h0[q], speed[q], now) + x
                     join_clock(roam_at, q, i, x, head_at, head_who, stir)
 
             elif rank == k.PRESSES_ON:
-                c = class_of[i]
+                c = tempo_of[i]
                 q = roaming + c
-                drop_clock(roam_at, q, i, c, class_of, head_at, head_who, stir)
+                drop_clock(roam_at, q, i, c, tempo_of, head_at, head_who, stir)
                 for t in range(n_triggers):
                     if trigger_kind[t] == k.LINE and trigger[t, k.LINE_BEYOND] > 0.0:
                         force = touch_force(f[i], trigger[t], trig[t], kinds, times, seed, night, i)
                         if force == force:
                             fire(t, force, combine_all, trig, now, opening, delay_kind, delay,
-                                 gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                                 gate, agenda, moving, notes, seed, night)  # fmt: skip
                 x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
                 a[i, p.ROAMS] += 1
                 x = reading(t0[q], h0[q], speed[q], now) + x
                 join_clock(roam_at, q, i, x, head_at, head_who, stir)
 
             elif rank == k.LEAVES:
-                c = class_of[i]
-                drop_clock(leave_at, leaving + c, i, c, class_of, head_at, head_who, stir)
+                c = tempo_of[i]
+                drop_clock(leave_at, leaving + c, i, c, tempo_of, head_at, head_who, stir)
                 back = now - f[i, p.SINCE]
                 if a[i, p.STATE] != k.WALK_IN:  # Night.walk_time
                     if kinds[k.T_TRAVEL] >= 0:
@@ -331,12 +345,11 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                 if a[i, p.STATE] == k.FEEDING:
                     feeding -= 1
                     intake -= a[i, p.EATS]
-                    drop_clock(roam_at, roaming + c, i, c, class_of, head_at, head_who, stir)
+                    drop_clock(roam_at, roaming + c, i, c, tempo_of, head_at, head_who, stir)
                 a[i, p.STATE] = k.WALK_OUT
                 f[i, p.LEG_STARTED] = now
                 f[i, p.LEG_TIME] = back
-                due[i] = now + back
-                prio[i] = k.AT_OPENING * _STEP + i
+                put(agenda, i, now + back, k.AT_OPENING, i)
 
             elif rank == k.AT_OPENING:
                 comes_to_opening = True
@@ -357,38 +370,35 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                 oldest = (oldest + 1) % k.DEPARTURES_KEPT
                 kept -= 1
                 if kept > 0:
-                    due[calm] = departures[oldest]
-                    prio[calm] = k.CALMED * _STEP
+                    put(agenda, calm, departures[oldest], k.CALMED, 0)
 
             elif rank == k.BUCKET:
                 head_at[bucket + i] = _INF
                 stir[bucket + i] = 1
                 fire(i, trigger[i, k.BUCKET_PULL_0 + level], combine_all, trig, now, opening,
-                     delay_kind, delay, gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                     delay_kind, delay, gate, agenda, moving, notes, seed, night)  # fmt: skip
 
             elif rank == k.DWELT:
                 fire(i, -1.0, combine_all, trig, now, opening, delay_kind, delay,
-                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                     gate, agenda, moving, notes, seed, night)  # fmt: skip
 
             elif rank == k.COMMAND:
                 commands_under_way -= 1
                 fire(i, -1.0, combine_all, trig, now, opening, delay_kind, delay,
-                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                     gate, agenda, moving, notes, seed, night)  # fmt: skip
 
             elif rank == k.FALSE_RELEASE:
-                pull(-1.0, now, opening, delay_kind, delay, gate, due, prio, moving, notes,
+                pull(-1.0, now, opening, delay_kind, delay, gate, agenda, moving, notes,
                      seed, night)  # fmt: skip
 
             elif rank == k.WATCHES:
                 trig[i, p.WATCHING] = 1
                 began[i] = now
-                due[refresh + i] = now + trigger[i, k.REFRESH]
-                prio[refresh + i] = k.REFRESHES * _STEP + i
+                put(agenda, refresh + i, now + trigger[i, k.REFRESH], k.REFRESHES, i)
 
             elif rank == k.REFRESHES:
                 trig[i, p.SEEN_OF] = -1
-                due[refresh + i] = now + trigger[i, k.REFRESH]
-                prio[refresh + i] = k.REFRESHES * _STEP + i
+                put(agenda, refresh + i, now + trigger[i, k.REFRESH], k.REFRESHES, i)
 
             elif rank == k.LOOKS:  # Triggers.decides: only a look that acts is played
                 trig[i, p.DECIDED] = 1
@@ -402,8 +412,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                     draw(own_kinds[i], own_times[i], k.X_COMMAND, seed, night, k.D_COMMAND, i, 0)
                     + lost * trigger[i, k.RETRY]
                 )
-                due[command + i] = now + wait
-                prio[command + i] = k.COMMAND * _STEP + i
+                put(agenda, command + i, now + wait, k.COMMAND, i)
 
             elif rank == k.MOVES:
                 gate[i, p.MOVE_DUE] = 0
@@ -436,11 +445,9 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                         and a[j, p.AT] == o
                         and (a[j, p.STATE] == k.CROSS_IN or a[j, p.STATE] == k.CROSS_OUT)
                     ):
-                        due[j] = f[j, p.ENDS]
-                        prio[j] = k.CROSSED * _STEP + j
+                        put(agenda, j, f[j, p.ENDS], k.CROSSED, j)
                 wait = draw(kinds, times, k.T_PROP, seed, night, k.D_PROP, i, 0)
-                due[prop + o] = now + wait
-                prio[prop + o] = k.PROP_ENDS * _STEP + o
+                put(agenda, prop + o, now + wait, k.PROP_ENDS, o)
 
             elif rank == k.PROP_ENDS:
                 let_go = i
@@ -462,9 +469,9 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                     a[who, p.STATE] = k.STILL
                     if stays_open:  # Night.lingers
                         a[who, p.STAY] += 1
-                        q = leaving + class_of[who]
+                        q = leaving + tempo_of[who]
                         x = draw(
-                            kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, who, a[who, p.STAY]
+                            kinds, times, k.T_LEAVE, seed, night, k.D_LINGER, who, a[who, p.STAY]
                         )
                         x = reading(t0[q], h0[q], speed[q], now) + x
                         join_clock(leave_at, q, who, x, head_at, head_who, stir)
@@ -493,22 +500,24 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                                 and trig[t, p.FIRED] == 0
                             ):
                                 fire(t, -1.0, combine_all, trig, now, opening, delay_kind, delay,
-                                     gate, due, prio, moving, notes, seed, night)  # fmt: skip
+                                     gate, agenda, moving, notes, seed, night)  # fmt: skip
                             elif trig[t, p.COUNT] < 1:
                                 trig[t, p.DECIDED] = 0
                                 due[dwell + t] = _INF
                             elif trig[t, p.DECIDED] == 0:
                                 trig[t, p.DECIDED] = 1
-                                due[dwell + t] = now + trigger[t, k.COUNT_DWELL]
-                                prio[dwell + t] = k.DWELT * _STEP + t
+                                put(agenda, dwell + t, now + trigger[t, k.COUNT_DWELL], k.DWELT, t)
                 if came_in:
                     inside += 1
                     a[i, p.ENTERED] = 1
                     if alarmed:
                         lingers = True
                     else:
-                        x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, i, a[i, p.STAY])
-                        q = leaving + class_of[i]
+                        x, f[i, p.DWELL] = two_draws(
+                            kinds, times, k.T_LEAVE, k.T_DWELL, seed, night, k.D_STAY, i,
+                            a[i, p.STAY],
+                        )  # fmt: skip
+                        q = leaving + tempo_of[i]
                         x = reading(t0[q], h0[q], speed[q], now) + x
                         join_clock(leave_at, q, i, x, head_at, head_who, stir)
                         a[i, p.STATE] = k.WALK_IN
@@ -529,8 +538,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             departures[end] = now + b[k.B_WINDOW]
                             kept += 1
                             if kept == 1:
-                                due[calm] = departures[end]
-                                prio[calm] = k.CALMED * _STEP
+                                put(agenda, calm, departures[end], k.CALMED, 0)
                         u = uniform(seed, night, k.D_RETURN, i, a[i, p.STAY])
                         back_again = u < b[k.B_RETURN]
                     if back_again:
@@ -546,11 +554,14 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                     gone += 1
                 else:
                     a[i, p.STATE] = k.OUTSIDE
-                    if uniform(seed, night, k.D_SHY, i, 0) >= b[k.B_SHY]:
-                        q = class_of[i]
+                    if a[i, p.SHY] == 0:
+                        q = tempo_of[i]
                         x = draw(kinds, times, k.T_ENTRY, seed, night, k.D_ENTRY, i, a[i, p.STAY])
-                        z = draw(kinds, times, k.T_FRAILTY, seed, night, k.D_FRAILTY, i, 0)
-                        x = reading(t0[q], h0[q], speed[q], now) + x / z
+                        if f[i, p.FRAILTY] < 0.0:
+                            f[i, p.FRAILTY] = draw(
+                                kinds, times, k.T_FRAILTY, seed, night, k.D_FRAILTY, i, 0
+                            )
+                        x = reading(t0[q], h0[q], speed[q], now) + x / f[i, p.FRAILTY]
                         join_clock(entry_at, q, i, x, head_at, head_who, stir)
 
             if walks_from >= 0.0:  # Night.walks_to
@@ -563,8 +574,13 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             to = at
                             touches = True
                 f[i, p.LEG_TO] = to
-                due[i] = f[i, p.LEG_STARTED] + f[i, p.LEG_TIME] * to
-                prio[i] = (k.TOUCHES if touches else k.REACHES) * _STEP + i
+                put(
+                    agenda,
+                    i,
+                    f[i, p.LEG_STARTED] + f[i, p.LEG_TIME] * to,
+                    (k.TOUCHES if touches else k.REACHES),
+                    i,
+                )
 
             if comes_to_opening:
                 o = a[i, p.AT]
@@ -591,8 +607,8 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                     stays_open |= gate[o, p.GATE] == k.OPEN or gate[o, p.GATE] == k.HUNG
                 if stays_open:
                     a[i, p.STAY] += 1
-                    q = leaving + class_of[i]
-                    x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, i, a[i, p.STAY])
+                    q = leaving + tempo_of[i]
+                    x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LINGER, i, a[i, p.STAY])
                     x = reading(t0[q], h0[q], speed[q], now) + x
                     join_clock(leave_at, q, i, x, head_at, head_who, stir)
 
@@ -615,8 +631,8 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                     if a[j, p.STATE] == k.OUTSIDE or a[j, p.STATE] == k.WAIT_IN:
                         if a[j, p.STATE] == k.OUTSIDE:
                             if entry_at[j] < _INF:
-                                c = class_of[j]
-                                drop_clock(entry_at, c, j, c, class_of, head_at, head_who, stir)
+                                c = tempo_of[j]
+                                drop_clock(entry_at, c, j, c, tempo_of, head_at, head_who, stir)
                         else:
                             o = a[j, p.AT]
                             q = 0
@@ -631,7 +647,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                 for j in range(n_animals):
                     state = a[j, p.STATE]
                     if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
-                        c = class_of[j]
+                        c = tempo_of[j]
                         run = opening[a[j, p.AT], k.O_RUN]  # Night.from_opening
                         if state == k.WAIT_OUT:
                             run = 0.0
@@ -644,7 +660,7 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             intake -= a[j, p.EATS]
                             if roam_at[j] < _INF:
                                 drop_clock(
-                                    roam_at, roaming + c, j, c, class_of, head_at, head_who, stir
+                                    roam_at, roaming + c, j, c, tempo_of, head_at, head_who, stir
                                 )
                         if state == k.WAIT_OUT:
                             o = a[j, p.AT]
@@ -655,23 +671,23 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             for q2 in range(q, gate[o, p.QUEUED]):
                                 queue[o, q2] = queue[o, q2 + 1]
                         due[j] = _INF
-                        if uniform(seed, night, k.D_BOLT, j, 0) >= b[k.B_BOLT]:
+                        bolt, wait = chance_and_draw(
+                            kinds, times, k.T_BOLT, seed, night, k.D_BOLT, j
+                        )
+                        if bolt >= b[k.B_BOLT]:
                             a[j, p.STATE] = k.STILL
                         else:
                             a[j, p.STATE] = k.BOLTING
                             a[j, p.BOLTS] = 1
                             if leave_at[j] < _INF:
                                 drop_clock(
-                                    leave_at, leaving + c, j, c, class_of, head_at, head_who, stir
+                                    leave_at, leaving + c, j, c, tempo_of, head_at, head_who, stir
                                 )
-                            wait = draw(kinds, times, k.T_BOLT, seed, night, k.D_BOLT_DELAY, j, 0)
-                            due[j] = now + (wait + run / b[k.B_RUN])
-                            prio[j] = k.AT_OPENING * _STEP + j
+                            put(agenda, j, now + (wait + run / b[k.B_RUN]), k.AT_OPENING, j)
                     elif state == k.CROSS_IN and uniform(seed, night, k.D_TURN, j, 0) < b[k.B_TURN]:
                         a[j, p.STATE] = k.CROSS_OUT
                         f[j, p.ENDS] = now + (now - f[j, p.BEGAN])
-                        due[j] = f[j, p.ENDS]
-                        prio[j] = k.CROSSED * _STEP + j
+                        put(agenda, j, f[j, p.ENDS], k.CROSSED, j)
                         o = a[j, p.AT]
                         if gate[o, p.GATE] == k.CLOSING:
                             hit = passable_until(
@@ -679,14 +695,12 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                                 plan.rest_time[o],
                             )  # fmt: skip
                             if hit < f[j, p.ENDS]:
-                                due[j] = max(hit, now)
-                                prio[j] = k.STRUCK * _STEP + j
+                                put(agenda, j, max(hit, now), k.STRUCK, j)
 
             if let_go >= 0:  # Gatehouse.let_go
                 o = let_go
                 hit = passable_until(0.0, gate_f[o], plan.close_time[o], plan.rest_time[o])
-                due[shutting + o] = hit
-                prio[shutting + o] = k.SHUT * _STEP + o
+                put(agenda, shutting + o, hit, k.SHUT, o)
                 for j in range(n_animals):
                     if a[j, p.AT] == o and (
                         a[j, p.STATE] == k.CROSS_IN or a[j, p.STATE] == k.CROSS_OUT
@@ -696,11 +710,9 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             plan.rest_time[o],
                         )  # fmt: skip
                         if hit < f[j, p.ENDS]:
-                            due[j] = max(hit, now)
-                            prio[j] = k.STRUCK * _STEP + j
+                            put(agenda, j, max(hit, now), k.STRUCK, j)
                         else:
-                            due[j] = f[j, p.ENDS]
-                            prio[j] = k.CROSSED * _STEP + j
+                            put(agenda, j, f[j, p.ENDS], k.CROSSED, j)
 
             # ---- Gatehouse.grant_room ---------------------------------------------------------
             for o in range(n_openings):
@@ -734,9 +746,9 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                             stays_open |= gate[o2, p.GATE] == k.OPEN or gate[o2, p.GATE] == k.HUNG
                         if stays_open:
                             a[who, p.STAY] += 1
-                            q = leaving + c
+                            q = leaving + tempo_of[who]
                             x = draw(
-                                kinds, times, k.T_LEAVE, seed, night, k.D_LEAVE, who,
+                                kinds, times, k.T_LEAVE, seed, night, k.D_LINGER, who,
                                 a[who, p.STAY],
                             )  # fmt: skip
                             x = reading(t0[q], h0[q], speed[q], now) + x
@@ -766,11 +778,9 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
                         f[who, p.BEGAN] = now
                         f[who, p.ENDS] = now + took
                         if until < f[who, p.ENDS]:
-                            due[who] = max(until, now)
-                            prio[who] = k.STRUCK * _STEP + who
+                            put(agenda, who, max(until, now), k.STRUCK, who)
                         else:
-                            due[who] = f[who, p.ENDS]
-                            prio[who] = k.CROSSED * _STEP + who
+                            put(agenda, who, f[who, p.ENDS], k.CROSSED, who)
                     else:
                         a[who, p.WAITED] = 1
                         blocked = True
@@ -780,56 +790,44 @@ def play_nights(plan, seed, first, count, whole, real):  # type: ignore[no-untyp
 
             # ---- Night.settle -----------------------------------------------------------------
             recent = min(kept, n_depart - 1)
-            for q in range(n_clocks):
-                if q < leaving:
+            state_now = ((inside * 8 + level) * 8 + recent) * 2 + (1 if over else 0)
+            if state_now != settled or stir[n_clocks] != 0:
+                settled = state_now
+                for q in range(n_tempos):
                     pace = 0.0 if over else plan.entry_speed[q, inside, level]
-                elif q < roaming:
-                    pace = plan.leave_speed[q - leaving, inside, level, recent]
-                elif q < bait:
-                    pace = plan.roam_speed[q - roaming, feeding]
-                elif q == bait:
-                    pace = float(intake)
-                elif trigger_kind[q - bucket] == k.BAIT:
-                    pace = plan.bucket_speed[q - bucket, feeding, level]
-                else:
-                    continue
-                if pace != speed[q]:
-                    h0[q] = reading(t0[q], h0[q], speed[q], now)
-                    t0[q] = now
-                    speed[q] = pace
-                elif stir[q] == 0:
-                    continue
-                stir[q] = 0
-                who = head_who[q]
-                slot = n_animals + q
-                due[slot] = due_time(t0[q], h0[q], pace, head_at[q], now)
-                if q < leaving:
-                    prio[slot] = k.TRIES * _STEP + who
-                elif q < roaming:
-                    prio[slot] = k.LEAVES * _STEP + who
-                elif q < bait:
-                    prio[slot] = k.PRESSES_ON * _STEP + who
-                elif q == bait:
-                    prio[slot] = k.BAIT_LEVEL * _STEP + who
-                else:
-                    prio[slot] = k.BUCKET * _STEP + who
+                    settle(agenda, n_animals, q, pace, k.TRIES, now, t0, h0, speed, head_at,
+                           head_who, stir)  # fmt: skip
+                    pace = plan.leave_speed[q, inside, level, recent]
+                    settle(agenda, n_animals, leaving + q, pace, k.LEAVES, now, t0, h0, speed,
+                           head_at, head_who, stir)  # fmt: skip
+            if any_beyond:
+                for q in range(n_tempos):
+                    settle(agenda, n_animals, roaming + q, plan.roam_speed[q, feeding],
+                           k.PRESSES_ON, now, t0, h0, speed, head_at, head_who, stir)  # fmt: skip
+            settle(agenda, n_animals, bait, float(intake), k.BAIT_LEVEL, now, t0, h0, speed,
+                   head_at, head_who, stir)  # fmt: skip
+            if any_bucket:
+                for t in range(n_triggers):
+                    if trigger_kind[t] == k.BAIT:
+                        settle(agenda, n_animals, bucket + t, plan.bucket_speed[t, feeding, level],
+                               k.BUCKET, now, t0, h0, speed, head_at, head_who, stir)  # fmt: skip
+            stir[n_clocks] = 0
 
             if any_person:  # Triggers.settle, and the looks that the reference plays one by one
-                clear = True
+                unblocked = True
                 for o in range(n_openings):
-                    clear &= gate[o, p.OCCUPIED] == 0
+                    unblocked &= gate[o, p.OCCUPIED] == 0
                 for t in range(n_triggers):
                     if trig[t, p.WATCHING] == 0 or trig[t, p.DECIDED] != 0:
                         continue
                     count_on_screen(trigger[t], trig[t], plan.seen_cdf[t], inside, seed, night, t)
                     when = _INF
-                    if clear or trigger[t, k.SEE_CLEAR] == 0.0:
+                    if unblocked or trigger[t, k.SEE_CLEAR] == 0.0:
                         when = release_from(plan.rule[t], trig[t, p.SEEN], began[t], now)
                     if trigger[t, k.FRAME] > 0.0 and when < _INF:
                         frame = trigger[t, k.FRAME]
                         when = began[t] + first_look(began[t], frame, when) * frame
-                    due[look + t] = when
-                    prio[look + t] = k.LOOKS * _STEP + t
+                    put(agenda, look + t, when, k.LOOKS, t)
 
             # ---- is the night over? -----------------------------------------------------------
             if closed_once or gone == n_animals:

@@ -9,18 +9,27 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine.clocks import look_up, look_up_from
+from soundergate.engine.clocks import due_time, look_up, look_up_from, reading
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import body_mass, body_scale, micrometres, sample
+from soundergate.engine.draws import (
+    body_mass,
+    body_scale,
+    body_scatter,
+    micrometres,
+    sample,
+    sample_with,
+)
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform, uniform_pair
 
 # Columns of the whole numbers kept for an animal.
-(STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS) = range(12)
-ANIMAL_INTS = 12
+(STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS,
+ SHY) = range(13)  # fmt: skip
+ANIMAL_INTS = 13
 # Columns of the floats kept for an animal.
-(BEGAN, ENDS, LEG_STARTED, LEG_TIME, LEG_TO, SINCE, MASS, SHOULDER, BACK, LENGTH) = range(10)
-ANIMAL_FLOATS = 10
+(BEGAN, ENDS, LEG_STARTED, LEG_TIME, LEG_TO, SINCE, MASS, SHOULDER, BACK, LENGTH,
+ FRAILTY, DWELL) = range(12)  # fmt: skip
+ANIMAL_FLOATS = 12
 # Columns of the whole numbers and floats kept for an opening.
 (GATE, QUEUED, OCCUPIED, STIRRED, MOVE_DUE, PROPPED_BY) = range(6)
 OPENING_INTS = 6
@@ -33,9 +42,107 @@ GRAVITY = 9.80665
 
 
 @compiled
+def clear(agenda):  # type: ignore[no-untyped-def]
+    """Nothing is due."""
+    agenda.due[:] = math.inf
+    agenda.place[:] = 0
+    agenda.active[agenda.due.shape[0]] = 0
+
+
+@compiled
+def put(agenda, slot, when, rank, who):  # type: ignore[no-untyped-def]
+    """Set the one coming event of a slot, in place of any other."""
+    agenda.due[slot] = when
+    agenda.priority[slot] = rank * k.RANK_STEP + who
+    if agenda.place[slot] == 0:
+        last = agenda.due.shape[0]
+        agenda.active[agenda.active[last]] = slot
+        agenda.active[last] += 1
+        agenda.place[slot] = agenda.active[last]
+
+
+@compiled
+def next_slot(agenda):  # type: ignore[no-untyped-def]
+    """The slot whose event is next: least time, then least priority."""
+    due = agenda.due
+    active = agenda.active
+    size = due.shape[0]
+    count = active[size]
+    now = math.inf
+    best = 0
+    first = 0
+    j = 0
+    while j < count:
+        slot = active[j]
+        when = due[slot]
+        if when < now:
+            now = when
+            best = slot
+            first = agenda.priority[slot]
+        elif when == math.inf:
+            count -= 1
+            agenda.place[slot] = 0
+            if j < count:
+                active[j] = active[count]
+                agenda.place[active[j]] = j + 1
+            continue
+        elif when == now and agenda.priority[slot] < first:
+            best = slot
+            first = agenda.priority[slot]
+        j += 1
+    active[size] = count
+    return best
+
+
+@compiled
+def settle(  # type: ignore[no-untyped-def]
+    agenda, n_animals, q, pace, rank, now, t0, h0, speed, head_at, head_who, stir
+):
+    """Clock.settle: clock ``q`` moves only if its speed differs; its head is due anew."""
+    if pace != speed[q]:
+        h0[q] = reading(t0[q], h0[q], speed[q], now)
+        t0[q] = now
+        speed[q] = pace
+    elif stir[q] == 0:
+        return
+    stir[q] = 0
+    when = due_time(t0[q], h0[q], pace, head_at[q], now)
+    put(agenda, n_animals + q, when, rank, head_who[q])
+
+
+@compiled
 def draw(plan_kind, plan_ab, row, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
     """A sample of one row of a table of distributions."""
-    return sample(plan_kind[row], plan_ab[row, 0], plan_ab[row, 1], seed, night, purpose, who, count)
+    return sample(
+        plan_kind[row], plan_ab[row, 0], plan_ab[row, 1], seed, night, purpose, who, count
+    )
+
+
+@compiled
+def two_draws(kinds, ab, one, other, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
+    """Samples of two rows from the two numbers of one block: numbers 2 count and 2 count + 1."""
+    u, v = uniform_pair(seed, night, purpose, who, count)
+    k0 = 2 * count
+    first = sample_with(u, kinds[one], ab[one, 0], ab[one, 1], seed, night, purpose, who, k0)
+    k1 = k0 + 1
+    second = sample_with(v, kinds[other], ab[other, 0], ab[other, 1], seed, night, purpose, who, k1)
+    return first, second
+
+
+@compiled
+def arrival_and_shyness(kinds, ab, b, seed, night, i):  # type: ignore[no-untyped-def]
+    """Seconds after its subgroup that animal ``i`` comes, and 1 if it never tries to enter."""
+    u, v = uniform_pair(seed, night, k.D_SPREAD, i, 0)
+    row = k.T_SPREAD
+    late = sample_with(u, kinds[row], ab[row, 0], ab[row, 1], seed, night, k.D_SPREAD, i, 0)
+    return late, (1 if v < b[k.B_SHY] else 0)
+
+
+@compiled
+def chance_and_draw(kinds, ab, row, seed, night, purpose, who):  # type: ignore[no-untyped-def]
+    """A number in (0, 1) and a sample, from one block."""
+    u, v = uniform_pair(seed, night, purpose, who, 0)
+    return u, sample_with(v, kinds[row], ab[row, 0], ab[row, 1], seed, night, purpose, who, 1)
 
 
 @compiled
@@ -43,18 +150,13 @@ def size_up(animal, c, mass, b, seed, night, i):  # type: ignore[no-untyped-def]
     """Fill in the body of animal ``i``, whose row is ``animal``, if it is not known yet."""
     if animal[MASS] >= 0.0:
         return
-    weight = body_mass(mass[c, 0], mass[c, 1], seed, night, i)
+    u, v = uniform_pair(seed, night, k.D_BODY, i, 0)
+    w, _ = uniform_pair(seed, night, k.D_BODY, i, 1)
+    weight = body_mass(mass[c, 0], mass[c, 1], u)
     scale = body_scale(weight, b[k.B_EXPONENT])
-    wide = 1.0
-    tall = 1.0
-    sigma = b[k.B_SCATTER]
-    if sigma != 0.0:
-        u, v = uniform_pair(seed, night, k.D_SHAPE, i, 0)
-        wide = math.exp(sigma * normal_quantile(u))
-        tall = math.exp(sigma * normal_quantile(v))
     animal[MASS] = weight
-    animal[SHOULDER] = b[k.B_WIDTH] * scale * wide
-    animal[BACK] = b[k.B_HEIGHT] * scale * tall
+    animal[SHOULDER] = b[k.B_WIDTH] * scale * body_scatter(b[k.B_SCATTER], v)
+    animal[BACK] = b[k.B_HEIGHT] * scale * body_scatter(b[k.B_SCATTER], w)
     animal[LENGTH] = b[k.B_LENGTH] * scale
 
 
@@ -82,23 +184,25 @@ def join_clock(at, q, i, value, head_at, head_who, stir):  # type: ignore[no-unt
         head_at[q] = value
         head_who[q] = i
         stir[q] = 1
+        stir[-1] = 1
 
 
 @compiled
-def drop_clock(at, q, i, c, class_of, head_at, head_who, stir):  # type: ignore[no-untyped-def]
-    """Animal ``i`` no longer waits for clock ``q`` of class ``c``; find who is next."""
+def drop_clock(at, q, i, c, tempo_of, head_at, head_who, stir):  # type: ignore[no-untyped-def]
+    """Animal ``i`` no longer waits for clock ``q`` of tempo ``c``; find who is next."""
     at[i] = math.inf
     if head_who[q] != i:
         return
     best = math.inf
     who = k.RANK_STEP
-    for j in range(class_of.shape[0]):
-        if at[j] < best and class_of[j] == c:
+    for j in range(tempo_of.shape[0]):
+        if at[j] < best and tempo_of[j] == c:
             best = at[j]
             who = j
     head_at[q] = best
     head_who[q] = who
     stir[q] = 1
+    stir[-1] = 1
 
 
 @compiled
@@ -117,7 +221,7 @@ def latch_lets_go(row, force, seed, night, o):  # type: ignore[no-untyped-def]
 
 @compiled
 def pull(  # type: ignore[no-untyped-def]
-    force, now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night
+    force, now, openings, delay_kind, delay, gate_int, agenda, moving, notes, seed, night
 ):
     """The trigger acts on every latch; ``notes`` is (when pulled, when moved, acted)."""
     if notes[2] > 0.0:
@@ -129,8 +233,7 @@ def pull(  # type: ignore[no-untyped-def]
         if latch_lets_go(openings[o], force, seed, night, o):
             wait = draw(delay_kind, delay, o, seed, night, k.D_DELAY, o, 0)
             gate_int[o, MOVE_DUE] = 1
-            due[moving + o] = now + wait
-            prio[moving + o] = k.MOVES * k.RANK_STEP + o
+            put(agenda, moving + o, now + wait, k.MOVES, o)
             freed = True
     if freed or force < 0.0:
         notes[2] = 1.0
@@ -139,7 +242,7 @@ def pull(  # type: ignore[no-untyped-def]
 @compiled
 def fire(  # type: ignore[no-untyped-def]
     t, force, combine_all, trigger_int,
-    now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night
+    now, openings, delay_kind, delay, gate_int, agenda, moving, notes, seed, night
 ):  # fmt: skip
     """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
     trigger_int[t, FIRED] = 1
@@ -147,7 +250,7 @@ def fire(  # type: ignore[no-untyped-def]
         for other in range(trigger_int.shape[0]):
             if trigger_int[other, FIRED] == 0:
                 return
-    pull(force, now, openings, delay_kind, delay, gate_int, due, prio, moving, notes, seed, night)
+    pull(force, now, openings, delay_kind, delay, gate_int, agenda, moving, notes, seed, night)
     if notes[2] == 0.0:
         trigger_int[t, FIRED] = 0
 
@@ -157,7 +260,7 @@ def touch_force(animal, row, state, kinds, times, seed, night, i):  # type: igno
     """Triggers.touch: pull in N on the latch, negative for a switch, nan if it passes under."""
     if state[FIRED] != 0 or state[BROKEN] != 0 or animal[BACK] <= row[k.LINE_HEIGHT]:
         return math.nan
-    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_STRENGTH, i, 0)
+    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_BODY, i, 3)
     force = share * animal[MASS] * GRAVITY * row[k.LINE_GAIN]
     if row[k.LINE_SWITCH] >= 0.0:
         return -1.0 if force >= row[k.LINE_SWITCH] else math.nan

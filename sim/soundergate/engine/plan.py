@@ -1,7 +1,7 @@
 """The night plan: everything that an engine reads, as flat arrays. No units, no TOML, no plots.
 
 `NightPlan` is one type with one set of array types whatever the scenario, so the batch kernel is
-compiled once. Sizes: N animals, C classes present, O openings, T triggers, L bait levels,
+compiled once. Sizes: N animals, C classes present, K tempos, O openings, T triggers, L bait levels,
 D departures counted, G points of a closing curve, R rows of durations.
 """
 
@@ -23,6 +23,8 @@ class NightPlan(NamedTuple):
     """int[N]: class of each animal, an index into the arrays by class."""
     party_of: Ints
     """int[N]: the subgroup that an animal arrives with."""
+    tempo_of: Ints
+    """int[N]: which set of clocks an animal lives by; classes with equal speeds share one."""
     small: Ints
     """int[C]: 1 for a class that may slip past a blocked head of the queue (piglets)."""
     mass: Floats
@@ -34,11 +36,11 @@ class NightPlan(NamedTuple):
     duration: Floats
     """float[R, 2]: its two parameters."""
     entry_speed: Floats
-    """float[C, N + 1, L]: speed of the entry clock by count inside and bait level."""
+    """float[K, N + 1, L]: speed of the entry clock by count inside and bait level."""
     leave_speed: Floats
-    """float[C, N + 1, L, D]: speed of the leaving clock, also by recent departures."""
+    """float[K, N + 1, L, D]: speed of the leaving clock, also by recent departures."""
     roam_speed: Floats
-    """float[C, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
+    """float[K, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
     bucket_speed: Floats
     """float[T, N + 1, L]: speed of disturbing a container, by the number feeding and level."""
     bait_marks: Floats

@@ -60,10 +60,10 @@ class Night:
         timer = self.timer
         self.animal_timer = [timer(self._animal_event) for _ in range(n)]
         self.next_step: list[Callable[[int], None]] = [self.arrive] * n
-        classes = range(self.facts.classes)
-        self.entry = [Clock(timer(self.tries), k.TRIES) for _ in classes]
-        self.leaving = [Clock(timer(self.leaves), k.LEAVES) for _ in classes]
-        self.roaming = [Clock(timer(self.presses_on), k.PRESSES_ON) for _ in classes]
+        tempos = range(self.facts.tempos)
+        self.entry = [Clock(timer(self.tries), k.TRIES) for _ in tempos]
+        self.leaving = [Clock(timer(self.leaves), k.LEAVES) for _ in tempos]
+        self.roaming = [Clock(timer(self.presses_on), k.PRESSES_ON) for _ in tempos]
         self.bait = Clock(timer(self.bait_falls), k.BAIT_LEVEL)
         self.bait.waiting[0] = self.facts.bait_marks[0]
         self.visit_end = timer(self.visit_ends)
@@ -144,10 +144,10 @@ class Night:
             self.goes_away(i)
             return
         self.state[i] = k.OUTSIDE
-        if self.chance(k.D_SHY, i, 0) >= self.facts.b[k.B_SHY]:
+        if self.chance(k.D_SPREAD, i, 1) >= self.facts.b[k.B_SHY]:
             x = self.draw(k.T_ENTRY, k.D_ENTRY, i, self.stay[i])
             amount = x / self.frailty(i)
-            self.entry[self.facts.class_of[i]].join(i, amount, self.env.now)
+            self.entry[self.facts.tempo_of[i]].join(i, amount, self.env.now)
 
     def frailty(self, i: int) -> float:
         return self.draw(k.T_FRAILTY, k.D_FRAILTY, i, 0)
@@ -158,7 +158,7 @@ class Night:
         self.note("goes away", i)
 
     def tries(self, i: int) -> None:
-        self.entry[self.facts.class_of[i]].drop(i)
+        self.entry[self.facts.tempo_of[i]].drop(i)
         o = self.facts.choose(self.chance(k.D_CHOICE, i, self.stay[i])) if self.facts.o > 1 else 0
         if self.bodies.fits(i, o):
             self.state[i] = k.WAIT_IN
@@ -174,8 +174,8 @@ class Night:
         if self.alarmed:
             self.lingers(i)
             return
-        x = self.draw(k.T_LEAVE, k.D_LEAVE, i, self.stay[i])
-        self.leaving[self.facts.class_of[i]].join(i, x, now)
+        x = self.draw(k.T_LEAVE, k.D_STAY, i, 2 * self.stay[i])
+        self.leaving[self.facts.tempo_of[i]].join(i, x, now)
         self.state[i] = k.WALK_IN
         self.inside_since[i] = self.leg_started[i] = now
         self.leg_time[i] = self.walk_time(i, k.D_TRAVEL)
@@ -206,7 +206,7 @@ class Night:
     def reaches(self, i: int) -> None:
         self.state[i] = k.AT_BAIT
         self.note("reaches the bait", i)
-        dwell = self.draw(k.T_DWELL, k.D_DWELL, i, self.stay[i])
+        dwell = self.draw(k.T_DWELL, k.D_STAY, i, 2 * self.stay[i] + 1)
         self.by(i, self.env.now + dwell, k.FEEDS, self.feeds)
 
     def feeds(self, i: int) -> None:
@@ -221,10 +221,10 @@ class Night:
         if self.triggers.beyond:
             x = self.draw(k.T_ROAM, k.D_ROAM, i, self.roams[i])
             self.roams[i] += 1
-            self.roaming[self.facts.class_of[i]].join(i, x, self.env.now)
+            self.roaming[self.facts.tempo_of[i]].join(i, x, self.env.now)
 
     def presses_on(self, i: int) -> None:
-        self.roaming[self.facts.class_of[i]].drop(i)
+        self.roaming[self.facts.tempo_of[i]].drop(i)
         for line in self.triggers.beyond:
             self.triggers.touch(i, line)
         self.roaming_again(i)
@@ -235,11 +235,11 @@ class Night:
         if self.state[i] == k.FEEDING:
             self.feeding -= 1
             self.intake -= self.eats[i]
-            self.roaming[self.facts.class_of[i]].drop(i)
+            self.roaming[self.facts.tempo_of[i]].drop(i)
 
     def leaves(self, i: int) -> None:
         """The leaving clock is due: back to the opening it came in by."""
-        self.leaving[self.facts.class_of[i]].drop(i)
+        self.leaving[self.facts.tempo_of[i]].drop(i)
         now = self.env.now
         back = now - self.inside_since[i]
         if self.state[i] != k.WALK_IN:
@@ -263,8 +263,8 @@ class Night:
         self.state[i] = k.STILL
         if self.gates.a_way_stays_open():
             self.stay[i] += 1
-            x = self.draw(k.T_LEAVE, k.D_LEAVE, i, self.stay[i])
-            self.leaving[self.facts.class_of[i]].join(i, x, self.env.now)
+            x = self.draw(k.T_LEAVE, k.D_LINGER, i, self.stay[i])
+            self.leaving[self.facts.tempo_of[i]].join(i, x, self.env.now)
 
     def went_out(self, i: int) -> None:
         now = self.env.now
@@ -308,7 +308,7 @@ class Night:
         """Everyone who is outside or waiting to enter goes away."""
         for i, state in enumerate(self.state):
             if state == k.OUTSIDE:
-                self.entry[self.facts.class_of[i]].drop(i)
+                self.entry[self.facts.tempo_of[i]].drop(i)
                 self.goes_away(i)
             elif state == k.WAIT_IN:
                 self.gates.forget(i)
@@ -342,9 +342,9 @@ class Night:
             self.note("freezes", i)
             return
         self.state[i], self.bolting[i] = k.BOLTING, True
-        self.leaving[self.facts.class_of[i]].drop(i)
+        self.leaving[self.facts.tempo_of[i]].drop(i)
         self.note("bolts", i)
-        wait = self.draw(k.T_BOLT, k.D_BOLT_DELAY, i, 0) + distance / self.facts.b[k.B_RUN]
+        wait = self.draw(k.T_BOLT, k.D_BOLT, i, 1) + distance / self.facts.b[k.B_RUN]
         self.by(i, self.env.now + wait, k.AT_OPENING, self.comes_to_opening)
 
     def from_opening(self, i: int) -> float:
@@ -366,7 +366,7 @@ class Night:
         d = min(len(self.departures), facts.departures - 1)
         n, level = self.inside, self.level
         open_to_entry = not self.over
-        for c in range(facts.classes):
+        for c in range(facts.tempos):
             self.entry[c].settle(facts.entry_speed[c][n][level] if open_to_entry else 0.0, now)
             self.leaving[c].settle(facts.leave_speed[c][n][level][d], now)
             self.roaming[c].settle(facts.roam_speed[c][self.feeding], now)
