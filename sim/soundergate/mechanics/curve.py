@@ -260,11 +260,25 @@ def _integrate(
     )
     last = float(run.t[-1])
     reached = targets >= run.y[0, -1] - 1e-9 * max(1.0, start)
-    low, high = np.zeros(len(targets)), np.full(len(targets), last)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        above = run.sol(middle)[0] > targets
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    time = np.where(targets >= start, 0.0, high)
+    time = np.where(targets >= start, 0.0, _crossings(run.sol, targets, last))
     speed = np.where(reached & (targets < start), np.maximum(run.sol(time)[1], 0.0), 0.0)
     return np.where(reached, time, inf), speed
+
+
+def _crossings(motion: Callable[[Array], Array], targets: Array, last: float) -> Array:
+    """When a falling ``motion(t) -> (x, v)``, t in 0..``last`` s, passes each target.
+
+    Newton steps, halving the bracket where a step would leave it.
+    """
+    low, high = np.zeros(len(targets)), np.full(len(targets), last)
+    time = 0.5 * (low + high)
+    for _ in range(60):
+        x, v = motion(time)
+        low, high = np.where(x > targets, time, low), np.where(x > targets, high, time)
+        step = time + (x - targets) / np.maximum(v, 1e-300)
+        following = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
+        moved = float(np.max(np.abs(following - time), initial=0.0))
+        time = following
+        if moved <= 1e-14 * max(1.0, last):
+            break
+    return time
