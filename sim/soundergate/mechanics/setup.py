@@ -97,10 +97,21 @@ def _inputs(opening: Any, site: Site) -> _Inputs:
     return _Inputs(text, site if pulled_by_animal else Site(), opening)
 
 
+def _gate_inputs(opening: Any) -> _Inputs:
+    return _Inputs(opening.model_dump_json(exclude=_NOT_STEEL | {"latch"}), Site(), opening)
+
+
+@lru_cache(maxsize=1024)
+def _solve_gate(inputs: _Inputs) -> GateSolution:
+    """The gate alone, which many latches may share (its curve is the costly part)."""
+    opening = inputs.opening
+    return _solver(GATES, opening.gate.kind)(opening.gate, opening, inputs.site)
+
+
 @lru_cache(maxsize=1024)
 def _solve_opening(inputs: _Inputs) -> OpeningSetup:
     opening, site = inputs.opening, inputs.site
-    gate = _solver(GATES, opening.gate.kind)(opening.gate, opening, site)
+    gate = _solve_gate(_gate_inputs(opening))
     if opening.latch is None:
         return _joined(opening, gate, NO_LATCH, NO_PULLER)
     at_latch = _solver(LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
