@@ -64,15 +64,24 @@ Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no 
 Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
 
 
-@app.callback()
-def _root(
-    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
-) -> None:
-    if version:
+def _print_version(asked: bool) -> None:
+    if asked:
         from soundergate import __version__
 
         typer.echo(__version__)
         raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version.", callback=_print_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """What stands before any command's name."""
 
 
 @app.command()
@@ -107,7 +116,7 @@ def check(
 def night(
     file: File,
     seed: Seed = 1,
-    number: Annotated[int, typer.Option(min=0, help="Which night of the run.")] = 0,
+    number: Annotated[int, typer.Option(help="Which night of the run, from 0.")] = 0,
     out: Out = None,
     force: Force = False,
     json: Json = False,
@@ -204,17 +213,16 @@ def study(
     from soundergate.commands import study as doing
 
     options = Options(
-        seed,
-        nights,
-        precision,
-        workers,
-        engine.value,
+        nights=nights,
+        precision=precision,
+        workers=workers,
+        engine=engine.value,
         out=out,
         force=force,
         json=json,
         quiet=quiet,
     )
-    doing.command(file, options)
+    doing.command(file, seed, options)
 
 
 @app.command()

@@ -47,8 +47,8 @@ def _entries(file: Path | None) -> list[Entry]:
 
     if file is None:
         return list(register().values())
+    from soundergate.scenario.assumptions import defaults_used
     from soundergate.scenario.loading import load
-    from soundergate.scenario.paths import defaults_used
 
     used = {entry.id: entry for _, entry in defaults_used(load(file))}
     return list(used.values())

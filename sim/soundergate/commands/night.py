@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console, folder, outputs
 from soundergate.commands.options import Options
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -15,13 +16,12 @@ if TYPE_CHECKING:
 
 def command(file: Path, number: int, options: Options) -> None:
     """Night ``number`` of the run with the same seed."""
-    from soundergate.engine.replay import trace_night
+    from soundergate.api import night
     from soundergate.engine.trace import outcome_words
-    from soundergate.study.seeds import check_seed
 
     scenario = load(file)
     out = folder.prepare(options.out, options.force)
-    trace = trace_night(scenario, check_seed(options.seed), number)
+    trace = night(scenario, number, options.seed)
     if not options.quiet:
         lead = f"Night {number} of seed {trace.seed}"
         released = "" if trace.row["released"] else "No gate closed. "
@@ -60,6 +60,13 @@ def _draw_beside(file: Path, trace: Trace, picture: Any, options: Options) -> No
     from soundergate.report import style
 
     stem = file.parent / f"{file.stem}_night_{trace.night}_seed_{trace.seed}"
-    (path,) = style.save(picture, stem, formats=("png",))
+    try:
+        (path,) = style.save(picture, stem, formats=("png",))
+    except OSError as error:
+        raise ScenarioError(
+            f"the drawing cannot be written: {error.strerror or error}",
+            file=str(stem),
+            hint="give a folder with --out",
+        ) from None
     if not options.quiet:
         console.tell(f"Drawn in {path}")

@@ -10,7 +10,7 @@ from pathlib import Path
 class Options:
     """What the user asked for besides the file. See `soundergate.cli` for what each one means."""
 
-    seed: int | None = None
+    seed: int = 1
     nights: int | None = None
     precision: str | None = None
     workers: int | None = None

@@ -162,7 +162,7 @@ def _different(openings: Iterable[OpeningSetup]) -> Iterator[tuple[int, OpeningS
 
 
 def _figure(axes: object) -> Figure:
-    return axes.figure  # type: ignore[attr-defined, no-any-return]
+    return axes.figure  # type: ignore[attr-defined]
 
 
 def _saved(out: Path, drawn: dict[str, Figure]) -> list[Path]:

@@ -9,8 +9,8 @@ from soundergate.commands.compiling import announce
 from soundergate.commands.options import Options
 
 
-def command(file: Path, options: Options) -> None:
-    """Play a study file; options that are given stand in place of the file's."""
+def command(file: Path, seed: int | None, options: Options) -> None:
+    """Play a study file; ``seed`` and options that are given stand in place of the file's."""
     from soundergate.study.study_file import load, run_study
 
     asked = load(file)
@@ -21,7 +21,7 @@ def command(file: Path, options: Options) -> None:
             asked,
             nights=options.nights,
             precision=options.precision,
-            seed=options.seed,
+            seed=seed,
             workers=options.workers,
             engine=options.engine,
             progress=tell,

@@ -1,0 +1,69 @@
+"""Running the command line inside the test's own process, and scenario files to run it on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+# One drop gate let go by the animals themselves: quick to solve and to play.
+TRAP = """
+title = "Invented: a test trap"
+[sounder]
+sows = 1
+juveniles = 4
+[[opening]]
+width = "4 ft"
+height = "3 ft"
+gate = {kind = "drop", sheet = "14 gauge"}
+latch = {kind = "pin", puller = "animal", lever = 4}
+[trigger]
+kind = "line"
+height = "16 in"
+distance = "20 ft"
+"""
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a command left behind."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def data(self) -> Any:
+        return json.loads(self.out)
+
+
+Invoke = Callable[..., Said]
+
+
+@pytest.fixture
+def invoke(capsys: pytest.CaptureFixture[str]) -> Invoke:
+    """Run `soundergate ARGS...` and return exit code, standard output and standard error."""
+    from soundergate.cli import app
+
+    def run(*arguments: object) -> Said:
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            app([str(argument) for argument in arguments])
+        out, err = capsys.readouterr()
+        return Said(int(ended.value.code or 0), out, err)
+
+    return run
+
+
+@pytest.fixture
+def trap(tmp_path: Path) -> Path:
+    """A scenario file that is alone in its folder."""
+    folder = tmp_path / "files"
+    folder.mkdir()
+    path = folder / "trap.toml"
+    path.write_text(TRAP, encoding="utf-8")
+    return path

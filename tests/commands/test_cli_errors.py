@@ -1,0 +1,159 @@
+"""Bad input: exit code 2, one message that says what would do, no traceback, nothing half done."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+
+def assert_refused(said, *words):
+    assert said.code == 2
+    assert said.out == ""
+    assert "Traceback" not in said.err
+    # boxes of the option parser break lines: words are looked for without their line breaks
+    text = " ".join(said.err.replace("│", " ").split())
+    for word in words:
+        assert word in text
+
+
+@pytest.mark.parametrize("command", ["check", "night", "run", "compare", "study", "sources"])
+def test_a_file_that_is_not_there_is_named(invoke, command):
+    assert_refused(invoke(command, "nowhere.toml"), "nowhere.toml")
+
+
+@pytest.mark.parametrize("command", ["check", "night", "run", "sources"])
+def test_a_folder_is_not_a_scenario(invoke, tmp_path, command):
+    assert_refused(invoke(command, tmp_path), str(tmp_path)[:20], "directory")
+
+
+def test_malformed_toml_says_where(invoke, tmp_path):
+    file = tmp_path / "bad.toml"
+    file.write_text("[sounder]\nsows = = 2\n")
+    assert_refused(invoke("run", file), "bad.toml", "line 2", "column")
+
+
+def test_a_bare_number_says_which_units_would_do(invoke, trap):
+    trap.write_text(trap.read_text().replace('"4 ft"', "4"))
+    assert_refused(invoke("check", trap), "trap.toml", "opening.0.width", "= 4", "unit", "ft")
+
+
+def test_a_misspelt_key_is_answered_with_the_nearest(invoke, trap):
+    trap.write_text(trap.read_text().replace("juveniles", "juvenils"))
+    assert_refused(invoke("run", trap), "trap.toml", "juvenils", "juveniles")
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--nights", "0", ["nights is 0", "1 or more"]),
+        ("--nights", "many", ["--nights"]),
+        ("--seed", "-1", ["seed is -1", "between 0 and"]),
+        ("--seed", "99999999999999999999", ["seed is 99999999999999999999"]),
+        ("--precision", "narrow", ["precision is 'narrow'", "such as 0.01"]),
+        ("--precision", "caugt=0.1", ["'caugt'", "caught"]),
+        ("--precision", "0", ["precision of fraction_caught is 0.0", "above 0"]),
+        ("--workers", "0", ["workers is 0", "1 or more"]),
+        ("--engine", "steam", ["--engine", "batch", "reference"]),
+        ("--level", "95", ["level is 95.0", "between 0 and 1"]),
+        ("--speed", "3", ["--speed"]),
+    ],
+)
+def test_a_bad_option_says_what_would_do(invoke, trap, option, value, words):
+    assert_refused(invoke("run", trap, option, value), *words)
+
+
+@pytest.mark.parametrize("number", ["-1", "99999999999999999999", "x"])
+def test_a_night_has_a_whole_number_from_0(invoke, trap, number):
+    assert_refused(invoke("night", trap, "--number", number), "number")
+
+
+def test_an_unknown_example_is_answered_with_the_names(invoke):
+    assert_refused(invoke("example", "nothing"), "'nothing'", "line")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ([], ["two arms"]),
+        (["--vary", "opening.width"], ["opening.width", "key=choice"]),
+        (["--vary", "opening.wdth=4 ft,8 ft"], ["wdth", "'width'"]),
+        (["--vary", "opening.width=4,8"], ["opening.0.width", "unit"]),
+        (["--vary", "opening.width=3 ft,4 ft", "--against", "me"], ["'me'", "opening.width=3 ft"]),
+    ],
+)
+def test_a_comparison_that_compares_nothing(invoke, trap, arguments, words):
+    assert_refused(invoke("compare", trap, *arguments), *words)
+
+
+def test_a_study_with_an_unknown_key(invoke, tmp_path):
+    file = tmp_path / "study.toml"
+    file.write_text('base = "trap.toml"\nnigths = 3\n')
+    assert_refused(invoke("study", file), "study.toml", "nigths", "nights")
+
+
+class TestOut:
+    def test_a_folder_that_holds_something_is_left_alone(self, invoke, trap, tmp_path):
+        out = tmp_path / "out"
+        out.mkdir()
+        (out / "mine.txt").write_text("keep")
+        said = invoke("run", trap, "--nights", 20, "--out", out)
+        assert_refused(said, "not empty", "--force")
+        assert [path.name for path in out.iterdir()] == ["mine.txt"]
+
+    def test_force_writes_beside_what_is_there(self, invoke, trap, tmp_path):
+        out = tmp_path / "out"
+        out.mkdir()
+        (out / "mine.txt").write_text("keep")
+        assert invoke("check", trap, "--out", out, "--force").code == 0
+        assert (out / "mine.txt").read_text() == "keep"
+        assert (out / "gate_1.png").stat().st_size > 1000
+
+    def test_a_file_is_no_folder(self, invoke, trap, tmp_path):
+        (tmp_path / "taken").write_text("")
+        said = invoke("run", trap, "--nights", 20, "--out", tmp_path / "taken")
+        assert_refused(said, "not a folder")
+
+    def test_a_folder_that_cannot_be_made(self, invoke, trap, tmp_path):
+        (tmp_path / "taken").write_text("")
+        said = invoke("run", trap, "--nights", 20, "--out", tmp_path / "taken" / "below")
+        assert_refused(said, "cannot be written to")
+
+    @pytest.mark.skipif(
+        os.name != "posix" or os.geteuid() == 0, reason="needs a user whom permissions bind"
+    )
+    def test_a_folder_without_permission(self, invoke, trap, tmp_path):
+        out = tmp_path / "locked"
+        out.mkdir(mode=0o500)
+        assert_refused(invoke("run", trap, "--nights", 20, "--out", out), "cannot be written to")
+
+    def test_bad_input_leaves_no_folder(self, invoke, trap, tmp_path):
+        trap.write_text("nothing = 1")
+        assert_refused(invoke("run", trap, "--out", tmp_path / "out"))
+        assert not (tmp_path / "out").exists()
+
+
+def test_a_drawing_that_cannot_be_written_says_so(invoke, trap, monkeypatch):
+    from soundergate.report import style
+
+    def refuse(*_args, **_options):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(style, "save", refuse)
+    said = invoke("night", trap)
+    assert said.code == 2
+    assert "Permission denied" in said.err
+    assert "--out" in said.err
+
+
+def test_a_fault_of_the_program_is_not_dressed_up_as_bad_input(invoke, trap, monkeypatch, capsys):
+    """The guard may not swallow real faults: they must end in a traceback, not in a sentence."""
+    from soundergate.cli import app
+    from soundergate.mechanics import check
+
+    def broken(*_args, **_options):
+        raise ZeroDivisionError("a fault")
+
+    monkeypatch.setattr(check, "check", broken)
+    with pytest.raises(ZeroDivisionError):
+        app(["check", str(trap)])

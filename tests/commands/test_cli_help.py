@@ -1,0 +1,72 @@
+"""Help answers at once, names every command, and loads nothing heavy."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import pytest
+
+COMMANDS = ("example", "check", "night", "run", "compare", "study", "sources", "schema")
+HEAVY = {"numpy", "scipy", "numba", "pandas", "matplotlib", "pint", "simpy", "jinja2"}
+MAY_LOAD = {
+    "soundergate",
+    "soundergate.cli",
+    "soundergate.commands",
+    "soundergate.commands.guard",
+    "soundergate.commands.options",
+}
+"""All of this package that help may load: names and options, no model."""
+
+LIST_MODULES = """
+import sys
+from soundergate.cli import app
+try:
+    app(sys.argv[1:])
+except SystemExit:
+    print("\\n".join(sys.modules), file=sys.stderr)
+"""
+
+
+def python(*arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *arguments], capture_output=True, text=True, timeout=60, check=True
+    )
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["run", "--help"], ["example", "--help"]])
+def test_help_loads_only_names_and_options(arguments):
+    loaded = set(python("-c", LIST_MODULES, *arguments).stderr.split())
+    assert {name for name in loaded if name.split(".")[0] == "soundergate"} == MAY_LOAD
+    assert not HEAVY & {name.split(".")[0] for name in loaded}
+
+
+def test_help_takes_less_than_four_tenths_of_a_second():
+    times = []
+    for _ in range(6):  # the quickest: what the machine does besides is not the command's
+        started = time.perf_counter()
+        python("-m", "soundergate", "--help")
+        times.append(time.perf_counter() - started)
+    assert min(times) < 0.4
+
+
+def test_help_names_every_command_and_the_caution(invoke):
+    said = invoke("--help")
+    assert said.code == 0
+    assert all(f" {name} " in said.out for name in COMMANDS)
+    assert "never a" in said.out
+    assert "licensed practice" in said.out
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_a_sentence(invoke, name):
+    said = invoke(name, "--help")
+    assert said.code == 0
+    assert f"soundergate {name}" in said.out or f" {name} " in said.out
+
+
+def test_version_is_that_of_the_package(invoke):
+    import soundergate
+
+    assert invoke("--version").out.strip() == soundergate.__version__
