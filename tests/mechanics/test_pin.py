@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics.model import Uncertain
-from soundergate.mechanics.pin import double_shear_pull, overhung_pull, pin
+from soundergate.mechanics.pin import double_shear_pull, overhung_pull, pin, stress
 
 LOADS = st.floats(1.0, 5000.0)
 FRICTIONS = st.floats(0.01, 1.0)
@@ -45,3 +45,18 @@ def test_refusals() -> None:
         overhung_pull(100.0, 0.4, 0.05, 0.0)
     with pytest.raises(ValueError, match="support must be"):
         pin(100.0, Uncertain(0.4), 0.02, support="glued")
+
+
+def test_stress_of_a_pin() -> None:
+    """Textbook beams: shear W/(2A) with A = pi d^2/4, and a cantilever's 32 M/(pi d^3)."""
+    assert stress(1000.0, 0.01) == pytest.approx(1000.0 / (2 * 78.5398e-6), rel=1e-6)
+    assert stress(1000.0, 0.01, 0.05) == pytest.approx(50.0 / 98.1748e-9, rel=1e-6)
+
+
+def test_a_thin_overhung_pin_is_cautioned() -> None:
+    measures = {"support": "overhung", "overhang": 0.05, "guide": 0.05}
+    thin = pin(400.0, Uncertain(0.4), 0.02, diameter=0.008, **measures)
+    thick = pin(400.0, Uncertain(0.4), 0.02, diameter=0.02, **measures)
+    assert "can bend and drop the gate" in thin.cautions[0]
+    assert thick.cautions == ()
+    assert pin(400.0, Uncertain(0.4), 0.02, diameter=0.008).cautions == ()

@@ -8,6 +8,7 @@ by a, with a guide of length c, has reactions W, W (1 + a/c) and W a/c: pull = 2
 
 from __future__ import annotations
 
+from math import inf, pi
 from typing import Any
 
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
@@ -32,6 +33,21 @@ def overhung_pull(load: float, friction: float, overhang: float, guide: float) -
     return 2.0 * friction * load * (1.0 + overhang / guide)
 
 
+ALLOWABLE = 165e6
+"""Pa: 0.66 of the 250 MPa yield of common structural steel, the classic allowable stress in
+bending (from memory)."""
+
+
+def stress(load: float, diameter: float, overhang: float = 0.0) -> float:
+    """Greatest stress (Pa) in a round pin of ``diameter`` (m): shear, or bending if it overhangs.
+
+    Double shear carries W over two sections; an overhung pin is a cantilever, 32 W a / (pi d^3).
+    """
+    if overhang > 0.0:
+        return 32.0 * load * overhang / (pi * diameter**3)
+    return load / (2.0 * pi * diameter**2 / 4.0)
+
+
 def pin(
     load: float,
     friction: Uncertain,
@@ -40,10 +56,16 @@ def pin(
     support: str = "double shear",
     overhang: float = 0.0,
     guide: float = 1.0,
+    diameter: float = inf,
 ) -> LatchSolution:
     """The pin as a latch: ``load`` N, ``friction`` coefficient, ``engaged`` length m.
 
-    The load is taken as known, so ln(pull) scatters as ln(friction) does.
+    The load is taken as known, so ln(pull) scatters as ln(friction) does. ``diameter`` (m) only
+    says whether the pin is stressed too far.
+
+    Raises
+    ------
+    ValueError : an unknown support, or measures that are no guide.
     """
     if support == "double shear":
         pull = double_shear_pull(load, friction.median)
@@ -57,6 +79,7 @@ def pin(
         pull_required_sigma=friction.sigma,
         trip_travel=engaged,
         notes=_notes(support, overhang, guide),
+        cautions=_cautions(stress(load, diameter, overhang if support == "overhung" else 0.0)),
         sketch={"support": support, "overhang": overhang, "guide": guide, "engaged": engaged},
     )
 
@@ -70,6 +93,16 @@ def _notes(support: str, overhang: float, guide: float) -> tuple[str, ...]:
     )
 
 
+def _cautions(stressed: float) -> tuple[str, ...]:
+    if stressed <= ALLOWABLE:
+        return ()
+    return (
+        f"The pin is stressed with {stressed / 1e6:.0f} MPa by the gate's weight alone, beyond the "
+        f"{ALLOWABLE / 1e6:.0f} MPa that common structural steel is allowed: it can bend and drop "
+        "the gate; take a thicker pin or hold it on both sides.",
+    )
+
+
 def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
     """The pin of a scenario's latch table under the gate's holding load."""
     return pin(
@@ -79,4 +112,5 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
         support=latch.support,
         overhang=latch.overhang,
         guide=latch.guide,
+        diameter=latch.diameter,
     )
