@@ -1,0 +1,177 @@
+"""The house stands as described: one direction of imports, agreed names, nothing that leaks."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+REPO = Path(__file__).parents[1]
+PACKAGE = REPO / "sim" / "soundergate"
+ROOMS = (
+    "scenario",
+    "mechanics",
+    "behavior",
+    "triggers",
+    "engine",
+    "study",
+    "season",
+    "fit",
+    "report",
+)
+FRONT = ("api", "commands", "cli", "__main__", "__init__")
+"""What faces the user may import every room; no room may import it."""
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "LICENSE",
+    "sim",
+    "experiments",
+    "tests",
+    "results_demo",
+}
+UPWARD = {"plot", "_repr_html_"}
+"""Methods of results that may call up, to `report`, by an import of their own."""
+
+
+def imports(tree: ast.AST, inside: str = "") -> Iterator[tuple[str, str, int]]:
+    """(imported module, name of the innermost function around it, line) of every import."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, inside, node.lineno) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            module = "." * node.level + (node.module or "")
+            yield from ((f"{module}.{alias.name}", inside, node.lineno) for alias in node.names)
+        elif isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield from imports(node, node.name)
+        else:
+            yield from imports(node, inside)
+
+
+def faults(source: str, room: str) -> list[str]:
+    """The imports of a module in ``room`` that go the wrong way."""
+    found = []
+    for module, function, line in imports(ast.parse(source)):
+        if module.startswith("."):
+            found.append(f"line {line}: relative import {module}")
+        if not module.startswith("soundergate.") and module != "soundergate":
+            continue
+        target = [*module.split("."), "__init__"][1]
+        if room in FRONT or target == room:
+            continue
+        if target == "report" and function in UPWARD:
+            continue
+        if target not in ROOMS or ROOMS.index(target) > ROOMS.index(room):
+            found.append(f"line {line}: {room} imports {module}")
+    return found
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE))
+)
+def test_a_room_imports_only_from_rooms_above_it(path: Path) -> None:
+    assert faults(path.read_text(encoding="utf-8"), room_of(path)) == []
+
+
+@pytest.mark.parametrize(
+    ("source", "room", "wrong"),
+    [
+        ("from soundergate.study import estimate", "engine", True),
+        ("import soundergate.report.style", "study", True),
+        ("def draw():\n    from soundergate.report import style", "study", True),
+        ("def plot():\n    from soundergate.report import style", "study", False),
+        ("def plot():\n    from soundergate.season import costs", "study", True),
+        ("if TYPE_CHECKING:\n    from soundergate.study import tally", "engine", True),
+        ("from soundergate import run", "study", True),
+        ("from soundergate.cli import app", "report", True),
+        ("from . import style", "report", True),
+        ("from soundergate.scenario import units", "report", False),
+        ("from soundergate.report import style", "commands", False),
+    ],
+)
+def test_the_rule_itself(source: str, room: str, wrong: bool) -> None:
+    assert bool(faults(source, room)) is wrong
+
+
+def test_every_folder_of_the_package_is_a_known_room() -> None:
+    folders = {path.parent for path in PACKAGE.rglob("*.py")} - {PACKAGE}
+    rooms = {path.relative_to(PACKAGE).parts[0] for path in folders}
+    assert rooms <= {*ROOMS, *FRONT}
+
+
+def test_numba_is_named_in_one_place() -> None:
+    """Everything compiled shares one wrapper, so that one cache rule and one set of flags hold."""
+    naming = {
+        str(path.relative_to(PACKAGE))
+        for path in PACKAGE.rglob("*.py")
+        for module, _, _ in imports(ast.parse(path.read_text(encoding="utf-8")))
+        if module.split(".")[0] == "numba"
+    }
+    assert naming == {"engine/compiled.py"}
+
+
+def tracked() -> list[Path]:
+    if not (REPO / ".git").exists():
+        pytest.skip("not a git checkout: what is tracked is unknown")
+    command = ["git", "-C", str(REPO), "ls-files", "-z"]
+    listed = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    return [REPO / name for name in listed.split("\0") if name and (REPO / name).is_file()]
+
+
+def test_the_top_level_is_as_agreed() -> None:
+    names = {path.relative_to(REPO).parts[0] for path in tracked()}
+    assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+    assert {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "sim", "tests"} <= names
+
+
+LEAKS = {
+    "a path of somebody's machine": r"(?<![\w.~/$}])/(?:root|work|home|Users|opt)/[\w.-]+",
+    "a package-registry host": r"\b(?:pypi|pythonhosted|anaconda)\.(?:org|com)\b|-index-url",
+    "a document that is not here": r"\b[A-Z]{5,}\.md\b",
+    "a numbered ticket": r"\b[Ii]ssue #?\d",
+}
+DOCUMENTS = {"README.md", "DEVELOPERS.md", "MODEL.md"}
+
+
+def leaks(text: str) -> list[str]:
+    return [
+        f"{what}: {match.group()}"
+        for what, pattern in LEAKS.items()
+        for match in re.finditer(pattern, text)
+        if match.group() not in DOCUMENTS
+    ]
+
+
+def test_nothing_tracked_leaks() -> None:
+    found = []
+    for path in tracked():
+        data = path.read_bytes()
+        if b"\0" in data or path == Path(__file__):  # pictures and archives; these patterns
+            continue
+        found += [f"{path.relative_to(REPO)}: {leak}" for leak in leaks(data.decode())]
+    assert found == []
+
+
+@pytest.mark.parametrize("what", LEAKS)
+def test_every_leak_would_be_seen(what: str) -> None:
+    samples = {
+        "a path of somebody's machine": "see /" + "home/somebody/trap.toml",
+        "a package-registry host": "from pypi" + ".org",
+        "a document that is not here": "as ROAD" + "MAP.md says",
+        "a numbered ticket": "closes issue" + " 12",
+    }
+    assert [leak.split(":")[0] for leak in leaks(samples[what])] == [what]
+
+
+def test_no_tracked_file_is_large() -> None:
+    large = [str(path.relative_to(REPO)) for path in tracked() if path.stat().st_size > 1_500_000]
+    assert large == []

@@ -1,0 +1,105 @@
+"""The package as it is installed: public names, version, data files."""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+import tomllib
+from importlib import metadata, resources
+from pathlib import Path
+
+import pytest
+
+import soundergate
+
+REPO = Path(__file__).parents[1]
+
+
+def test_at_most_a_dozen_public_names_and_all_are_there() -> None:
+    assert len(soundergate.__all__) <= 12
+    assert set(soundergate.__all__) <= set(dir(soundergate))
+    assert all(hasattr(soundergate, name) for name in soundergate.__all__)
+
+
+def test_import_loads_nothing_else() -> None:
+    code = "import sys, soundergate; print([m for m in sys.modules if m.startswith('soundergate')])"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "['soundergate']"
+
+
+@pytest.mark.parametrize("name", [n for n in soundergate.__all__ if not n.startswith("__")])
+def test_every_public_name_is_documented(name: str) -> None:
+    thing = getattr(soundergate, name)
+    assert (inspect.getdoc(thing) or "").strip()
+    assert f"{name}" in (soundergate.__doc__ or "")
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        soundergate.nothing  # noqa: B018
+
+
+def test_the_version_stands_once() -> None:
+    project = tomllib.loads((REPO / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert soundergate.__version__ == project["version"] == metadata.version("soundergate")
+
+
+def test_data_files_come_along() -> None:
+    root = resources.files("soundergate")
+    for name in (
+        "py.typed",
+        "scenario/register.toml",
+        "scenario/examples/line.toml",
+        "report/templates/page.html.j2",
+    ):
+        assert root.joinpath(name).is_file(), name
+
+
+def test_every_dependency_is_used_and_no_other() -> None:
+    """What pyproject.toml asks for is what the package imports, and the other way round."""
+    import ast
+
+    project = tomllib.loads((REPO / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = {entry.split(">")[0].split("=")[0].strip() for entry in project["dependencies"]}
+    optional = {
+        entry.split(">")[0].strip() for entry in project["optional-dependencies"]["cluster"]
+    }
+    imported = set()
+    for path in (REPO / "sim" / "soundergate").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                imported |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+                imported.add(node.module.split(".")[0])
+    outside = (
+        imported - set(sys.stdlib_module_names) - {"soundergate", "markupsafe", "pydantic_core"}
+    )
+    assert outside - optional == declared
+
+
+class TestFromPython:
+    def test_load_check_night_run_compare(self, tmp_path: Path) -> None:
+        from soundergate.scenario import examples
+
+        path = tmp_path / "trap.toml"
+        path.write_text(examples.text("bucket"), encoding="utf-8")
+        scenario = soundergate.load(path)
+        assert isinstance(scenario, soundergate.Scenario)
+        wider = soundergate.with_values(scenario, {"opening.width": "1 m"})
+        assert wider.opening[0].width == 1.0
+        assert soundergate.check(path).ok == soundergate.check(scenario, "SI").ok
+        result = soundergate.run(path, nights=40, seed=3)
+        trace = soundergate.night(path, 17, seed=3)
+        assert result.outcomes is not None
+        assert trace.row["caught"] == result.outcomes["caught"][17]
+        both = soundergate.compare([scenario, wider], nights=40, names=["a", "b"])
+        assert [arm.name for arm in both.arms] == ["a", "b"]
+
+    def test_one_error_for_bad_input(self, tmp_path: Path) -> None:
+        with pytest.raises(soundergate.ScenarioError, match="no such file"):
+            soundergate.load(tmp_path / "nowhere.toml")
+        with pytest.raises(soundergate.ScenarioError, match="number is -1"):
+            soundergate.night(tmp_path / "nowhere.toml", -1)
+        with pytest.raises(soundergate.ScenarioError, match="number is True"):
+            soundergate.night(tmp_path / "nowhere.toml", True)
