@@ -80,11 +80,13 @@ def make_night(openings: int = 1, caught_all: bool = False, released: bool = Tru
             came_in = [who for who in range(11) if who not in shy]
             happenings += [(release + after + 9 * who, kind, who) for who in came_in]
         happenings += [(release + 600, "goes away", who) for who in range(11)]
+    happenings += [(set_at + 150, "bait level", None), (set_at + 300, "bait level", None)]
     happenings.append((36000.0, "trap check", None))
     for time, kind, who in sorted(happenings, key=lambda item: item[0]):
         inside += {"is inside": 1, "is out": -1}.get(kind, 0)
         first = 0 if kind in {"steps in", "steps out"} else None
-        level = min(int(max(time - set_at, 0) / 150), 2)
+        eaten = min(int(max(time - set_at, 0) / 150), 2)
+        level = 4 if released and time > release else eaten
         trace.record(time, kind, animal=who, opening=first, inside=inside, bait_level=level)
     if released:
         trace.release_time = release

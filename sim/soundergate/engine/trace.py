@@ -239,6 +239,15 @@ class Trace:
                 steps.append((event.time, event.inside))
         return steps
 
+    def bait_steps(self) -> list[tuple[float, int]]:
+        """(time s, bait level from then on), one a "bait level" event, starting with (0, 0).
+
+        `TraceEvent.bait_level` is what the rates saw: it also says "gone" once a gate has moved or
+        the visit has ended, because nothing feeds any more.
+        """
+        falls = [event for event in self.in_order() if event.kind == "bait level"]
+        return [(0.0, 0), *((event.time, event.bait_level) for event in falls)]
+
     def segments(self) -> list[Segment]:
         """The night of every animal as spans of one state, by animal and then by time.
 
@@ -317,6 +326,7 @@ class Trace:
         """
         import pandas as pd
 
+        falls = self.bait_steps()
         rows = [
             {
                 "time": clock(event.time),
@@ -324,7 +334,7 @@ class Trace:
                 "what happened": event.kind + (f" ({event.note})" if event.note else ""),
                 "opening": "" if event.opening is None else str(event.opening + 1),
                 "inside": event.inside,
-                "bait": BAIT_LEVELS[min(event.bait_level, len(BAIT_LEVELS) - 1)],
+                "bait": BAIT_LEVELS[[level for when, level in falls if when <= event.time][-1]],
             }
             for event in self.in_order()
         ]

@@ -50,6 +50,8 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     ax.set_ylabel(f"clear {measure} ({sign})")
     ax.set_title("The closing", pad=52)
     ax.grid(axis="y")
+    if len(trace.closing) > 1:
+        ax.legend(loc="lower left")
 
 
 def _curve(
@@ -73,16 +75,6 @@ def _curve(
         linestyle=line,
         label=f"gate {opening + 1}" if len(trace.closing) > 1 else "gate",
     )
-    if len(trace.closing) > 1:
-        time, clear = curve[len(curve) // 2]
-        ax.annotate(
-            f"gate {opening + 1}",
-            (time - release, clear / unit),
-            xytext=(-4 if opening == 0 else 4, -2 if opening == 0 else 4),
-            textcoords="offset points",
-            ha="right" if opening == 0 else "left",
-            fontsize=8,
-        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -125,12 +125,9 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
     pin = 0.035 * max(width, height)
     _panel(ax, (width / 2 - pin, top), 2 * pin, 2 * pin, facecolor=style.INK, edgecolor=style.INK)
     weight = units.show("force", opening.mass * 9.80665)
-    _arrow(
-        ax,
-        (width / 2, 1.8 * height),
-        (width / 2, 1.2 * height),
-        f"weight {weight}\n({units.show('mass', opening.mass)})",
-    )
+    _arrow(ax, (width / 2, 1.9 * height), (width / 2, 1.48 * height), "")
+    words = f"weight {weight}\n({units.show('mass', opening.mass)})"
+    ax.text(width / 2, 1.24 * height, words, ha="center", va="center", fontsize=8)
     reach = 0.45 * width
     _arrow(ax, (width / 2 + pin, top + pin), (width / 2 + reach, top + pin), "")
     ax.annotate(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine import trace as tr
@@ -70,7 +69,8 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     number = trace.group_size
     for animal, state, start, stop in trace.segments():
         row = number - 1 - animal
-        left, right = axis(start), axis(min(stop, axis.stop))
+        ends = axis.stop if state in (tr.CAUGHT, tr.ESCAPED) else min(stop, axis.stop)
+        left, right = axis(start), axis(ends)
         if state in BARS and start < axis.stop:
             height, look = BARS[state]
             width = max(right - left, (axis(axis.stop) - axis(axis.start)) / 400)
@@ -182,12 +182,12 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     room = trace.group_size * 1.12 + 0.3
     foot = -0.24 * room
     last_label = -float("inf")
-    for before, after in pairwise(trace.in_order()):
-        if after.bait_level > before.bait_level and after.time < axis.stop:
-            x = axis(after.time)
+    for time, level in trace.bait_steps()[1:]:
+        if time < axis.stop:
+            x = axis(time)
             labelled = x - last_label > 0.07 * (axis(axis.stop) - axis(axis.start))
             last_label = x if labelled else last_label
-            _bait_mark(ax, x, after.bait_level, foot, labelled)
+            _bait_mark(ax, x, level, foot, labelled)
     if trace.release_time is not None:
         x = axis(trace.release_time)
         ax.axvline(x, color=style.INK, linewidth=1.2, linestyle="--")

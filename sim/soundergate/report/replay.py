@@ -102,7 +102,7 @@ def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
         ],
         "crossings": _crossings(trace),
         "inside": trace.inside_steps(),
-        "bait": _bait_steps(trace),
+        "bait": trace.bait_steps(),
         "baitWords": list(tr.BAIT_LEVELS),
         "fronts": [
             {
@@ -147,14 +147,6 @@ def _fullest(trace: Trace) -> float:
     return next(time for time, count in steps if count == most)
 
 
-def _bait_steps(trace: Trace) -> list[tuple[float, int]]:
-    steps = [(0.0, 0)]
-    for event in trace.in_order():
-        if event.bait_level > steps[-1][1]:
-            steps.append((event.time, event.bait_level))
-    return steps
-
-
 def _crossings(trace: Trace) -> list[list[tuple[float, float, int]]]:
     """By animal: (from s, to s, opening) of every time it was under a gate."""
     found: list[list[tuple[float, float, int]]] = [[] for _ in trace.animals]
@@ -172,7 +164,7 @@ def _crossings(trace: Trace) -> list[list[tuple[float, float, int]]]:
 
 def _now_words(trace: Trace, time: float) -> str:
     inside = [count for when, count in trace.inside_steps() if when <= time][-1]
-    level = [count for when, count in _bait_steps(trace) if when <= time][-1]
+    level = [count for when, count in trace.bait_steps() if when <= time][-1]
     moment = "The release" if time == trace.release_time else "The fullest moment"
     count = f"{inside} of {trace.group_size} inside, bait {tr.BAIT_LEVELS[level]}"
     return f"{moment}, {tr.clock(time)} after the trap was set: {count}."
