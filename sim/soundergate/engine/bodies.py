@@ -6,9 +6,8 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.draws import (
-    body_mass,
     body_scale,
-    body_scatter,
+    ln_body_mass,
     micrometres,
     sample,
 )
@@ -24,31 +23,30 @@ class Bodies:
 
     def __init__(self, facts: Facts, seed: int, night: int) -> None:
         self.facts, self.seed, self.night = facts, seed, night
-        self._mass: dict[int, float] = {}
+        self._known: dict[int, tuple[float, float]] = {}
 
-    def _number(self, i: int, which: int) -> float:
-        """In (0, 1): 0 is for mass, 1 shoulder, 2 back."""
-        return uniform(self.seed, self.night, k.D_BODY, i, which)
+    def _body(self, i: int) -> tuple[float, float]:
+        """Mass, and the factor on every length."""
+        if i not in self._known:
+            mu, sigma = self.facts.mass[self.facts.class_of[i]]
+            ln_mass = ln_body_mass(mu, sigma, uniform(self.seed, self.night, k.D_BODY, i, 0))
+            u = uniform(self.seed, self.night, k.D_BODY, i, 1)
+            b = self.facts.b
+            scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
+            self._known[i] = math.exp(ln_mass), scale
+        return self._known[i]
 
     def mass(self, i: int) -> float:
-        if i not in self._mass:
-            mu, sigma = self.facts.mass[self.facts.class_of[i]]
-            self._mass[i] = body_mass(mu, sigma, self._number(i, 0))
-        return self._mass[i]
-
-    def _length(self, i: int, coefficient: int, which: int) -> float:
-        scale = body_scale(self.mass(i), self.facts.b[k.B_EXPONENT])
-        scatter = body_scatter(self.facts.b[k.B_SCATTER], self._number(i, which))
-        return self.facts.b[coefficient] * scale * scatter
+        return self._body(i)[0]
 
     def shoulder(self, i: int) -> float:
-        return self._length(i, k.B_WIDTH, 1)
+        return self.facts.b[k.B_WIDTH] * self._body(i)[1]
 
     def back(self, i: int) -> float:
-        return self._length(i, k.B_HEIGHT, 2)
+        return self.facts.b[k.B_HEIGHT] * self._body(i)[1]
 
     def length(self, i: int) -> float:
-        return self.facts.b[k.B_LENGTH] * body_scale(self.mass(i), self.facts.b[k.B_EXPONENT])
+        return self.facts.b[k.B_LENGTH] * self._body(i)[1]
 
     def space(self, i: int, bolting: bool) -> int:
         """Micrometres of opening that it takes up while crossing."""
@@ -71,7 +69,7 @@ class Bodies:
     def push(self, i: int) -> float:
         """Sideways push, a share of its weight."""
         kind, a, b = self.facts.durations[k.T_STRENGTH]
-        share = sample(kind, a, b, self.seed, self.night, k.D_BODY, i, 3)
+        share = sample(kind, a, b, self.seed, self.night, k.D_BODY, i, 2)
         return share * self.mass(i) * GRAVITY
 
     def intake(self, i: int) -> int:

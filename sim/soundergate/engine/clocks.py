@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 
-from soundergate.engine.compiled import compiled
+from soundergate.engine.compiled import compiled_as
 
 
-@compiled
+@compiled_as("f8(f8, f8, f8, f8)")
 def reading(t0, h0, speed, now):  # type: ignore[no-untyped-def]
     """H(now) of a clock that read h0 at t0."""
     if speed == 0.0:
@@ -20,7 +20,7 @@ def reading(t0, h0, speed, now):  # type: ignore[no-untyped-def]
     return h0 + speed * (now - t0)
 
 
-@compiled
+@compiled_as("f8(f8, f8, f8, f8, f8)")
 def due_time(t0, h0, speed, threshold, now):  # type: ignore[no-untyped-def]
     """When the clock reaches the threshold: never if it stands still, and never before now."""
     if speed <= 0.0 or threshold == math.inf:
@@ -29,7 +29,7 @@ def due_time(t0, h0, speed, threshold, now):  # type: ignore[no-untyped-def]
     return when if when > now else now
 
 
-@compiled
+@compiled_as("f8(f8[::1], f8)")
 def look_up(row, x):  # type: ignore[no-untyped-def]
     """Linear interpolation in a table over an even grid on 0 to 1, ends held.
 
@@ -52,7 +52,7 @@ def look_up(row, x):  # type: ignore[no-untyped-def]
     return low + (position - j) * (high - low)
 
 
-@compiled
+@compiled_as("f8(f8[:, ::1], f8, f8)")
 def look_up_from(table, start, x):  # type: ignore[no-untyped-def]
     """The same in a table whose row is the clearance from which the gate was let go at rest.
 
@@ -77,7 +77,7 @@ def look_up_from(table, start, x):  # type: ignore[no-untyped-def]
     return low + (position - i) * (high - low)
 
 
-@compiled
+@compiled_as("i8(f8, f8, f8)")
 def first_look(start, frame, now):  # type: ignore[no-untyped-def]
     """The number of the first look, at start + j * frame, that is not before now."""
     if now <= start:
@@ -90,7 +90,7 @@ def first_look(start, frame, now):  # type: ignore[no-untyped-def]
     return j
 
 
-@compiled
+@compiled_as("f8(f8[:, ::1], i8, f8, f8)")
 def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
     """The first instant from now on at which a person who counts ``seen`` would release.
 

@@ -36,7 +36,7 @@ OPEN, CLOSING, PROPPED, CLOSED, HUNG = range(5)
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
  D_COUNT_OUT) = range(1, 37)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
-# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 shoulder, 2 back, 3 strength;
+# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, 2 strength;
 # D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
 OWN_BLOCKS = 1024
 """Added to a purpose for draws made by rejection, which take whole blocks."""

@@ -14,7 +14,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
 
@@ -65,10 +65,24 @@ def compiled(function: F) -> F:
     Compiled code never allocates, so Numba's reference counting is left out: its atomic counts
     at every array handed to a helper would cost more than the night itself.
     """
-    decorated: F = numba.njit(
-        nogil=True, cache=CACHE is not None, error_model="numpy", _nrt=False
-    )(function)
-    return decorated
+    return cast(F, numba.njit(**_OPTIONS)(function))
+
+
+def compiled_as(signature: str) -> Callable[[F], F]:
+    """Compile for one signature, such as "f8(i8, f8)".
+
+    For scalar functions: without it Numba would compile them anew for every constant that they
+    are called with.
+    """
+    return cast(Callable[[F], F], numba.njit(signature, **_OPTIONS))
+
+
+_OPTIONS: dict[str, Any] = {
+    "nogil": True,
+    "cache": CACHE is not None,
+    "error_model": "numpy",
+    "_nrt": False,
+}
 
 
 def cache_is_warm() -> bool:

@@ -16,14 +16,14 @@ from soundergate.engine.codes import (
     OWN_BLOCKS,
     UNIFORM,
 )
-from soundergate.engine.compiled import compiled
+from soundergate.engine.compiled import compiled_as
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform, uniform_pair
 
 _GAMMA_BLOCKS = 256
 
 
-@compiled
+@compiled_as("f8(f8, f8, i8, i8, i8, i8, i8)")
 def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
     """Gamma variate by Marsaglia and Tsang, "A simple method for generating gamma variables",
     ACM TOMS 26 (2000) 363-372, with their boost for shape < 1.
@@ -56,7 +56,7 @@ def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no
     return value * scale
 
 
-@compiled
+@compiled_as("f8(f8, i8, f8, f8, i8, i8, i8, i8, i8)")
 def sample_with(u, kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
     """A sample of a distribution coded (kind, a, b), given its number ``u`` in (0, 1).
 
@@ -76,7 +76,7 @@ def sample_with(u, kind, a, b, seed, night, purpose, who, k):  # type: ignore[no
     return b * math.exp(math.log(-math.log(u)) / a)
 
 
-@compiled
+@compiled_as("f8(i8, f8, f8, i8, i8, i8, i8, i8)")
 def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
     """The k-th sample for this purpose of a distribution coded (kind, a, b)."""
     if kind == FIXED:
@@ -85,25 +85,23 @@ def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped
     return sample_with(u, kind, a, b, seed, night, purpose, who, k)
 
 
-@compiled
-def body_mass(mu, sigma, u):  # type: ignore[no-untyped-def]
-    """Mass of an animal in kg, log-normal: exp(mu + sigma z) with z of the number u."""
-    return math.exp(mu + sigma * normal_quantile(u)) if sigma != 0.0 else math.exp(mu)
+@compiled_as("f8(f8, f8, f8)")
+def ln_body_mass(mu, sigma, u):  # type: ignore[no-untyped-def]
+    """ln of the mass in kg of an animal, mu + sigma z with z of the number u."""
+    return mu + sigma * normal_quantile(u) if sigma != 0.0 else mu
 
 
-@compiled
-def body_scale(mass, exponent):  # type: ignore[no-untyped-def]
-    """mass**exponent, the allometric scale of every length of a body (Petherick 1983)."""
-    return math.exp(exponent * math.log(mass))
+@compiled_as("f8(f8, f8, f8, f8)")
+def body_scale(ln_mass, exponent, sigma, u):  # type: ignore[no-untyped-def]
+    """Factor on every length of a body: mass**exponent (Petherick 1983) times its own scatter.
+
+    One scatter for all lengths: a broad animal is a tall one.
+    """
+    scatter = sigma * normal_quantile(u) if sigma != 0.0 else 0.0
+    return math.exp(exponent * ln_mass + scatter)
 
 
-@compiled
-def body_scatter(sigma, u):  # type: ignore[no-untyped-def]
-    """Individual factor on a length, log-normal around 1, from the number u."""
-    return math.exp(sigma * normal_quantile(u)) if sigma != 0.0 else 1.0
-
-
-@compiled
+@compiled_as("i8(f8)")
 def micrometres(length):  # type: ignore[no-untyped-def]
     """A length in m as whole micrometres, half up, so that sums of widths are exact."""
     return int(math.floor(length * 1.0e6 + 0.5))

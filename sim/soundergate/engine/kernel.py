@@ -24,6 +24,7 @@ from soundergate.engine.compiled import compiled
 from soundergate.engine.draws import micrometres
 from soundergate.engine.kernel_parts import (
     arrival_and_shyness,
+    cancel,
     chance_and_draw,
     clear,
     count_on_screen,
@@ -34,12 +35,12 @@ from soundergate.engine.kernel_parts import (
     lost_commands,
     need,
     passable_until,
-    next_slot,
     pull,
     put,
     settle,
     size_up,
     space_of,
+    take_next,
     touch_force,
     two_draws,
 )
@@ -109,7 +110,6 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     prop = shutting + n_openings
 
     agenda = scratch.agenda
-    due = agenda.due
     a = scratch.animals
     f = scratch.animal_floats
     gate = scratch.gates
@@ -228,11 +228,9 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
 
         now = 0.0
         while not finished:
-            s = next_slot(agenda)
-            now = due[s]
-            rank = agenda.priority[s] >> k.RANK_BITS
-            i = agenda.priority[s] & (k.RANK_STEP - 1)
-            due[s] = _INF
+            now, first_priority = take_next(agenda)
+            rank = first_priority >> k.RANK_BITS
+            i = first_priority & (k.RANK_STEP - 1)
             events += 1
             came_in = False
             went_out = False
@@ -403,7 +401,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             elif rank == k.LOOKS:  # Triggers.decides: only a look that acts is played
                 trig[i, p.DECIDED] = 1
                 commands_under_way += 1
-                due[refresh + i] = _INF
+                cancel(agenda, refresh + i)
                 wait = trigger[i, k.VIEW_DELAY] + draw(
                     own_kinds[i], own_times[i], k.X_REACTION, seed, night, k.D_REACTION, i, 0
                 )
@@ -438,7 +436,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 gate[o, p.GATE] = k.PROPPED
                 gate[o, p.PROPPED_BY] = i
                 gate_f[o, p.LET_GO_AT] = share
-                due[shutting + o] = _INF
+                cancel(agenda, shutting + o)
                 for j in range(n_animals):
                     if (
                         j != i
@@ -503,7 +501,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                      gate, agenda, moving, notes, seed, night)  # fmt: skip
                             elif trig[t, p.COUNT] < 1:
                                 trig[t, p.DECIDED] = 0
-                                due[dwell + t] = _INF
+                                cancel(agenda, dwell + t)
                             elif trig[t, p.DECIDED] == 0:
                                 trig[t, p.DECIDED] = 1
                                 put(agenda, dwell + t, now + trigger[t, k.COUNT_DWELL], k.DWELT, t)
@@ -670,7 +668,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                             gate[o, p.QUEUED] -= 1
                             for q2 in range(q, gate[o, p.QUEUED]):
                                 queue[o, q2] = queue[o, q2 + 1]
-                        due[j] = _INF
+                        cancel(agenda, j)
                         bolt, wait = chance_and_draw(
                             kinds, times, k.T_BOLT, seed, night, k.D_BOLT, j
                         )

@@ -10,11 +10,10 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.clocks import due_time, look_up, look_up_from, reading
-from soundergate.engine.compiled import compiled
+from soundergate.engine.compiled import compiled, compiled_as
 from soundergate.engine.draws import (
-    body_mass,
     body_scale,
-    body_scatter,
+    ln_body_mass,
     micrometres,
     sample,
     sample_with,
@@ -44,54 +43,65 @@ GRAVITY = 9.80665
 @compiled
 def clear(agenda):  # type: ignore[no-untyped-def]
     """Nothing is due."""
-    agenda.due[:] = math.inf
-    agenda.place[:] = 0
-    agenda.active[agenda.due.shape[0]] = 0
+    agenda.place[:] = -1
+    agenda.count[0] = 0
 
 
 @compiled
 def put(agenda, slot, when, rank, who):  # type: ignore[no-untyped-def]
-    """Set the one coming event of a slot, in place of any other."""
-    agenda.due[slot] = when
-    agenda.priority[slot] = rank * k.RANK_STEP + who
-    if agenda.place[slot] == 0:
-        last = agenda.due.shape[0]
-        agenda.active[agenda.active[last]] = slot
-        agenda.active[last] += 1
-        agenda.place[slot] = agenda.active[last]
+    """Set the one coming event of a slot, in place of any other; inf for none."""
+    j = agenda.place[slot]
+    if j < 0:
+        if when == math.inf:
+            return
+        j = agenda.count[0]
+        agenda.count[0] = j + 1
+        agenda.slot[j] = slot
+        agenda.place[slot] = j
+    agenda.due[j] = when
+    agenda.priority[j] = rank * k.RANK_STEP + who
 
 
 @compiled
-def next_slot(agenda):  # type: ignore[no-untyped-def]
-    """The slot whose event is next: least time, then least priority."""
+def cancel(agenda, slot):  # type: ignore[no-untyped-def]
+    """The slot has no coming event; it is struck off when next met."""
+    j = agenda.place[slot]
+    if j >= 0:
+        agenda.due[j] = math.inf
+
+
+@compiled
+def take_next(agenda):  # type: ignore[no-untyped-def]
+    """Time and priority of the next event: least time, then least priority. It is taken off."""
     due = agenda.due
-    active = agenda.active
-    size = due.shape[0]
-    count = active[size]
+    priority = agenda.priority
+    count = agenda.count[0]
     now = math.inf
-    best = 0
     first = 0
+    best = 0
     j = 0
     while j < count:
-        slot = active[j]
-        when = due[slot]
+        when = due[j]
         if when < now:
             now = when
-            best = slot
-            first = agenda.priority[slot]
+            best = j
+            first = priority[j]
         elif when == math.inf:
             count -= 1
-            agenda.place[slot] = 0
+            agenda.place[agenda.slot[j]] = -1
             if j < count:
-                active[j] = active[count]
-                agenda.place[active[j]] = j + 1
+                due[j] = due[count]
+                priority[j] = priority[count]
+                agenda.slot[j] = agenda.slot[count]
+                agenda.place[agenda.slot[j]] = j
             continue
-        elif when == now and agenda.priority[slot] < first:
-            best = slot
-            first = agenda.priority[slot]
+        elif when == now and priority[j] < first:
+            best = j
+            first = priority[j]
         j += 1
-    active[size] = count
-    return best
+    agenda.count[0] = count
+    due[best] = math.inf
+    return now, first
 
 
 @compiled
@@ -110,7 +120,7 @@ def settle(  # type: ignore[no-untyped-def]
     put(agenda, n_animals + q, when, rank, head_who[q])
 
 
-@compiled
+@compiled_as("f8(i8[::1], f8[:, ::1], i8, i8, i8, i8, i8, i8)")
 def draw(plan_kind, plan_ab, row, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
     """A sample of one row of a table of distributions."""
     return sample(
@@ -151,12 +161,11 @@ def size_up(animal, c, mass, b, seed, night, i):  # type: ignore[no-untyped-def]
     if animal[MASS] >= 0.0:
         return
     u, v = uniform_pair(seed, night, k.D_BODY, i, 0)
-    w, _ = uniform_pair(seed, night, k.D_BODY, i, 1)
-    weight = body_mass(mass[c, 0], mass[c, 1], u)
-    scale = body_scale(weight, b[k.B_EXPONENT])
-    animal[MASS] = weight
-    animal[SHOULDER] = b[k.B_WIDTH] * scale * body_scatter(b[k.B_SCATTER], v)
-    animal[BACK] = b[k.B_HEIGHT] * scale * body_scatter(b[k.B_SCATTER], w)
+    ln_mass = ln_body_mass(mass[c, 0], mass[c, 1], u)
+    scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], v)
+    animal[MASS] = math.exp(ln_mass)
+    animal[SHOULDER] = b[k.B_WIDTH] * scale
+    animal[BACK] = b[k.B_HEIGHT] * scale
     animal[LENGTH] = b[k.B_LENGTH] * scale
 
 
@@ -260,7 +269,7 @@ def touch_force(animal, row, state, kinds, times, seed, night, i):  # type: igno
     """Triggers.touch: pull in N on the latch, negative for a switch, nan if it passes under."""
     if state[FIRED] != 0 or state[BROKEN] != 0 or animal[BACK] <= row[k.LINE_HEIGHT]:
         return math.nan
-    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_BODY, i, 3)
+    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_BODY, i, 2)
     force = share * animal[MASS] * GRAVITY * row[k.LINE_GAIN]
     if row[k.LINE_SWITCH] >= 0.0:
         return -1.0 if force >= row[k.LINE_SWITCH] else math.nan
@@ -287,7 +296,7 @@ def count_on_screen(row, state, cdf, inside, seed, night, t):  # type: ignore[no
     state[SEEN] = m
 
 
-@compiled
+@compiled_as("i8(f8, i8, i8, i8)")
 def lost_commands(share, seed, night, t):  # type: ignore[no-untyped-def]
     count = 0
     while count < 50 and uniform(seed, night, k.D_DROPOUT, t, count) < share:

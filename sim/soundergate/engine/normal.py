@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-from soundergate.engine.compiled import compiled
+from soundergate.engine.compiled import compiled_as
 
 
-@compiled
+@compiled_as("f8(f8)")
 def normal_quantile(p):  # type: ignore[no-untyped-def]
     """Standard normal quantile of ``p``, 0 < p < 1."""
     q = p - 0.5

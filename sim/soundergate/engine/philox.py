@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from soundergate.engine.compiled import compiled
+from soundergate.engine.compiled import compiled_as
 
 _LOW = np.uint64(0xFFFFFFFF)
 _32 = np.uint64(32)
@@ -24,7 +24,7 @@ _W1 = np.uint64(0xBB67AE85)
 _ULP = 2.0**-52
 
 
-@compiled
+@compiled_as("UniTuple(u8, 4)(u8, u8, u8, u8, u8, u8)")
 def philox4x32(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
     """Ten rounds on a counter of four words and a key of two; each word below 2**32 in a uint64.
 
@@ -44,7 +44,7 @@ def philox4x32(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
     return c0, c1, c2, c3
 
 
-@compiled
+@compiled_as("UniTuple(f8, 2)(i8, i8, i8, i8, i8)")
 def uniform_pair(seed, night, purpose, who, block):  # type: ignore[no-untyped-def]
     """The two doubles of one block, each (k + 0.5) 2**-52 with 52 random bits, so never 0 or 1.
 
@@ -70,7 +70,7 @@ def uniform_pair(seed, night, purpose, who, block):  # type: ignore[no-untyped-d
     return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
 
 
-@compiled
+@compiled_as("f8(i8, i8, i8, i8, i8)")
 def uniform(seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
     """The k-th double in (0, 1) for this purpose; blocks hold two each."""
     first, second = uniform_pair(seed, night, purpose, who, k >> 1)

@@ -16,13 +16,13 @@ import simpy
 
 from soundergate.engine import codes as k
 from soundergate.engine.bodies import Bodies
+from soundergate.engine.draws import sample
 from soundergate.engine.environment import Clock, NightEnvironment, Timer
 from soundergate.engine.facts import Facts
 from soundergate.engine.gatehouse import Gatehouse
 from soundergate.engine.outcomes import COLUMNS, Outcomes
 from soundergate.engine.philox import uniform
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.draws import sample
 from soundergate.engine.tally import tally
 from soundergate.engine.watch import Triggers
 

@@ -19,14 +19,18 @@ TIMERS_AN_OPENING = 3
 
 
 class Agenda(NamedTuple):
-    """What is due when. A slot is one animal, clock or timer; it has at most one coming event."""
+    """What is due when. A slot is one animal, clock or timer; it has at most one coming event.
+
+    The first ``count[0]`` entries of ``due``, ``priority`` and ``slot`` are the coming events in
+    no order; one whose time is inf is struck off when next met.
+    """
 
     due: Floats
     priority: Ints
-    active: Ints
-    """int[S + 1]: the slots that may have an event, the last entry being how many they are."""
+    slot: Ints
     place: Ints
-    """int[S]: a slot's position among the active plus one, or 0."""
+    """int[S]: where a slot's event stands, or -1."""
+    count: Ints
 
 
 class Scratch(NamedTuple):
@@ -64,7 +68,7 @@ def scratch_for(plan: NightPlan) -> Scratch:
     clocks = 3 * len(plan.entry_speed) + 1 + t
     slots = n + clocks + SINGLE_TIMERS + TIMERS_A_TRIGGER * t + TIMERS_AN_OPENING * o
     return Scratch(
-        agenda=Agenda(np.zeros(slots), _ints(slots), _ints(slots + 1), _ints(slots)),
+        agenda=Agenda(np.zeros(slots), _ints(slots), _ints(slots), _ints(slots), _ints(1)),
         animals=_ints(n, p.ANIMAL_INTS),
         animal_floats=np.zeros((n, p.ANIMAL_FLOATS)),
         gates=_ints(o, p.OPENING_INTS),
