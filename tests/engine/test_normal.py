@@ -11,7 +11,7 @@ from scipy.special import ndtri
 from soundergate.engine.normal import normal_quantile
 
 CLOSE = 5e-15
-"""Relative: AS 241 claims about 1 part in 1e16, the oracle a few in 1e16; rounding does the rest."""
+"""Relative: AS 241 claims about 1 part in 1e16, the oracle a few; rounding does the rest."""
 
 # (p, standard normal quantile): the check values of Wichura (1988), from memory.
 WICHURA = [

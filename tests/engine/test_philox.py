@@ -90,7 +90,7 @@ def test_a_block_is_named_by_seed_night_purpose_animal_and_number(
     ]
     assert list(uniform_pair(seed, night, purpose, who, block)) == expected
     assert [uniform(seed, night, purpose, who, 2 * block + j) for j in (0, 1)] == expected
-    assert 0.0 < min(expected)
+    assert min(expected) > 0.0
     assert max(expected) < 1.0
 
 

@@ -1,0 +1,237 @@
+"""Twins on scenarios that Hypothesis draws: any group, openings, durations and triggers together.
+
+Left out on purpose: nights in which pigs go in and out for ever without time passing (all of entry
+clock, leaving clock, crossing and travel 0 and every leaver returning).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from soundergate.engine import play
+
+
+def seconds(*values: float) -> st.SearchStrategy[str]:
+    return st.sampled_from([f"{value} s" for value in values])
+
+
+def spread_out(*values: float) -> st.SearchStrategy[Any]:
+    """A duration of about one of these times: fixed, so that ties abound, or of any distribution."""
+    time = seconds(*values)
+    return st.one_of(
+        time,
+        time,
+        st.builds(lambda t: {"dist": "exponential", "mean": t}, time),
+        st.builds(lambda t: {"dist": "lognormal", "median": t, "sigma": 0.8}, time),
+        st.builds(
+            lambda t, c: {"dist": "gamma", "mean": t, "cv": c}, time, st.sampled_from([0.4, 2])
+        ),
+        st.builds(lambda t: {"dist": "weibull", "shape": 1.5, "scale": t}, time),
+        st.builds(lambda t: {"dist": "uniform", "low": "1 s", "high": t}, seconds(2, 10, 90)),
+    )
+
+
+def among(*values: Any) -> st.SearchStrategy[Any]:
+    return st.sampled_from(values)
+
+
+LINES = st.fixed_dictionaries(
+    {
+        "kind": st.just("line"),
+        "height": among("10 in", "16 in", "22 in"),
+        "distance": among("6 ft", "12 ft", "18.2 ft", "24 ft"),
+    }
+)
+CONTAINERS = st.fixed_dictionaries(
+    {"kind": st.just("bait"), "container": among("2 lb", "20 lb"), "rate": spread_out(30, 300)}
+)
+COUNTERS = st.fixed_dictionaries(
+    {
+        "kind": st.just("counter"),
+        "count": among(1, 3, 6),
+        "miss": among(0.0, 0.2),
+        "double": among(0.0, 0.2),
+    },
+    optional={"dwell": seconds(0, 10, 60)},
+)
+WATCH = {
+    "kind": st.just("person"),
+    "link": among("radio", "modem", "relay"),
+    "clear_opening": st.booleans(),
+    "alert": spread_out(0, 5, 20),
+    "awake": among(1.0, 0.7),
+    "frame_interval": seconds(0, 2, 7),
+    "view_delay": seconds(0, 3),
+    "reaction": spread_out(0, 1),
+    "command_delay": spread_out(0, 2),
+    "dropout": among(0.0, 0.3),
+    "retry": seconds(5),
+    "undercount": among(0.0, 0.3),
+    "overcount": among(0.0, 0.2),
+    "refresh": seconds(0, 4, 20),
+}
+STEPS = st.lists(st.tuples(among(0, 10, 11, 60, 200), st.integers(1, 8)), min_size=1, max_size=4)
+PEOPLE = st.one_of(
+    st.fixed_dictionaries({**WATCH, "count": among(1, 4, 8), "patience": seconds(60, 300)}),
+    st.fixed_dictionaries({**WATCH, "share": among(0.5, 1.0)}),
+    st.fixed_dictionaries(
+        {
+            **WATCH,
+            "rule": STEPS.map(
+                lambda steps: [
+                    {"after": f"{after} s", "count": n} for after, n in sorted(dict(steps).items())
+                ]
+            ),
+        }
+    ),
+)
+SINGLE = st.one_of(LINES, CONTAINERS, COUNTERS, PEOPLE)
+SEVERAL = st.lists(SINGLE, min_size=2, max_size=3)
+TRIGGERS = st.builds(
+    lambda trigger, rate: {**trigger, "false_release": rate},
+    st.one_of(
+        SINGLE,
+        SINGLE,
+        st.builds(lambda parts: {"any": parts}, SEVERAL),
+        st.builds(lambda parts: {"all": parts}, SEVERAL),
+    ),
+    among("0 1/h", "0 1/h", "6 1/h"),
+)
+
+AIR = {"kind": "pin", "puller": "air cylinder"}
+WAYS_IN = among(
+    {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "drag": "1 lbf"}, "latch": AIR},
+    {
+        "width": "20 in",
+        "height": "2 ft",
+        "gate": {"kind": "drop"},
+        "latch": {**AIR, "delay": "0 s"},
+    },
+    {"width": "12 in", "height": "4 ft", "gate": {"kind": "drop", "mass": "20 kg"}, "latch": AIR},
+    {
+        "width": "3 ft",
+        "height": "4 ft",
+        "gate": {"kind": "drop", "mass": "30 kg", "counterweight": "22 kg"},
+        "latch": {**AIR, "delay": "2 s"},
+    },
+    {
+        "width": "8 ft",
+        "height": "3 ft",
+        "gate": {"kind": "drop", "mass": "40 kg", "drag": {"median": "15 lbf", "sigma": 1.0}},
+        "latch": {**AIR, "pressure": "60 psi", "delay": {"dist": "exponential", "mean": "1 s"}},
+    },
+    {
+        "width": "4 ft",
+        "height": "3 ft",
+        "gate": {"kind": "top-hinged", "set_angle": "120 deg"},
+        "latch": {**AIR, "kind": "knee"},
+    },
+    {
+        "width": "5 ft",
+        "height": "4 ft",
+        "gate": {"kind": "side-hinged", "leaves": 2},
+        "latch": {**AIR, "stroke": "6 in", "kind": "finger"},
+    },
+)
+BY_PIGS = {"kind": "pin", "puller": "animal", "lever": 2}
+OPENINGS = st.lists(
+    st.builds(
+        lambda way, to_bait: {**way, "bait_distance": to_bait}, WAYS_IN, among("6 ft", "18 ft")
+    ),
+    min_size=1,
+    max_size=3,
+)
+
+
+@st.composite
+def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
+    heads = st.integers(0, most)
+    table = {
+        "sounder": {
+            "sows": draw(st.integers(1, 3)),
+            "boars": draw(st.integers(0, 2)),
+            "juveniles": draw(heads),
+            "piglets": draw(heads),
+            "subgroups": 1,
+            "mass": {"juvenile": draw(among("25 kg", {"median": "25 kg", "sigma": 0.3}))},
+        },
+        "body": {"shoulder_scatter": draw(among(0.0, 0.045))},
+        "corral": {"space_per_pig": draw(among("0 m^2", "0.5 m^2", "6 m^2"))},
+        "bait": {
+            "mass": draw(among("1 lb", "50 lb")),
+            "intake": draw(among("0 1/h", "0.02 1/h", "2 1/h")),
+        },
+        "opening": draw(OPENINGS),
+        "trigger": draw(TRIGGERS),
+        "arrival": {
+            "first": draw(spread_out(0, 30)),
+            "offset": draw(spread_out(0, 60)),
+            "spread": draw(spread_out(0, 10, 30)),
+        },
+        "entry": {
+            "clock": draw(spread_out(0, 5, 30)),
+            "frailty_cv": draw(among(0.0, 0.5, 2.0)),
+            "shy_share": draw(among(0.0, 0.2)),
+            "habituation_nights": draw(among(0, 3)),
+            "social_pull": draw(among(0.0, 0.25, 2.0)),
+        },
+        "leaving": {
+            "clock": draw(st.one_of(spread_out(5, 60, 200), st.just("never"))),
+            "crowding": draw(among(0.0, 1.0)),
+            "contagion": draw(among(0.0, 0.5)),
+            "contagion_window": draw(seconds(0, 10, 30)),
+            "return_share": draw(among(0.0, 0.5, 0.9)),
+        },
+        "movement": {
+            "headway": draw(spread_out(0, 1)),
+            "dwell": draw(spread_out(0, 5)),
+            "roam": draw(spread_out(20, 200)),
+        },
+        "visit": {
+            "patience": draw(spread_out(60, 300, 600)),
+            "check": draw(seconds(120, 900, 1500)),
+        },
+        "startle": {
+            "bolt_share": draw(among(0.3, 1.0)),
+            "delay": draw(spread_out(0, 1)),
+            "turn_back_share": draw(among(0.0, 0.5)),
+        },
+        "strike": {"out_share": draw(among(0.0, 0.5)), "prop": draw(spread_out(0, 2, 20))},
+    }
+    others = sum(table["sounder"][name] for name in ("sows", "juveniles", "piglets"))
+    table["sounder"]["subgroups"] = draw(st.integers(1, min(3, others)))
+    if draw(st.booleans()):
+        table["movement"] |= {"crossing": draw(spread_out(0, 2)), "travel": draw(spread_out(0, 5))}
+    if draw(st.booleans()) and "any" not in table["trigger"] and "all" not in table["trigger"]:
+        if table["trigger"]["kind"] in ("line", "bait"):
+            table["opening"][0]["latch"] = BY_PIGS
+    return table
+
+
+def check(plan_of, table: dict[str, Any], seed: int, nights: int) -> None:
+    plan = plan_of(table)
+    batch = play(plan, seed, 0, nights, "batch")
+    reference = play(plan, seed, 0, nights, "reference")
+    batch.check_identities()
+    same = batch == reference
+    assert same, [name for name in batch if (batch[name] != reference[name]).any()]
+
+
+calm = {"suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
+
+
+@settings(max_examples=60, **calm)
+@given(table=scenarios(), seed=st.integers(0, 2**63 - 1))
+def test_drawn_scenarios(table, seed, plan_of) -> None:
+    check(plan_of, table, seed, 8)
+
+
+@pytest.mark.slow
+@settings(max_examples=1500, **calm)
+@given(table=scenarios(most=20), seed=st.integers(0, 2**63 - 1))
+def test_many_drawn_scenarios(table, seed, plan_of) -> None:
+    check(plan_of, table, seed, 40)
