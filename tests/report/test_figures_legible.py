@@ -20,8 +20,11 @@ from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace
 from soundergate.mechanics.drop_gate import DropGate
 from soundergate.mechanics.model import LatchSolution, OpeningSetup, PullerSolution
+from soundergate.mechanics.pairs import Pair, Pairs
+from soundergate.mechanics.sweep import WidthSweep
 from soundergate.report import figures, style
-from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure, sweep
+from soundergate.report.gate_comparison import pairs_figure, sweep, trade_off, width_sweep
+from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.night_figure import night_figure
 from soundergate.study.pairs import Difference
 
@@ -72,6 +75,36 @@ def hung() -> Any:
     time = curve.time.copy()
     time[:30] = inf
     return dataclasses.replace(curve, time=time)
+
+
+def jammed() -> OpeningSetup:
+    return dataclasses.replace(opening(), curve=hung(), holding_load=380.0, jams=True)
+
+
+def weak() -> OpeningSetup:
+    return dataclasses.replace(opening(), release_probability=0.4, holding_load=700.0)
+
+
+def every_pair() -> Pairs:
+    good = Pair("top-hinged", "pin", True, "", 3.0, 0.99, 0.0, 0.04, 0.3, 0.5)
+    why = "the pull, which is too weak in 99.9 % of tries, and some more words to make it long"
+    bad = Pair("side-hinged, double", "rotary", False, why, nan, 0.0, 0.0, inf, inf, inf)
+    return Pairs((good, dataclasses.replace(good, latch="knee", margin=nan), bad))
+
+
+def widths() -> WidthSweep:
+    feet = 0.3048 * np.array([3.0, 4.0, 6.0, 8.0, 10.0])
+    return WidthSweep(
+        width=feet,
+        mass=10 * feet,
+        holding_load=98 * feet,
+        pull_required=30 * feet,
+        pull_available=np.full(5, 60.0),
+        margin=2 / feet,
+        release_probability=np.linspace(1.0, 0.5, 5),
+        hang_probability=np.zeros(5),
+        shut_time=np.array([0.4, 0.42, 0.45, 0.6, inf]),
+    )
 
 
 def differences(names: list[str]) -> list[Difference]:
@@ -164,6 +197,11 @@ def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make
             closing_curves({"4 ft drop gate": opening().curve, "hung": hung()}, BODIES).figure
         ),
         "force": lambda: force_bars({"one": opening(), "two": opening(puller="animal")}).figure,
+        "trade-off": lambda: (
+            trade_off({"4 ft drop gate": opening(), "hung": jammed(), "weak": weak()}, "us").figure
+        ),
+        "pairs": lambda: pairs_figure(every_pair()),
+        "width": lambda: width_sweep(widths(), "us"),
         "sweep": lambda: sweep(
             [3, 4, 6, 8, 10],
             {"time": [0.4, 0.42, 0.45, 0.6, inf], "mass": [30, 40, 60, 80, 100]},
@@ -196,6 +234,9 @@ NAMES = [
     "one-way",
     "curves",
     "force",
+    "trade-off",
+    "pairs",
+    "width",
     "sweep",
 ]
 

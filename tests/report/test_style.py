@@ -21,6 +21,10 @@ from soundergate.report import style
         ("force", 111.20554, "25 lbf"),  # 25 * 4.4482216152605 N
         ("energy", 135.58179483, "100 ft·lbf"),
         ("speed", 3.048, "10 ft/s"),
+        ("mass", 16.98, "37.4 lb"),
+        ("energy", 0.0, "0 ft·lbf"),
+        ("force", 0.0519, "0.0117 lbf"),
+        ("force", 12345.0, "2775 lbf"),
     ],
 )
 def test_us_units(quantity: str, value: float, text: str) -> None:

@@ -1,10 +1,10 @@
-"""How a gate closes and what that costs: curves against bodies, pulls at the latch, sweeps."""
+"""How a gate closes and is released: curves against bodies, pulls at the latch, one sheet of it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from math import isfinite
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -201,48 +201,26 @@ def gate_figure(
     units: str = "metric",
     title: str = "",
 ) -> Figure:
-    """One opening on one sheet: the sketch to scale, the pulls at the latch, the closing curve."""
+    """One opening on one sheet: the sketch to scale, the pulls at its latch, the closing curve."""
     from soundergate.report.gate_sketch import draw_sketch
 
+    latched = opening.latch_kind != "none"
+    heights = [3.6, 1.1, 3.0] if latched else [3.2, 3.0]
     with style.sheet():
-        figure = style.new_figure(8.2)
-        rows = figure.subplots(3, 1, height_ratios=(3.6, 1.1, 3.0))
+        figure = style.new_figure(sum(heights) + 0.5)
+        rows = figure.subplots(len(heights), 1, height_ratios=heights)
         draw_sketch(opening, rows[0], units)
-        rows[0].set_title(title or f"{opening.gate_kind} gate, {opening.latch_kind} latch")
-        force_bars({"": opening}, units, rows[1])
-        rows[1].set_title("Pull at the latch")
-        closing_curves({"gate": opening.curve}, bodies, units, rows[2])
-        rows[2].set_title("How the opening closes")
+        rows[0].set_title(title or opening_words(opening))
+        if latched:
+            force_bars({"": opening}, units, rows[1])
+            rows[1].set_title("Pull at the latch")
+        closing_curves({"gate": opening.curve}, bodies, units, rows[-1])
+        rows[-1].set_title("How the opening closes" if latched else "How it falls shut again")
     return figure
 
 
-def sweep(
-    x: Sequence[float],
-    series: Mapping[str, Sequence[float]],
-    x_label: str,
-    y_labels: Mapping[str, str] | None = None,
-    bad: Sequence[bool] | None = None,
-) -> Figure:
-    """Small panels above one another, one a quantity, over a common swept value.
-
-    Where `bad` is True (a gate that jams, say) the mark is a cross and the value is not joined.
-    """
-    with style.sheet():
-        figure = style.new_figure(0.6 + 1.5 * len(series))
-        axes: Any = figure.subplots(len(series), 1, sharex=True, squeeze=False)[:, 0]
-        values = np.asarray(x, dtype=float)
-        broken = np.zeros(len(values), dtype=bool) if bad is None else np.asarray(bad, dtype=bool)
-        for ax, (name, heights) in zip(axes, series.items(), strict=True):
-            y = np.asarray(heights, dtype=float)
-            good = ~broken & np.isfinite(y)
-            ax.plot(values, np.where(good, y, np.nan), "o-", color=style.BLUE, linewidth=1.8)
-            lost = np.flatnonzero(~good)
-            floor = np.where(np.isfinite(y[lost]), y[lost], 0.0)
-            ax.plot(values[lost], floor, "X", color=style.ORANGE, markersize=8, clip_on=False)
-            ax.set_ylabel((y_labels or {}).get(name, name), fontsize=8)
-            ax.set_ylim(bottom=0)
-            ax.grid()
-        axes[-1].set_xlabel(x_label)
-        if broken.any():
-            axes[0].set_title("Cross: jams or hangs", fontsize=8, fontweight="normal")
-    return figure
+def opening_words(opening: OpeningSetup) -> str:
+    """What stands in an opening: "drop gate, pin latch", or "push panel"."""
+    if opening.latch_kind == "none":
+        return opening.gate_kind
+    return f"{opening.gate_kind} gate, {opening.latch_kind} latch"

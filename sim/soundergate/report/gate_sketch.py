@@ -110,6 +110,14 @@ def _pull_words(opening: OpeningSetup, units: Units) -> str:
     return f"{opening.puller}: needs {needed}, has {units.show('force', opening.pull_available)}"
 
 
+def _weight(opening: OpeningSetup, units: Units) -> str:
+    """Weight of the gate, and its mass where that is another number."""
+    mass = units.show("mass", opening.mass)
+    if units.name == "us":
+        return f"weight {mass}"
+    return f"weight {units.show('force', opening.mass * 9.80665)}\n({mass})"
+
+
 def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Units) -> None:
     """Front elevation: the panel raised between its channels, its shut place dashed."""
     width, height = sketch["width"], sketch["height"]
@@ -124,10 +132,8 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
     top = 2 * height
     pin = 0.035 * max(width, height)
     _panel(ax, (width / 2 - pin, top), 2 * pin, 2 * pin, facecolor=style.INK, edgecolor=style.INK)
-    weight = units.show("force", opening.mass * 9.80665)
     _arrow(ax, (width / 2, 1.9 * height), (width / 2, 1.48 * height), "")
-    words = f"weight {weight}\n({units.show('mass', opening.mass)})"
-    ax.text(width / 2, 1.24 * height, words, ha="center", va="center", fontsize=8)
+    ax.text(width / 2, 1.24 * height, _weight(opening, units), ha="center", va="center", fontsize=8)
     reach = 0.45 * width
     _arrow(ax, (width / 2 + pin, top + pin), (width / 2 + reach, top + pin), "")
     ax.annotate(
@@ -177,9 +183,8 @@ def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], unit
     )
     ax.add_patch(sweep)
     middle = (tip[0] / 2, (height + tip[1]) / 2)
-    weight = units.show("force", opening.mass * 9.80665)
     foot = (middle[0], middle[1] - 0.38 * length)
-    _arrow(ax, middle, foot, f"weight {weight} ({units.show('mass', opening.mass)})")
+    _arrow(ax, middle, foot, _weight(opening, units))
     ax.annotate(
         f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
         + _pull_words(opening, units),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.trace import outcome_words
 from soundergate.report import answers, figures
-from soundergate.report.gate_figure import gate_figure
+from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
 from soundergate.report.page import Page, Picture, Table, render, write
 from soundergate.report.replay import replay
@@ -249,10 +249,10 @@ def _gate_picture(
     bodies = bodies_of(scenario, opening.curve.measure)
     shut = opening.curve.shut_time
     closes = f"shuts in {shut:.2f} s" if math.isfinite(shut) else "does not shut"
-    title = f"{name.capitalize()}: {opening.gate_kind} gate, {opening.latch_kind} latch"
+    title = f"{name.capitalize()}: {opening_words(opening)}"
     return Picture(
         gate_figure(opening, bodies, system, title),
-        f"The {opening.gate_kind} gate drawn to scale, its pulls, and its closing: it {closes}.",
+        f"{title}. Drawn to scale, with its pulls and its closing: it {closes}.",
         "The gate to scale (forces not), the pull at its latch, and what can still pass as it "
         "closes. Bodies are medians of their class.",
     )

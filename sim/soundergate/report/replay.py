@@ -240,7 +240,7 @@ def _fronts(trace: Trace, time: float, shown: style.Units) -> list[dict[str, Any
                 "height": opening.height,
                 "gap": gap,
                 "panel": (1 - clear / full if full else 0.0) * opening.width if gap else clear,
-                "words": f"{shown.show('short', clear)} clear",
+                "words": f"{shown.show('short', clear, 0)} clear",
                 "title": f"Opening {number + 1}" if len(trace.corral.openings) > 1 else "Opening",
                 "shape": f"{shown.show('short', opening.width)} wide, "
                 f"{shown.show('short', opening.height)} high",

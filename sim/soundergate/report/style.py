@@ -7,6 +7,7 @@ the blue-orange axis, which the common colour-vision deficiencies leave intact.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -114,10 +115,17 @@ class Units:
     energy: tuple[float, str]
     speed: tuple[float, str]
 
-    def show(self, quantity: str, value: float, digits: int = 0) -> str:
-        """A SI value of "length", "short", "mass", ... as text with its unit."""
+    def show(self, quantity: str, value: float, digits: int | None = None) -> str:
+        """A SI value of "length", "short", "mass", ... as text with its unit.
+
+        Three figures that say something, or `digits` decimals if given.
+        """
         size, sign = getattr(self, quantity)
-        return f"{value / size:.{digits}f} {sign}"
+        number = value / size
+        if digits is not None:
+            return f"{number:.{digits}f} {sign}"
+        decimals = 2 - math.floor(math.log10(abs(number))) if number else 0
+        return f"{round(number, max(decimals, 0)):g} {sign}"
 
 
 # Inch, foot, pound and pound-force are exact by the international yard and pound agreement (1959)

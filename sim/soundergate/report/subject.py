@@ -146,6 +146,18 @@ _FACTS = (
     ("load to lift when setting it", "set_weight", "force"),
 )
 
+_LATCHED = frozenset(
+    {
+        "latch_kind",
+        "puller",
+        "holding_load",
+        "pull_required",
+        "pull_available",
+        "margin",
+        "release_probability",
+    }
+)
+
 
 def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
     if fact == "shut_time":
@@ -154,6 +166,8 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
         value = float(opening.curve.energy[0])
     else:
         value = getattr(opening, fact)
+    if opening.latch_kind == "none" and fact in _LATCHED:
+        return "—"
     if quantity == "text":
         return str(value)
     if fact in ("pull_available", "margin") and opening.puller == "animal":
