@@ -84,4 +84,5 @@ def roam_speed(scenario: Scenario, classes: int) -> NDArray[np.float64]:
 def frailty(scenario: Scenario) -> tuple[str, float, float]:
     """Gamma frailty of mean 1 between animals as (kind, shape, scale); fixed 1 if there is none."""
     cv = scenario.entry.frailty_cv
-    return ("gamma", 1.0 / (cv * cv), cv * cv) if cv > 0.0 else ("fixed", 1.0, 0.0)
+    unseen = 1e-4  # a smaller scatter than this changes no night that one could count
+    return ("gamma", 1.0 / (cv * cv), cv * cv) if cv > unseen else ("fixed", 1.0, 0.0)

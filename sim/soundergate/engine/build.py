@@ -90,6 +90,30 @@ def _refuse_what_cannot_be_played(scenario: Scenario) -> None:
             )
 
 
+    _refuse_timeless_circles(scenario)
+
+
+def _refuse_timeless_circles(s: Scenario) -> None:
+    """Where nothing takes time, a night would go round for ever at one instant."""
+    zero = Duration.fixed(0.0)
+    beyond = any(
+        part.kind == "line" and part.distance >= s.opening[0].bait_distance
+        for part in s.trigger.parts  # type: ignore[attr-defined]
+    )
+    if beyond and s.movement.roam == zero:
+        raise ScenarioError(
+            "animals would press on to the line again and again without time passing",
+            file=s.source, key="movement.roam", value="0 s", hint="give it some time",
+        )  # fmt: skip
+    steps = (s.entry.clock, s.leaving.clock, s.movement.crossing, s.movement.travel)
+    if all(step == zero for step in steps) and s.leaving.return_share > 0.0:
+        raise ScenarioError(
+            "animals would go in and out again and again without time passing",
+            file=s.source, key="leaving.clock", value="0 s",
+            hint="give entry.clock, leaving.clock, movement.crossing or movement.travel some time",
+        )  # fmt: skip
+
+
 def _behaviour(s: Scenario) -> Floats:
     named = {
         k.B_WIDTH: s.body.width_coefficient,

@@ -108,3 +108,20 @@ def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
         elif seen >= rule[step, 1] and at < later:
             later = at
     return now if seen >= needed else later
+
+
+@compiled_as("f8(f8[:, ::1], i8, f8, f8, f8)")
+def acting_look(rule, seen, began, frame, now):  # type: ignore[no-untyped-def]
+    """Time of the first look from now on at which the person would release, as things stand.
+
+    A rule may ask for more again later on, so a look after the rule is first met may miss it.
+    """
+    when = release_from(rule, seen, began, now)
+    for _ in range(rule.shape[0] + 1):
+        if when == math.inf:
+            break
+        look = began + first_look(began, frame, when) * frame
+        when = release_from(rule, seen, began, look)
+        if when == look:
+            return look
+    return math.inf

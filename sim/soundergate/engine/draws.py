@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from soundergate.engine.codes import (
+    D_FRAILTY,
     EXPONENTIAL,
     FIXED,
     GAMMA,
@@ -21,6 +22,7 @@ from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform, uniform_pair
 
 _GAMMA_BLOCKS = 256
+LEAST_FRAILTY = 1e-12
 
 
 @compiled_as("f8(f8, f8, i8, i8, i8, i8, i8)")
@@ -83,6 +85,19 @@ def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped
         return a
     u = 0.5 if kind == GAMMA else uniform(seed, night, purpose, who, k)
     return sample_with(u, kind, a, b, seed, night, purpose, who, k)
+
+
+@compiled_as("f8(i8, f8, f8, i8, i8, i8)")
+def frailty(kind, a, b, seed, night, who):  # type: ignore[no-untyped-def]
+    """How readily an animal enters, mean 1; never so near 0 that dividing by it overflows."""
+    z = sample(kind, a, b, seed, night, D_FRAILTY, who, 0)
+    return z if z > LEAST_FRAILTY else LEAST_FRAILTY
+
+
+@compiled_as("f8(f8)")
+def ln(x):  # type: ignore[no-untyped-def]
+    """Natural logarithm, the same in both engines on every platform."""
+    return math.log(x)
 
 
 @compiled_as("f8(f8, f8, f8)")

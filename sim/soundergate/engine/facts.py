@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from soundergate.engine import codes as k
+from soundergate.engine.draws import micrometres
 from soundergate.engine.plan import NightPlan
 
 
@@ -29,7 +30,7 @@ class Facts:
         self.bait_marks = plan.bait_marks.tolist()
         self.opening = plan.opening.tolist()
         self.delay = _distributions(plan.delay_kind, plan.delay)
-        self.width = [round(row[k.O_WIDTH] * k.MICRO) for row in self.opening]
+        self.width = [micrometres(row[k.O_WIDTH]) for row in self.opening]
         self.trigger_kind = plan.trigger_kind.tolist()
         self.trigger = plan.trigger.tolist()
         self.trigger_durations = [

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
 from soundergate.engine.clocks import look_up, look_up_from
-from soundergate.engine.draws import sample
+from soundergate.engine.draws import ln, sample
 from soundergate.engine.normal import normal_quantile
 
 if TYPE_CHECKING:
@@ -54,7 +54,10 @@ class Gatehouse:
         night.note("comes to the opening" if night.state[i] == k.WAIT_IN else "waits to leave", i, o)
 
     def forget(self, i: int) -> None:
-        self.queue[self.night.at[i]].remove(i)
+        """Animal ``i`` no longer waits; who stood behind it may now have room."""
+        o = self.night.at[i]
+        self.queue[o].remove(i)
+        self.room_may_be_free[o] = True
 
     def grant_room(self) -> None:
         """Once an event, before it settles."""
@@ -179,7 +182,7 @@ class Gatehouse:
             return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
         if force < 0.0:
             return needed < math.inf
-        return force > 0.0 and math.log(force) >= needed
+        return force > 0.0 and ln(force) >= needed
 
     def moves(self, o: int) -> None:
         """The gate starts to close, or hangs."""

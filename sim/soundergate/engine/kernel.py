@@ -14,14 +14,14 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import kernel_parts as p
 from soundergate.engine.clocks import (
-    first_look,
+    acting_look,
     look_up,
     look_up_from,
     reading,
     release_from,
 )
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import micrometres
+from soundergate.engine.draws import frailty, micrometres
 from soundergate.engine.kernel_parts import (
     arrival_and_shyness,
     cancel,
@@ -556,9 +556,10 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         q = tempo_of[i]
                         x = draw(kinds, times, k.T_ENTRY, seed, night, k.D_ENTRY, i, a[i, p.STAY])
                         if f[i, p.FRAILTY] < 0.0:
-                            f[i, p.FRAILTY] = draw(
-                                kinds, times, k.T_FRAILTY, seed, night, k.D_FRAILTY, i, 0
-                            )
+                            f[i, p.FRAILTY] = frailty(
+                                kinds[k.T_FRAILTY], times[k.T_FRAILTY, 0], times[k.T_FRAILTY, 1],
+                                seed, night, i,
+                            )  # fmt: skip
                         x = reading(t0[q], h0[q], speed[q], now) + x / f[i, p.FRAILTY]
                         join_clock(entry_at, q, i, x, head_at, head_who, stir)
 
@@ -633,6 +634,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 drop_clock(entry_at, c, j, c, tempo_of, head_at, head_who, stir)
                         else:
                             o = a[j, p.AT]
+                            gate[o, p.STIRRED] = 1
                             q = 0
                             while queue[o, q] != j:
                                 q += 1
@@ -662,6 +664,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 )
                         if state == k.WAIT_OUT:
                             o = a[j, p.AT]
+                            gate[o, p.STIRRED] = 1
                             q = 0
                             while queue[o, q] != j:
                                 q += 1
@@ -821,10 +824,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     count_on_screen(trigger[t], trig[t], plan.seen_cdf[t], inside, seed, night, t)
                     when = _INF
                     if unblocked or trigger[t, k.SEE_CLEAR] == 0.0:
-                        when = release_from(plan.rule[t], trig[t, p.SEEN], began[t], now)
-                    if trigger[t, k.FRAME] > 0.0 and when < _INF:
+                        seen = trig[t, p.SEEN]
                         frame = trigger[t, k.FRAME]
-                        when = began[t] + first_look(began[t], frame, when) * frame
+                        if frame > 0.0:
+                            when = acting_look(plan.rule[t], seen, began[t], frame, now)
+                        else:
+                            when = release_from(plan.rule[t], seen, began[t], now)
                     put(agenda, look + t, when, k.LOOKS, t)
 
             # ---- is the night over? -----------------------------------------------------------

@@ -13,6 +13,7 @@ from soundergate.engine.clocks import due_time, look_up, look_up_from, reading
 from soundergate.engine.compiled import compiled, compiled_as
 from soundergate.engine.draws import (
     body_scale,
+    ln,
     ln_body_mass,
     micrometres,
     sample,
@@ -225,7 +226,7 @@ def latch_lets_go(row, force, seed, night, o):  # type: ignore[no-untyped-def]
         return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
     if force < 0.0:
         return needed < math.inf
-    return force > 0.0 and math.log(force) >= needed
+    return force > 0.0 and ln(force) >= needed
 
 
 @compiled

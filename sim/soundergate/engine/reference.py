@@ -16,7 +16,7 @@ import simpy
 
 from soundergate.engine import codes as k
 from soundergate.engine.bodies import Bodies
-from soundergate.engine.draws import sample
+from soundergate.engine.draws import frailty, sample
 from soundergate.engine.environment import Clock, NightEnvironment, Timer
 from soundergate.engine.facts import Facts
 from soundergate.engine.gatehouse import Gatehouse
@@ -146,11 +146,8 @@ class Night:
         self.state[i] = k.OUTSIDE
         if self.chance(k.D_SPREAD, i, 1) >= self.facts.b[k.B_SHY]:
             x = self.draw(k.T_ENTRY, k.D_ENTRY, i, self.stay[i])
-            amount = x / self.frailty(i)
+            amount = x / frailty(*self.facts.durations[k.T_FRAILTY], self.seed, self.number, i)
             self.entry[self.facts.tempo_of[i]].join(i, amount, self.env.now)
-
-    def frailty(self, i: int) -> float:
-        return self.draw(k.T_FRAILTY, k.D_FRAILTY, i, 0)
 
     def goes_away(self, i: int) -> None:
         self.state[i] = k.GONE
