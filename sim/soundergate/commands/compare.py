@@ -52,8 +52,8 @@ def show(comparison: Comparison, data: dict[str, object], options: Options) -> N
     if options.json:
         console.print_json(data)
     else:
-        console.print_table(*tables.arm_table(comparison))
-        if comparison.differences:
-            console.print_table(*tables.difference_table(comparison), right=tables.PAIR_RIGHT)
+        console.print_table(*tables.arm_table(comparison), right=tables.ARM_RIGHT)
+        for title, columns, rows in tables.difference_tables(comparison):
+            console.print_table(columns, rows, title, right=tables.PAIR_RIGHT)
     if not options.quiet:
         console.tell(words.STANDING)

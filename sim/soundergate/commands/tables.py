@@ -3,50 +3,70 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from soundergate.report.figures import scale_of
-from soundergate.study.measures import MEASURES, REQUIRED
+from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import RunResult
     from soundergate.study.tally import Estimate
 
-RUN_RIGHT, PAIR_RIGHT = (1, 2), (2, 3)
+RUN_RIGHT, ARM_RIGHT, PAIR_RIGHT = (1, 2), range(1, 8), (1, 2)
 """Columns of numbers, to be set flush right."""
 
 
 def run_table(result: RunResult) -> tuple[list[str], list[list[str]]]:
-    """Columns and rows: one row a measure."""
+    """Columns and rows: one row a measure. Time at the link stands only where there is a link."""
     columns = ["measure", "estimate", f"{100 * result.level:g} % range", "unit"]
-    return columns, [[MEASURES[e.name].words, *_cells(e)] for e in result]
+    shown = [e for e in result if e.name != "operator_min" or e.estimate > 0]
+    return columns, [[MEASURES[e.name].words, *_cells(e)] for e in shown]
 
 
 def arm_table(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
-    """Columns and rows: one row an arm, the measures that every result carries."""
-    heads = [f"{MEASURES[name].words} ({scale_of(name)[1]})" for name in REQUIRED]
+    """Columns and rows: one row an arm. Ranges of the other measures are in JSON and summary.csv.
+
+    What is compared has its ranges in the tables of differences.
+    """
     rows = []
     for arm in comparison.arms:
-        cells = [_cells(arm.result[name]) for name in REQUIRED]
-        rows.append([arm.name, *(f"{value} ({span})" for value, span, _ in cells)])
-    return ["setup", *heads], rows
+        first, *others = (_cells(arm.result[name]) for name in _ARM_HEADS)
+        rows.append([arm.name, first[0], first[1], *(cells[0] for cells in others)])
+    head, *heads = _ARM_HEADS.values()
+    return ["setup", head, f"{100 * comparison.level:g} % range", *heads], rows
 
 
-def difference_table(comparison: Comparison) -> tuple[list[str], list[list[str]]]:
-    """Columns and rows: one row a pair of arms and measure."""
-    head = f"{100 * comparison.level:g} % range"
-    rows = []
-    for d in comparison.differences:
-        factor, unit = scale_of(d.measure)
-        value = _number(factor * d.estimate, factor, signed=True)
-        words = MEASURES[d.measure].words
-        settled = "yes" if d.settled else "no"
-        rows.append(
-            [f"{d.a} − {d.b}", words, value, _span(d.low, d.high, factor, True), unit, settled]
-        )
-    return ["difference", "in", "estimate", head, "unit", "settled"], rows
+_ARM_HEADS = {
+    "fraction_caught": "caught, % of group",
+    "caught": "pigs caught",
+    "escaped": "pigs escaped",
+    "whole_group": "whole group, % of nights",
+    "released": "gate closed, % of nights",
+    "failed_release": "failed release, % of nights",
+}
+
+
+def difference_tables(
+    comparison: Comparison,
+) -> Iterator[tuple[str, list[str], list[list[str]]]]:
+    """Title, columns and rows: one table a measure, one row a pair of arms."""
+    columns = ["difference", "estimate", f"{100 * comparison.level:g} % range", "settled"]
+    for name in dict.fromkeys(d.measure for d in comparison.differences):
+        factor, unit = scale_of(name)
+        unit = unit.replace("% ", "percentage points ")
+        rows = [
+            [
+                f"{d.a} − {d.b}",
+                _number(factor * d.estimate, factor, signed=True),
+                _span(d.low, d.high, factor, signed=True),
+                "yes" if d.settled else "no",
+            ]
+            for d in comparison.differences
+            if d.measure == name
+        ]
+        yield f"Difference in {MEASURES[name].words} ({unit})", columns, rows
 
 
 def _cells(e: Estimate) -> tuple[str, str, str]:
@@ -57,8 +77,7 @@ def _cells(e: Estimate) -> tuple[str, str, str]:
 def _span(low: float, high: float, factor: float, signed: bool = False) -> str:
     if math.isnan(low):
         return "-"
-    ends: Iterable[str] = (_number(factor * end, factor, signed) for end in (low, high))
-    return " to ".join(ends)
+    return " to ".join(_number(factor * end, factor, signed) for end in (low, high))
 
 
 def _number(value: float, factor: float, signed: bool = False) -> str:

@@ -1,0 +1,99 @@
+"""The README: two set-up commands, a twelve-line trap, and the output its commands print."""
+
+from __future__ import annotations
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+REPO = Path(__file__).parents[1]
+SCRIPT = REPO / ".ci" / "readme.py"
+TEXT = (REPO / "README.md").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def readme() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("readme", SCRIPT)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_it_prints_what_its_commands_print() -> None:
+    done = subprocess.run([sys.executable, SCRIPT, "check"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_output_that_no_command_prints_would_be_seen(
+    readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    false = "```console\n$ soundergate example nothing || echo refused\nnever printed\n```\n"
+    monkeypatch.setattr(readme, "README", tmp_path / "README.md")
+    (tmp_path / "README.md").write_text(false, encoding="utf-8")
+    assert readme.main(["check"]) == 1
+    readme.main(["update"])
+    assert "never printed" not in (tmp_path / "README.md").read_text(encoding="utf-8")
+    assert readme.main(["check"]) == 0
+
+
+def test_exactly_two_setup_commands(readme: ModuleType) -> None:
+    first, second = readme.setup_commands(TEXT)
+    assert "venv" in first
+    assert "soundergate run" in first
+    assert "[test]" in second
+    assert "pytest" in second
+
+
+def test_the_job_in_the_first_paragraph() -> None:
+    heading, first, rest = TEXT.split("\n\n", 2)
+    assert heading == "# soundergate"
+    assert "thousands of times" in first.replace("\n", " ")
+    assert rest.startswith("## ")
+
+
+def test_a_trap_in_twelve_lines(readme: ModuleType) -> None:
+    (trap,) = readme.blocks(TEXT, "toml")
+    assert len(trap.splitlines()) == 12
+
+
+def test_its_python_runs(
+    readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (trap,) = readme.blocks(TEXT, "toml")
+    (code,) = readme.blocks(TEXT, "python")
+    (tmp_path / "creek.toml").write_text(trap, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    exec(code, names)
+    assert names["trace"].night == 4711  # type: ignore[attr-defined]
+
+
+def test_every_command_is_listed() -> None:
+    from soundergate.cli import app
+
+    for command in app.registered_commands:
+        assert command.callback is not None
+        assert f"| `{command.callback.__name__}" in TEXT
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Local codes and licensed practice come first",
+        "suspended load",
+        "Compressed air",
+        "carry disease",
+        "never a clearance",
+        "no promise",
+        "at least daily",
+        "not meant to be caught",
+    ],
+)
+def test_cautions_stand(words: str) -> None:
+    assert words in TEXT
