@@ -9,7 +9,7 @@ from typing import Any
 from soundergate.scenario.distributions import Spread
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
-from soundergate.scenario.register import Entry, entry, shape_entries
+from soundergate.scenario.register import Entry, entry, registered_id, shape_entries
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.table import Table
 
@@ -38,9 +38,9 @@ def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
     found: list[tuple[str, Entry]] = []
     for path, table in tables(scenario):
         for name, field in type(table).model_fields.items():
-            extra = field.json_schema_extra
-            known = extra.get("register") if isinstance(extra, dict) else None
-            if isinstance(known, str) and name not in table.model_fields_set:
+            known = registered_id(field)
+            said = name in table.model_fields_set or getattr(table, name) is None
+            if known and not said:
                 full = f"{path}.{name}".lstrip(".")
                 found.append((full, entry(known)))
                 found += [(f"{full}.{key}", shape) for key, shape in shape_entries(known)]
@@ -64,11 +64,17 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     """
     if not known.of:
         return known.at(int(x) if isinstance(known.value, int) and float(x).is_integer() else x)
-    said = look_up(scenario.resolved(), path.split("."))
-    if said is ABSENT:
-        raise ScenarioError("this scenario has no such value", file=scenario.source, key=path)
+    said = _said(scenario, path)
     factor = x / known.value
     if isinstance(said, int):
         return max(1, math.ceil(said * factor - 1e-9))
     number, unit = said.split(" ", 1)
-    return f"{float(number) * factor!r} {unit}"
+    start = float(_said(scenario, known.beyond).split(" ", 1)[0]) if known.beyond else 0.0
+    return f"{start + (float(number) - start) * factor!r} {unit}"
+
+
+def _said(scenario: Scenario, path: str) -> Any:
+    found = look_up(scenario.resolved(), path.split("."))
+    if found is ABSENT:
+        raise ScenarioError("this scenario has no such value", file=scenario.source, key=path)
+    return found

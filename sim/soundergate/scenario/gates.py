@@ -14,7 +14,7 @@ from pydantic import model_validator
 from soundergate.scenario.distributions import Spread
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Spec
-from soundergate.scenario.register import default, from_register, settled_from
+from soundergate.scenario.register import default, from_register, registered_id, settled_from
 from soundergate.scenario.spread_fields import SpreadField
 from soundergate.scenario.table import Table
 from soundergate.scenario.units import read_quantity
@@ -33,9 +33,14 @@ Friction = Annotated[Spread, SpreadField(None, at_most=2.0)]
 SpreadForce = Annotated[Spread, SpreadField("force")]
 
 MATERIALS = ("sheet", "plywood", "mesh")
-_GAUGE = re.compile(r"\s*(\d{1,2})\s*(?:gauge|ga)\s*", re.IGNORECASE)
-_LUMBER = re.compile(r"\s*(\d)\s*x\s*(\d{1,2})\s*lumber\s*", re.IGNORECASE)
-_MESH = re.compile(r"\s*(\d{1,2})\s*(?:gauge|ga)\s+([\d.]+)\s*x\s*([\d.]+)\s*(in|cm|mm)\s*", re.I)
+# Only the form is checked here; `mechanics.materials` knows which gauges and sizes there are.
+_GAUGE = re.compile(r"\s*\d{1,2}\s*-?\s*(?:gauge|gage|ga)\.?\s*", re.I)
+_LUMBER = re.compile(r"\s*\d{1,2}\s*[x×]\s*\d{1,2}(?:\s*lumber)?\s*", re.I)
+_MESH = re.compile(
+    r"\s*\d{1,2}(?:\.\d)?\s*-?\s*(?:gauge|gage|ga)\.?\s+"
+    r"\d+(?:\.\d+)?\s*[x×]\s*\d+(?:\.\d+)?\s*(?:in|cm|mm)\s*",
+    re.I,
+)
 
 
 class Material(Spec):
@@ -72,7 +77,7 @@ class Gate(Table):
 
     kind: str
     mass: Mass | None = None  # a stated mass overrides the materials
-    sheet: SheetText | None = None
+    sheet: SheetText | None = settled_from("opening.gate.sheet")
     galvanized: Annotated[bool, Flag()] = from_register("opening.gate.galvanized")
     plywood: Annotated[float | None, Quantity("length", above="0 m", at_most="4 in")] = None
     mesh: MeshText | None = None
@@ -103,8 +108,15 @@ class Gate(Table):
                 hint="for a gate of several materials state its mass",
             )
         if not given and self.mass is None:
-            self.settle(sheet=default("opening.gate.sheet"))
+            self._settle_material()
         return self
+
+    def _settle_material(self) -> None:
+        """The usual face of this kind, when the file gives neither material nor mass."""
+        for name in MATERIALS:
+            known = registered_id(type(self).model_fields[name])
+            if known:
+                self.settle(**{name: default(known)})
 
     @property
     def face(self) -> str:
@@ -230,6 +242,8 @@ class CurledPanel(OneWayGate):
         "opening.gate.curled panel.hand"
     )
     push_force: SpreadForce = from_register("opening.gate.curled panel.push_force")
+    sheet: SheetText | None = None
+    mesh: MeshText | None = settled_from("opening.gate.curled panel.mesh")
     late_entry: Share = from_register("opening.gate.curled panel.late_entry")
 
 
@@ -239,6 +253,8 @@ class NetSkirt(OneWayGate):
     kind: Literal["net skirt"]
     skirt: Length = from_register("opening.gate.net skirt.skirt")  # net lying inward at the foot
     push_force: SpreadForce = from_register("opening.gate.net skirt.push_force")
+    sheet: SheetText | None = None
+    mesh: MeshText | None = settled_from("opening.gate.net skirt.mesh")
     late_entry: Share = from_register("opening.gate.net skirt.late_entry")
 
 

@@ -95,9 +95,7 @@ class Solenoid(Latch):
     puller: Literal["solenoid"] = from_register("opening.latch.puller")
     pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
     # Air gap at the start, the stroke. Left out, a stated pull lasts as long as the latch needs.
-    gap: Annotated[float | None, Quantity("length", above="0 m", why="must be a real size")] = (
-        settled_from("opening.latch.solenoid.gap")
-    )
+    gap: Size | None = settled_from("opening.latch.solenoid.gap")
     turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
     plunger_area: Annotated[float | None, Quantity("area", above="0 m^2")] = None
     saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(

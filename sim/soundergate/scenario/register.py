@@ -18,6 +18,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pydantic import Field
+from pydantic.fields import FieldInfo
 
 ORIGINS = (
     "standard",
@@ -49,7 +50,8 @@ class Entry:
     plausible values lie between low and high. `dist` names the distribution by which the
     quantity varies from animal to animal or night to night ("" when it does not): `value` is
     then its median (lognormal), mean (exponential, gamma) or scale (weibull). `of` names the
-    quantity that a relative default multiplies ("" when it is not relative).
+    quantity that a relative default multiplies ("" when it is not relative), `beyond` the key of
+    the quantity that the product is counted from ("" for zero).
     """
 
     id: str
@@ -63,6 +65,7 @@ class Entry:
     note: str
     dist: str = ""
     of: str = ""
+    beyond: str = ""
 
     @property
     def numeric(self) -> bool:
@@ -87,7 +90,8 @@ class Entry:
     def as_dict(self) -> dict[str, Any]:
         """The entry as `sources` prints it; JSON-able."""
         names = ["id", "value", "unit", "low", "high", "distribution", "origin", "citation", "note"]
-        return {name: _jsonable(getattr(self, name)) for name in names}
+        told = {name: _jsonable(getattr(self, name)) for name in names}
+        return {**told, "unit": f"times {self.of}"} if self.of else told
 
 
 def _jsonable(value: Any) -> Any:
@@ -141,12 +145,20 @@ def from_register(name: str) -> Any:
 
 
 def settled_from(name: str) -> Any:
-    """A pydantic field left open by the user, settled later from a relative register entry.
+    """A pydantic field left open by the user, settled later from the register if it is needed.
 
-    The table that knows the other quantity settles it (`Table.settle`), so that after loading
-    the field always holds a value.
+    The table that knows the other quantities settles it (`Table.settle`). What is relative to
+    another quantity always holds a value after loading; what only one choice of several needs
+    (a material, a share to wait for) may stay None.
     """
     return Field(default=None, validate_default=False, json_schema_extra={"register": name})
+
+
+def registered_id(field: FieldInfo) -> str | None:
+    """The register id that a field's default comes from; None when it has none."""
+    extra = field.json_schema_extra
+    known = extra.get("register") if isinstance(extra, dict) else None
+    return known if isinstance(known, str) else None
 
 
 def all_defaults() -> Any:

@@ -22,6 +22,7 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates import DropGate, GateField, SideHingedGate, Size, TopHingedGate
 from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
+from soundergate.scenario.planning import Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.table import Table
@@ -117,6 +118,9 @@ class Scenario(Table):
     startle: Startle = all_defaults()
     strike: Strike = all_defaults()
     holding: Holding = all_defaults()
+    campaign: Campaign = all_defaults()
+    costs: Costs | None = None
+    population: Population = all_defaults()
 
     _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
     _source: str = PrivateAttr(default="")
@@ -144,7 +148,10 @@ class Scenario(Table):
 
         Loading the result gives the same scenario to the last bit.
         """
-        return self.model_dump(mode="json", exclude_none=True)
+        said = self.model_dump(mode="json", exclude_none=True)
+        for part in said["trigger"].get(self.trigger.combine, []):
+            del part["false_release"]  # that of the whole trigger counts
+        return said
 
     def __eq__(self, other: object) -> bool:
         # Two scenarios are the same night however they were written down.

@@ -113,7 +113,9 @@ class PersonTrigger(SingleTrigger):
     kind: Literal["person"]
     link: str
     count: Count | None = None
-    share: Annotated[float | None, Number(above=0, at_most=1, what="a share")] = None
+    share: Annotated[float | None, Number(above=0, at_most=1, what="a share")] = settled_from(
+        "trigger.person.share"
+    )
     patience: Time = from_register("trigger.person.patience")  # after which min_count will do
     min_count: Count = settled_from("trigger.person.min_count")
     clear_opening: Annotated[bool, Flag()] = from_register("trigger.person.clear_opening")

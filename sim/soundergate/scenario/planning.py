@@ -1,0 +1,62 @@
+"""Nights into years: the campaign, what it costs, and the population it is up against.
+
+These tables change no night; `soundergate.season` reads them. Times SI; money is plain numbers
+in the user's currency, and no cost has a default: what is not given is not counted.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from soundergate.scenario.fields import Number, Quantity, Text, Whole
+from soundergate.scenario.gates import Share
+from soundergate.scenario.register import from_register
+from soundergate.scenario.table import Table
+
+Money = Annotated[float, Number(at_least=0, at_most=1e9, what="an amount of money")]
+Hours = Annotated[float, Quantity("time", at_least="0 s")]
+
+
+class Campaign(Table):
+    """Set nights one after the other until the group is caught or given up."""
+
+    set_nights: Annotated[int, Whole(at_least=1, at_most=365)] = from_register(
+        "campaign.set_nights"
+    )
+    escaped_wary: Share = from_register("campaign.escaped_wary")  # of those that escape
+    onlooker_wary: Share = from_register("campaign.onlooker_wary")  # of those that saw it outside
+    move_away: Share = from_register("campaign.move_away")  # the group, after a failed closure
+    quiet_nights: Annotated[int, Whole(at_least=0, at_most=365)] = from_register(
+        "campaign.quiet_nights"
+    )  # nights without visits after a failed closure
+
+
+class Costs(Table):
+    """What things cost; any part may be left out."""
+
+    currency: Annotated[str, Text(longest=12)] = from_register("costs.currency")
+    wage: Money | None = None  # an hour
+    trip: Money | None = None  # travel, there and back
+    setup_time: Hours | None = None  # building and taking down, once a campaign
+    visit_time: Hours | None = None  # a pre-baiting visit or a trap check, with travel
+    removal_time: Hours | None = None  # after a capture
+    watch_wage: Money | None = None  # an hour at the link; the wage if not given
+    bait: Money | None = None  # a full heap of bait
+    equipment: Money | None = None  # trap, gate and link, bought
+    equipment_campaigns: Annotated[int | None, Whole(at_least=1, at_most=10000)] = None  # its life
+    data_plan: Money | None = None  # a month
+    damage_per_pig: Money | None = None  # a year, prevented by removing one
+
+
+class Population(Table):
+    """The pigs of a property."""
+
+    sounders: Annotated[int, Whole(at_least=1, at_most=10000)] = from_register(
+        "population.sounders"
+    )
+    growth: Annotated[float, Number(above=-1, at_most=20)] = from_register(
+        "population.growth"
+    )  # a year without removal: lambda - 1
+    immigration: Annotated[float, Number(at_least=0, at_most=10)] = from_register(
+        "population.immigration"
+    )  # arrivals a year as a share of the pigs there

@@ -1,0 +1,41 @@
+"""The examples load, say they are invented, and are short."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from soundergate.scenario import ScenarioError, examples, loads
+
+
+def test_the_catalogue_lists_every_example():
+    listed = examples.catalogue()
+    assert [line["name"] for line in listed] == examples.names()
+    assert len(listed) >= 3
+    assert all(set(line) == {"name", "title", "shows"} for line in listed)
+    assert len({line["title"] for line in listed}) == len(listed)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_example(name):
+    text = examples.text(name)
+    assert name.isalpha()
+    assert text.startswith("# Invented")
+    assert tomllib.loads(text)["title"].startswith("Invented")
+    night = loads(text, name)
+    assert night.sounder.size >= 5
+    said = [line for line in text.splitlines() if line and not line.startswith(("#", "["))]
+    assert len(said) <= 22
+
+
+def test_the_three_ways_to_release_are_shown():
+    kinds = {
+        part.kind for name in examples.names() for part in loads(examples.text(name)).trigger.parts
+    }
+    assert {"line", "bait", "person"} <= kinds
+
+
+def test_an_unknown_example_lists_the_known():
+    with pytest.raises(ScenarioError, match=r"there is no example called 'lime'; choose one of: "):
+        examples.text("lime")

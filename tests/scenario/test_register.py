@@ -1,0 +1,214 @@
+"""Every default has an honest entry, and the schema holds no default number of its own."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+import soundergate.scenario as room
+from soundergate.scenario import load, loads, with_values
+from soundergate.scenario.assumptions import defaults_used, tables, uncertain_defaults, value_at
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.gates import GATE_CLASSES
+from soundergate.scenario.latches import LATCH_CLASSES
+from soundergate.scenario.planning import Costs
+from soundergate.scenario.register import (
+    CITED_ORIGINS,
+    ORIGINS,
+    RANGES,
+    Entry,
+    default,
+    entry,
+    register,
+    shape_entries,
+)
+from soundergate.scenario.schema import Scenario
+from soundergate.scenario.table import Table
+from soundergate.scenario.trigger_keys import TRIGGER_CLASSES
+
+ENTRIES = list(register().values())
+PACKAGE = Path(room.__file__).parent
+
+
+def every_table_class() -> set[type[Table]]:
+    """All table classes that can occur in a scenario."""
+    found: set[type[Table]] = {Scenario, Costs, *GATE_CLASSES, *LATCH_CLASSES, *TRIGGER_CLASSES}
+
+    def below(cls: type[Table]) -> None:
+        for sub in cls.__subclasses__():
+            found.add(sub)
+            below(sub)
+
+    below(Table)
+    return found
+
+
+def registered_fields() -> dict[str, set[str]]:
+    """Register ids by the fields that use them."""
+    uses: dict[str, set[str]] = {}
+    for cls in every_table_class():
+        for name, field in cls.model_fields.items():
+            extra = field.json_schema_extra
+            if isinstance(extra, dict) and "register" in extra:
+                uses.setdefault(str(extra["register"]), set()).add(f"{cls.__name__}.{name}")
+    return uses
+
+
+def test_every_default_has_an_entry():
+    missing = {
+        known: users for known, users in registered_fields().items() if known not in register()
+    }
+    assert missing == {}
+
+
+def test_every_entry_is_used():
+    used = set(registered_fields())
+    text = "".join(path.read_text(encoding="utf-8") for path in PACKAGE.glob("*.py"))
+    for known in ENTRIES:
+        used |= {f"{known.id}.{key}" for key, _ in shape_entries(known.id)}
+        if f'"{known.id}"' in text:
+            used.add(known.id)
+    assert set(register()) - used == set()
+
+
+def test_a_default_without_an_entry_would_be_seen():
+    with pytest.raises(KeyError, match=r"register.toml has no entry 'opening.gate.colour'"):
+        entry("opening.gate.colour")
+
+
+@pytest.mark.parametrize("known", ENTRIES, ids=lambda e: e.id)
+def test_entry_is_whole_and_honest(known: Entry):
+    assert known.origin in ORIGINS
+    assert known.origin != "invented", "defaults are no demo data"
+    assert known.distribution in RANGES
+    assert len(known.note) > 5
+    if known.origin in CITED_ORIGINS:
+        assert len(known.citation) > 15, "a cited origin needs its citation"
+    if known.distribution == "choice":
+        assert known.low is None
+        assert known.high is None
+        return
+    values = known.value if isinstance(known.value, list) else [known.value]
+    lows = known.low if isinstance(known.low, list) else [known.low]
+    highs = known.high if isinstance(known.high, list) else [known.high]
+    assert len(values) == len(lows) == len(highs)
+    for low, value, high in zip(lows, values, highs, strict=True):
+        assert low <= value <= high
+    assert sum(lows) < sum(highs)
+    if known.distribution == "log-uniform":
+        assert min(lows) > 0.0
+
+
+def test_a_numeric_default_without_a_range_is_a_plain_absence():
+    bare = {e.id for e in ENTRIES if e.numeric and e.distribution == "choice"}
+    assert bare == {
+        "sounder.sows",
+        "sounder.boars",
+        "sounder.juveniles",
+        "sounder.piglets",
+        "opening.bearing",
+        "opening.gate.side-hinged.leaves",
+        "opening.gate.push panel.side.leaves",
+        "opening.latch.lever",
+        "opening.latch.solenoid.volts",
+    }
+
+
+def test_the_check_of_ranges_can_fail():
+    bad = Entry("x", 5, "m", 6, 7, "uniform", "assumption", "", "a wrong range")
+    with pytest.raises(AssertionError):
+        test_entry_is_whole_and_honest(bad)
+    uncited = Entry("x", 5, "m", 4, 7, "uniform", "published", "", "no citation")
+    with pytest.raises(AssertionError, match="needs its citation"):
+        test_entry_is_whole_and_honest(uncited)
+
+
+def test_table_classes_hold_no_default_numbers():
+    """A field's default is the register's, None (not said) or an empty list; never a number."""
+    for cls in every_table_class():
+        for name, field in cls.model_fields.items():
+            plain = field.get_default(call_default_factory=False)
+            nothing = plain is None or plain == () or repr(plain) == "PydanticUndefined"
+            assert nothing, f"{cls.__name__}.{name} has the default {plain!r}"
+
+
+def test_entries_are_said_as_a_file_would():
+    assert default("corral.diameter") == "26 ft"
+    assert default("training.nights") == 7
+    assert default("arrival.spread") == {"dist": "exponential", "mean": "20 s"}
+    assert default("entry.clock") == {"dist": "lognormal", "median": "45 s", "sigma": 0.8}
+    assert entry("entry.clock").at(60) == {"dist": "lognormal", "median": "60 s", "sigma": 0.8}
+    assert default("opening.gate.drop.channel_length") == 2.0
+
+
+def test_entries_as_sources_prints_them():
+    told = [known.as_dict() for known in ENTRIES]
+    assert json.loads(json.dumps(told, allow_nan=False)) == told
+    assert {tuple(t) for t in told} == {
+        ("id", "value", "unit", "low", "high", "distribution", "origin", "citation", "note")
+    }
+    by_id = {t["id"]: t for t in told}
+    assert by_id["opening.gate.drop.channel_length"]["unit"] == "times opening.height"
+
+
+def test_defaults_used_leaves_out_what_the_file_says(night_text):
+    used = dict(defaults_used(loads(night_text)))
+    assert "corral.diameter" not in used
+    assert "opening.0.latch.lever" not in used
+    assert used["corral.panel_height"].id == "corral.panel_height"
+    assert used["opening.0.latch.friction.sigma"].id == "opening.latch.friction.sigma"
+    assert used["opening.0.gate.channel_length"].of == "opening.height"
+
+
+def test_defaults_used_sees_a_whole_latch_left_out(night_text):
+    text = "\n".join(line for line in night_text.splitlines() if not line.startswith("latch"))
+    used = dict(defaults_used(loads(text)))
+    assert used["opening.0.latch.pull"].id == "opening.latch.solenoid.pull"
+    assert used["opening.0.latch.kind"].id == "opening.latch.kind"
+
+
+def test_every_uncertain_default_can_be_moved_to_both_ends(night_text):
+    night = loads(night_text)
+    moved = uncertain_defaults(night)
+    assert len(moved) > 80
+    for path, known in moved:
+        for x in (known.low, known.high):
+            changed = with_values(night, {path: value_at(night, path, known, x)})
+            assert changed != night or x == known.value
+
+
+def test_a_relative_default_is_scaled(night_text):
+    night = loads(night_text)
+    known = entry("opening.gate.drop.channel_length")
+    path = "opening.0.gate.channel_length"
+    longer = with_values(night, {path: value_at(night, path, known, 2.5)})
+    assert longer.opening[0].gate.channel_length == pytest.approx(2.5 * 3 * 0.3048)
+    counter = with_values(night, {"trigger": {"kind": "counter"}})
+    known = entry("trigger.counter.count")
+    assert value_at(counter, "trigger.count", known, 0.5) == 6
+    with pytest.raises(ScenarioError, match=r"trigger.count: this scenario has no such value"):
+        value_at(night, "trigger.count", known, 0.5)
+
+
+def test_tables_lists_each_table_once(night_text):
+    paths = [path for path, _ in tables(loads(night_text))]
+    assert len(paths) == len(set(paths))
+    assert {"", "sounder.mass", "opening.0.gate", "opening.0.latch", "trigger"} <= set(paths)
+
+
+def test_published_late_entry_shares_are_the_counts_of_the_paper():
+    """9 of 55 and 1 of 115 pigs, with Wilson 95 % intervals (Smith et al. 2014; Wilson 1927)."""
+    from scipy.stats import binomtest
+
+    for name, k, n in (("push panel.top", 9, 55), ("push panel.side", 1, 115)):
+        known = entry(f"opening.gate.{name}.late_entry")
+        interval = binomtest(k, n).proportion_ci(method="wilson")
+        assert known.value == pytest.approx(k / n, abs=5e-4)
+        assert known.low == pytest.approx(interval.low, abs=5e-4)
+        assert known.high == pytest.approx(interval.high, abs=5e-4)
+
+
+def test_load_is_exported():
+    assert load is room.load
