@@ -229,6 +229,8 @@ def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     if gate.kind == "curled panel":
         return CurledPanel(width, height, mass, push, gate.hand).solution()
     if gate.kind == "net skirt":
+        if gate.mass is None:  # the net goes on where the opening ends
+            mass *= 1.0 + gate.skirt / height
         return NetSkirt(width, height, mass, push, gate.skirt).solution()
     if gate.hinge == "top":
         panel = TopHinged(
