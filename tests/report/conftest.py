@@ -151,6 +151,25 @@ def two_gates() -> Trace:
 
 
 @pytest.fixture(scope="session")
+def crowd() -> Trace:
+    """Sixty animals; many bodies of much the same height under the gate as it falls."""
+    names = labels(["sow"] * 20 + ["juvenile"] * 40)
+    corral = TraceCorral(15.0, (TraceOpening(0.0, 2.4, 0.91),), 9.0)
+    trace = Trace(tuple(body(name) for name in names), corral, title="Invented crowd")
+    for who in range(len(names)):
+        trace.record(100.0 + who, "arrives", animal=who)
+        trace.record(300.0 + 2 * who, "steps in", animal=who, opening=0, inside=who)
+        trace.record(301.5 + 2 * who, "is inside", animal=who, opening=0, inside=who + 1)
+    trace.release_time, trace.closing = 500.0, [falling_gate(500.0, 0.91)]
+    trace.shut_time = [trace.closing[0][-1][0]]
+    for who in range(20, 26):
+        trace.record(500.1, "bolts", animal=who, inside=60)
+        trace.record(500.2, "steps out", animal=who, opening=0, inside=60)
+        trace.record(500.4 + 0.01 * who, "is out", animal=who, opening=0, inside=79 - who)
+    return trace
+
+
+@pytest.fixture(scope="session")
 def arms() -> dict[str, Outcomes]:
     return {
         "4 ft gate, line at 22 ft": make_outcomes(400, 0.62, 1),

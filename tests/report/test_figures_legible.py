@@ -217,10 +217,12 @@ NAMES = [
     "night open",
     "night doubled",
     "night empty",
+    "night crowd",
     "US plain",
     "US open",
     "US doubled",
     "US empty",
+    "US crowd",
     "fates",
     "fates of one",
     "caught",
@@ -243,11 +245,16 @@ NAMES = [
 
 @pytest.fixture(scope="module")
 def made(
-    arms: dict[str, Outcomes], night: Trace, open_night: Trace, two_gates: Trace
+    arms: dict[str, Outcomes],
+    night: Trace,
+    open_night: Trace,
+    two_gates: Trace,
+    crowd: Trace,
 ) -> dict[str, Make]:
     empty = Trace(night.animals, night.corral, seed=1, night=3, title="Nobody $1 & $2")
     empty.record(36000.0, "trap check")
     nights = {"plain": night, "open": open_night, "doubled": two_gates, "empty": empty}
+    nights["crowd"] = crowd
     return cases(arms, nights)
 
 

@@ -6,6 +6,8 @@ import dataclasses
 import json
 import math
 import re
+import subprocess
+import sys
 from html.parser import HTMLParser
 from typing import Any
 
@@ -17,6 +19,7 @@ from hypothesis import strategies as st
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace, TraceAnimal
 from soundergate.report import html
+from soundergate.report.answers import night_answer
 from soundergate.report.cautions import STANDING, cautions
 from soundergate.report.page import Page, Source, Table, render
 from soundergate.report.subject import bodies_of, sources_of, units_of
@@ -233,6 +236,27 @@ def test_answer_of_a_run_is_its_numbers(arms: dict[str, Outcomes]) -> None:
     mean = float(np.mean(next(iter(arms.values()))["caught"]))
     assert lead.startswith(f"An average night catches {mean:.1f} of 11 animals, ")
     assert "95 % confidence, 400 nights" in lead
+
+
+def test_answer_of_a_night(night: Trace, open_night: Trace) -> None:
+    assert night_answer(night) == (
+        "9 of 11 caught; 1 escaped at or after the release; 1 never went in."
+    )
+    assert night_answer(open_night).startswith("Nothing was released. 0 of 11 caught; 10 went in")
+    empty = Trace(night.animals, night.corral)
+    assert night_answer(empty) == "No animal came."
+    failed = Trace(night.animals, night.corral, row={**open_night.row})
+    failed.record(1.0, "arrives", animal=0)
+    failed.record(2.0, "latch fails")
+    assert night_answer(failed).startswith("The latch was pulled and no gate closed. 0 of 11")
+
+
+def test_matplotlib_and_jinja_wait_until_they_are_needed() -> None:
+    script = (
+        "import sys, soundergate.report.html, soundergate.report.figures;"
+        "assert not {'matplotlib', 'jinja2', 'pandas'} & set(sys.modules), sys.modules.keys()"
+    )
+    subprocess.run([sys.executable, "-c", script], check=True)
 
 
 def test_answer_of_a_comparison_says_what_is_settled(arms: dict[str, Outcomes]) -> None:

@@ -1,1 +1,1 @@
-"""What people look at: figures, the night replay, the pages, and the card for the dark."""
+"""What people look at: figures, the night replay, and the pages to hand on."""

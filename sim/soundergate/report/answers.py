@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from soundergate.engine.trace import outcome_words
 from soundergate.report.figures import fate_shares
 from soundergate.report.style import FATES
 from soundergate.study import words
 
 if TYPE_CHECKING:
+    from soundergate.engine.trace import Trace
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import Estimate, RunResult
 
@@ -29,6 +31,18 @@ def run_answer(result: RunResult) -> list[str]:
         failed = _percent(result["failed_release"])
         lines.append(f"On {failed} of nights the latch is pulled and no gate closes.")
     return lines + _how_it_ended(result.interrupted, result.nights, result.precision_reached)
+
+
+def night_answer(trace: Trace) -> str:
+    """How one night ended, in a sentence or two."""
+    if not any(event.kind == "arrives" for event in trace.events):
+        return "No animal came."
+    outcome = outcome_words(trace.row) if trace.row else ""
+    if trace.row.get("released", trace.release_time is not None):
+        return outcome or "The gate was released."
+    pulled = any(event.kind in ("latch fails", "gate moves") for event in trace.events)
+    why = "The latch was pulled and no gate closed." if pulled else "Nothing was released."
+    return f"{why} {outcome}".strip()
 
 
 def comparison_answer(comparison: Comparison) -> list[str]:

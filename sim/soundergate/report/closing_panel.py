@@ -15,8 +15,12 @@ if TYPE_CHECKING:
 
 _ZOOM_MARKS = {
     "touches the line": "line touched",
+    "line breaks": "line breaks",
+    "container falls": "container falls",
+    "counter decides": "counter decides",
     "person decides": "person decides",
     "command sent": "command sent",
+    "command arrives": "command arrives",
     "trigger acts": "trigger acts",
     "latch fails": "latch fails",
     "gate moves": "gate moves",
@@ -39,19 +43,23 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     low, high = release - 0.35 * span, last + 0.45 * span
     for opening, curve in enumerate(trace.closing):
         _curve(ax, trace, opening, curve, release, unit, (low, high))
-    for spot in _crossings(trace, low, high):
-        _draw_crossing(ax, spot, release, unit)
+    top = 1.12 * max(o.height for o in trace.corral.openings) / unit
+    spots = _crossings(trace, low, high)[:MOST_CROSSINGS]
+    heights = [spot.animal.needed_height / unit for spot in spots]
+    places = style.spread(heights, 0.07 * top, 0.04 * top, 0.96 * top)
+    for spot, place in zip(spots, places, strict=True):
+        _draw_crossing(ax, spot, release, unit, place)
     _needed_heights(ax, trace, unit)
     _event_flags(ax, trace, release, (low, high))
     measure = "gap" if any(o.measure == "gap" for o in trace.corral.openings) else "height"
     ax.set_xlim(low - release, high - release)
-    ax.set_ylim(0, 1.12 * max(o.height for o in trace.corral.openings) / unit)
+    ax.set_ylim(0, top)
     ax.set_xlabel("time since the release (s)")
     ax.set_ylabel(f"clear {measure} ({sign})")
     ax.set_title("The closing", pad=52)
     ax.grid(axis="y")
     if len(trace.closing) > 1:
-        ax.legend(loc="lower left")
+        ax.legend(loc="lower left", frameon=True, facecolor=style.PAPER, edgecolor="none")
 
 
 def _curve(
@@ -75,6 +83,10 @@ def _curve(
         linestyle=line,
         label=f"gate {opening + 1}" if len(trace.closing) > 1 else "gate",
     )
+
+
+MOST_CROSSINGS = 12
+"""Bodies under a gate that are drawn; more would hide the curve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +113,8 @@ def _crossings(trace: Trace, low: float, high: float) -> list[Crossing]:
     return found
 
 
-def _draw_crossing(ax: Axes, spot: Crossing, release: float, unit: float) -> None:
+def _draw_crossing(ax: Axes, spot: Crossing, release: float, unit: float, place: float) -> None:
+    """The body as a bar at the height it needs; its name beside it at the height `place`."""
     height = spot.animal.needed_height / unit
     out = spot.way == tr.CROSSING_OUT
     colour = style.ORANGE if out else style.BLUE
@@ -111,7 +124,14 @@ def _draw_crossing(ax: Axes, spot: Crossing, release: float, unit: float) -> Non
     words = f"{spot.animal.label} {'out' if out else 'in'}"
     words += f", {spot.end}" if spot.end else ""
     ax.annotate(
-        words, (right, height), xytext=(7, 0), textcoords="offset points", va="center", fontsize=8
+        words,
+        (right, place),
+        (8, 0),
+        textcoords="offset points",
+        va="center",
+        fontsize=8,
+        bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
+        zorder=5,
     )
 
 

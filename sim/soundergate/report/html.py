@@ -10,7 +10,6 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import outcome_words
 from soundergate.report import answers, figures
 from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
@@ -143,13 +142,13 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
     openings = _different_openings(setup)
     rows = [[str(cell) for cell in row] for row in trace.table().itertuples(index=False)]
     columns = [str(name) for name in trace.table().columns]
-    outcome = outcome_words(trace.row) if trace.row else "The outcome was not recorded."
-    released = trace.release_time is not None
-    lead = outcome if released else f"Nothing was released. {outcome}"
     return Page(
         title=trace.title or _title(scenario, "A night"),
         kind=f"Night {trace.night} of seed {trace.seed}",
-        answer=[lead, "One night is an example. How often it goes this way is for a run to say."],
+        answer=[
+            answers.night_answer(trace),
+            "One night is an example. How often it goes this way is for a run to say.",
+        ],
         pictures=[
             _night_picture(trace, system),
             *(_gate_picture(name, o, scenario, system) for name, o in openings.items()),
@@ -259,10 +258,9 @@ def _gate_picture(
 
 
 def _night_picture(trace: Trace, system: str) -> Picture:
-    outcome = outcome_words(trace.row) if trace.row else ""
     return Picture(
         night_figure(trace, system),
-        f"Night {trace.night} as lanes, one an animal. {outcome}",
+        f"Night {trace.night} as lanes, one an animal. {answers.night_answer(trace)}",
         f"Night {trace.night} of seed {trace.seed}: the deeper in, the thicker the line.",
     )
 

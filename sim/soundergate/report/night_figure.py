@@ -11,8 +11,16 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine import trace as tr
 from soundergate.report import style
+from soundergate.report.answers import night_answer
 from soundergate.report.closing_panel import draw_closing
-from soundergate.report.night_lanes import BARS, LINES, draw_inside, draw_lanes, time_axis
+from soundergate.report.night_lanes import (
+    BARS,
+    LINES,
+    MOST_LABELLED,
+    draw_inside,
+    draw_lanes,
+    time_axis,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -41,7 +49,7 @@ def night_figure(trace: Trace, units: str = "metric") -> Figure:
     through. `units` is "metric" or "us". Returns a figure to save with `style.save`.
     """
     number = max(trace.group_size, 1)
-    lane = 0.21 if number <= 40 else 8.4 / number
+    lane = 0.21 if number <= MOST_LABELLED else 8.4 / number
     closed = trace.release_time is not None and any(trace.closing)
     heights = [lane * number + 0.5, 1.25] + ([2.5] if closed else [])
     with style.sheet():
@@ -64,11 +72,7 @@ def _title(figure: Figure, trace: Trace) -> None:
     words = [f"Night {trace.night} of seed {trace.seed}"]
     if trace.title:
         words.insert(0, trace.title)
-    outcome = tr.outcome_words(trace.row) if trace.row else ""
-    if not any(event.kind == "arrives" for event in trace.events):
-        outcome = "No animal came."
-    elif trace.release_time is None:
-        outcome = f"Nothing was released. {outcome}"
+    outcome = night_answer(trace)
     lines = textwrap.wrap(". ".join(words), 85, max_lines=3, placeholder=" …")
     figure.suptitle("\n".join([*lines, outcome]), x=0.01, ha="left", fontsize=10)
 

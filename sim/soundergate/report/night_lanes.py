@@ -80,23 +80,39 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
             if state == tr.ESCAPED:
                 ax.plot(left, row, "X", color=style.ORANGE, markersize=5)
     _release_marks(trace, ax, axis)
-    size = 8.5 if number <= 40 else max(8.5 * 40 / number, 3.0)
-    ax.set_yticks(range(number), [trace.name(k) for k in reversed(range(number))], fontsize=size)
+    _lane_labels(trace, ax)
     ax.set_ylim(-0.7, number - 0.3)
     ax.tick_params(axis="y", length=0)
     ax.spines["left"].set_visible(False)
     ax.grid(axis="x")
+    _clock_axis(ax, axis)
+
+
+MOST_LABELLED = 40
+"""Lanes up to which every one is labelled; of more, the first of a class and every tenth are."""
+
+
+def _lane_labels(trace: Trace, ax: Axes) -> None:
+    """Names at the left, and what became of each at the right where there is room for it."""
+    number = trace.group_size
+    labelled = list(range(number))
+    if number > MOST_LABELLED:
+        classes = [animal.animal_class for animal in trace.animals]
+        labelled = [k for k in labelled if (k - classes.index(classes[k])) % 10 == 0]
+    names = [trace.name(k) for k in labelled]
+    ax.set_yticks([number - 1 - k for k in labelled], names, fontsize=8)
+    if number > MOST_LABELLED:
+        return
     for animal, words in enumerate(_fate_words(trace)):
         ax.annotate(
             words,
             (1.01, number - 1 - animal),
             xycoords=("axes fraction", "data"),
             va="center",
-            fontsize=min(size, 8),
+            fontsize=8,
             fontweight="normal" if words == "caught" else "bold",
             annotation_clip=False,
         )
-    _clock_axis(ax, axis)
 
 
 def _fate_words(trace: Trace) -> list[str]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine import trace as tr
 from soundergate.report import replay_plan as plan
 from soundergate.report import style
+from soundergate.report.answers import night_answer
 from soundergate.report.night_lanes import time_axis
 from soundergate.report.templating import fill
 
@@ -60,7 +61,7 @@ def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
             for event in trace.in_order()
         ],
         still_words=_now_words(trace, still),
-        outcome=tr.outcome_words(trace.row) if trace.row else "",
+        outcome=night_answer(trace),
         data=replay_data(trace, units),
     )
 
