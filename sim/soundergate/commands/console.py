@@ -19,15 +19,14 @@ from rich.table import Table
 if TYPE_CHECKING:
     from soundergate.study.stopping import Progress
 
-_PIPED_WIDTH = 200
-"""Columns to lay a table out in where nobody looks through a window."""
+_PIPED_WIDTH = 4000
+"""Columns to lay a table out in where nobody looks through a window: no cell is folded."""
 
 
 class _Plain(Console):
     def on_broken_pipe(self) -> None:
-        """A reader that has seen enough, such as `head`, is no failure."""
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise SystemExit(0)
+        """A reader that has seen enough, such as `head`: for `guard` to end quietly."""
+        raise BrokenPipeError
 
 
 def console(stream: TextIO) -> Console:
@@ -55,13 +54,20 @@ def print_table(
     rows: Iterable[Sequence[str]],
     title: str = "",
     right: Iterable[int] = (),
+    unbroken: Iterable[int] = (),
 ) -> None:
-    """A table to standard output; columns numbered in ``right`` are set flush right."""
-    flush = set(right)
+    """A table to standard output; columns numbered in ``right`` are set flush right.
+
+    Cells of ``unbroken`` columns stay on one line in a narrow terminal.
+    """
+    flush, whole = set(right), set(unbroken)
     table = Table(title=title or None, title_justify="left", box=box.SIMPLE, pad_edge=False)
     for place, name in enumerate(columns):
         table.add_column(
-            printable(name), justify="right" if place in flush else "left", overflow="fold"
+            printable(name),
+            justify="right" if place in flush else "left",
+            overflow="fold",
+            no_wrap=place in whole,
         )
     for row in rows:
         table.add_row(*(printable(cell) for cell in row))

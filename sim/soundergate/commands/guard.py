@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import os
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -27,6 +29,9 @@ def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int
     except KeyboardInterrupt:
         _tell("Stopped by hand before anything was computed.")
         return STOPPED
+    except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return COMPUTED
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         _tell(f"Error: {where}{error.strerror or error}")

@@ -38,8 +38,12 @@ def sources(file: Path | None, as_json: bool) -> None:
     rows = []
     for entry in entries:
         row = source_of(entry.id, entry)
-        rows.append([row.name, row.value, row.range, row.origin, row.citation, row.note])
-    console.print_table(["id", "value", "plausible range", "origin", "citation", "note"], rows)
+        why = " ".join(
+            part for part in (row.note, f"[{row.citation}]" * bool(row.citation)) if part
+        )
+        rows.append([row.name, row.value, row.range, row.origin, why])
+    columns = ["id", "value", "plausible range", "origin", "note [citation]"]
+    console.print_table(columns, rows, unbroken=(0,))
 
 
 def _entries(file: Path | None) -> list[Entry]:
