@@ -72,7 +72,7 @@ class Recorder:
 
 @pytest.fixture(scope="session")
 def tell() -> Callable[..., list[tuple[float, str, int | None, int | None]]]:
-    """``tell(plan, seed, number)``: (time, kind, animal, opening) of all that happens that night."""
+    """``tell(plan, seed, number)``: (time, kind, animal, opening) of all that happens."""
     from soundergate.engine.facts import Facts
     from soundergate.engine.reference import Night
 

@@ -14,17 +14,19 @@ from scipy import stats
 
 from soundergate.engine import codes as k
 from soundergate.engine.draws import (
-    body_mass,
     body_scale,
-    body_scatter,
     gamma_sample,
+    ln_body_mass,
     micrometres,
     sample,
 )
+from soundergate.engine.philox import uniform
 from soundergate.scenario.distributions import Duration
 
 FALSE_ALARM = 1e-4
 SEED = 20260102
+PURPOSE = 9
+"""What the draws are for is no matter here."""
 
 SCIPY = {
     "exponential": (Duration("exponential", 60.0), stats.expon(scale=60.0)),
@@ -42,7 +44,7 @@ def samples(duration: Duration, count: int = 20_000, night_stride: int = 1) -> n
     kind = k.DISTRIBUTION_CODES[duration.kind]
     return np.array(
         [
-            sample(kind, duration.a, duration.b, SEED, night, k.D_ENTRY, 0, 0)
+            sample(kind, duration.a, duration.b, SEED, night, PURPOSE, 0, 0)
             for night in range(0, count * night_stride, night_stride)
         ]
     )
@@ -69,33 +71,31 @@ def test_moments_agree_with_those_that_the_scenario_states(name: str) -> None:
 def test_later_samples_of_one_animal_follow_it_too(name: str) -> None:
     duration, law = SCIPY[name]
     kind = k.DISTRIBUTION_CODES[duration.kind]
-    drawn = [sample(kind, duration.a, duration.b, SEED, 0, k.D_ROAM, 4, j) for j in range(5000)]
+    drawn = [sample(kind, duration.a, duration.b, SEED, 0, PURPOSE, 4, j) for j in range(5000)]
     assert len(set(drawn)) == 5000
     assert stats.kstest(drawn, law.cdf).pvalue > FALSE_ALARM
 
 
 def test_fixed_is_fixed() -> None:
-    assert sample(k.FIXED, 12.5, 0.0, SEED, 1, k.D_ENTRY, 0, 0) == 12.5
-    assert sample(k.FIXED, math.inf, 0.0, SEED, 1, k.D_ENTRY, 0, 0) == math.inf
+    assert sample(k.FIXED, 12.5, 0.0, SEED, 1, PURPOSE, 0, 0) == 12.5
+    assert sample(k.FIXED, math.inf, 0.0, SEED, 1, PURPOSE, 0, 0) == math.inf
 
 
 @pytest.mark.parametrize("name", [n for n in SCIPY if not n.startswith("gamma")])
 def test_an_inverted_sample_is_the_quantile_of_its_uniform(name: str) -> None:
     """Gamma goes by rejection; all others by inversion, the exponential ones from the top."""
-    from soundergate.engine.philox import uniform
-
     duration, law = SCIPY[name]
     kind = k.DISTRIBUTION_CODES[duration.kind]
     falls = duration.kind in ("exponential", "weibull")
     for night in range(200):
-        u = uniform(SEED, night, k.D_LEAVE, 3, 0)
+        u = uniform(SEED, night, PURPOSE, 3, 0)
         expected = law.isf(u) if falls else law.ppf(u)
-        found = sample(kind, duration.a, duration.b, SEED, night, k.D_LEAVE, 3, 0)
+        found = sample(kind, duration.a, duration.b, SEED, night, PURPOSE, 3, 0)
         assert found == pytest.approx(float(expected), rel=1e-12)
 
 
 def test_gamma_samples_do_not_share_blocks() -> None:
-    first = [gamma_sample(0.7, 1.0, SEED, 0, k.D_FRAILTY, 0, j) for j in range(2000)]
+    first = [gamma_sample(0.7, 1.0, SEED, 0, PURPOSE, 0, j) for j in range(2000)]
     assert len(set(first)) == 2000
     assert stats.pearsonr(first[:-1], first[1:]).pvalue > FALSE_ALARM
 
@@ -118,25 +118,26 @@ def test_a_slightly_wrong_distribution_is_noticed(name: str, wrong) -> None:
 # ---- bodies --------------------------------------------------------------------------------
 
 
+def numbers(k: int, count: int = 10_000) -> list[float]:
+    return [uniform(SEED, 0, PURPOSE, who, k) for who in range(count)]
+
+
 def test_mass_is_log_normal() -> None:
     mu, sigma = math.log(70.0), 0.2
-    drawn = [body_mass(mu, sigma, SEED, 0, who) for who in range(10_000)]
+    drawn = np.exp([ln_body_mass(mu, sigma, u) for u in numbers(0)])
     assert stats.kstest(drawn, stats.lognorm(sigma, scale=70.0).cdf).pvalue > FALSE_ALARM
-    assert body_mass(mu, 0.0, SEED, 0, 1) == math.exp(mu)
-
-
-def test_shoulder_and_back_scatter_on_their_own() -> None:
-    width = np.log([body_scatter(0.045, SEED, 0, who, 0) for who in range(5000)])
-    back = np.log([body_scatter(0.045, SEED, 0, who, 1) for who in range(5000)])
-    for drawn in (width, back):
-        assert stats.kstest(drawn, stats.norm(scale=0.045).cdf).pvalue > FALSE_ALARM
-    assert stats.pearsonr(width, back).pvalue > FALSE_ALARM
-    assert body_scatter(0.0, SEED, 0, 1, 0) == 1.0
+    assert ln_body_mass(mu, 0.0, 0.3) == mu
 
 
 def test_scale_is_a_power_of_mass() -> None:
     for mass in (0.5, 1.0, 6.0, 70.0, 300.0):
-        assert body_scale(mass, 0.33) == pytest.approx(mass**0.33, rel=1e-14)
+        assert body_scale(math.log(mass), 0.33, 0.0, 0.3) == pytest.approx(mass**0.33, rel=1e-14)
+
+
+def test_scatter_of_lengths_is_log_normal_around_the_power_of_mass() -> None:
+    drawn = [body_scale(math.log(70.0), 0.33, 0.045, u) for u in numbers(1)]
+    law = stats.lognorm(0.045, scale=70.0**0.33)
+    assert stats.kstest(drawn, law.cdf).pvalue > FALSE_ALARM
 
 
 @pytest.mark.parametrize(

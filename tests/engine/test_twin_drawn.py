@@ -20,7 +20,7 @@ def seconds(*values: float) -> st.SearchStrategy[str]:
 
 
 def spread_out(*values: float) -> st.SearchStrategy[Any]:
-    """A duration of about one of these times: fixed, so that ties abound, or of any distribution."""
+    """About one of these times: fixed, so that ties abound, or of any distribution."""
     time = seconds(*values)
     return st.one_of(
         time,
@@ -206,9 +206,8 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
     table["sounder"]["subgroups"] = draw(st.integers(1, min(3, others)))
     if draw(st.booleans()):
         table["movement"] |= {"crossing": draw(spread_out(0, 2)), "travel": draw(spread_out(0, 5))}
-    if draw(st.booleans()) and "any" not in table["trigger"] and "all" not in table["trigger"]:
-        if table["trigger"]["kind"] in ("line", "bait"):
-            table["opening"][0]["latch"] = BY_PIGS
+    if table["trigger"].get("kind") in ("line", "bait") and draw(st.booleans()):
+        table["opening"][0]["latch"] = BY_PIGS
     return table
 
 

@@ -1,0 +1,224 @@
+"""The twin nights notice what they are there for: one deliberate fault at a time in the reference.
+
+Each fault is a way in which the two engines could drift apart unseen. It must make some night of
+the named scenario differ from the batch engine's; without the fault `test_twin` finds them equal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from soundergate.engine import codes as k
+from soundergate.engine import play
+from soundergate.engine.clocks import reading
+from soundergate.engine.environment import Clock, NightEnvironment
+from soundergate.engine.gatehouse import Gatehouse
+from soundergate.engine.reference import Night
+from soundergate.engine.watch import Triggers
+
+SEED = 20260103
+"""That of `test_twin`, so that the unharmed engine is known to agree on these very nights."""
+
+MUTANTS: list[tuple[str, str, type, str, Callable[..., Any]]] = []
+
+
+def mutant(night: str, owner: type, method: str) -> Callable[..., Any]:
+    """Register a faulty method, which is given the right one first; ``night`` must catch it."""
+
+    def register(faulty: Callable[..., Any]) -> Callable[..., Any]:
+        MUTANTS.append((faulty.__name__, night, owner, method, faulty))
+        return faulty
+
+    return register
+
+
+# ---- the opening ---------------------------------------------------------------------------
+
+
+@mutant("forty through a gap one body wide", Gatehouse, "join")
+def last_come_first_served(right, self, i, o):
+    right(self, i, o)
+    self.queue[o].insert(0, self.queue[o].pop())
+
+
+@mutant("crossings and walks that are drawn", Gatehouse, "crossing_time")
+def an_exit_takes_the_luck_of_an_entry(right, self, i, o, inward):
+    return right(self, i, o, True)
+
+
+@mutant("forty through a gap one body wide", Gatehouse, "step_through")
+def nobody_keeps_a_headway(right, self, i, o):
+    self.waited[i] = False
+    right(self, i, o)
+
+
+@mutant("ninety-six animals", Gatehouse, "grant")
+def nobody_slips_past_a_blocked_head(right, self, o):
+    small, self.facts.small = self.facts.small, [0] * len(self.facts.small)
+    right(self, o)
+    self.facts.small = small
+
+
+@mutant("forty through a gap one body wide", Gatehouse, "leave_opening")
+def room_that_came_free_is_not_granted_at_once(right, self, i, o, inward):
+    right(self, i, o, inward)
+    self.room_may_be_free[o] = False
+
+
+@mutant("forty through a gap one body wide", Gatehouse, "forget")
+def a_bolter_keeps_its_place_in_the_queue(right, self, i):
+    if self.night.state[i] != k.WAIT_OUT:
+        right(self, i)
+
+
+# ---- the gate ------------------------------------------------------------------------------
+
+
+@mutant("struck under a slow gate", Gatehouse, "prop_ends")
+def a_propped_gate_falls_from_the_top_again(right, self, o):
+    self.let_go_at[o] = math.inf
+    right(self, o)
+
+
+@mutant("struck under a slow gate", Gatehouse, "turn_back")
+def nobody_turns_back(right, self, i):
+    pass
+
+
+@mutant("two openings that close apart", Night, "lingers")
+def the_frozen_never_leave_by_the_other_gate(right, self, i):
+    self.state[i] = k.STILL
+
+
+@mutant("struck under a slow gate", Night, "from_opening")
+def all_bolt_from_the_bait(right, self, i):
+    return self.facts.opening[self.at[i]][k.O_RUN]
+
+
+@mutant("gate hangs or latch holds", Gatehouse, "moves")
+def a_hanging_gate_alarms_nobody(right, self, o):
+    alarm = self.night.alarm
+    hangs = self.night.chance(k.D_HANG, o, 0) < self.facts.opening[o][k.O_HANG]
+    if hangs:
+        self.night.alarm = lambda: None
+    right(self, o)
+    self.night.alarm = alarm
+
+
+# ---- triggers ------------------------------------------------------------------------------
+
+
+@mutant("person, unbroken picture", Triggers, "count_on_screen")
+def the_count_is_read_a_moment_late(right, self, t):
+    inside = self.night.inside
+    self.night.inside = self.__dict__.setdefault("inside_before", {}).get(t, 0)
+    right(self, t)
+    self.night.inside = self.inside_before[t] = inside
+
+
+@mutant("person recounts", Triggers, "refreshes")
+def a_recount_changes_nothing(right, self, t):
+    seen_of = self.seen_of[t]
+    right(self, t)
+    self.seen_of[t] = seen_of
+
+
+@mutant("counter with a dwell", Triggers, "check_count")
+def the_dwell_goes_on_after_the_last_one_left(right, self, t, row):
+    if self.count[t] >= 1:
+        right(self, t, row)
+
+
+@mutant("counter with errors", Triggers, "counted")
+def the_counter_misses_nobody(right, self, i, purpose, sign):
+    for t in self.counters:
+        self.count[t] += sign
+        self.check_count(t, self.facts.trigger[t])
+
+
+@mutant("person loses commands", Triggers, "lost")
+def one_command_more_is_lost(right, self, t):
+    lost = right(self, t)
+    return lost + 1 if lost else 0
+
+
+@mutant("person waits for a clear opening", Triggers, "can_act")
+def the_opening_need_not_be_clear(right, self, t, now):
+    occupied, self.night.gates.occupied = self.night.gates.occupied, [0]
+    found = right(self, t, now)
+    self.night.gates.occupied = occupied
+    return found
+
+
+@mutant("line pulled by an animal", Triggers, "touch")
+def a_line_holds_any_pull(right, self, i, t):
+    self.facts.trigger[t][k.LINE_BREAKS] = math.inf
+    right(self, i, t)
+
+
+@mutant("all of a container, a counter and a person", Triggers, "fire")
+def the_first_of_all_is_enough(right, self, t, force):
+    self.fired = [True] * len(self.fired)
+    right(self, t, force)
+
+
+# ---- clocks and ties -----------------------------------------------------------------------
+
+
+@mutant("line beyond the bait", Clock, "settle")
+def a_clock_moves_without_need(right, self, speed, now):
+    self.h0 = reading(self.t0, self.h0, self.speed, now)
+    self.t0 = now
+    right(self, speed, now)
+
+
+@mutant("crossings and walks that are drawn", Night, "calmed")
+def a_departure_is_remembered_for_ever(right, self, _):
+    pass
+
+
+@mutant("bait gone", Night, "stops_feeding")
+def one_who_leaves_eats_on(right, self, i):
+    eats, self.eats[i] = self.eats[i], 0
+    right(self, i)
+    self.eats[i] = eats
+
+
+@mutant("looks on the beat of the crossings", NightEnvironment, "at")
+def events_of_one_instant_in_the_order_they_were_planned(right, self, event, time, priority):
+    right(self, event, time, 0)
+
+
+@mutant("lattice of ties", NightEnvironment, "at")
+def of_equal_rank_the_higher_number_goes_first(right, self, event, time, priority):
+    rank, number = divmod(priority, k.RANK_STEP)
+    right(self, event, time, rank * k.RANK_STEP + k.RANK_STEP - 1 - number)
+
+
+@pytest.mark.parametrize(
+    ("night", "owner", "method", "faulty"),
+    [m[1:] for m in MUTANTS],
+    ids=[m[0] for m in MUTANTS],
+)
+def test_a_fault_is_noticed(
+    night, owner, method, faulty, night_named, plan_named, monkeypatch
+) -> None:
+    named = night_named(night)
+    plan = plan_named(named)
+    right = getattr(owner, method)
+    monkeypatch.setattr(owner, method, lambda self, *args, **kw: faulty(right, self, *args, **kw))
+    batch = play(plan, SEED, 0, named.nights, "batch")
+    assert play(plan, SEED, 0, named.nights, "reference") != batch
+
+
+def test_the_last_draw_is_the_last_bit(plan_named, night_named) -> None:
+    """Outcomes are compared by their bits: one part in 1e16 of one time is a difference."""
+    plan = plan_named(night_named("line beyond the bait"))
+    one, other = (play(plan, SEED, 0, 5, "batch") for _ in range(2))
+    assert one == other
+    other["night_s"][3] = math.nextafter(other["night_s"][3], math.inf)
+    assert one != other
