@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import json
+import os
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -129,24 +130,30 @@ def test_the_first_run_says_that_it_compiles(invoke, trap, monkeypatch):
     assert "Compiling" not in invoke("run", trap, "--nights", 5).err
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="sends SIGINT")
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT and a pseudo-terminal")
 def test_ctrl_c_reports_the_nights_that_were_done(trap, invoke):
-    invoke("run", trap, "--nights", 5)  # compiled before the clock runs
+    """A real SIGINT, sent once the bar on the terminal says that nights are being played."""
+    import pty
+
+    terminal, end = pty.openpty()
     command = [sys.executable, "-m", "soundergate", "run", str(trap), "--json"]
     run = subprocess.Popen(
-        [*command, "--nights", "50000000"],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
+        [*command, "--nights", "50000000"], stdout=subprocess.PIPE, stderr=end, text=True
     )
-    time.sleep(6.0)
+    os.close(end)
+    told = ""
+    while "of 50,000,000" not in told:
+        told += os.read(terminal, 4096).decode()
     run.send_signal(signal.SIGINT)
-    out, err = run.communicate(timeout=60)
+    with contextlib.suppress(OSError):  # how a pseudo-terminal says that the other end is closed
+        while more := os.read(terminal, 4096).decode():
+            told += more
+    out, _ = run.communicate(timeout=60)
     assert run.returncode == 0
     data = json.loads(out)
     assert data["interrupted"] is True
     assert 0 < data["nights"] < 50_000_000
-    assert f"Stopped by hand after {data['nights']:,} nights" in err
+    assert f"Stopped by hand after {data['nights']:,} nights" in told
     # what is reported is the very run of so many nights
     whole = invoke("run", trap, "--nights", data["nights"], "--json").data
     assert whole["caught"] == data["caught"]
