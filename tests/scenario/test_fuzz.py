@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from soundergate.scenario import Scenario, ScenarioError, loads, with_values
-from soundergate.scenario.assumptions import tables
+from soundergate.scenario.assumptions import tables, uncertain_defaults, value_at
 from soundergate.scenario.json_schema import json_schema
 from soundergate.scenario.loading import from_table
 
@@ -136,3 +136,17 @@ def test_good_values_arrive_unchanged(night_text, width, sows, share):
     assert changed.opening[0].width == width
     assert changed.sounder.sows == sows
     assert changed.startle.bolt_share == share
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_any_plausible_world_is_a_scenario_that_can_be_written_down(night_text, data):
+    """Several uncertain defaults moved within their ranges at once, as a robust study does."""
+    night = loads(night_text)
+    moved = data.draw(st.lists(st.sampled_from(uncertain_defaults(night)), max_size=12))
+    drawn = {}
+    for path, known in moved:
+        x = data.draw(st.floats(known.low, known.high))
+        drawn[path] = value_at(night, path, known, x)
+    world = with_values(night, drawn)
+    assert from_table(world.resolved()) == world

@@ -212,3 +212,19 @@ def test_published_late_entry_shares_are_the_counts_of_the_paper():
 
 def test_load_is_exported():
     assert load is room.load
+
+
+def test_whole_numbers_stay_whole(night_text):
+    night = loads(night_text)
+    whole = {known.id for known in ENTRIES if known.whole}
+    assert whole >= {
+        "sounder.subgroups",
+        "training.nights",
+        "opening.latch.solenoid.wire_gauge",
+        "trigger.line.bends",
+        "campaign.set_nights",
+        "campaign.quiet_nights",
+        "population.sounders",
+    }
+    assert not whole & {"entry.habituation_nights", "opening.gate.side-hinged.leaves"}
+    assert value_at(night, "trigger.bends", entry("trigger.line.bends"), 3.4) == 3

@@ -59,11 +59,12 @@ def uncertain_defaults(scenario: Scenario) -> list[tuple[str, Entry]]:
 def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     """What to give `with_values` at `path` for the entry's default to be `x` (in the entry's unit).
 
-    A relative default is scaled from the value it has in this scenario, a count rounded up.
+    A whole number is rounded. A relative default is scaled from the value it has in this
+    scenario, and rounded up when it is a count.
     Raises ScenarioError when the scenario has nothing at `path`.
     """
     if not known.of:
-        return known.at(int(x) if isinstance(known.value, int) and float(x).is_integer() else x)
+        return known.at(round(x) if known.whole else x)
     said = _said(scenario, path)
     factor = x / known.value
     if isinstance(said, int):

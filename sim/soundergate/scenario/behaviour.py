@@ -42,6 +42,12 @@ class Entering(Table):
         "entry.habituation_nights"
     )  # nights of training to come 1 - 1/e of the way
     social_pull: Factor = from_register("entry.social_pull")  # gain in speed per animal inside
+    push_nights: Annotated[float, Number(above=0, at_most=365)] = from_register(
+        "entry.push_nights"
+    )  # nights at a one-way entrance to come 1 - 1/e of the way to pushing in
+    abruptness: Annotated[float, Number(at_least=0, at_most=10)] = from_register(
+        "entry.abruptness"
+    )  # how much a large step in the training schedule takes from each night's worth
     openness_slope: Annotated[float, Number(at_least=-5, at_most=5)] = from_register(
         "entry.openness_slope"
     )  # change of ln speed per unit of ln total clear width
@@ -109,3 +115,5 @@ class Holding(Table):
         "holding.climb_reach"
     )  # panel height it can clear, as a multiple of its back height
     root_clock: Clock = from_register("holding.root_clock")  # one captive, to open a way under
+    late_clock: Delay = from_register("holding.late_clock")  # one left outside, to come back
+    slip_share: Share = from_register("holding.slip_share")  # out as another pushes in

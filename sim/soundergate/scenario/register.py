@@ -72,6 +72,12 @@ class Entry:
         """True when the value is one number and so has a range."""
         return isinstance(self.value, (int, float)) and not isinstance(self.value, bool)
 
+    @property
+    def whole(self) -> bool:
+        """True when only whole numbers will do (nights, bends, a wire gauge)."""
+        numbers = (self.value, self.low, self.high)
+        return self.numeric and not self.unit and all(isinstance(n, int) for n in numbers)
+
     def at(self, value: Any) -> Any:
         """The default as a scenario file would say it, with `value` (in `unit`) in its place.
 
