@@ -5,17 +5,14 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
+from soundergate.engine.breakout import break_out, push_of
 from soundergate.engine.draws import (
     body_scale,
     ln_body_mass,
     micrometres,
-    sample,
 )
 from soundergate.engine.facts import Facts
 from soundergate.engine.philox import uniform
-
-GRAVITY = 9.80665
-"""Standard gravity, m/s^2 (CGPM 1901)."""
 
 
 class Bodies:
@@ -67,10 +64,20 @@ class Bodies:
         return narrow and self.back(i) * duck <= self.facts.opening[o][k.O_HEIGHT]
 
     def push(self, i: int) -> float:
-        """Sideways push, a share of its weight."""
-        kind, a, b = self.facts.durations[k.T_STRENGTH]
-        share = sample(kind, a, b, self.seed, self.night, k.D_BODY, i, 2)
-        return share * self.mass(i) * GRAVITY
+        """Sideways push in N."""
+        plan = self.facts.plan
+        return push_of(
+            self.mass(i), plan.duration_kind, plan.duration, self.seed, self.night, i
+        )
+
+    def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
+        """Seconds until it gets out as a captive (inf if it does not), and how."""
+        plan = self.facts.plan
+        seconds, way = break_out(
+            self.mass(i), self.back(i), exit_force, plan.behaviour, plan.duration_kind,
+            plan.duration, self.seed, self.night, i,
+        )  # fmt: skip
+        return seconds, int(way)
 
     def intake(self, i: int) -> int:
         """Micrograms of bait a second, whole, so that sums over animals are exact."""

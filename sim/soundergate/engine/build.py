@@ -10,6 +10,7 @@ import numpy as np
 
 from soundergate.behavior import speeds
 from soundergate.behavior.group import Group, group_of, masses
+from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.scenario.distributions import Duration
@@ -33,7 +34,7 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
     ScenarioError
         For a setup that cannot be played.
     """
-    _refuse_what_cannot_be_played(scenario)
+    _refuse_timeless_circles(scenario)
     group = group_of(scenario.sounder)
     classes = len(group.classes)
     tempo_of, entry, leave, roam = _tempos(scenario, group)
@@ -78,21 +79,6 @@ def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Flo
     return tempo_of, entry, leave, roam
 
 
-def _refuse_what_cannot_be_played(scenario: Scenario) -> None:
-    for number, opening in enumerate(scenario.opening):
-        if opening.gate.one_way:
-            raise ScenarioError(
-                "nights with a one-way entrance cannot be played yet",
-                file=scenario.source,
-                key=f"opening.{number}.gate.kind",
-                value=opening.gate.kind,
-                hint="take a drop, top-hinged or side-hinged gate; check works for this one",
-            )
-
-
-    _refuse_timeless_circles(scenario)
-
-
 def _refuse_timeless_circles(s: Scenario) -> None:
     """Where nothing takes time, a night would go round for ever at one instant."""
     zero = Duration.fixed(0.0)
@@ -135,6 +121,10 @@ def _behaviour(s: Scenario) -> Floats:
         k.B_OUT: s.strike.out_share,
         k.B_CHECK: s.visit.check,
         k.B_INTAKE: s.bait.intake * _GRAMS,
+        k.B_LN_PANEL: math.log(s.corral.panel_height),
+        k.B_REACH_MU: s.holding.climb_reach.ln_median,
+        k.B_REACH_SIGMA: s.holding.climb_reach.sigma,
+        k.B_SLIP: s.holding.slip_share,
     }
     return _columns(named, k.BEHAVIOUR_COLUMNS)
 
@@ -160,6 +150,10 @@ def _durations(s: Scenario) -> tuple[Ints, Floats]:
         k.T_FALSE: Duration("exponential", 1.0 / rate) if rate > 0.0 else NEVER,
         k.T_FRAILTY: shape,
         k.T_STRENGTH: strength,
+        k.T_TRY: s.holding.try_clock,
+        k.T_CLIMB: s.holding.climb_clock,
+        k.T_ROOT: s.holding.root_clock,
+        k.T_LATE: s.holding.late_clock,
     }
     return _table(rows[row] for row in range(k.DURATION_ROWS))
 
@@ -187,10 +181,28 @@ def _openings(scenario: Scenario, setup: Setup) -> Floats:
             k.O_BY_GAP: float(by_gap),
             k.O_HANG: 1.0 if solved.jams else solved.hang_probability,
             k.O_CHOICE: share,
+            k.O_EXIT: math.inf if solved.locked else _exit_force(solved),
             **_latch(solved),
+            **_one_way(opening, solved, scenario),
         }
         rows.append(_columns(named, k.OPENING_COLUMNS))
     return np.stack(rows)
+
+
+def _exit_force(solved: OpeningSetup) -> float:
+    """The lesser of lifting and prying, N, at the shut gate."""
+    return min(solved.lift_force, solved.pry_force)
+
+
+def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int, float]:
+    if not opening.gate.one_way:
+        return {}
+    return {
+        k.O_ONE_WAY: 1.0,
+        k.O_PUSH: solved.gate.push_force,
+        k.O_WILLING: willing_share(opening, scenario),
+        k.O_LATE: opening.gate.late_entry,
+    }
 
 
 def _latch(solved: OpeningSetup) -> dict[int, float]:

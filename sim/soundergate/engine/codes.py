@@ -9,10 +9,10 @@ from __future__ import annotations
 
 # Where an animal is.
 AWAY, OUTSIDE, WAIT_IN, CROSS_IN, WALK_IN, AT_BAIT, FEEDING = 0, 1, 2, 3, 4, 5, 6
-WALK_OUT, WAIT_OUT, CROSS_OUT, STILL, BOLTING, GONE = 7, 8, 9, 10, 11, 12
+WALK_OUT, WAIT_OUT, CROSS_OUT, STILL, BOLTING, GONE, FLED = 7, 8, 9, 10, 11, 12, 13
 STATE_NAMES = (
     "away", "outside", "waiting to enter", "crossing in", "walking in", "at the bait", "feeding",
-    "walking out", "waiting to leave", "crossing out", "still", "bolting", "gone",
+    "walking out", "waiting to leave", "crossing out", "still", "bolting", "gone", "fled",
 )  # fmt: skip
 
 INSIDE_STATES = (WALK_IN, AT_BAIT, FEEDING, WALK_OUT, WAIT_OUT, STILL, BOLTING)
@@ -21,20 +21,25 @@ INSIDE_STATES = (WALK_IN, AT_BAIT, FEEDING, WALK_OUT, WAIT_OUT, STILL, BOLTING)
 # Event ranks; each is also the event's kind.
 PROP_ENDS, STRUCK, SHUT, MOVES, CROSSED, AT_OPENING, TOUCHES, REACHES, FEEDS = range(9)
 ARRIVES, TRIES, LEAVES, PRESSES_ON, BAIT_LEVEL, BUCKET, CALMED = range(9, 16)
-VISIT_ENDS, FALSE_RELEASE, WATCHES, REFRESHES, DWELT, COMMAND, LOOKS, CHECKED = range(16, 24)
+COMES_BACK, BREAKS_OUT, VISIT_ENDS, FALSE_RELEASE, WATCHES, REFRESHES = range(16, 22)
+DWELT, COMMAND, LOOKS, CHECKED = range(22, 26)
 RANK_BITS = 12
 RANK_STEP = 1 << RANK_BITS
 """Priority of an event is rank * RANK_STEP + number of its animal, opening or trigger."""
 
 # What a gate is doing.
-OPEN, CLOSING, PROPPED, CLOSED, HUNG = range(5)
+OPEN, CLOSING, PROPPED, CLOSED, HUNG, ONE_WAY = range(6)
+
+# How a captive got out.
+BY_GATE, BY_CLIMBING, BY_ROOTING, BY_SLIPPING = range(1, 5)
+BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out")
 
 # What a draw is for (the purpose word of the counter).
 (D_FIRST, D_OFFSET, D_SPREAD, D_FRAILTY, D_BODY, D_ENTRY, D_STAY, D_LINGER, D_CHOICE,
  D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_RETURN, D_ROAM,
  D_BOLT, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE, D_BUCKET, D_NEED, D_PULL, D_HANG,
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
- D_COUNT_OUT) = range(1, 37)  # fmt: skip
+ D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP) = range(1, 43)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
 # D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, 2 strength;
 # D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
@@ -50,8 +55,8 @@ DISTRIBUTION_CODES = {
 
 # Rows of the plan's table of durations.
 (T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_ROAM,
- T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH) = range(16)  # fmt: skip
-DURATION_ROWS = 16
+ T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH, T_TRY, T_CLIMB, T_ROOT, T_LATE) = range(20)  # fmt: skip
+DURATION_ROWS = 20
 
 # Kinds of trigger.
 LINE, BAIT, COUNTER, PERSON, NONE = range(5)
@@ -71,13 +76,14 @@ TRIGGER_DURATIONS = 4
 # Columns of the behaviour numbers.
 (B_WIDTH, B_HEIGHT, B_LENGTH, B_EXPONENT, B_SCATTER, B_DUCK, B_CLEARANCE, B_BOLT_CLEARANCE,
  B_WALK, B_CROSS, B_RUN, B_SHY, B_RETURN, B_WINDOW, B_BOLT, B_TURN, B_OUT, B_CHECK,
- B_INTAKE) = range(19)  # fmt: skip
-BEHAVIOUR_COLUMNS = 19
+ B_INTAKE, B_LN_PANEL, B_REACH_MU, B_REACH_SIGMA, B_SLIP) = range(23)  # fmt: skip
+BEHAVIOUR_COLUMNS = 23
 
 # Columns of an opening's numbers.
 (O_WIDTH, O_HEIGHT, O_DEPTH, O_RUN, O_SPAN, O_NEED_MU, O_NEED_SIGMA, O_PULL_MU, O_PULL_SIGMA,
- O_OWN_PULL, O_HANG, O_BY_GAP, O_CHOICE) = range(13)  # fmt: skip
-OPENING_COLUMNS = 13
+ O_OWN_PULL, O_HANG, O_BY_GAP, O_CHOICE, O_ONE_WAY, O_PUSH, O_WILLING, O_LATE,
+ O_EXIT) = range(18)  # fmt: skip
+OPENING_COLUMNS = 18
 
 BAIT_LEVELS = 5
 """100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""

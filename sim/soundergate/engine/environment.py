@@ -36,22 +36,24 @@ class Timer:
     """At most one pending event. Setting it again supersedes the old one, which is then ignored:
     nothing is ever interrupted or taken off the queue."""
 
-    __slots__ = ("env", "handler", "version")
+    __slots__ = ("env", "handler", "pending", "version")
 
     def __init__(self, env: NightEnvironment, handler: Callable[[int], None]) -> None:
         self.env = env
         self.handler = handler
         self.version = 0
+        self.pending = False
 
     def set(self, when: float, rank: int, number: int) -> None:
         self.version += 1
-        if when == math.inf:
+        self.pending = when != math.inf
+        if not self.pending:
             return
         version = self.version
 
         def ring(_: simpy.Event) -> None:
             if version == self.version:
-                self.version += 1
+                self.cancel()
                 self.handler(number)
 
         event = simpy.Event(self.env)
@@ -60,6 +62,7 @@ class Timer:
 
     def cancel(self) -> None:
         self.version += 1
+        self.pending = False
 
 
 class Clock:

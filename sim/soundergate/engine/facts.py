@@ -29,6 +29,7 @@ class Facts:
         self.bucket_speed = plan.bucket_speed.tolist()
         self.bait_marks = plan.bait_marks.tolist()
         self.opening = plan.opening.tolist()
+        self.late_share = max(row[k.O_LATE] for row in self.opening)
         self.delay = _distributions(plan.delay_kind, plan.delay)
         self.width = [micrometres(row[k.O_WIDTH]) for row in self.opening]
         self.trigger_kind = plan.trigger_kind.tolist()

@@ -24,7 +24,8 @@ class Gatehouse:
         self.crossing: list[list[int]] = [[] for _ in openings]
         self.occupied = [0] * self.facts.o
         self.room_may_be_free = [False] * self.facts.o
-        self.gate = [k.OPEN] * self.facts.o
+        one_way = [row[k.O_ONE_WAY] > 0.0 for row in self.facts.opening]
+        self.gate = [k.ONE_WAY if pushed else k.OPEN for pushed in one_way]
         self.since, self.due = [0.0] * self.facts.o, [False] * self.facts.o
         self.let_go_at = [math.inf] * self.facts.o
         self.propped_by = [0] * self.facts.o
@@ -135,10 +136,29 @@ class Gatehouse:
         self.watch_gate(i, night.at[i])
 
     def way_out(self, o: int) -> int | None:
-        """The opening it came in by, else the first that is not shut."""
-        if self.gate[o] != k.CLOSED:
+        """The opening it came in by, else the first that lets animals out."""
+        barred = (k.CLOSED, k.ONE_WAY)
+        if self.gate[o] not in barred:
             return o
-        return next((p for p, gate in enumerate(self.gate) if gate != k.CLOSED), None)
+        return next((p for p, gate in enumerate(self.gate) if gate not in barred), None)
+
+    def pushes_in(self, i: int, o: int) -> bool:
+        """Whether animal ``i`` is willing and able to push open a one-way entrance."""
+        row = self.facts.opening[o]
+        willing = self.night.chance(k.D_WILLING, i, 0) < row[k.O_WILLING]
+        return willing and self.night.bodies.push(i) >= row[k.O_PUSH]
+
+    def late_entrance(self, i: int) -> int | None:
+        """The one-way entrance by which animal ``i`` can still come in after the release."""
+        for o, row in enumerate(self.facts.opening):
+            able = self.gate[o] == k.ONE_WAY and self.night.bodies.fits(i, o)
+            if able and self.night.bodies.push(i) >= row[k.O_PUSH]:
+                return o
+        return None
+
+    def exit_force(self) -> float:
+        """The least force in N that opens a shut gate from inside; inf if all are locked."""
+        return min(row[k.O_EXIT] for row in self.facts.opening)
 
     # ---- the gate --------------------------------------------------------------------------
 
@@ -148,6 +168,8 @@ class Gatehouse:
             return self.night.env.now < self.passable_until(i, o)
         if gate == k.PROPPED:
             return self.night.bodies.need(i, o) < self.let_go_at[o]
+        if gate == k.ONE_WAY:
+            return self.night.state[i] == k.WAIT_IN
         return gate != k.CLOSED
 
     def passable_until(self, i: int, o: int) -> float:
@@ -175,6 +197,8 @@ class Gatehouse:
 
     def latch_lets_go(self, o: int, force: float) -> bool:
         row, chance = self.facts.opening[o], self.night.chance
+        if row[k.O_ONE_WAY] > 0.0:
+            return False
         z = normal_quantile(chance(k.D_NEED, o, 0))
         needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
         if row[k.O_OWN_PULL] > 0.0:
@@ -248,6 +272,7 @@ class Gatehouse:
         waiting, self.queue[o] = self.queue[o], []
         for i in waiting:
             self.night.lingers(i)
+        self.night.captives_begin()
 
     def a_way_stays_open(self) -> bool:
         return any(gate in (k.OPEN, k.HUNG) for gate in self.gate)
@@ -256,5 +281,6 @@ class Gatehouse:
         """Whether a gate is falling, propped, or about to move."""
         return any(self.due) or any(gate in (k.CLOSING, k.PROPPED) for gate in self.gate)
 
-    def all_closed(self) -> bool:
-        return all(gate == k.CLOSED for gate in self.gate)
+    def holds(self) -> bool:
+        """Whether no opening lets an animal out."""
+        return all(gate in (k.CLOSED, k.ONE_WAY) for gate in self.gate)

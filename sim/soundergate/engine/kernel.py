@@ -13,6 +13,7 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine import kernel_parts as p
+from soundergate.engine.breakout import push_of
 from soundergate.engine.clocks import (
     acting_look,
     look_up,
@@ -25,17 +26,24 @@ from soundergate.engine.draws import frailty, micrometres
 from soundergate.engine.kernel_parts import (
     arrival_and_shyness,
     cancel,
+    captive,
     chance_and_draw,
     clear,
     count_on_screen,
     draw,
     drop_clock,
     fire,
+    fits,
+    holds,
+    is_due,
     join_clock,
+    join_queue,
+    leave_queue,
     lost_commands,
     need,
     passable_until,
     pull,
+    pushes_in,
     put,
     settle,
     size_up,
@@ -44,7 +52,7 @@ from soundergate.engine.kernel_parts import (
     touch_force,
     two_draws,
 )
-from soundergate.engine.philox import uniform
+from soundergate.engine.philox import uniform, uniform_pair
 
 _STEP = k.RANK_STEP
 _INF = math.inf
@@ -108,6 +116,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     moving = dwell + n_triggers
     shutting = moving + n_openings
     prop = shutting + n_openings
+    breakout = prop + n_openings
 
     agenda = scratch.agenda
     a = scratch.animals
@@ -132,8 +141,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     departures = scratch.departures
     notes = scratch.notes
 
+    exit_force = _INF
+    late_share = 0.0
     for o in range(n_openings):
         width[o] = micrometres(opening[o, k.O_WIDTH])
+        exit_force = min(exit_force, opening[o, k.O_EXIT])
+        late_share = max(late_share, opening[o, k.O_LATE])
     any_beyond = False
     any_bucket = False
     any_counter = False
@@ -172,6 +185,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         gone = 0
         held = 0
         commands_under_way = 0
+        pending = 0
         over = False
         alarmed = False
         closed_once = False
@@ -206,6 +220,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         put(agenda, arrival, arrives_at[0], k.ARRIVES, arrives[0])
         for o in range(n_openings):
             gate_f[o, p.LET_GO_AT] = _INF
+            if opening[o, k.O_ONE_WAY] > 0.0:
+                gate[o, p.GATE] = k.ONE_WAY
         head_at[bait] = plan.bait_marks[0]
         head_who[bait] = 0
         stir[bait] = 1
@@ -240,6 +256,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             comes_to_opening = False
             sounds_alarm = False
             let_go = -1
+            gets_out = -1
 
             # ---- the event itself ------------------------------------------------------------
             if rank == k.ARRIVES:
@@ -269,17 +286,14 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     while o < n_openings - 1 and u >= opening[o, k.O_CHOICE]:
                         o += 1
                 size_up(f[i], class_of[i], plan.mass, b, seed, night, i)
-                if (
-                    space_of(f[i], 1.0) <= width[o]
-                    and f[i, p.BACK] * b[k.B_DUCK] <= opening[o, k.O_HEIGHT]
-                ):
-                    a[i, p.STATE] = k.WAIT_IN
-                    a[i, p.AT] = o
-                    a[i, p.SPACE] = space_of(f[i], b[k.B_CLEARANCE])
-                    a[i, p.WAITED] = 0
-                    queue[o, gate[o, p.QUEUED]] = i
-                    gate[o, p.QUEUED] += 1
-                    gate[o, p.STIRRED] = 1
+                if fits(f[i], opening[o], width[o], b):
+                    if gate[o, p.GATE] != k.ONE_WAY or pushes_in(
+                        f[i], opening[o], kinds, times, seed, night, i
+                    ):
+                        a[i, p.STATE] = k.WAIT_IN
+                        join_queue(i, o, a, queue, gate, space_of(f[i], b[k.B_CLEARANCE]))
+                    elif n_openings > 1:
+                        new_stay = True
 
             elif rank == k.CROSSED:
                 came_in = a[i, p.STATE] == k.CROSS_IN
@@ -474,6 +488,33 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         x = reading(t0[q], h0[q], speed[q], now) + x
                         join_clock(leave_at, q, who, x, head_at, head_who, stir)
                 gate[i, p.QUEUED] = 0
+                if holds(gate):  # Night.captives_begin
+                    for j in range(n_animals):
+                        state = a[j, p.STATE]
+                        if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                            pending += captive(agenda, breakout + j, j, f[j], exit_force, b, kinds,
+                                               times, now, seed, night)  # fmt: skip
+
+            elif rank == k.COMES_BACK:
+                pending -= 1
+                o = 0  # Gatehouse.late_entrance
+                size_up(f[i], class_of[i], plan.mass, b, seed, night, i)
+                while o < n_openings and not (
+                    gate[o, p.GATE] == k.ONE_WAY
+                    and fits(f[i], opening[o], width[o], b)
+                    and push_of(f[i, p.MASS], kinds, times, seed, night, i) >= opening[o, k.O_PUSH]
+                ):
+                    o += 1
+                if o == n_openings:
+                    a[i, p.STATE] = k.GONE
+                    gone += 1
+                else:
+                    a[i, p.STATE] = k.WAIT_IN
+                    join_queue(i, o, a, queue, gate, space_of(f[i], b[k.B_CLEARANCE]))
+
+            elif rank == k.BREAKS_OUT:
+                pending -= 1
+                gets_out = i
 
             else:  # the trap check
                 finished = True
@@ -508,6 +549,27 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 if came_in:
                     inside += 1
                     a[i, p.ENTERED] = 1
+                    if gate[o, p.GATE] == k.ONE_WAY and inside > 1:  # Night.made_way_for_others
+                        u, v = uniform_pair(seed, night, k.D_SLIP, i, a[i, p.STAY])
+                        if u < b[k.B_SLIP]:
+                            pick = 0
+                            for j in range(n_animals):
+                                state = a[j, p.STATE]
+                                if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                                    pick += 1
+                            pick = int(v * pick)
+                            for j in range(n_animals):
+                                state = a[j, p.STATE]
+                                if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                                    if pick == 0:
+                                        gets_out = j
+                                    pick -= 1
+                            if is_due(agenda, breakout + gets_out):
+                                cancel(agenda, breakout + gets_out)
+                                pending -= 1
+                    if holds(gate):
+                        pending += captive(agenda, breakout + i, i, f[i], exit_force, b, kinds,
+                                           times, now, seed, night)  # fmt: skip
                     if alarmed:
                         lingers = True
                     else:
@@ -583,21 +645,18 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
 
             if comes_to_opening:
                 o = a[i, p.AT]
-                if gate[o, p.GATE] == k.CLOSED:  # Gatehouse.way_out
-                    o = 0
-                    while o < n_openings and gate[o, p.GATE] == k.CLOSED:
+                if gate[o, p.GATE] == k.CLOSED or gate[o, p.GATE] == k.ONE_WAY:
+                    o = 0  # Gatehouse.way_out
+                    while o < n_openings and (
+                        gate[o, p.GATE] == k.CLOSED or gate[o, p.GATE] == k.ONE_WAY
+                    ):
                         o += 1
                 if o == n_openings:
                     lingers = True
                 else:
                     a[i, p.STATE] = k.WAIT_OUT
-                    a[i, p.AT] = o
                     factor = b[k.B_BOLT_CLEARANCE] if a[i, p.BOLTS] != 0 else b[k.B_CLEARANCE]
-                    a[i, p.SPACE] = space_of(f[i], factor)
-                    a[i, p.WAITED] = 0
-                    queue[o, gate[o, p.QUEUED]] = i
-                    gate[o, p.QUEUED] += 1
-                    gate[o, p.STIRRED] = 1
+                    join_queue(i, o, a, queue, gate, space_of(f[i], factor))
 
             if lingers:
                 a[i, p.STATE] = k.STILL
@@ -610,6 +669,24 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     x = draw(kinds, times, k.T_LEAVE, seed, night, k.D_LINGER, i, a[i, p.STAY])
                     x = reading(t0[q], h0[q], speed[q], now) + x
                     join_clock(leave_at, q, i, x, head_at, head_who, stir)
+
+            if gets_out >= 0:  # Night.gets_out
+                j = gets_out
+                c = tempo_of[j]
+                if a[j, p.STATE] == k.FEEDING:
+                    feeding -= 1
+                    intake -= a[j, p.EATS]
+                    if roam_at[j] < _INF:
+                        drop_clock(roam_at, roaming + c, j, c, tempo_of, head_at, head_who, stir)
+                if a[j, p.STATE] == k.WAIT_OUT:
+                    leave_queue(j, a[j, p.AT], queue, gate)
+                if leave_at[j] < _INF:
+                    drop_clock(leave_at, leaving + c, j, c, tempo_of, head_at, head_who, stir)
+                cancel(agenda, j)
+                a[j, p.BROKE_OUT] = 1
+                a[j, p.STATE] = k.GONE
+                inside -= 1
+                gone += 1
 
             # ---- Night.visit_ends, Night.alarm ------------------------------------------------
             if sounds_alarm:
@@ -633,16 +710,20 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 c = tempo_of[j]
                                 drop_clock(entry_at, c, j, c, tempo_of, head_at, head_who, stir)
                         else:
-                            o = a[j, p.AT]
-                            gate[o, p.STIRRED] = 1
-                            q = 0
-                            while queue[o, q] != j:
-                                q += 1
-                            gate[o, p.QUEUED] -= 1
-                            for q2 in range(q, gate[o, p.QUEUED]):
-                                queue[o, q2] = queue[o, q2 + 1]
-                        a[j, p.STATE] = k.GONE
-                        gone += 1
+                            leave_queue(j, a[j, p.AT], queue, gate)
+                        late = False
+                        if alarmed and late_share > 0.0:
+                            u, wait = chance_and_draw(
+                                kinds, times, k.T_LATE, seed, night, k.D_LATE, j
+                            )
+                            late = u < late_share
+                        if late:
+                            pending += 1
+                            a[j, p.STATE] = k.FLED
+                            put(agenda, j, now + wait, k.COMES_BACK, j)
+                        else:
+                            a[j, p.STATE] = k.GONE
+                            gone += 1
             if sounds_alarm:
                 for j in range(n_animals):
                     state = a[j, p.STATE]
@@ -663,14 +744,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                     roam_at, roaming + c, j, c, tempo_of, head_at, head_who, stir
                                 )
                         if state == k.WAIT_OUT:
-                            o = a[j, p.AT]
-                            gate[o, p.STIRRED] = 1
-                            q = 0
-                            while queue[o, q] != j:
-                                q += 1
-                            gate[o, p.QUEUED] -= 1
-                            for q2 in range(q, gate[o, p.QUEUED]):
-                                queue[o, q2] = queue[o, q2 + 1]
+                            leave_queue(j, a[j, p.AT], queue, gate)
                         cancel(agenda, j)
                         bolt, wait = chance_and_draw(
                             kinds, times, k.T_BOLT, seed, night, k.D_BOLT, j
@@ -736,6 +810,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         passable = now < until
                     elif state == k.PROPPED:
                         passable = need(f[who], opening[o], b) < gate_f[o, p.LET_GO_AT]
+                    elif state == k.ONE_WAY:
+                        passable = a[who, p.STATE] == k.WAIT_IN
                     else:
                         passable = state != k.CLOSED
                     taken = gate[o, p.OCCUPIED]
@@ -833,23 +909,25 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     put(agenda, look + t, when, k.LOOKS, t)
 
             # ---- is the night over? -----------------------------------------------------------
-            if closed_once or gone == n_animals:
-                all_closed = True
+            if alarmed or gone == n_animals:
                 in_motion = commands_under_way > 0
+                crossing = False
                 for o in range(n_openings):
                     state = gate[o, p.GATE]
-                    all_closed &= state == k.CLOSED
+                    crossing |= gate[o, p.OCCUPIED] != 0
                     in_motion |= gate[o, p.MOVE_DUE] != 0
                     in_motion |= state == k.CLOSING or state == k.PROPPED
-                finished |= all_closed or (gone == n_animals and not in_motion)
+                if alarmed and holds(gate):
+                    finished |= pending == 0 and not crossing
+                elif gone == n_animals:
+                    finished |= not in_motion
 
         # ---- tally ---------------------------------------------------------------------------
-        shut = True
-        for o in range(n_openings):
-            shut &= gate[o, p.GATE] == k.CLOSED
+        shut = holds(gate)
         caught = 0
         before = 0
         during = 0
+        after = 0
         never = 0
         educated = 0
         struck = 0
@@ -860,7 +938,9 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 caught += 1
                 continue
             educated += a[i, p.WITNESS]
-            if a[i, p.HELD] != 0:
+            if a[i, p.BROKE_OUT] != 0:
+                after += 1
+            elif a[i, p.HELD] != 0:
                 during += 1
             elif a[i, p.ENTERED] != 0:
                 before += 1
@@ -877,7 +957,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         whole[row, R_CAUGHT] = caught
         whole[row, R_BEFORE] = before
         whole[row, R_DURING] = during
-        whole[row, R_AFTER] = 0
+        whole[row, R_AFTER] = after
         whole[row, R_NEVER] = never
         whole[row, R_EDUCATED] = educated
         whole[row, R_STRUCK] = struck

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
+from soundergate.engine.breakout import break_out, push_of
 from soundergate.engine.clocks import due_time, look_up, look_up_from, reading
 from soundergate.engine.compiled import compiled, compiled_as
 from soundergate.engine.draws import (
@@ -24,8 +25,8 @@ from soundergate.engine.philox import uniform, uniform_pair
 
 # Columns of the whole numbers kept for an animal.
 (STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS,
- SHY) = range(13)  # fmt: skip
-ANIMAL_INTS = 13
+ SHY, BROKE_OUT) = range(14)  # fmt: skip
+ANIMAL_INTS = 14
 # Columns of the floats kept for an animal.
 (BEGAN, ENDS, LEG_STARTED, LEG_TIME, LEG_TO, SINCE, MASS, SHOULDER, BACK, LENGTH,
  FRAILTY, DWELL) = range(12)  # fmt: skip
@@ -38,7 +39,6 @@ OPENING_FLOATS = 2
 # Columns of the whole numbers kept for a trigger.
 (FIRED, BROKEN, COUNT, SEEN, SEEN_TIMES, SEEN_OF, WATCHING, DECIDED) = range(8)
 TRIGGER_INTS = 8
-GRAVITY = 9.80665
 
 
 @compiled
@@ -69,6 +69,13 @@ def cancel(agenda, slot):  # type: ignore[no-untyped-def]
     j = agenda.place[slot]
     if j >= 0:
         agenda.due[j] = math.inf
+
+
+@compiled
+def is_due(agenda, slot):  # type: ignore[no-untyped-def]
+    """Whether the slot has a coming event."""
+    j = agenda.place[slot]
+    return j >= 0 and agenda.due[j] < math.inf
 
 
 @compiled
@@ -218,6 +225,8 @@ def drop_clock(at, q, i, c, tempo_of, head_at, head_who, stir):  # type: ignore[
 @compiled
 def latch_lets_go(row, force, seed, night, o):  # type: ignore[no-untyped-def]
     """Whether opening ``o``'s latch gives way to this pull; negative: a switch was worked."""
+    if row[k.O_ONE_WAY] > 0.0:
+        return False
     needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * normal_quantile(
         uniform(seed, night, k.D_NEED, o, 0)
     )
@@ -270,8 +279,7 @@ def touch_force(animal, row, state, kinds, times, seed, night, i):  # type: igno
     """Triggers.touch: pull in N on the latch, negative for a switch, nan if it passes under."""
     if state[FIRED] != 0 or state[BROKEN] != 0 or animal[BACK] <= row[k.LINE_HEIGHT]:
         return math.nan
-    share = draw(kinds, times, k.T_STRENGTH, seed, night, k.D_BODY, i, 2)
-    force = share * animal[MASS] * GRAVITY * row[k.LINE_GAIN]
+    force = push_of(animal[MASS], kinds, times, seed, night, i) * row[k.LINE_GAIN]
     if row[k.LINE_SWITCH] >= 0.0:
         return -1.0 if force >= row[k.LINE_SWITCH] else math.nan
     if force > row[k.LINE_BREAKS]:
@@ -295,6 +303,64 @@ def count_on_screen(row, state, cdf, inside, seed, night, t):  # type: ignore[no
     while u > cdf[inside, m]:
         m += 1
     state[SEEN] = m
+
+
+@compiled
+def holds(gate):  # type: ignore[no-untyped-def]
+    """Gatehouse.holds: no opening lets an animal out."""
+    for o in range(gate.shape[0]):
+        if gate[o, GATE] != k.CLOSED and gate[o, GATE] != k.ONE_WAY:
+            return False
+    return True
+
+
+@compiled
+def captive(agenda, slot, i, animal, exit_force, b, kinds, times, now, seed, night):  # type: ignore[no-untyped-def]
+    """Night.captive: put down when animal ``i`` breaks out; 1 if it does before the check."""
+    seconds, _ = break_out(animal[MASS], animal[BACK], exit_force, b, kinds, times, seed, night, i)
+    if now + seconds < b[k.B_CHECK]:
+        put(agenda, slot, now + seconds, k.BREAKS_OUT, i)
+        return 1
+    return 0
+
+
+@compiled
+def pushes_in(animal, row, kinds, times, seed, night, i):  # type: ignore[no-untyped-def]
+    """Gatehouse.pushes_in."""
+    if uniform(seed, night, k.D_WILLING, i, 0) >= row[k.O_WILLING]:
+        return False
+    return push_of(animal[MASS], kinds, times, seed, night, i) >= row[k.O_PUSH]
+
+
+@compiled
+def fits(animal, row, width, b):  # type: ignore[no-untyped-def]
+    """Bodies.fits: whether a body passes the open gate at all."""
+    if space_of(animal, 1.0) > width:
+        return False
+    return animal[BACK] * b[k.B_DUCK] <= row[k.O_HEIGHT]
+
+
+@compiled
+def join_queue(i, o, a, queue, gate, space):  # type: ignore[no-untyped-def]
+    """Gatehouse.join."""
+    a[i, AT] = o
+    a[i, SPACE] = space
+    a[i, WAITED] = 0
+    queue[o, gate[o, QUEUED]] = i
+    gate[o, QUEUED] += 1
+    gate[o, STIRRED] = 1
+
+
+@compiled
+def leave_queue(i, o, queue, gate):  # type: ignore[no-untyped-def]
+    """Gatehouse.forget."""
+    j = 0
+    while queue[o, j] != i:
+        j += 1
+    gate[o, QUEUED] -= 1
+    for later in range(j, gate[o, QUEUED]):
+        queue[o, later] = queue[o, later + 1]
+    gate[o, STIRRED] = 1
 
 
 @compiled_as("i8(f8, i8, i8, i8)")

@@ -46,7 +46,7 @@ class NightPlan(NamedTuple):
     bait_marks: Floats
     """float[4]: micrograms eaten when 75, 50, 25 and 0 % are left."""
     opening: Floats
-    """float[O, 13]: numbers of each opening, columns O_* of `codes`."""
+    """float[O, 18]: numbers of each opening, columns O_* of `codes`."""
     delay_kind: Ints
     """int[O]: kind of the time from trigger to gate moving."""
     delay: Floats

@@ -46,10 +46,11 @@ class Night:
         self.held = [False] * n
         self.witness = [False] * n
         self.eats = [0] * n
+        self.broke_out, self.way = [False] * n, [0] * n
         self.arrived = self.inside = self.feeding = self.intake = self.level = self.gone = 0
         self.departures: list[float] = []
         self.over = self.alarmed = self.finished = False
-        self.held_count = 0
+        self.held_count = self.pending = 0
         self.settled: tuple[Any, ...] = ()
         self.bodies = Bodies(facts, seed, number)
         self._timers(n)
@@ -59,6 +60,7 @@ class Night:
     def _timers(self, n: int) -> None:
         timer = self.timer
         self.animal_timer = [timer(self._animal_event) for _ in range(n)]
+        self.break_timer = [timer(self.breaks_out) for _ in range(n)]
         self.next_step: list[Callable[[int], None]] = [self.arrive] * n
         tempos = range(self.facts.tempos)
         self.entry = [Clock(timer(self.tries), k.TRIES) for _ in tempos]
@@ -157,9 +159,14 @@ class Night:
     def tries(self, i: int) -> None:
         self.entry[self.facts.tempo_of[i]].drop(i)
         o = self.facts.choose(self.chance(k.D_CHOICE, i, self.stay[i])) if self.facts.o > 1 else 0
-        if self.bodies.fits(i, o):
-            self.state[i] = k.WAIT_IN
-            self.gates.join(i, o)
+        if not self.bodies.fits(i, o):
+            return
+        if self.gates.gate[o] == k.ONE_WAY and not self.gates.pushes_in(i, o):
+            if self.facts.o > 1:
+                self.outside(i)  # and perhaps to another opening next time
+            return
+        self.state[i] = k.WAIT_IN
+        self.gates.join(i, o)
 
     def came_in(self, i: int) -> None:
         """Inside the fence: sets off for the bait, unless the gate has just been released."""
@@ -168,6 +175,9 @@ class Night:
         self.entered[i] = True
         self.note("is inside", i, self.at[i])
         self.triggers.counted(i, k.D_COUNT_IN, 1)
+        self.made_way_for_others(i)
+        if self.gates.holds():
+            self.captive(i)
         if self.alarmed:
             self.lingers(i)
             return
@@ -306,10 +316,75 @@ class Night:
         for i, state in enumerate(self.state):
             if state == k.OUTSIDE:
                 self.entry[self.facts.tempo_of[i]].drop(i)
-                self.goes_away(i)
             elif state == k.WAIT_IN:
                 self.gates.forget(i)
+            else:
+                continue
+            if self.alarmed and self.chance(k.D_LATE, i, 0) < self.facts.late_share:
+                self.pending += 1
+                self.state[i] = k.FLED
+                wait = self.draw(k.T_LATE, k.D_LATE, i, 1)
+                self.by(i, self.env.now + wait, k.COMES_BACK, self.comes_back)
+            else:
                 self.goes_away(i)
+
+    # ---- captives --------------------------------------------------------------------------
+
+    def captives_begin(self) -> None:
+        """A gate has shut: if nothing is open any more, those inside are captives from now on."""
+        if self.gates.holds():
+            for i, state in enumerate(self.state):
+                if state in k.INSIDE_STATES:
+                    self.captive(i)
+
+    def captive(self, i: int) -> None:
+        """When will it break out, if ever before the trap check?"""
+        seconds, self.way[i] = self.bodies.break_out(i, self.gates.exit_force())
+        when = self.env.now + seconds
+        if when < self.facts.b[k.B_CHECK]:
+            self.pending += 1
+            self.break_timer[i].set(when, k.BREAKS_OUT, i)
+
+    def breaks_out(self, i: int) -> None:
+        self.pending -= 1
+        self.gets_out(i, self.way[i])
+
+    def gets_out(self, i: int, way: int) -> None:
+        self.stops_feeding(i)
+        if self.state[i] == k.WAIT_OUT:
+            self.gates.forget(i)
+        self.leaving[self.facts.tempo_of[i]].drop(i)
+        self.animal_timer[i].cancel()
+        self.broke_out[i] = True
+        self.inside -= 1
+        self.state[i] = k.GONE
+        self.gone += 1
+        self.note(k.BREAKOUT_WORDS[way], i)
+
+    def made_way_for_others(self, i: int) -> None:
+        """While ``i`` holds a one-way entrance open, one that is inside may slip out."""
+        if self.gates.gate[self.at[i]] != k.ONE_WAY or self.inside < 2:
+            return
+        if self.chance(k.D_SLIP, i, 2 * self.stay[i]) >= self.facts.b[k.B_SLIP]:
+            return
+        others = [j for j, s in enumerate(self.state) if s in k.INSIDE_STATES]
+        pick = int(self.chance(k.D_SLIP, i, 2 * self.stay[i] + 1) * len(others))
+        j = others[pick]
+        if self.break_timer[j].pending:
+            self.pending -= 1
+            self.break_timer[j].cancel()
+        self.gets_out(j, k.BY_SLIPPING)
+
+    def comes_back(self, i: int) -> None:
+        """Left outside at the release, it comes back and may push in by a one-way entrance."""
+        self.pending -= 1
+        self.note("comes back", i)
+        o = self.gates.late_entrance(i)
+        if o is None:
+            self.goes_away(i)
+            return
+        self.state[i] = k.WAIT_IN
+        self.gates.join(i, o)
 
     # ---- the release -----------------------------------------------------------------------
 
@@ -369,8 +444,8 @@ class Night:
             self.roaming[c].settle(facts.roam_speed[c][self.feeding], now)
         self.bait.settle(float(self.intake), now)
         self.triggers.settle(now)
-        if self.gates.all_closed():
-            self.finished = True
+        if self.alarmed and self.gates.holds():
+            self.finished |= self.pending == 0 and not any(self.gates.crossing)
         elif self.gone == facts.animals and not self.gates.in_motion():
             self.finished |= not self.triggers.commands_under_way
 

@@ -66,7 +66,7 @@ def scratch_for(plan: NightPlan) -> Scratch:
     """Memory for nights of this plan; not shared between threads."""
     n, o, t = plan.group_size, len(plan.opening), len(plan.trigger)
     clocks = 3 * len(plan.entry_speed) + 1 + t
-    slots = n + clocks + SINGLE_TIMERS + TIMERS_A_TRIGGER * t + TIMERS_AN_OPENING * o
+    slots = 2 * n + clocks + SINGLE_TIMERS + TIMERS_A_TRIGGER * t + TIMERS_AN_OPENING * o
     return Scratch(
         agenda=Agenda(np.zeros(slots), _ints(slots), _ints(slots), _ints(slots), _ints(1)),
         animals=_ints(n, p.ANIMAL_INTS),

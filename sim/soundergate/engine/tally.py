@@ -10,16 +10,18 @@ from soundergate.engine import codes as k
 if TYPE_CHECKING:
     from soundergate.engine.reference import Night
 
+FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
+
 
 def tally(night: Night) -> dict[str, Any]:
     """The row of `Outcomes` for this night; every animal has exactly one fate."""
     gates, n = night.gates, night.facts.animals
-    shut = gates.all_closed()
-    fates = dict.fromkeys(("caught", "escaped_during", "escaped_before", "never_entered"), 0)
+    held = gates.holds()
+    fates = dict.fromkeys(FATES, 0)
     educated = 0
     for i in range(n):
-        caught = shut and night.state[i] in k.INSIDE_STATES
-        fates[_fate(caught, night.held[i], night.entered[i])] += 1
+        caught = held and night.state[i] in k.INSIDE_STATES
+        fates[_fate(caught, night.broke_out[i], night.held[i], night.entered[i])] += 1
         educated += night.witness[i] and not caught
     released = gates.released_at
     return {
@@ -29,7 +31,6 @@ def tally(night: Night) -> dict[str, Any]:
         "released": gates.closed_once,
         "release_s": gates.pulled_at if math.isnan(released) else released,
         "inside_at_release": night.held_count,
-        "escaped_after": 0,
         "educated": educated,
         "struck": len(gates.struck_animals),
         "strike_energy_j": gates.strike_energy,
@@ -40,9 +41,11 @@ def tally(night: Night) -> dict[str, Any]:
     }
 
 
-def _fate(caught: bool, held: bool, entered: bool) -> str:
+def _fate(caught: bool, broke_out: bool, held: bool, entered: bool) -> str:
     if caught:
         return "caught"
+    if broke_out:
+        return "escaped_after"
     if held:
         return "escaped_during"
     return "escaped_before" if entered else "never_entered"

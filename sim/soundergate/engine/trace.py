@@ -66,6 +66,11 @@ _STATE_AFTER: dict[str, str | None] = {
     "turns back": None,
     "is struck": None,
     "line breaks": None,
+    "comes back": OUTSIDE,
+    "opens the gate": GONE,
+    "climbs out": GONE,
+    "roots under": GONE,
+    "slips out": GONE,
 }
 ANIMAL_KINDS = frozenset(_STATE_AFTER)
 TRAP_KINDS = frozenset(
