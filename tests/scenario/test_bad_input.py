@@ -284,6 +284,9 @@ def test_all_openings_together_must_leave_some_fence(night_text):
 
 def test_an_opening_is_too_wide_only_from_half_the_perimeter_on(night_text):
     just_below = night_text.replace('width = "4 ft"', 'width = "40.84 ft"')
+    half = loads(night_text).corral.perimeter / 2
+    with pytest.raises(ScenarioError, match="as wide as half the corral's perimeter or wider"):
+        with_values(loads(night_text), {"opening.width": f"{half!r} m"})
     assert loads(just_below).opening[0].width == pytest.approx(12.448, abs=1e-3)
 
 

@@ -310,3 +310,10 @@ def test_kinds_of_latch_are_told_apart_by_class(night_text):
     assert not isinstance(latch, Pin)
     assert latch.rod < latch.bore
     assert latch.bore == pytest.approx(1.5 * IN)
+
+
+def test_a_plain_value_given_a_scatter_starts_from_none(night_text):
+    """Naming only the median of a quantity written plainly leaves its scatter at zero."""
+    plain = with_values(loads(night_text), {"sounder.mass.sow": "80 kg"})
+    moved = with_values(plain, {"sounder.mass.sow.median": "90 kg"})
+    assert moved.sounder.mass.sow == (math.log(90.0), 0.0)

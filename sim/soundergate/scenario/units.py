@@ -75,7 +75,7 @@ _COMPOUND = re.compile(r"(?P<first>[^a-zA-Z]+?\s*[a-zA-Z]+)\s+(?P<rest>\d.*)")
 _COMPOUND_DIMENSIONS = {"length", "time", "mass", "angle"}
 _SIGNS = str.maketrans({"−": "-", "⁄": "/", "·": "*", "×": "*"})
 _POWERS = {"⁻¹": "^-1", "⁻²": "^-2", "⁻³": "^-3", "²": "^2", "³": "^3", "⁴": "^4"}
-_EXTRA_UNITS = ("psig = psi", "inHg_gauge = inHg")
+_EXTRA_UNITS = ("psig = psi",)  # every pressure here is a gauge pressure
 
 _registry: Any = None
 _registry_lock = threading.Lock()
