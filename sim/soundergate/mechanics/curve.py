@@ -88,7 +88,7 @@ def from_force(
 def from_ode(
     clear: Array,
     positions: Array,
-    acceleration: Callable[[float, float], float],
+    acceleration: Callable[[Array, Array], Array | float],
     *,
     inertia: float,
     arm: float = 1.0,
@@ -98,17 +98,21 @@ def from_ode(
 ) -> ClosingCurve:
     """The curve of a gate whose acceleration depends on position and speed (air drag, a damper).
 
-    ``acceleration(x, v)`` is d(v)/dt with v = -dx/dt >= 0, the closing speed; a start from rest
-    with no positive acceleration stays put, and a gate that comes to rest stops. SciPy's DOP853
-    with events for both ends, relative tolerance 1e-10; at most ``longest`` s of motion, beyond
-    which a gate counts as hanging. Other parameters as in `from_force`.
+    ``acceleration(x, v)`` of arrays is d(v)/dt with v = -dx/dt >= 0, the closing speed; a start
+    from rest with no positive acceleration stays put, and a gate that comes to rest stops. It must
+    go on smoothly beyond both. All starts are followed together by SciPy's DOP853, relative
+    tolerance 1e-10, with an event when the last has arrived or stopped; at most ``longest`` s of
+    motion, beyond which a gate counts as hanging. Other parameters as in `from_force`.
     """
+    n = len(clear)
     lead = float(positions[-1] if x_start is None else x_start)
-    rest_time, rest_speed = _zeros(len(clear)), _zeros(len(clear))
-    for i in range(1, len(clear)):
-        run = _integrate(float(positions[i]), positions[:i], acceleration, longest)
-        rest_time[i, :i], rest_speed[i, :i] = run
-    time, speed = _integrate(lead, positions, acceleration, longest)
+    starts = np.append(positions[1:], lead)
+    t, x, v = _motions(starts, float(positions[0]), acceleration, longest)
+    rest_time, rest_speed = _zeros(n), _zeros(n)
+    for i in range(1, n):
+        passed = _passages(t, x[i - 1], v[i - 1], positions[:i])
+        rest_time[i, :i], rest_speed[i, :i] = passed
+    time, speed = _passages(t, x[-1], v[-1], positions)
     return ClosingCurve(
         height=float(clear[-1]),
         clear=clear,
@@ -229,56 +233,101 @@ def _run(fine: Array, work: Array, start: int, inertia: float, starts: bool) -> 
     return time, speed
 
 
-def _integrate(
-    start: float, targets: Array, acceleration: Callable[[float, float], float], longest: float
-) -> tuple[Array, Array]:
-    """Times and speeds at ``targets`` (rising, all <= start) from rest at ``start``."""
+_SAMPLES = 32
+"""Points a solver step at which a motion is kept for the search of its passages."""
+
+
+def _motions(
+    starts: Array,
+    bottom: float,
+    acceleration: Callable[[Array, Array], Array | float],
+    longest: float,
+) -> tuple[Array, Array, Array]:
+    """Times float[T], and coordinates and speeds float[K, T] from rest at each of ``starts``.
+
+    What a motion does once it has passed ``bottom`` or come to rest means nothing: it runs on by
+    the same law, so that the solver meets no kink while the slower ones are under way.
+    """
     from scipy.integrate import solve_ivp
 
-    if not acceleration(start, 0.0) > 0.0:
-        still = targets >= start
-        return np.where(still, 0.0, inf), np.zeros(len(targets))
+    count = len(starts)
+    still = np.zeros(count)
+    started = np.broadcast_to(acceleration(starts, still), starts.shape) > 0.0
 
-    def bottom(t: float, y: Array) -> float:
-        return float(y[0] - targets[0])
+    def slope(t: float, y: Array) -> Array:
+        x, v = y[:count], y[count:]
+        return np.concatenate([-v, np.where(started, acceleration(x, v), 0.0)])
 
-    def at_rest(t: float, y: Array) -> float:
-        return float(y[1]) if t > 0.0 else 1.0
+    def under_way(t: float, y: Array) -> float:
+        ahead = np.minimum(y[:count] - bottom, y[count:])
+        return float(np.max(np.where(started, ahead, -1.0))) if t > 0.0 else 1.0
 
-    for event, direction in ((bottom, -1.0), (at_rest, -1.0)):
-        event.terminal = True  # type: ignore[attr-defined]
-        event.direction = direction  # type: ignore[attr-defined]
+    under_way.terminal = True  # type: ignore[attr-defined]
+    under_way.direction = -1.0  # type: ignore[attr-defined]
     run = solve_ivp(
-        lambda t, y: (-y[1], acceleration(float(y[0]), float(y[1]))),
-        (0.0, longest),
-        (start, 0.0),
+        slope,
+        (0.0, longest if started.any() else 0.0),
+        np.concatenate([starts, still]),
         method="DOP853",
         rtol=1e-10,
         atol=1e-12,
         dense_output=True,
-        events=(bottom, at_rest),
+        events=under_way,
     )
-    last = float(run.t[-1])
-    reached = targets >= run.y[0, -1] - 1e-9 * max(1.0, start)
-    time = np.where(targets >= start, 0.0, _crossings(run.sol, targets, last))
-    speed = np.where(reached & (targets < start), np.maximum(run.sol(time)[1], 0.0), 0.0)
-    return np.where(reached, time, inf), speed
+    t = _between(run.t)
+    y = run.sol(t) if len(run.t) > 1 else run.y
+    return t, y[:count], y[count:]
 
 
-def _crossings(motion: Callable[[Array], Array], targets: Array, last: float) -> Array:
-    """When a falling ``motion(t) -> (x, v)``, t in 0..``last`` s, passes each target.
+def _between(steps: Array) -> Array:
+    """The steps with `_SAMPLES` points in each."""
+    if len(steps) < 2:
+        return steps
+    parts = np.arange(_SAMPLES) / _SAMPLES
+    inner = steps[:-1, None] + np.diff(steps)[:, None] * parts[None, :]
+    return np.append(inner.ravel(), steps[-1])
 
-    Newton steps, halving the bracket where a step would leave it.
+
+def _passages(t: Array, x: Array, v: Array, targets: Array) -> tuple[Array, Array]:
+    """When a falling motion passes ``targets``, and how fast; inf and 0 where it does not get.
+
+    Targets it starts at or below have time 0. Between the points the motion is the cubic through
+    positions and speeds; Newton steps, halving where one would leave its interval.
     """
-    low, high = np.zeros(len(targets)), np.full(len(targets), last)
-    time = 0.5 * (low + high)
+    time, speed = np.zeros(len(targets)), np.zeros(len(targets))
+    back = np.flatnonzero(v[1:] <= 0.0)
+    lowest = int(back[0]) + 1 if len(back) else len(x) - 1
+    wanted = targets < x[0]
+    reached = wanted & (targets >= x[lowest] - _CLOSE * x[0])
+    time[wanted & ~reached] = inf
+    if not reached.any():
+        return time, speed
+    goal = targets[reached]
+    right = np.clip(np.searchsorted(-x[: lowest + 1], -goal), 1, lowest)
+    low, step = t[right - 1], t[right] - t[right - 1]
+    ends = x[right - 1], x[right], -v[right - 1] * step, -v[right] * step
+    s, at_least, at_most = np.full(len(goal), 0.5), np.zeros(len(goal)), np.ones(len(goal))
     for _ in range(60):
-        x, v = motion(time)
-        low, high = np.where(x > targets, time, low), np.where(x > targets, high, time)
-        step = time + (x - targets) / np.maximum(v, 1e-300)
-        following = np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
-        moved = float(np.max(np.abs(following - time), initial=0.0))
-        time = following
-        if moved <= 1e-14 * max(1.0, last):
+        place, rate = _cubic(s, *ends)
+        above = place > goal
+        at_least, at_most = np.where(above, s, at_least), np.where(above, at_most, s)
+        newton = s - (place - goal) / np.minimum(rate, -1e-300)
+        inside = (newton >= at_least) & (newton <= at_most)
+        following = np.where(inside, newton, 0.5 * (at_least + at_most))
+        moved, s = float(np.max(np.abs(following - s))), following
+        if moved <= 1e-14:
             break
-    return time
+    time[reached] = low + s * step
+    speed[reached] = np.maximum(-_cubic(s, *ends)[1] / step, 0.0)
+    return time, speed
+
+
+_CLOSE = 1e-9
+"""Share of its travel by which a motion may end short of a target that it met."""
+
+
+def _cubic(s: Array, x0: Array, x1: Array, d0: Array, d1: Array) -> tuple[Array, Array]:
+    """Value and slope at ``s`` in 0..1 of the cubic with ends x0, x1 and slopes d0, d1 there."""
+    a = 2.0 * (x0 - x1) + d0 + d1
+    b = 3.0 * (x1 - x0) - 2.0 * d0 - d1
+    return ((a * s + b) * s + d0) * s + x0, (3.0 * a * s + 2.0 * b) * s + d0

@@ -8,9 +8,14 @@ differential equation in `swing`.
 
 from __future__ import annotations
 
-from math import asin, copysign, cos, pi, sin, sqrt
+from math import asin, cos, pi, sin, sqrt
 
-from soundergate.mechanics.model import GRAVITY
+import numpy as np
+
+from soundergate.mechanics.model import GRAVITY, Array
+
+Values = float | Array
+"""A number, or an array of them."""
 
 AIR_DENSITY = 1.204
 """Density of dry air at 20 degrees C and 101.325 kPa, kg/m^3."""
@@ -85,37 +90,35 @@ def air_moment(
     width: float,
     length: float,
     coefficient: float,
-    rate: float = 0.0,
-    wind: float = 0.0,
+    rate: Values = 0.0,
+    wind: Values = 0.0,
     density: float = AIR_DENSITY,
-) -> float:
+) -> Values:
     """Moment of the air about the hinge, N m, positive when it helps the plate to close.
 
     ``width`` along the hinge and ``length`` away from it (m); ``coefficient`` drag coefficient,
     already times the solidity for mesh; ``rate`` closing rate (rad/s); ``wind`` speed (m/s) of the
-    air normal to the plate, positive when it pushes the plate shut. A strip at distance x meets
-    air at V - w x, so the moment is (rho Cd b / 2) times the integral of (V - w x)|V - w x| x
-    over 0..L; with no wind that is -(1/8) rho Cd b L^4 w^2, with no motion (1/4) rho Cd b L^2 V^2.
+    air normal to the plate, positive when it pushes the plate shut (both may be arrays of one
+    shape). A strip at distance x meets air at V - w x, so the moment is (rho Cd b / 2) times the
+    integral of (V - w x)|V - w x| x over 0..L; with no wind that is -(1/8) rho Cd b L^4 w^2, with
+    no motion (1/4) rho Cd b L^2 V^2.
     """
-    scale = 0.5 * density * coefficient * width
-    whole = _wind_integral(wind, rate, length)
-    if wind * (wind - rate * length) < 0.0:  # the flow turns over somewhere along the plate
-        turn = wind * wind * wind * wind / (12.0 * rate * rate)
-        return scale * copysign(1.0, wind) * (2.0 * turn - whole)
-    return scale * copysign(whole, wind - 0.5 * rate * length)
+    v, w = np.asarray(wind, dtype=float), np.asarray(rate, dtype=float)
+    whole = length**2 * (v * v / 2.0 - 2.0 * v * w * length / 3.0 + w * w * length**2 / 4.0)
+    turns_over = v * (v - w * length) < 0.0  # the flow reverses somewhere along the plate
+    to_there = v * v * v * v / (12.0 * np.where(turns_over, w * w, 1.0))
+    plain = np.copysign(whole, v - 0.5 * w * length)
+    split = np.copysign(1.0, v) * (2.0 * to_there - whole)
+    moment: Values = 0.5 * density * coefficient * width * np.where(turns_over, split, plain)
+    return moment
 
 
-def _wind_integral(wind: float, rate: float, x: float) -> float:
-    """Integral of (wind - rate x)^2 x over 0..x."""
-    return x * x * (wind * wind / 2.0 - 2.0 * wind * rate * x / 3.0 + rate * rate * x * x / 4.0)
-
-
-def hinge_reaction(mass: float, length: float, angle: float, rate: float = 0.0) -> float:
+def hinge_reaction(mass: float, length: float, angle: Values, rate: Values = 0.0) -> Values:
     """Size of the force (N) on the hinge of a freely swinging uniform plate.
 
     Along the plate m g cos(angle) + m w^2 L / 2; across it m g sin(angle) / 4, since the middle of
     the plate already falls with 3/4 of g sin(angle).
     """
-    along = mass * GRAVITY * cos(angle) + 0.5 * mass * length * rate * rate
-    across = 0.25 * mass * GRAVITY * sin(angle)
-    return sqrt(along * along + across * across)
+    along = mass * GRAVITY * np.cos(angle) + 0.5 * mass * length * rate * rate
+    reaction: Values = np.hypot(along, 0.25 * mass * GRAVITY * np.sin(angle))
+    return reaction

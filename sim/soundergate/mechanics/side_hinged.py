@@ -25,6 +25,7 @@ from soundergate.mechanics import curve as curves
 from soundergate.mechanics import plate, words
 from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.plate import Values
 from soundergate.mechanics.swing import (
     Bounce,
     Dissipation,
@@ -191,12 +192,12 @@ class SideHinged:
     def _drag(self) -> float:
         return self.solidity * plate.drag_coefficient(self.leaf_width, self.height)
 
-    def air(self, angle: float, rate: float) -> float:
+    def air(self, angle: Values, rate: Values) -> Values:
         """Moment of the air on one leaf (N m), positive when it closes.
 
         Only the part of the wind across the leaf counts: V cos(angle).
         """
-        across = self.wind * cos(angle)
+        across = self.wind * np.cos(angle)
         return plate.air_moment(self.height, self.leaf_width, self._drag, rate, across)
 
     @cached_property
@@ -225,11 +226,11 @@ class SideHinged:
 
     def closing_moment(self, angle: float) -> float:
         """Of one leaf's closer at ``angle`` (N m), friction not deducted."""
-        return self.swing.moment(angle)
+        return float(self.swing.moment(angle))
 
     def holding_load(self) -> float:
         """Force on the latch while the gate is set (N), all leaves, wind included."""
-        moment = self.closing_moment(self.set_angle) + self.air(self.set_angle, 0.0)
+        moment = self.closing_moment(self.set_angle) + float(self.air(self.set_angle, 0.0))
         return max(0.0, self.leaves * moment / self.leaf_width)
 
     def edge_force(self, angle: float) -> float:
@@ -256,7 +257,7 @@ class SideHinged:
 
         All of the closer's work is then rubbed away: M_f = work / angle; and it must start.
         """
-        work = self.swing.potential(self.set_angle) - self.swing.potential(0.0)
+        work = float(self.swing.potential(self.set_angle) - self.swing.potential(0.0))
         return min(work / self.set_angle, self.closing_moment(self.set_angle))
 
     def after_shut(self) -> Bounce:

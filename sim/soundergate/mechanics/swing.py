@@ -17,9 +17,10 @@ import numpy as np
 from soundergate.mechanics import curve as curves
 from soundergate.mechanics import words
 from soundergate.mechanics.model import Array, ClosingCurve, GateSolution
+from soundergate.mechanics.plate import Values
 
-Moment = Callable[[float], float]
-Dissipation = Callable[[float, float], float]
+Moment = Callable[[Values], Values]
+Dissipation = Callable[[Values, Values], Values]
 
 LONGEST = 120.0
 """A gate that has not shut after this many seconds counts as not shutting."""
@@ -27,7 +28,7 @@ LONGEST = 120.0
 _RTOL, _ATOL = 1e-10, 1e-12
 
 
-def _zero(*_: float) -> float:
+def _zero(*_: Values) -> Values:
     return 0.0
 
 
@@ -37,7 +38,7 @@ class Swing:
 
     ``inertia`` kg m^2 of all that moves; ``moment(angle)`` N m, positive when it closes;
     ``potential(angle)`` J, with d potential / d angle = moment; ``friction(angle, rate)`` N m,
-    at least 0; ``air(angle, rate)`` N m, positive when it closes.
+    at least 0; ``air(angle, rate)`` N m, positive when it closes. All take numbers or arrays.
     """
 
     inertia: float
@@ -48,14 +49,14 @@ class Swing:
 
     def starting_moment(self, angle: float) -> float:
         """Closing moment (N m) left over at rest after friction; not above 0 = does not move."""
-        return self.moment(angle) + self.air(angle, 0.0) - self.friction(angle, 0.0)
+        return float(self.moment(angle) + self.air(angle, 0.0) - self.friction(angle, 0.0))
 
-    def acceleration(self, angle: float, rate: float, sense: float = 1.0) -> float:
+    def acceleration(self, angle: Values, rate: Values, sense: float = 1.0) -> Values:
         """d rate / dt (rad/s^2) of a leaf that closes (``sense`` 1) or opens (-1).
 
         Of a leaf at rest, a value not above 0 says that it stays.
         """
-        rub = sense * self.friction(angle, abs(rate))
+        rub = sense * self.friction(angle, np.abs(rate))
         push = self.moment(angle) + self.air(angle, rate) - rub
         return push / self.inertia
 
@@ -85,7 +86,7 @@ class Motion:
     def energy_error(self, swing: Swing) -> float:
         """Greatest relative breach of the energy balance along the motion (0 = exact)."""
         kinetic = 0.5 * swing.inertia * self.rate**2
-        potential = np.array([swing.potential(a) for a in self.angle])
+        potential = np.asarray(swing.potential(self.angle))
         total = kinetic + potential + self.heat - self.air_work
         size = np.max(kinetic) + np.ptp(potential) + self.heat[-1] + abs(self.air_work[-1])
         return float(np.max(np.abs(total - total[0])) / size) if size > 0.0 else 0.0
@@ -105,8 +106,8 @@ def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Mot
 
     def slope(_: float, y: Array) -> tuple[float, float, float, float]:
         angle, w = float(y[0]), float(y[1])
-        heat = swing.friction(angle, abs(w)) * abs(w)
-        return -w, swing.acceleration(angle, w, sense), heat, swing.air(angle, w) * w
+        heat, air_work = swing.friction(angle, abs(w)) * abs(w), swing.air(angle, w) * w
+        return -w, float(swing.acceleration(angle, w, sense)), float(heat), float(air_work)
 
     def arrived(_: float, y: Array) -> float:
         return float(y[0]) - end

@@ -21,7 +21,8 @@ from soundergate.mechanics import curve as curves
 from soundergate.mechanics import plate, words
 from soundergate.mechanics.drop_gate import HAND_LIFT
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.plate import Values
 from soundergate.mechanics.swing import (
     Bounce,
     Motion,
@@ -115,31 +116,28 @@ class TopHinged:
     def _drag(self) -> float:
         return self.solidity * plate.drag_coefficient(self.width, self.height)
 
-    def gravity_moment(self, angle: float) -> float:
+    def gravity_moment(self, angle: Values) -> Values:
         """Closing moment of the weight (N m), W (L/2) sin(angle)."""
-        return 0.5 * self.weight * self.height * sin(angle)
+        moment: Values = 0.5 * self.weight * self.height * np.sin(angle)
+        return moment
 
-    def wind_moment(self, angle: float, wind: float | None = None, rate: float = 0.0) -> float:
+    def wind_moment(self, angle: Values, wind: float | None = None, rate: Values = 0.0) -> Values:
         """Closing moment of the air (N m) at ``angle`` in ``wind`` m/s; ``rate`` rad/s closing.
 
         Only the part of the wind across the plate counts: V cos a, with a from upright.
         """
         speed = self.wind if wind is None else wind
-        across = -speed * cos(angle)
+        across = -speed * np.cos(angle)
         return plate.air_moment(self.width, self.height, self._drag, rate, across)
 
-    def friction_moment(self, angle: float, rate: float, factor: float = 1.0) -> float:
-        """Friction torque of the hinge (N m); at rest its pin carries the whole weight.
-
-        ``factor`` scales both stated torque and coefficient (1: the medians).
-        """
-        stated = self.hinge_torque.median
-        if self.pin_radius == 0.0:
-            return factor * stated
-        load = self.weight
-        if rate > 0.0:
-            load = plate.hinge_reaction(self.mass, self.height, angle, rate)
-        return factor * (stated + self.friction.median * self.pin_radius * load)
+    def friction_moment(self, angle: Values, rate: Values) -> Values:
+        """Friction torque of the hinge (N m); at rest its pin carries the whole weight."""
+        stated, arm = self.hinge_torque.median, self.friction.median * self.pin_radius
+        if arm == 0.0:
+            return stated
+        moving = plate.hinge_reaction(self.mass, self.height, angle, rate)
+        load: Values = np.where(np.asarray(rate) != 0.0, moving, self.weight)
+        return stated + arm * load
 
     @cached_property
     def swing(self) -> Swing:
@@ -148,7 +146,7 @@ class TopHinged:
         return Swing(
             inertia=self.inertia,
             moment=self.gravity_moment,
-            potential=lambda angle: -half * cos(angle),
+            potential=lambda angle: -half * np.cos(angle),
             friction=self.friction_moment,
             air=lambda angle, rate: self.wind_moment(angle, rate=rate),
         )
@@ -159,38 +157,54 @@ class TopHinged:
 
     def holding_load(self) -> float:
         """Force on the latch while the gate is set (N), wind included; 0 if the wind holds it."""
-        return max(0.0, self.gravity_moment(self.set_angle) + self.wind_moment(self.set_angle)) / (
-            self.arm
-        )
+        return max(0.0, self._driving_moment()) / self.arm
+
+    def _driving_moment(self) -> float:
+        """Of weight and wind at the set angle (N m)."""
+        return float(self.gravity_moment(self.set_angle) + self.wind_moment(self.set_angle))
+
+    def _per_square(self, angle: float) -> float:
+        """Size of the moment (N m) of a wind of 1 m/s at ``angle``; it grows with V^2."""
+        return abs(float(self.wind_moment(angle, wind=1.0)))
 
     def holding_gust(self) -> float:
         """Wind speed (m/s) against which the set gate, let go, would not move; inf if none can.
 
         Above horizontal a wind from one side does it, below horizontal one from the other.
         """
-        spare = self.gravity_moment(self.set_angle) - self.friction_moment(self.set_angle, 0.0)
-        per_square = abs(self.wind_moment(self.set_angle, wind=1.0))
-        if spare <= 0.0:
-            return 0.0
-        return sqrt(spare / per_square) if per_square > 1e-12 * spare else inf
+        weight = float(self.gravity_moment(self.set_angle))
+        return self._balancing_gust(
+            self.set_angle, weight - float(self.friction_moment(self.set_angle, 0.0))
+        )
 
     def gust_load(self, speed: float) -> float:
         """What a gust of ``speed`` m/s, from either side, adds to the latch's load (N)."""
-        return abs(self.wind_moment(self.set_angle, wind=speed)) / self.arm
+        return self._per_square(self.set_angle) * speed * speed / self.arm
 
     def lifting_gust(self) -> float:
         """Wind speed (m/s) that moves the latched gate past upright, against its weight."""
-        per_square = abs(self.wind_moment(self.set_angle, wind=1.0))
-        spare = self.gravity_moment(self.set_angle)
-        return sqrt(spare / per_square) if per_square > 1e-12 * spare else inf
+        return self._balancing_gust(self.set_angle, float(self.gravity_moment(self.set_angle)))
+
+    def _balancing_gust(self, angle: float, moment: float) -> float:
+        """Wind speed (m/s) whose moment at ``angle`` is ``moment`` (N m)."""
+        if moment <= 0.0:
+            return 0.0
+        per_square = self._per_square(angle)
+        return sqrt(moment / per_square) if per_square > 1e-12 * moment else inf
+
+    def stopping_gust(self, angle: float) -> float:
+        """Wind speed (m/s) whose moment balances the weight below horizontal, at ``angle``."""
+        return self._balancing_gust(angle, float(self.gravity_moment(angle)))
 
     def sweep_depth(self) -> float:
         """Depth of the zone that the plate sweeps (m): L, or L sin(angle) set below horizontal."""
         return self.height * (1.0 if self.set_angle >= pi / 2.0 else sin(self.set_angle))
 
     def pry_force(self, angle: float) -> float:
-        """Force (N) square to the plate at its edge that keeps it open at ``angle``: (W/2) sin."""
-        return 0.5 * self.weight * sin(angle)
+        """Force (N) square to the plate at its edge that opens it further from ``angle``:
+        (W/2) sin(angle), and the hinge's friction."""
+        rub = float(self.friction_moment(angle, 0.0)) / self.height
+        return 0.5 * self.weight * sin(angle) + rub
 
     def fall(self) -> Motion:
         """The motion from the set angle until the plate hangs shut or stops."""
@@ -217,8 +231,8 @@ class TopHinged:
         """
         from scipy.special import ndtr
 
-        friction = self.friction_moment(self.set_angle, 0.0)
-        driving = self.gravity_moment(self.set_angle) + self.wind_moment(self.set_angle)
+        friction = float(self.friction_moment(self.set_angle, 0.0))
+        driving = self._driving_moment()
         sigma = max(self.hinge_torque.sigma, self.friction.sigma if self.pin_radius else 0.0)
         if driving <= 0.0:
             return 1.0
@@ -236,15 +250,15 @@ class TopHinged:
             inertia=self.inertia,
             holding_load=self.holding_load(),
             curve=curve,
-            lift_force=self.friction_moment(0.0, 0.0) / self.height,
-            pry_force=self.friction_moment(0.0, 0.0) / self.height,
+            lift_force=self.pry_force(0.0),
+            pry_force=self.pry_force(0.0),
             set_weight=0.5 * self.weight * sin(min(self.set_angle, pi / 2.0)),
             hang_probability=self.hang_probability(),
             jams=not curve.shuts,
             locked=self.lock,
             rebound=clear_height(self.height, after.angle),
             rebound_time=after.time,
-            pry_by_clear=self._pry_by_clear(angles),
+            pry_by_clear=np.array([self.pry_force(angle) for angle in angles]),
             notes=self._notes(curve),
             cautions=self._cautions(),
             sketch={
@@ -255,10 +269,6 @@ class TopHinged:
                 "holding_gust": self.holding_gust(),
             },
         )
-
-    def _pry_by_clear(self, angles: list[float]) -> Array:
-        rub = self.friction_moment(0.0, 0.0) / self.height
-        return np.array([self.pry_force(angle) + rub for angle in angles])
 
     def _notes(self, curve: ClosingCurve) -> tuple[str, ...]:
         sweep = words.distance(self.sweep_depth())

@@ -1,0 +1,146 @@
+"""What a lighter pull costs in time: holding load against closing, as one setting is varied.
+
+A top-hinged gate set nearer upright and a drop gate with a heavier counterweight both ask less of
+latch and puller, and both shut later. Each row here is the same scenario, solved at one setting.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from math import degrees, radians
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soundergate.mechanics import setup
+from soundergate.mechanics.model import Array, OpeningSetup
+from soundergate.mechanics.pairs import juvenile_clearance
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import with_values
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ANGLES = tuple(radians(a) for a in (60, 75, 90, 105, 120, 135, 150, 160, 165, 170, 173, 175))
+"""Set angles tried unless told otherwise, rad from hanging shut."""
+
+SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
+"""Counterweights tried unless told otherwise, as shares of the gate's mass."""
+
+
+@dataclass(frozen=True, eq=False)
+class TradeOff:
+    """One entry a setting, SI: float[K] each.
+
+    ``value`` of the setting (rad or kg); ``holding_load`` N; ``pull_required`` N at the puller
+    (median); ``release_probability``; ``hang_probability``; ``juvenile_time`` s from the gate
+    moving until a median juvenile no longer gets through, and ``shut_time`` s until shut (both inf
+    when the gate jams); ``energy`` J and ``speed`` m/s of the edge when shut; ``set_weight`` N.
+    """
+
+    setting: str
+    value: Array
+    holding_load: Array
+    pull_required: Array
+    release_probability: Array
+    hang_probability: Array
+    juvenile_time: Array
+    shut_time: Array
+    energy: Array
+    speed: Array
+    set_weight: Array
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a setting, SI."""
+        import pandas as pd
+
+        names = [f.name for f in fields(self) if f.name != "setting"]
+        return pd.DataFrame({name: getattr(self, name) for name in names})
+
+    def lightest(self, slowest: float) -> float | None:
+        """The setting (rad or kg) of least holding load that shuts within ``slowest`` s, if any."""
+        quick = np.flatnonzero(self.shut_time <= slowest)
+        if not len(quick):
+            return None
+        return float(self.value[quick[int(np.argmin(self.holding_load[quick]))]])
+
+
+def over_set_angle(
+    scenario: Any, angles: Sequence[float] | None = None, opening: int = 0
+) -> TradeOff:
+    """A top-hinged opening of a `Scenario` at each of ``angles`` (rad from hanging, rising).
+
+    Raises
+    ------
+    ScenarioError : the opening's gate is not top-hinged, or an angle lies beyond its stop.
+    """
+    _needs(scenario, opening, "top-hinged")
+    chosen = [float(a) for a in (ANGLES if angles is None else angles)]
+    paths = [{f"opening.{opening}.gate.set_angle": f"{degrees(a)!r} deg"} for a in chosen]
+    return _solved("set angle", chosen, scenario, paths, opening)
+
+
+def over_counterweight(
+    scenario: Any, masses: Sequence[float] | None = None, opening: int = 0
+) -> TradeOff:
+    """A drop gate of a `Scenario` with each of ``masses`` (kg, rising) as counterweight.
+
+    Without ``masses``, `SHARES` of the gate's own mass.
+
+    Raises
+    ------
+    ScenarioError : the opening's gate is not a drop gate.
+    """
+    _needs(scenario, opening, "drop")
+    if masses is None:
+        own = setup.solve(scenario).openings[opening].mass
+        masses = [share * own for share in SHARES]
+    chosen = [float(m) for m in masses]
+    paths = [{f"opening.{opening}.gate.counterweight": f"{m!r} kg"} for m in chosen]
+    return _solved("counterweight", chosen, scenario, paths, opening)
+
+
+def _needs(scenario: Any, opening: int, kind: str) -> None:
+    if not 0 <= opening < len(scenario.opening):
+        raise ScenarioError(
+            f"there is no opening {opening}",
+            file=scenario.source,
+            hint=f"it has {len(scenario.opening)}, counted from 0",
+        )
+    found = scenario.opening[opening].gate.kind
+    if found != kind:
+        raise ScenarioError(
+            f"this trade-off is that of a {kind} gate",
+            file=scenario.source,
+            key=f"opening.{opening}.gate.kind",
+            value=found,
+        )
+
+
+def _solved(
+    setting: str,
+    values: list[float],
+    scenario: Any,
+    paths: list[dict[str, Any]],
+    opening: int,
+) -> TradeOff:
+    if not values or (np.diff(values) <= 0.0).any():
+        raise ValueError("settings must be given in rising order")
+    solved = [setup.solve(with_values(scenario, path)).openings[opening] for path in paths]
+    same = ("holding_load", "pull_required", "release_probability", "hang_probability")
+    columns = {name: _column(solved, name) for name in (*same, "set_weight")}
+    return TradeOff(
+        setting=setting,
+        value=np.array(values),
+        juvenile_time=np.array([o.curve.time_to(juvenile_clearance(scenario, o)) for o in solved]),
+        shut_time=np.array([o.curve.shut_time for o in solved]),
+        energy=np.array([float(o.curve.energy[0]) for o in solved]),
+        speed=np.array([float(o.curve.speed[0]) for o in solved]),
+        **columns,
+    )
+
+
+def _column(solved: list[OpeningSetup], name: str) -> Array:
+    return np.array([float(getattr(o, name)) for o in solved])
