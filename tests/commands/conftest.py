@@ -45,9 +45,11 @@ Invoke = Callable[..., Said]
 
 
 @pytest.fixture
-def invoke(capsys: pytest.CaptureFixture[str]) -> Invoke:
+def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Invoke:
     """Run `soundergate ARGS...` and return exit code, standard output and standard error."""
     from soundergate.cli import app
+
+    monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
 
     def run(*arguments: object) -> Said:
         capsys.readouterr()

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -43,12 +43,15 @@ def test_help_loads_only_names_and_options(arguments):
 
 
 def test_help_takes_less_than_four_tenths_of_a_second():
+    """In time of the processor, since other tests run beside this one on the same machine."""
     times = []
-    for _ in range(6):  # the quickest: what the machine does besides is not the command's
-        started = time.perf_counter()
+    for _ in range(5):
+        before = os.times()
         python("-m", "soundergate", "--help")
-        times.append(time.perf_counter() - started)
-    assert min(times) < 0.4
+        after = os.times()
+        spent = after.children_user + after.children_system
+        times.append(spent - before.children_user - before.children_system)
+    assert 0.0 < min(times) < 0.4
 
 
 def test_help_names_every_command_and_the_caution(invoke):
