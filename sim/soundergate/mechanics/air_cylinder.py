@@ -105,9 +105,6 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
     )
 
 
-MOVING_MASS = 1.0
-"""kg of piston, rod and what hangs on it (an assumption; it hardly matters beside the filling)."""
-
 STALLED_SHARE = 0.95
 """A cylinder too weak at typical friction is timed at this share of its own pull instead, the
 case in which friction happens to be low enough."""
@@ -130,7 +127,7 @@ def air_time(latch: Any, need: LatchSolution) -> float:
         ),
         load=load,
         seal_friction=seal,
-        mass=MOVING_MASS,
+        mass=latch.moving_mass,
         travel=min(need.trip_travel, latch.stroke),
         supply=air_flow.ATMOSPHERE + gauge,
         path=air_flow.in_series(*path),

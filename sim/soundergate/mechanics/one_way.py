@@ -27,17 +27,8 @@ CAUTION = (
     "Animals can get in at any time, also those not wanted: check at least daily and let others go."
 )
 
-WOUND_SHARE = 0.5
-"""Share of a side panel's return force that is there when it is shut (an assumption)."""
-
-CURLED_SHARE = 0.25
-"""Share of a curled panel's push force with which it rests on its neighbour (an assumption)."""
-
 CANTILEVER_MASS = 33.0 / 140.0
 """Share of a uniform cantilever's mass that moves with its free end (Rayleigh's method)."""
-
-SNOUT = 0.10
-"""Width (m) of net that a snout lifts at its very edge (an assumption)."""
 
 
 def top_panel(panel: TopHinged, push: float) -> GateSolution:
@@ -68,16 +59,16 @@ def side_panel(panel: SideHinged, push: float) -> GateSolution:
     return _entrance(free.solution(), "push panel", push, notes, hinge="side")
 
 
-def return_spring(push: float, width: float, leaves: int) -> Spring:
+def return_spring(push: float, width: float, leaves: int, rest_share: float) -> Spring:
     """The spring of a side panel that ``push`` N at the edge opens to the full gap.
 
-    It is wound so that `WOUND_SHARE` of that force is left when the panel is shut.
+    It is wound so that ``rest_share`` (below 1) of that force is left when the panel is shut.
     """
     wide = angle_at_gap(width, leaves, width)
-    rate = push * (width / leaves) * (1.0 - WOUND_SHARE) / wide
+    rate = push * (width / leaves) * (1.0 - rest_share) / wide
     if rate == 0.0:
         return Spring(0.0, 0.0)
-    return Spring(rate, wide * WOUND_SHARE / (1.0 - WOUND_SHARE))
+    return Spring(rate, wide * rest_share / (1.0 - rest_share))
 
 
 @dataclass(frozen=True)
@@ -85,24 +76,26 @@ class CurledPanel:
     """A flexible panel that bends aside (SI). ``push`` N at the free edge opens the full width.
 
     Its free edge is a mass on a spring: `CANTILEVER_MASS` of the panel, rate (1 - share) push /
-    width, resting on the neighbour with `CURLED_SHARE` of the push. ``hand`` only mirrors it.
+    width, resting on the neighbour with ``rest_share`` (below 1) of the push. ``hand`` only
+    mirrors it.
     """
 
     width: float
     height: float
     mass: float
     push: float
+    rest_share: float
     hand: str = "left"
 
     @property
     def rate(self) -> float:
         """Spring rate at the free edge, N/m."""
-        return self.push * (1.0 - CURLED_SHARE) / self.width
+        return self.push * (1.0 - self.rest_share) / self.width
 
     @property
     def curl(self) -> float:
         """How far (m) the panel would curl on if its neighbour were not there."""
-        return self.width * CURLED_SHARE / (1.0 - CURLED_SHARE)
+        return self.width * self.rest_share / (1.0 - self.rest_share)
 
     @property
     def moving_mass(self) -> float:
@@ -158,7 +151,8 @@ class NetSkirt:
     """A net across the opening whose foot lies ``skirt`` m inward on the ground (SI).
 
     ``mass`` kg of the whole net. Its foot, let go, falls freely. From inside an animal has to nose
-    up a tent of net with flanks at 45 degrees (an assumption), skirt and all.
+    up a tent of net, skirt and all: ``snout`` m wide at its top, flanks at 45 degrees (a shape
+    chosen for its simplicity).
     """
 
     width: float
@@ -166,6 +160,7 @@ class NetSkirt:
     mass: float
     push: float
     skirt: float
+    snout: float
 
     @property
     def area_mass(self) -> float:
@@ -174,8 +169,8 @@ class NetSkirt:
 
     def force_out(self, clear: float) -> float:
         """Weight (N) of net that is off the ground with ``clear`` m nosed up from inside."""
-        across = min(self.width, SNOUT + 2.0 * clear)
-        middle = 0.5 * (SNOUT + across)
+        across = min(self.width, self.snout + 2.0 * clear)
+        middle = 0.5 * (self.snout + across)
         return self.area_mass * GRAVITY * (self.skirt * across + clear * middle)
 
     def solution(self) -> GateSolution:
@@ -227,11 +222,11 @@ def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     width, height = opening.width, opening.height
     mass, push = gate_mass(gate, width, height), gate.push_force.median
     if gate.kind == "curled panel":
-        return CurledPanel(width, height, mass, push, gate.hand).solution()
+        return CurledPanel(width, height, mass, push, gate.rest_share, gate.hand).solution()
     if gate.kind == "net skirt":
         if gate.mass is None:  # the net goes on where the opening ends
             mass *= 1.0 + gate.skirt / height
-        return NetSkirt(width, height, mass, push, gate.skirt).solution()
+        return NetSkirt(width, height, mass, push, gate.skirt, gate.snout).solution()
     if gate.hinge == "top":
         panel = TopHinged(
             width, height, mass, solidity=solidity(gate), restitution=gate.restitution
@@ -241,7 +236,7 @@ def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
         width,
         height,
         mass,
-        return_spring(push, width, gate.leaves),
+        return_spring(push, width, gate.leaves, gate.rest_share),
         leaves=gate.leaves,
         solidity=solidity(gate),
         restitution=gate.restitution,

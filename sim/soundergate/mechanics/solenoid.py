@@ -44,9 +44,6 @@ IRON_STEEPNESS = 9
 rises: 4 kA/m at 1.6 T, 12 kA/m at 1.8 T, 35 kA/m at 2 T (handbook magnetisation curves, from
 memory)."""
 
-IRON_LENGTH = 0.15
-"""Length of the flux path in iron, m, where none is stated (an assumption)."""
-
 
 def gap_force(ampere_turns: float, area: float, gap: float) -> float:
     """Pull (N) with ideal iron, (N i)^2 mu0 A / (2 g^2); ``area`` m^2, ``gap`` m."""
@@ -78,7 +75,8 @@ def rise_time(time_constant: float, share: float) -> float:
 class Coil:
     """A solenoid and its circuit (SI).
 
-    ``gap`` m before the pull, of which ``residual_gap`` never closes; ``saturation`` T;
+    ``gap`` m before the pull; ``residual_gap`` m more never closes; ``iron_length`` m of the flux
+    path in iron; ``saturation`` T;
     ``plunger`` kg of all that moves; ``volts`` of the battery at rest; ``resistance`` ohm of the
     coil at 20 degrees C, ``temperature`` K of the coil, ``outside`` ohm of cable and battery.
     """
@@ -93,7 +91,7 @@ class Coil:
     saturation: float = 1.6
     temperature: float = ROOM
     outside: float = 0.0
-    iron_length: float = IRON_LENGTH
+    iron_length: float = 0.15
 
     @property
     def total_resistance(self) -> float:
@@ -381,6 +379,8 @@ def coil_of(latch: Any) -> Coil:
         saturation=latch.saturation,
         temperature=latch.temperature,
         outside=_outside(latch),
+        residual_gap=latch.residual_gap,
+        iron_length=latch.iron_length,
     )
 
 

@@ -28,6 +28,8 @@ AddedMass = Annotated[float, Quantity("mass", at_least="0 kg")]
 Force = Annotated[float, Quantity("force", at_least="0 N")]
 Angle = Annotated[float, Quantity("angle", at_least="0 deg", at_most="180 deg")]
 Share = Annotated[float, Number(at_least=0, at_most=1, what="a share")]
+# Of a one-way entrance's push force, what is left when it is shut.
+RestShare = Annotated[float, Number(at_least=0, at_most=0.95, what="a share")]
 WindSpeed = Annotated[float, Quantity("speed", at_least="0 m/s", at_most="60 m/s")]
 Friction = Annotated[Spread, SpreadField(None, at_most=2.0)]
 SpreadForce = Annotated[Spread, SpreadField("force")]
@@ -231,6 +233,7 @@ class SidePushPanel(OneWayGate):
     hinge: Literal["side"]
     leaves: Annotated[int, Choice((1, 2))] = from_register("opening.gate.push panel.side.leaves")
     push_force: SpreadForce = from_register("opening.gate.push panel.side.push_force")
+    rest_share: RestShare = from_register("opening.gate.push panel.side.rest_share")
     late_entry: Share = from_register("opening.gate.push panel.side.late_entry")
 
 
@@ -242,6 +245,7 @@ class CurledPanel(OneWayGate):
         "opening.gate.curled panel.hand"
     )
     push_force: SpreadForce = from_register("opening.gate.curled panel.push_force")
+    rest_share: RestShare = from_register("opening.gate.curled panel.rest_share")
     sheet: SheetText | None = None
     mesh: MeshText | None = settled_from("opening.gate.curled panel.mesh")
     late_entry: Share = from_register("opening.gate.curled panel.late_entry")
@@ -253,6 +257,7 @@ class NetSkirt(OneWayGate):
     kind: Literal["net skirt"]
     skirt: Length = from_register("opening.gate.net skirt.skirt")  # net lying inward at the foot
     push_force: SpreadForce = from_register("opening.gate.net skirt.push_force")
+    snout: Length = from_register("opening.gate.net skirt.snout")  # of net a snout lifts at first
     sheet: SheetText | None = None
     mesh: MeshText | None = settled_from("opening.gate.net skirt.mesh")
     late_entry: Share = from_register("opening.gate.net skirt.late_entry")

@@ -101,6 +101,9 @@ class Solenoid(Latch):
     saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(
         "opening.latch.solenoid.saturation"
     )
+    # Of a coil described by its turns: a gap that never closes, and the flux path in its iron.
+    residual_gap: Size = from_register("opening.latch.solenoid.residual_gap")
+    iron_length: Length = from_register("opening.latch.solenoid.iron_length")
     plunger: AddedMass = from_register("opening.latch.solenoid.plunger")  # moving mass
     volts: Annotated[float, Quantity("voltage", at_least="0 V")] = from_register(
         "opening.latch.solenoid.volts"
@@ -157,6 +160,9 @@ class AirCylinder(Latch):
     dead_volume: Annotated[float, Quantity("volume", at_least="0 m^3")] = from_register(
         "opening.latch.air cylinder.dead_volume"
     )
+    moving_mass: Annotated[float, Quantity("mass", above="0 kg")] = from_register(
+        "opening.latch.air cylinder.moving_mass"
+    )  # piston, rod and what hangs on it
     supply: Supply = from_register("opening.latch.air cylinder.supply")
     delay: Delay | None = None  # replaces the computed time from trigger to gate moving
 
