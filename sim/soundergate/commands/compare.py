@@ -45,8 +45,10 @@ def command(
 
 def show(comparison: Comparison, data: dict[str, object], options: Options) -> None:
     """The verdict in sentences, then every arm and every difference."""
+    from soundergate.report.answers import comparison_answer
+
     if not options.quiet:
-        console.tell(*words.comparison_words(comparison))
+        console.tell(*comparison_answer(comparison))
     elif comparison.interrupted:
         console.tell(words.stopped(comparison.nights))
     if options.json:

@@ -17,15 +17,13 @@ if TYPE_CHECKING:
 def command(file: Path, number: int, options: Options) -> None:
     """Night ``number`` of the run with the same seed."""
     from soundergate.api import night
-    from soundergate.engine.trace import outcome_words
+    from soundergate.report.answers import night_answer
 
     scenario = load(file)
     out = folder.prepare(options.out, options.force)
     trace = night(scenario, number, options.seed)
     if not options.quiet:
-        lead = f"Night {number} of seed {trace.seed}"
-        released = "" if trace.row["released"] else "No gate closed. "
-        console.tell(f"{lead}: {released}{outcome_words(trace.row)}")
+        console.tell(f"Night {number} of seed {trace.seed}: {night_answer(trace)}")
         console.tell("One night is an example; `soundergate run` says how often it goes this way.")
     _show(trace, options)
     if out is not None:
