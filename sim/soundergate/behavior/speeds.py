@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from soundergate.behavior.group import Group
     from soundergate.scenario.schema import Scenario
 
 LEVELS = 5
@@ -23,6 +24,9 @@ DEPARTURES = 5
 
 REFERENCE_WIDTH = 1.2192
 """Total clear width in m (4 ft) at which openness has no effect."""
+
+LEADERS = ("sow",)
+FOLLOWERS = ("juvenile", "piglet")
 
 _TAPER = 0.25
 """The last quarter of the room is where newcomers begin to hold back."""
@@ -49,24 +53,30 @@ def capacity(scenario: Scenario) -> float:
     return math.inf if each <= 0.0 else scenario.corral.area / each
 
 
-def entry_speed(scenario: Scenario, classes: int) -> NDArray[np.float64]:
-    """float[C, N + 1, L]: speed of trying to enter by count inside and bait level."""
-    size = scenario.sounder.size
+def entry_speed(scenario: Scenario, group: Group) -> NDArray[np.float64]:
+    """float[C, 2, N + 1, L]: speed of trying to enter by lead, count inside and bait level.
+
+    Lead is 1 while a sow is inside (or where the group has none); until then the young hold back.
+    """
+    size = group.size
     base = habituation(scenario) * openness(scenario)
     room = capacity(scenario)
-    table = np.zeros((classes, size + 1, LEVELS))
+    table = np.zeros((len(group.classes), 2, size + 1, LEVELS))
     for inside in range(size + 1):
         pull = 1.0 + scenario.entry.social_pull * inside
         left = 1.0 if room == math.inf else (room - inside) / (_TAPER * room)
-        table[:, inside, : LEVELS - 1] = base * pull * min(1.0, max(0.0, left))
+        table[:, :, inside, : LEVELS - 1] = base * pull * min(1.0, max(0.0, left))
+    for c, kind in enumerate(group.classes):
+        if kind.name in FOLLOWERS:
+            table[c, 0] *= scenario.entry.leaderless
     return table
 
 
-def leave_speed(scenario: Scenario, classes: int) -> NDArray[np.float64]:
+def leave_speed(scenario: Scenario, group: Group) -> NDArray[np.float64]:
     """float[C, N + 1, L, D]: speed of leaving by count inside, bait level, recent departures."""
-    size, leaving = scenario.sounder.size, scenario.leaving
+    size, leaving = group.size, scenario.leaving
     room = capacity(scenario)
-    table = np.zeros((classes, size + 1, LEVELS, DEPARTURES))
+    table = np.zeros((len(group.classes), size + 1, LEVELS, DEPARTURES))
     for inside in range(size + 1):
         fill = 0.0 if room == math.inf else min(1.0, inside / room)
         for level, appetite in enumerate(scenario.bait.levels_appetite):
@@ -76,9 +86,9 @@ def leave_speed(scenario: Scenario, classes: int) -> NDArray[np.float64]:
     return table
 
 
-def roam_speed(scenario: Scenario, classes: int) -> NDArray[np.float64]:
+def roam_speed(group: Group) -> NDArray[np.float64]:
     """float[C, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
-    return np.ones((classes, scenario.sounder.size + 1))
+    return np.ones((len(group.classes), group.size + 1))
 
 
 def frailty(scenario: Scenario) -> tuple[str, float, float]:

@@ -10,6 +10,7 @@ from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import scratch_for
 
 _WHOLE = {
+    "group_size": kernel.R_GROUP,
     "arrived": kernel.R_ARRIVED,
     "inside_at_release": kernel.R_HELD,
     "caught": kernel.R_CAUGHT,
@@ -41,11 +42,9 @@ def play_counted(
     whole = np.empty((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
     kernel.play_nights(plan, scratch_for(plan), np.int64(seed), np.int64(first), np.int64(count), whole, real)
-    size = plan.group_size
     columns = {name: whole[:, column] for name, column in _WHOLE.items()}
     columns |= {name: real[:, column] for name, column in _REAL.items()}
     columns["night"] = np.arange(first, first + count, dtype=np.int64)
-    columns["group_size"] = np.full(count, size, np.int64)
     columns["released"] = whole[:, kernel.R_RELEASED] != 0
-    columns["whole_group"] = whole[:, kernel.R_CAUGHT] == size
+    columns["whole_group"] = whole[:, kernel.R_CAUGHT] == whole[:, kernel.R_GROUP]
     return Outcomes.from_columns(columns), whole[:, kernel.R_EVENTS]

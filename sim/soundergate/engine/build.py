@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.behavior import speeds
-from soundergate.behavior.group import Group, group_of, masses
+from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
 from soundergate.engine.plan import Floats, Ints, NightPlan
@@ -35,17 +35,20 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
         For a setup that cannot be played.
     """
     _refuse_timeless_circles(scenario)
-    group = group_of(scenario.sounder)
-    classes = len(group.classes)
+    group = group_of(scenario)
     tempo_of, entry, leave, roam = _tempos(scenario, group)
     kinds, times = _durations(scenario)
     delay_kind, delay = _table(o.release_delay for o in setup.openings)
     return NightPlan(
         class_of=np.array(group.class_of, np.int64),
         party_of=np.array(group.party_of, np.int64),
+        sounder_of=np.array(group.sounder_of, np.int64),
+        turn=np.array(group.turn, np.int64),
+        size_cdf=_sizes(scenario),
         tempo_of=tempo_of,
-        small=np.array([name == "piglet" for name in group.classes], np.int64),
-        mass=np.array(masses(group, scenario), np.float64).reshape(classes, 2),
+        small=np.array([kind.name == "piglet" for kind in group.classes], np.int64),
+        leads=np.array([kind.name in speeds.LEADERS for kind in group.classes], np.int64),
+        mass=np.array([kind[2:] for kind in group.classes], np.float64),
         behaviour=_behaviour(scenario),
         duration_kind=kinds,
         duration=times,
@@ -68,9 +71,9 @@ def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Flo
     """Classes whose speeds are all equal share one set of clocks: fewer clocks, the same night."""
     classes = len(group.classes)
     tables = (
-        speeds.entry_speed(scenario, classes),
-        speeds.leave_speed(scenario, classes),
-        speeds.roam_speed(scenario, classes),
+        speeds.entry_speed(scenario, group),
+        speeds.leave_speed(scenario, group),
+        speeds.roam_speed(group),
     )
     flat = np.concatenate([table.reshape(classes, -1) for table in tables], axis=1)
     _, first, tempo = np.unique(flat, axis=0, return_index=True, return_inverse=True)
@@ -79,11 +82,23 @@ def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Flo
     return tempo_of, entry, leave, roam
 
 
+def _sizes(scenario: Scenario) -> Floats:
+    """float[sounders, largest + 1]: P(size <= n); a fixed size has all its mass at one n."""
+    sounders = (scenario.sounder, *scenario.other)
+    table = np.ones((len(sounders), max(s.size for s in sounders) + 1))
+    for number, sounder in enumerate(sounders):
+        table[number, : sounder.size] = 0.0
+        if sounder.varies is not None:
+            table[number, : sounder.size + 1] = size_distribution(sounder.varies)
+    return table
+
+
 def _refuse_timeless_circles(s: Scenario) -> None:
     """Where nothing takes time, a night would go round for ever at one instant."""
     zero = Duration.fixed(0.0)
+    farthest = max(opening.bait_distance for opening in s.opening)
     beyond = any(
-        part.kind == "line" and part.distance >= s.opening[0].bait_distance
+        part.kind == "line" and part.distance >= farthest
         for part in s.trigger.parts  # type: ignore[attr-defined]
     )
     if beyond and s.movement.roam == zero:
@@ -245,8 +260,8 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     bucket_speed = np.zeros((count, size + 1, k.BAIT_LEVELS))
     watched = any(part.kind == "person" for part in parts)
     seen = np.ones((count, size + 1, 2 * size + 1 if watched else 1))
-    steps = [person.rule_steps(p, size) if p.kind == "person" else [] for p in parts]
-    rule = np.full((count, max(1, *(len(s) for s in steps)), 2), math.inf)
+    steps = [person.rule_steps(p) if p.kind == "person" else [] for p in parts]
+    rule = np.full((count, max(1, *(len(s) for s in steps)), 3), math.inf)
     for t, part in enumerate(parts):
         for name, value in _trigger_row(part, scenario, setup).items():
             rows[t, getattr(k, name)] = value
@@ -254,7 +269,7 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
         if part.kind == "bait":
             bucket_speed[t] = bait.speeds(part, scenario)
         if part.kind == "person":
-            seen[t] = person.seen_distribution(part, size)
+            seen[t] = person.seen_distribution(part, scenario)
             rule[t, : len(steps[t])] = steps[t]
     return {
         "trigger_kind": kinds,

@@ -97,7 +97,7 @@ def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
     Parameters
     ----------
     rule : ndarray[K, 2] of float
-        Seconds since watching began, and the least count to release at from then on.
+        Seconds since watching began, and the least count to release at from then on (tonight's).
     """
     needed = math.inf
     later = math.inf

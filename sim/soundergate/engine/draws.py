@@ -94,6 +94,25 @@ def frailty(kind, a, b, seed, night, who):  # type: ignore[no-untyped-def]
     return z if z > LEAST_FRAILTY else LEAST_FRAILTY
 
 
+@compiled_as("i8(f8[::1], f8)")
+def count_at(cdf, u):  # type: ignore[no-untyped-def]
+    """The least whole number whose cumulative probability reaches ``u``."""
+    n = 0
+    while n < cdf.shape[0] - 1 and u > cdf[n]:
+        n += 1
+    return n
+
+
+@compiled_as("f8(f8, f8, i8)")
+def least_count(count, share, size):  # type: ignore[no-untyped-def]
+    """Animals a person waits for: the lesser of a count and a share of the night's group."""
+    if share == math.inf:
+        return count
+    part = math.ceil(share * size - 1e-9)
+    part = part if part > 1.0 else 1.0
+    return part if part < count else count
+
+
 @compiled_as("f8(f8)")
 def ln(x):  # type: ignore[no-untyped-def]
     """Natural logarithm, the same in both engines on every platform."""

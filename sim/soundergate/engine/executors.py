@@ -1,16 +1,20 @@
 """Many nights on many cores: work is cut by night number, so the cutting never shows.
 
-An executor is one method, ``map(job, chunks)``, that yields a chunk's `Outcomes` for each chunk in
-order. `run_chunks` checks every answer against the chunk that was asked for, whoever computed it.
+An executor is one method, ``map(job, chunks)``, that yields ``job(chunk)`` for each chunk in order,
+wherever it was computed. `iterate` holds every answer against the chunk that was asked for. Others
+than these two stand in `processes` and `cluster`.
 """
 
 from __future__ import annotations
 
 import os
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from itertools import islice
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, TypeVar
+
+import numpy as np
 
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
@@ -20,6 +24,7 @@ CHUNK = {"batch": 20_000, "reference": 50}
 """Nights in a chunk by engine: long enough to hide the hand-over, short enough to show progress."""
 
 Progress = Callable[[int], None]
+R = TypeVar("R")
 
 
 class Chunk(NamedTuple):
@@ -29,8 +34,27 @@ class Chunk(NamedTuple):
     count: int
 
 
+class WrongNights(RuntimeError):
+    """An executor returned other nights than it was asked for."""
+
+
+class Work(Protocol[R]):
+    """What is done with a chunk. Pickles, so that it can be done elsewhere."""
+
+    def __call__(self, chunk: Chunk) -> R: ...
+
+    def check(self, chunk: Chunk, result: R) -> None:
+        """Raises WrongNights if ``result`` is not of this chunk."""
+
+
+class Executor(Protocol):
+    """Does a work on chunks somewhere and yields the results in the order asked for."""
+
+    def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]: ...
+
+
 class Job(NamedTuple):
-    """All that is needed to play any chunk."""
+    """All that is needed to play any chunk; the work whose result is the nights themselves."""
 
     plan: NightPlan
     seed: int
@@ -39,17 +63,19 @@ class Job(NamedTuple):
     def __call__(self, chunk: Chunk) -> Outcomes:
         return play(self.plan, self.seed, chunk.first, chunk.count, self.engine)
 
-
-class Executor(Protocol):
-    """Plays chunks somewhere and yields their outcomes in the order asked for."""
-
-    def map(self, job: Job, chunks: Iterable[Chunk]) -> Iterator[Outcomes]: ...
+    def check(self, chunk: Chunk, result: Outcomes) -> None:
+        """Raises WrongNights unless night numbers and group size are those asked for."""
+        wanted = np.arange(chunk.first, chunk.first + chunk.count)
+        if not np.array_equal(result["night"], wanted):
+            raise WrongNights(f"asked for {chunk.count} nights from {chunk.first}, got others")
+        if (result["group_size"] != self.plan.group_size).any():
+            raise WrongNights("the nights are of another group")
 
 
 class InOrder:
     """One chunk after another, here."""
 
-    def map(self, job: Job, chunks: Iterable[Chunk]) -> Iterator[Outcomes]:
+    def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         return (job(chunk) for chunk in chunks)
 
 
@@ -59,23 +85,53 @@ class Threads:
     def __init__(self, workers: int) -> None:
         self.workers = workers
 
-    def map(self, job: Job, chunks: Iterable[Chunk]) -> Iterator[Outcomes]:
-        remaining = iter(chunks)
+    def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         pool = ThreadPoolExecutor(self.workers)
         try:
-            # Only a few chunks wait at any time, so memory does not grow with the run.
-            waiting: list[Future[Outcomes]] = [
-                pool.submit(job, chunk) for chunk in islice(remaining, 2 * self.workers)
-            ]
-            while waiting:
-                yield waiting.pop(0).result()
-                waiting += [pool.submit(job, chunk) for chunk in islice(remaining, 1)]
+            yield from in_order(lambda chunk: pool.submit(job, chunk), chunks, 2 * self.workers)
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-class WrongNights(RuntimeError):
-    """An executor returned other nights than it was asked for."""
+def in_order(
+    submit: Callable[[Chunk], Future[R]], chunks: Iterable[Chunk], ahead: int
+) -> Iterator[R]:
+    """Results in order, ``ahead`` chunks being worked on at a time.
+
+    Only so many wait, so memory does not grow with the run.
+    """
+    remaining = iter(chunks)
+    waiting = deque(submit(chunk) for chunk in islice(remaining, ahead))
+    while waiting:
+        result = waiting.popleft().result()
+        waiting.extend(submit(chunk) for chunk in islice(remaining, 1))
+        yield result
+
+
+def iterate(job: Work[R], chunks: Iterable[Chunk], executor: Executor) -> Iterator[R]:
+    """The checked result of each chunk, in order.
+
+    Raises
+    ------
+    WrongNights
+        If the executor's answers are not those of the chunks, or are too few or too many.
+    """
+    asked: deque[Chunk] = deque()
+    source = iter(chunks)
+
+    def issued() -> Iterator[Chunk]:
+        for chunk in source:
+            asked.append(chunk)
+            yield chunk
+
+    for result in executor.map(job, issued()):
+        if not asked:
+            raise WrongNights("got more chunks than were asked for")
+        job.check(asked.popleft(), result)
+        yield result
+    asked.extend(islice(source, 1))
+    if asked:
+        raise WrongNights(f"no answer for the {asked[0].count} nights from {asked[0].first}")
 
 
 def cut(first: int, count: int, size: int) -> Iterator[Chunk]:
@@ -92,26 +148,19 @@ def available_workers() -> int:
 
 
 def choose_executor(workers: int | None, engine: str) -> Executor:
-    """Threads for the batch engine; SimPy holds the interpreter lock, so threads do not help it."""
-    count = available_workers() if workers is None else workers
-    return InOrder() if count <= 1 or engine == "reference" else Threads(count)
+    """Threads for the batch engine.
 
-
-def checked(chunk: Chunk, outcomes: Outcomes, job: Job) -> Outcomes:
-    """The outcomes, if they are those of this chunk.
-
-    Raises
-    ------
-    WrongNights
-        If night numbers or group size are not those asked for.
+    SimPy holds the interpreter lock, so the reference engine gets processes, and only if
+    ``workers`` is given: starting them takes seconds.
     """
-    nights = outcomes["night"]
-    right = len(outcomes) == chunk.count and nights[0] == chunk.first
-    if not right or nights[-1] != chunk.first + chunk.count - 1:
-        raise WrongNights(f"asked for {chunk.count} nights from {chunk.first}, got other nights")
-    if (outcomes["group_size"] != job.plan.group_size).any():
-        raise WrongNights("outcomes are of another group")
-    return outcomes
+    if engine == "reference":
+        if workers is None or workers == 1:
+            return InOrder()
+        from soundergate.engine.processes import Processes
+
+        return Processes(workers)
+    count = available_workers() if workers is None else workers
+    return InOrder() if count <= 1 else Threads(count)
 
 
 def iterate_chunks(
@@ -125,11 +174,9 @@ def iterate_chunks(
     chunk_size: int | None = None,
 ) -> Iterator[Outcomes]:
     """Outcomes of ``count`` nights from ``first``, chunk by chunk in night order."""
-    job = Job(plan, seed, engine)
     runner = choose_executor(workers, engine) if executor is None else executor
-    chunks = list(cut(first, count, chunk_size or CHUNK[engine]))
-    for chunk, outcomes in zip(chunks, runner.map(job, chunks), strict=True):
-        yield checked(chunk, outcomes, job)
+    chunks = cut(first, count, chunk_size or CHUNK[engine])
+    return iterate(Job(plan, seed, engine), chunks, runner)
 
 
 def run_chunks(
@@ -149,3 +196,4 @@ def run_chunks(
         if progress is not None:
             progress(len(outcomes))
     return Outcomes.concatenate(parts)
+

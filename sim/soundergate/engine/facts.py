@@ -17,6 +17,10 @@ class Facts:
         self.tempo_of = plan.tempo_of.tolist()
         self.o = len(plan.opening)
         self.departures = plan.leave_speed.shape[3]
+        self.sounder_of = plan.sounder_of.tolist()
+        self.turn = plan.turn.tolist()
+        self.leads = plan.leads.tolist()
+        self.led = any(self.leads[c] for c in plan.class_of.tolist())
         self.class_of = plan.class_of.tolist()
         self.party_of = plan.party_of.tolist()
         self.small = plan.small.tolist()
@@ -38,7 +42,6 @@ class Facts:
             _distributions(kinds, values)
             for kinds, values in zip(plan.trigger_duration_kind, plan.trigger_duration, strict=True)
         ]
-        self.rule = plan.rule
         self.seen_cdf = plan.seen_cdf.tolist()
         self.all_needed = bool(plan.combine_all[0])
 

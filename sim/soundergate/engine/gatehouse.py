@@ -89,7 +89,7 @@ class Gatehouse:
         self.occupied[o] += self.space[i]
         self.crossing[o].append(i)
         if not inward:
-            night.inside -= 1
+            night.counts(i, -1)
         night.state[i] = k.CROSS_IN if inward else k.CROSS_OUT
         night.note("steps in" if inward else "steps out", i, o)
         self.began[i] = now

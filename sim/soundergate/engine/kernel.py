@@ -22,7 +22,7 @@ from soundergate.engine.clocks import (
     release_from,
 )
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import frailty, micrometres
+from soundergate.engine.draws import count_at, frailty, least_count, micrometres
 from soundergate.engine.kernel_parts import (
     arrival_and_shyness,
     cancel,
@@ -59,9 +59,9 @@ _INF = math.inf
 
 # Columns of the whole-number and float results of a night.
 (R_ARRIVED, R_RELEASED, R_HELD, R_CAUGHT, R_BEFORE, R_DURING, R_AFTER, R_NEVER, R_EDUCATED,
- R_STRUCK, R_EVENTS) = range(11)  # fmt: skip
+ R_STRUCK, R_EVENTS, R_GROUP) = range(12)  # fmt: skip
 R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S = range(4)
-RESULT_INTS = 11
+RESULT_INTS = 12
 RESULT_FLOATS = 4
 
 
@@ -95,6 +95,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     tempo_of = plan.tempo_of
     n_openings = opening.shape[0]
     n_triggers = trigger.shape[0]
+    n_sounders = plan.size_cdf.shape[0]
     n_depart = plan.leave_speed.shape[3]
 
     # Slots: animals, clocks (entry, leaving, roaming by tempo, bait, containers), then timers.
@@ -140,7 +141,13 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     arrives = scratch.arrives
     departures = scratch.departures
     notes = scratch.notes
+    rule = scratch.rule
+    sizes = scratch.sizes
+    came = scratch.came
 
+    led = False
+    for i in range(n_animals):
+        led |= plan.leads[class_of[i]] != 0
     exit_force = _INF
     late_share = 0.0
     for o in range(n_openings):
@@ -182,6 +189,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         feeding = 0
         intake = 0
         level = 0
+        bait_level = 0
+        leaders = 0
         gone = 0
         held = 0
         commands_under_way = 0
@@ -196,18 +205,34 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         finished = False
         settled = -1
 
-        start = draw(kinds, times, k.T_FIRST, seed, night, k.D_FIRST, 0, 0)
+        for s in range(n_sounders):
+            sizes[s] = count_at(plan.size_cdf[s], uniform(seed, night, k.D_SIZE, s, 0))
+            came[s] = 0
+        sounder = -1
         party = 0
+        start = 0.0
         offset = 0.0
+        present = 0
         for i in range(n_animals):
-            if plan.party_of[i] != party:
+            s = plan.sounder_of[i]
+            if plan.turn[i] >= sizes[s]:
+                a[i, p.STATE] = k.GONE
+                a[i, p.ABSENT] = 1
+                gone += 1
+                continue
+            if s != sounder or plan.party_of[i] != party:
+                if s != sounder:
+                    sounder = s
+                    start = draw(kinds, times, k.T_FIRST, seed, night, k.D_FIRST, s, 0)
                 party = plan.party_of[i]
                 offset = 0.0
                 if party != 0:
-                    offset = draw(kinds, times, k.T_OFFSET, seed, night, k.D_OFFSET, party, 0)
+                    who = s * k.PARTIES_A_SOUNDER + party
+                    offset = draw(kinds, times, k.T_OFFSET, seed, night, k.D_OFFSET, who, 0)
             when, a[i, p.SHY] = arrival_and_shyness(kinds, times, b, seed, night, i)
             when = start + offset + when
-            j = i
+            j = present
+            present += 1
             while j > 0 and arrives_at[j - 1] > when:
                 arrives_at[j] = arrives_at[j - 1]
                 arrives[j] = arrives[j - 1]
@@ -235,6 +260,10 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         )
         for t in range(n_triggers):
             trig[t, p.SEEN_OF] = -1
+            if trigger_kind[t] == k.PERSON:  # Triggers.rule_tonight
+                for j in range(rule.shape[1]):
+                    rule[t, j, 0] = plan.rule[t, j, 0]
+                    rule[t, j, 1] = least_count(plan.rule[t, j, 1], plan.rule[t, j, 2], present)
             if trigger_kind[t] == k.BAIT:
                 head_at[bucket + t] = draw(
                     own_kinds[t], own_times[t], k.X_BUCKET, seed, night, k.D_BUCKET, t, 0
@@ -262,11 +291,17 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             if rank == k.ARRIVES:
                 arrived += 1
                 new_stay = True
-                if arrived < n_animals:
+                if arrived < present:
                     put(agenda, arrival, arrives_at[arrived], k.ARRIVES, arrives[arrived])
-                if arrived == 1:
-                    wait = draw(kinds, times, k.T_PATIENCE, seed, night, k.D_PATIENCE, 0, 0)
+                s = plan.sounder_of[i]
+                if came[s] == 0:  # Night.sounder_comes
+                    came[s] = 1
+                    wait = draw(kinds, times, k.T_PATIENCE, seed, night, k.D_PATIENCE, s, 0)
                     put(agenda, visit_end, now + wait, k.VISIT_ENDS, 0)
+                    if not alarmed and bait_level < k.SPENT:
+                        over = False
+                        level = bait_level
+                if arrived == 1:
                     for t in range(n_triggers):  # Triggers.group_arrives
                         if (
                             trigger_kind[t] == k.PERSON
@@ -367,13 +402,15 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 comes_to_opening = True
 
             elif rank == k.BAIT_LEVEL:
-                level += 1
+                bait_level += 1
+                if not over:
+                    level = bait_level
                 stir[bait] = 1
-                if level == k.SPENT:
+                if bait_level == k.SPENT:
                     head_at[bait] = _INF
                     ends_visit = True
                 else:
-                    head_at[bait] = plan.bait_marks[level]
+                    head_at[bait] = plan.bait_marks[bait_level]
 
             elif rank == k.VISIT_ENDS:
                 ends_visit = True
@@ -548,6 +585,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 put(agenda, dwell + t, now + trigger[t, k.COUNT_DWELL], k.DWELT, t)
                 if came_in:
                     inside += 1
+                    leaders += plan.leads[class_of[i]]
                     a[i, p.ENTERED] = 1
                     if gate[o, p.GATE] == k.ONE_WAY and inside > 1:  # Night.made_way_for_others
                         u, v = uniform_pair(seed, night, k.D_SLIP, i, a[i, p.STAY])
@@ -686,6 +724,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 a[j, p.BROKE_OUT] = 1
                 a[j, p.STATE] = k.GONE
                 inside -= 1
+                leaders -= plan.leads[class_of[j]]
                 gone += 1
 
             # ---- Night.visit_ends, Night.alarm ------------------------------------------------
@@ -701,8 +740,6 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             if sounds_alarm or (ends_visit and not over):
                 over = True
                 level = k.SPENT
-                head_at[bait] = _INF
-                stir[bait] = 1
                 for j in range(n_animals):  # Night.dismiss
                     if a[j, p.STATE] == k.OUTSIDE or a[j, p.STATE] == k.WAIT_IN:
                         if a[j, p.STATE] == k.OUTSIDE:
@@ -838,6 +875,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                             a[who, p.STATE] = k.CROSS_IN
                         else:
                             inside -= 1
+                            leaders -= plan.leads[c]
                             a[who, p.STATE] = k.CROSS_OUT
                         if kinds[k.T_CROSS] >= 0:
                             took = draw(
@@ -867,11 +905,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
 
             # ---- Night.settle -----------------------------------------------------------------
             recent = min(kept, n_depart - 1)
-            state_now = ((inside * 8 + level) * 8 + recent) * 2 + (1 if over else 0)
+            lead = 1 if leaders > 0 or not led else 0
+            state_now = (((lead * 1024 + inside) * 8 + level) * 8 + recent) * 2 + (1 if over else 0)
             if state_now != settled or stir[n_clocks] != 0:
                 settled = state_now
                 for q in range(n_tempos):
-                    pace = 0.0 if over else plan.entry_speed[q, inside, level]
+                    pace = 0.0 if over else plan.entry_speed[q, lead, inside, level]
                     settle(agenda, n_animals, q, pace, k.TRIES, now, t0, h0, speed, head_at,
                            head_who, stir)  # fmt: skip
                     pace = plan.leave_speed[q, inside, level, recent]
@@ -903,9 +942,9 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         seen = trig[t, p.SEEN]
                         frame = trigger[t, k.FRAME]
                         if frame > 0.0:
-                            when = acting_look(plan.rule[t], seen, began[t], frame, now)
+                            when = acting_look(rule[t], seen, began[t], frame, now)
                         else:
-                            when = release_from(plan.rule[t], seen, began[t], now)
+                            when = release_from(rule[t], seen, began[t], now)
                     put(agenda, look + t, when, k.LOOKS, t)
 
             # ---- is the night over? -----------------------------------------------------------
@@ -933,6 +972,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         struck = 0
         for i in range(n_animals):
             state = a[i, p.STATE]
+            if a[i, p.ABSENT] != 0:
+                continue
             struck += a[i, p.HURT]
             if shut and (k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING):
                 caught += 1
@@ -962,6 +1003,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         whole[row, R_EDUCATED] = educated
         whole[row, R_STRUCK] = struck
         whole[row, R_EVENTS] = events
+        whole[row, R_GROUP] = present
         real[row, R_RELEASE_S] = notes[0] if notes[1] != notes[1] else notes[1]
         real[row, R_ENERGY] = energy
         real[row, R_OPERATOR] = watched / 60.0

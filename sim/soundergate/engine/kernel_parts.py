@@ -25,8 +25,8 @@ from soundergate.engine.philox import uniform, uniform_pair
 
 # Columns of the whole numbers kept for an animal.
 (STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS,
- SHY, BROKE_OUT) = range(14)  # fmt: skip
-ANIMAL_INTS = 14
+ SHY, BROKE_OUT, ABSENT) = range(15)  # fmt: skip
+ANIMAL_INTS = 15
 # Columns of the floats kept for an animal.
 (BEGAN, ENDS, LEG_STARTED, LEG_TIME, LEG_TO, SINCE, MASS, SHOULDER, BACK, LENGTH,
  FRAILTY, DWELL) = range(12)  # fmt: skip

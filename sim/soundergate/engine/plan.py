@@ -23,10 +23,18 @@ class NightPlan(NamedTuple):
     """int[N]: class of each animal, an index into the arrays by class."""
     party_of: Ints
     """int[N]: the subgroup that an animal arrives with."""
+    sounder_of: Ints
+    """int[N]: the sounder that an animal belongs to; each comes in its own time."""
+    turn: Ints
+    """int[N]: an animal is there on a night when this is below the size of its sounder."""
+    size_cdf: Floats
+    """float[S, M]: P(size <= n) of each sounder on a night."""
     tempo_of: Ints
     """int[N]: which set of clocks an animal lives by; classes with equal speeds share one."""
     small: Ints
     """int[C]: 1 for a class that may slip past a blocked head of the queue (piglets)."""
+    leads: Ints
+    """int[C]: 1 for a class that the young follow (sows)."""
     mass: Floats
     """float[C, 2]: ln of the median mass in kg, and its sd."""
     behaviour: Floats
@@ -36,7 +44,7 @@ class NightPlan(NamedTuple):
     duration: Floats
     """float[R, 2]: its two parameters."""
     entry_speed: Floats
-    """float[K, N + 1, L]: speed of the entry clock by count inside and bait level."""
+    """float[K, 2, N + 1, L]: speed of the entry clock by lead, count inside and bait level."""
     leave_speed: Floats
     """float[K, N + 1, L, D]: speed of the leaving clock, also by recent departures."""
     roam_speed: Floats
@@ -68,7 +76,8 @@ class NightPlan(NamedTuple):
     trigger_duration: Floats
     """float[T, 4, 2]: its distributions, rows X_* of `codes`."""
     rule: Floats
-    """float[T, K, 2]: a person's rule, s since watching began and least count; inf past its end."""
+    """float[T, K, 3]: a person's rule, s since watching began, least count, share of the group;
+    the lesser of the two is needed; inf past its end."""
     seen_cdf: Floats
     """float[T, N + 1, M]: P(counted <= m | n inside) for a person's count."""
     combine_all: Ints
@@ -76,4 +85,5 @@ class NightPlan(NamedTuple):
 
     @property
     def group_size(self) -> int:
+        """Animals laid out: the largest number that can come."""
         return int(self.class_of.shape[0])

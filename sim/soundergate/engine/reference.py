@@ -16,7 +16,7 @@ import simpy
 
 from soundergate.engine import codes as k
 from soundergate.engine.bodies import Bodies
-from soundergate.engine.draws import frailty, sample
+from soundergate.engine.draws import count_at, frailty, sample
 from soundergate.engine.environment import Clock, NightEnvironment, Timer
 from soundergate.engine.facts import Facts
 from soundergate.engine.gatehouse import Gatehouse
@@ -47,15 +47,29 @@ class Night:
         self.witness = [False] * n
         self.eats = [0] * n
         self.broke_out, self.way = [False] * n, [0] * n
+        self.leaders = 0
+        self.sizes = [self._size_tonight(s) for s in range(len(facts.plan.size_cdf))]
+        self.present = [facts.turn[i] < self.sizes[facts.sounder_of[i]] for i in range(n)]
+        self.group_size = sum(self.present)
         self.arrived = self.inside = self.feeding = self.intake = self.level = self.gone = 0
+        self.bait_level = 0
         self.departures: list[float] = []
+        self.sounder_came = [False] * len(facts.plan.size_cdf)
         self.over = self.alarmed = self.finished = False
         self.held_count = self.pending = 0
         self.settled: tuple[Any, ...] = ()
         self.bodies = Bodies(facts, seed, number)
         self._timers(n)
+        for i in range(n):
+            if not self.present[i]:
+                self.state[i] = k.GONE
+        self.gone = n - self.group_size
         self.gates = Gatehouse(self)
         self.triggers = Triggers(self)
+
+    def _size_tonight(self, sounder: int) -> int:
+        u = self.chance(k.D_SIZE, sounder, 0)
+        return count_at(self.facts.plan.size_cdf[sounder], u)
 
     def _timers(self, n: int) -> None:
         timer = self.timer
@@ -112,11 +126,14 @@ class Night:
         return tally(self)
 
     def arrivals(self) -> Iterator[simpy.Event]:
-        first = self.draw(k.T_FIRST, k.D_FIRST, 0, 0)
         times = []
         for i, party in enumerate(self.facts.party_of):
-            offset = self.draw(k.T_OFFSET, k.D_OFFSET, party, 0) if party else 0.0
-            times.append((first + offset + self.draw(k.T_SPREAD, k.D_SPREAD, i, 0), i))
+            if self.present[i]:
+                sounder = self.facts.sounder_of[i]
+                first = self.draw(k.T_FIRST, k.D_FIRST, sounder, 0)
+                who = sounder * k.PARTIES_A_SOUNDER + party
+                offset = self.draw(k.T_OFFSET, k.D_OFFSET, who, 0) if party else 0.0
+                times.append((first + offset + self.draw(k.T_SPREAD, k.D_SPREAD, i, 0), i))
         for when, i in sorted(times):
             if when == math.inf:
                 return
@@ -134,10 +151,19 @@ class Night:
         self.arrived += 1
         self.note("arrives", i)
         if self.arrived == 1:
-            self.visit_end.set(
-                self.env.now + self.draw(k.T_PATIENCE, k.D_PATIENCE, 0, 0), k.VISIT_ENDS, 0)
             self.triggers.group_arrives()
+        sounder = self.facts.sounder_of[i]
+        if not self.sounder_came[sounder]:
+            self.sounder_comes(sounder)
         self.outside(i)
+
+    def sounder_comes(self, sounder: int) -> None:
+        """The first of a sounder: a visit begins, or goes on, for as long as its patience."""
+        self.sounder_came[sounder] = True
+        wait = self.draw(k.T_PATIENCE, k.D_PATIENCE, sounder, 0)
+        self.visit_end.set(self.env.now + wait, k.VISIT_ENDS, 0)
+        if not self.alarmed and self.bait_level < k.SPENT:
+            self.over, self.level = False, self.bait_level
 
     def outside(self, i: int) -> None:
         """Outside, and making up its mind to enter; or gone, if there is nothing to stay for."""
@@ -171,7 +197,7 @@ class Night:
     def came_in(self, i: int) -> None:
         """Inside the fence: sets off for the bait, unless the gate has just been released."""
         now = self.env.now
-        self.inside += 1
+        self.counts(i, 1)
         self.entered[i] = True
         self.note("is inside", i, self.at[i])
         self.triggers.counted(i, k.D_COUNT_IN, 1)
@@ -187,6 +213,10 @@ class Night:
         self.inside_since[i] = self.leg_started[i] = now
         self.leg_time[i] = self.walk_time(i, k.D_TRAVEL)
         self.walks_to(i, 0.0)
+
+    def counts(self, i: int, change: int) -> None:
+        self.inside += change
+        self.leaders += change * self.facts.leads[self.facts.class_of[i]]
 
     def walk_time(self, i: int, purpose: int) -> float:
         if self.facts.durations[k.T_TRAVEL][0] >= 0:
@@ -294,13 +324,15 @@ class Night:
             self.calm.set(self.departures[0], k.CALMED, 0)
 
     def bait_falls(self, _: int) -> None:
-        self.level += 1
-        self.note("bait level", note=f"level {self.level}")
-        if self.level == k.SPENT:
+        self.bait_level += 1
+        if not self.over:
+            self.level = self.bait_level
+        self.note("bait level", note=f"level {self.bait_level}")
+        if self.bait_level == k.SPENT:
             self.bait.drop(0)
             self.visit_ends(0)
         else:
-            self.bait.waiting[0] = self.facts.bait_marks[self.level]
+            self.bait.waiting[0] = self.facts.bait_marks[self.bait_level]
 
     def visit_ends(self, _: int) -> None:
         """Bait or patience is at an end: those outside go, those inside will soon want to."""
@@ -308,7 +340,6 @@ class Night:
             return
         self.note("visit ends")
         self.over, self.level = True, k.SPENT
-        self.bait.drop(0)
         self.dismiss()
 
     def dismiss(self) -> None:
@@ -356,7 +387,7 @@ class Night:
         self.leaving[self.facts.tempo_of[i]].drop(i)
         self.animal_timer[i].cancel()
         self.broke_out[i] = True
-        self.inside -= 1
+        self.counts(i, -1)
         self.state[i] = k.GONE
         self.gone += 1
         self.note(k.BREAKOUT_WORDS[way], i)
@@ -395,7 +426,6 @@ class Night:
             self.witness[i] = state not in (k.AWAY, k.GONE)
             self.held[i] = state in k.INSIDE_STATES
         self.over, self.level = True, k.SPENT
-        self.bait.drop(0)
         self.dismiss()
         for i, state in enumerate(self.state):
             if state in k.INSIDE_STATES:
@@ -437,9 +467,10 @@ class Night:
         now, facts = self.env.now, self.facts
         d = min(len(self.departures), facts.departures - 1)
         n, level = self.inside, self.level
+        lead = 1 if self.leaders > 0 or not facts.led else 0
         open_to_entry = not self.over
         for c in range(facts.tempos):
-            self.entry[c].settle(facts.entry_speed[c][n][level] if open_to_entry else 0.0, now)
+            self.entry[c].settle(facts.entry_speed[c][lead][n][level] if open_to_entry else 0.0, now)
             self.leaving[c].settle(facts.leave_speed[c][n][level][d], now)
             self.roaming[c].settle(facts.roam_speed[c][self.feeding], now)
         self.bait.settle(float(self.intake), now)

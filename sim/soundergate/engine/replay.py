@@ -31,7 +31,7 @@ def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
     setup = solve(scenario)
     facts = Facts(build(scenario, setup))
     trace = Trace(
-        animals=_animals(facts, group_of(scenario.sounder), seed, number),
+        animals=_animals(facts, group_of(scenario), seed, number),
         corral=_corral(scenario, setup),
         seed=seed,
         night=number,
@@ -55,14 +55,14 @@ def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceA
     return tuple(
         TraceAnimal(
             label=group.label(i),
-            animal_class=group.classes[c],
+            animal_class=group.name_of(i),
             mass=bodies.mass(i),
             back_height=bodies.back(i),
             shoulder_width=bodies.shoulder(i),
             length=bodies.length(i),
-            needed_height=bodies.need(i, 0) * facts.opening[0][k.O_SPAN],
+            needed_height=bodies.back(i) * facts.b[k.B_DUCK],
         )
-        for i, c in enumerate(group.class_of)
+        for i in range(group.size)
     )
 
 
@@ -86,6 +86,7 @@ def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
 
 def _write_closings(trace: Trace, facts: Facts) -> None:
     """The clear height of each gate from its events: moves, is propped, moves again, is shut."""
+    bodies = Bodies(facts, trace.seed, trace.night)
     for o in range(facts.o):
         start, began = math.inf, math.nan
         for event in trace.in_order():
@@ -94,8 +95,7 @@ def _write_closings(trace: Trace, facts: Facts) -> None:
             if event.kind == "gate moves" and event.note != "hangs":
                 began = event.time
             elif event.kind == "gate propped" and event.animal is not None:
-                height = trace.animals[event.animal].needed_height
-                share = height / facts.opening[o][k.O_SPAN]
+                share = bodies.need(event.animal, o)
                 _write_piece(trace, facts, o, began, start, share)
                 start = share
             elif event.kind == "gate shut":

@@ -58,6 +58,10 @@ class Scratch(NamedTuple):
     arrives_at: Floats
     arrives: Ints
     departures: Floats
+    rule: Floats
+    """float[T, K, 2]: a person's rule for tonight's group."""
+    sizes: Ints
+    came: Ints
     notes: Floats
     """float[3]: when the latch was pulled, when a gate moved, whether the pull was final."""
 
@@ -88,6 +92,9 @@ def scratch_for(plan: NightPlan) -> Scratch:
         stir=_ints(clocks + 1),
         arrives_at=np.zeros(n),
         arrives=_ints(n),
+        rule=np.zeros((t, plan.rule.shape[1], 2)),
+        sizes=_ints(len(plan.size_cdf)),
+        came=_ints(len(plan.size_cdf)),
         departures=np.zeros(k.DEPARTURES_KEPT),
         notes=np.zeros(3),
     )

@@ -15,11 +15,13 @@ FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_e
 
 def tally(night: Night) -> dict[str, Any]:
     """The row of `Outcomes` for this night; every animal has exactly one fate."""
-    gates, n = night.gates, night.facts.animals
+    gates, n = night.gates, night.group_size
     held = gates.holds()
     fates = dict.fromkeys(FATES, 0)
     educated = 0
-    for i in range(n):
+    for i in range(night.facts.animals):
+        if not night.present[i]:
+            continue
         caught = held and night.state[i] in k.INSIDE_STATES
         fates[_fate(caught, night.broke_out[i], night.held[i], night.entered[i])] += 1
         educated += night.witness[i] and not caught

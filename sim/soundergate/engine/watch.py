@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from soundergate.engine import codes as k
 from soundergate.engine.clocks import first_look, release_from
-from soundergate.engine.draws import sample
+from soundergate.engine.draws import least_count, sample
 from soundergate.engine.environment import Clock
+from soundergate.engine.plan import Floats
 
 if TYPE_CHECKING:
     from soundergate.engine.reference import Night
@@ -29,6 +32,7 @@ class Triggers:
         self.before = [t for t in lines if t not in self.beyond]
         count = len(kinds)
         self.fired, self.broken = [False] * count, [False] * count
+        self.rule = [self.rule_tonight(t) for t in self.all]
         self.count, self.seen, self.seen_times = [0] * count, [0] * count, [0] * count
         self.seen_of = [-1] * count
         self.watching, self.decided = [False] * count, [False] * count
@@ -47,6 +51,12 @@ class Triggers:
         self.false.set(self.night.draw(k.T_FALSE, k.D_FALSE, 0, 0), k.FALSE_RELEASE, 0)
         for t in self.buckets:
             self.clock[t].join(t, self.draw(t, k.X_BUCKET, k.D_BUCKET), 0.0)
+
+    def rule_tonight(self, t: int) -> Floats:
+        """float[K, 2]: when, and the least count, for the group that is about tonight."""
+        size = self.night.group_size
+        steps = self.facts.plan.rule[t].tolist()
+        return np.array([(after, least_count(n, share, size)) for after, n, share in steps])
 
     def draw(self, t: int, row: int, purpose: int) -> float:
         kind, a, b = self.facts.trigger_durations[t][row]
@@ -160,7 +170,7 @@ class Triggers:
         clear = not any(self.night.gates.occupied)
         if self.facts.trigger[t][k.SEE_CLEAR] > 0.0 and not clear:
             return math.inf
-        return release_from(self.facts.rule[t], self.seen[t], self.began[t], now)
+        return release_from(self.rule[t], self.seen[t], self.began[t], now)
 
     def looks(self, t: int) -> None:
         """One look at the picture; plainly, every look is played."""

@@ -29,6 +29,29 @@ class Masses(Table):
     piglet: BodyMass = from_register("sounder.mass.piglet")
 
 
+class VaryingSize(Table):
+    """A sounder whose size differs from night to night: negative binomial, cut off to a range."""
+
+    mean: Annotated[float, Number(above=0, at_most=LARGEST_GROUP)] = from_register(
+        "sounder.varies.mean"
+    )
+    dispersion: Annotated[float, Number(at_least=0.01, at_most=1e6)] = from_register(
+        "sounder.varies.dispersion"
+    )  # k; the smaller, the more sizes scatter
+    low: Annotated[int, Whole(at_least=1, at_most=LARGEST_GROUP)] = from_register(
+        "sounder.varies.low"
+    )
+    high: Annotated[int, Whole(at_least=1, at_most=LARGEST_GROUP)] = from_register(
+        "sounder.varies.high"
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> VaryingSize:
+        if not self.low <= self.mean <= self.high:
+            raise Problem("mean is not between low and high", key="mean", value=self.mean)
+        return self
+
+
 class Sounder(Table):
     """Who comes."""
 
@@ -40,15 +63,21 @@ class Sounder(Table):
         "sounder.subgroups"
     )  # boars come as a subgroup of their own beside these
     mass: Masses = all_defaults()
+    varies: VaryingSize | None = None  # the heads above are then its make-up
+
+    @property
+    def stated(self) -> int:
+        """Heads as stated."""
+        return self.sows + self.boars + self.juveniles + self.piglets
 
     @property
     def size(self) -> int:
-        """Animals in the group."""
-        return self.sows + self.boars + self.juveniles + self.piglets
+        """Animals in the group, at its largest."""
+        return self.stated if self.varies is None else self.varies.high
 
     @model_validator(mode="after")
     def _somebody(self) -> Sounder:
-        if self.size < 1:
+        if self.stated < 1:
             raise Problem("the group is empty", hint="give sows, boars, juveniles or piglets")
         if self.size > LARGEST_GROUP:
             raise Problem(

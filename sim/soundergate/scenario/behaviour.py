@@ -41,6 +41,9 @@ class Entering(Table):
     habituation_nights: Annotated[float, Number(at_least=0, at_most=365)] = from_register(
         "entry.habituation_nights"
     )  # nights of training to come 1 - 1/e of the way
+    leaderless: Share = from_register(
+        "entry.leaderless"
+    )  # speed of the young while no sow is inside, as a share
     social_pull: Factor = from_register("entry.social_pull")  # gain in speed per animal inside
     push_nights: Annotated[float, Number(above=0, at_most=365)] = from_register(
         "entry.push_nights"

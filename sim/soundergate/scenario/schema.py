@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from soundergate.scenario.animals import Body, Sounder, Training
+from soundergate.scenario.animals import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.behaviour import (
     Arrival,
     Entering,
@@ -102,6 +102,7 @@ class Scenario(Table):
 
     title: Annotated[str, Text()] = from_register("title")
     sounder: Sounder
+    other: tuple[Sounder, ...] = ()  # further sounders that come the same night, in their own time
     body: Body = all_defaults()
     corral: Corral = all_defaults()
     bait: Bait = all_defaults()
@@ -134,6 +135,11 @@ class Scenario(Table):
         return f"{key} belongs in [[opening]]" if key in Opening.model_fields else None
 
     @property
+    def animals(self) -> int:
+        """Animals of all sounders, each at its largest."""
+        return self.sounder.size + sum(sounder.size for sounder in self.other)
+
+    @property
     def raw(self) -> dict[str, Any]:
         """The scenario as written, before defaults."""
         return self._raw
@@ -161,6 +167,12 @@ class Scenario(Table):
 
     @model_validator(mode="after")
     def _settled(self) -> Scenario:
+        if self.animals > LARGEST_GROUP:
+            raise Problem(
+                f"the sounders have {self.animals} animals together",
+                key=".other",
+                hint=f"at most {LARGEST_GROUP} can be played",
+            )
         self._settle_corral()
         self._settle_openings()
         for part in self.trigger.parts:
@@ -225,7 +237,7 @@ class Scenario(Table):
             part.settle(min_count=self._share_of_group("trigger.person.min_count"))
 
     def _share_of_group(self, name: str) -> int:
-        return max(1, math.ceil(default(name) * self.sounder.size - 1e-9))
+        return max(1, math.ceil(default(name) * self.animals - 1e-9))
 
     def _settle_line(self, line: LineTrigger) -> None:
         diameter = self.corral.diameter

@@ -35,23 +35,23 @@ def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
     """Share of the group strong enough to slide it: P(strength m g > mu M g), log-normal."""
     if bait.friction.ln_median == -math.inf:
         return 1.0
-    group, strength = group_of(scenario.sounder), scenario.body.strength
+    group, strength = group_of(scenario), scenario.body.strength
     weight = container_mass(bait, scenario, level)
     if weight <= 0.0:
         return 1.0
     needed = bait.friction.ln_median + math.log(weight)
     total = 0.0
     for c in group.class_of:
-        mass = getattr(scenario.sounder.mass, group.classes[c])
-        spread = math.sqrt(strength.sigma**2 + mass.sigma**2 + bait.friction.sigma**2)
-        ahead = strength.ln_median + mass.ln_median - needed
+        kind = group.classes[c]
+        spread = math.sqrt(strength.sigma**2 + kind.ln_mass_sd**2 + bait.friction.sigma**2)
+        ahead = strength.ln_median + kind.ln_mass - needed
         total += NormalDist().cdf(ahead / spread) if spread > 0.0 else float(ahead > 0.0)
     return total / group.size
 
 
 def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
     """float[N + 1, L]: speed of the disturbance clock, able animals feeding; 0 once bait is gone."""
-    feeding = np.arange(scenario.sounder.size + 1, dtype=np.float64)
+    feeding = np.arange(scenario.animals + 1, dtype=np.float64)
     able = [able_share(bait, scenario, level) for level in range(LEVELS - 1)]
     return np.outer(feeding, np.array([*able, 0.0]))
 

@@ -13,33 +13,58 @@ if TYPE_CHECKING:
     from soundergate.scenario.trigger_keys import PersonTrigger
 
 
-def rule_steps(person: PersonTrigger, group_size: int) -> list[tuple[float, float]]:
-    """(seconds since watching began, least count to release at), in order of time."""
+def rule_steps(person: PersonTrigger) -> list[tuple[float, float, float]]:
+    """(seconds since watching began, least count, share of the group), in order of time.
+
+    From then on a release needs the lesser of the count and that share of the night's group; the
+    share is inf where only the count matters.
+    """
     if person.rule:
-        return [(step.after, float(step.count)) for step in person.rule]
+        return [(step.after, float(step.count), math.inf) for step in person.rule]
     if person.count is not None:
-        wanted = person.count
+        count, share = float(person.count), math.inf
     else:
-        share = 1.0 if person.share is None else person.share
-        wanted = max(1, math.ceil(share * group_size - 1e-9))
-    steps = [(0.0, float(wanted))]
+        count, share = math.inf, 1.0 if person.share is None else person.share
+    steps = [(0.0, count, share)]
     if person.patience < math.inf:
-        steps.append((person.patience, float(min(wanted, person.min_count))))
+        steps.append((person.patience, min(count, float(person.min_count)), share))
     return steps
 
 
-def is_exact(person: PersonTrigger) -> bool:
+def out_of_sight(diameter: float, reach: float) -> float:
+    """Share of a round corral that lies farther than ``reach`` from a camera at its fence.
+
+    One less the area of the lens in which two circles overlap, of radius d/2 and ``reach`` with
+    centres d/2 apart, over the corral's (textbook formula for the circle-circle lens).
+    """
+    radius = diameter / 2.0
+    if reach >= diameter:
+        return 0.0
+    near = reach * reach * math.acos(reach / (2.0 * radius))
+    far = radius * radius * math.acos(1.0 - reach * reach / (2.0 * radius * radius))
+    kite = 0.5 * reach * math.sqrt(4.0 * radius * radius - reach * reach)
+    return 1.0 - (near + far - kite) / (math.pi * radius * radius)
+
+
+def hidden_share(person: PersonTrigger, scenario: Scenario) -> float:
+    """Probability that an animal inside is not counted: behind others, or beyond infrared range."""
+    beyond = out_of_sight(scenario.corral.diameter, person.infrared_range)
+    return 1.0 - (1.0 - person.undercount) * (1.0 - beyond)
+
+
+def is_exact(person: PersonTrigger, scenario: Scenario) -> bool:
     """Whether the count on the screen is always the true one."""
-    return person.undercount == 0.0 and person.overcount == 0.0
+    return hidden_share(person, scenario) == 0.0 and person.overcount == 0.0
 
 
-def seen_distribution(person: PersonTrigger, group_size: int) -> NDArray[np.float64]:
+def seen_distribution(person: PersonTrigger, scenario: Scenario) -> NDArray[np.float64]:
     """float[N + 1, 2 N + 1]: P(counted <= m | n inside).
 
-    Each animal inside is hidden with probability ``undercount``, and otherwise counted twice with
+    Each animal inside is hidden with probability `hidden_share`, and otherwise counted twice with
     probability ``overcount``, independently: the count is a sum of n such numbers.
     """
-    hidden = person.undercount
+    group_size = scenario.animals
+    hidden = hidden_share(person, scenario)
     twice = (1.0 - hidden) * person.overcount
     one = np.array([hidden, 1.0 - hidden - twice, twice])
     table = np.zeros((group_size + 1, 2 * group_size + 1))
@@ -61,5 +86,5 @@ def row(person: PersonTrigger, scenario: Scenario) -> dict[str, Any]:
         "DROPOUT": person.dropout,
         "RETRY": person.retry,
         "REFRESH": person.refresh if person.refresh > 0.0 else math.inf,
-        "SEE_EXACT": float(is_exact(person)),
+        "SEE_EXACT": float(is_exact(person, scenario)),
     }
