@@ -255,3 +255,13 @@ def test_a_group_that_changes_from_night_to_night(nights):
     assert r["fraction_caught"].estimate == pytest.approx(
         (both["caught"] / both["group_size"]).mean()
     )
+
+
+def test_fates_and_catches_are_counted(nights):
+    o = nights()(4, 0, 500)
+    tally = Tally.of(o.rows(0, 200)) + Tally.of(o.rows(200, 500))
+    assert tally == Tally.of(o)
+    assert sum(sums.mean for sums in tally.fates.values()) == pytest.approx(1.0)
+    assert tally.fates["escaped_during"].mean == pytest.approx(np.mean(o["escaped_during"]) / 10)
+    assert list(tally.catches) == np.bincount(o["caught"]).tolist()
+    assert sum(tally.wholes) == tally.wholes[10] == np.count_nonzero(o["whole_group"]) > 0

@@ -5,8 +5,9 @@ import json
 import pytest
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.study.crossed import flat_values, plans
 from soundergate.study.errors import StudyError
-from soundergate.study.study_file import flat_values, load, loads, plans, run_study
+from soundergate.study.study_file import load, loads, run_study
 
 STUDY = """
 title = "Wider?"

@@ -15,6 +15,7 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.study.measures import MEASURES
+from soundergate.study.tally import Tally
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -90,21 +91,14 @@ def fates(
 
 
 def fate_shares(item: Outcomes | RunResult) -> dict[str, float]:
-    """Mean share of the group (0 to 1) by fate of `style.FATES`.
+    """Mean share of the group (0 to 1) by fate of `style.FATES`; nothing for no nights."""
+    tally = tally_of(item)
+    return {fate: tally.fates[fate].mean for fate in style.FATES} if tally.nights else {}
 
-    From nights, escapes during and after the closing are apart; a result without its nights keeps
-    only their sum, "escaped".
-    """
-    outcomes = item if isinstance(item, Outcomes) else item.outcomes
-    if outcomes is not None and len(outcomes):
-        size = np.maximum(outcomes["group_size"], 1)
-        return {f: float(np.mean(outcomes[f] / size)) for f in style.FATES if f != "escaped"}
-    if isinstance(item, Outcomes):
-        return {}
-    columns = {"caught": "caught", "escaped": "escaped", "escaped_before": "left_before"}
-    columns["never_entered"] = "never_entered"
-    size_of_group = max(item.group_size, 1)
-    return {fate: item[name].estimate / size_of_group for fate, name in columns.items()}
+
+def tally_of(item: Outcomes | RunResult) -> Tally:
+    """The sums over nights that a picture is made from."""
+    return Tally.of(item) if isinstance(item, Outcomes) else item.tally
 
 
 def _fate_bar(ax: Axes, row: float, shares: Mapping[str, float]) -> None:
@@ -139,44 +133,65 @@ def _fate_legend(ax: Axes, present: set[str]) -> None:
 
 
 def plot_run(result: RunResult, ax: Axes | None = None) -> Axes:
-    """A run at a glance: animals caught a night if its nights were kept, fates otherwise."""
-    if result.outcomes is None:
-        return fates(result, ax)
-    return caught_distribution(result.outcomes, ax)
+    """A run at a glance."""
+    return caught_distribution(result, ax)
 
 
-def caught_distribution(outcomes: Outcomes, ax: Axes | None = None) -> Axes:
-    """Share of nights with 0, 1, ... animals caught; the mean stands as a line."""
+def caught_distribution(item: Outcomes | RunResult, ax: Axes | None = None) -> Axes:
+    """Share of nights with 0, 1, ... animals caught; the mean stands as a line.
+
+    The dark part of a bar is nights on which that was the whole group.
+    """
+    tally = tally_of(item)
     with style.sheet():
         ax = style.axes_of(ax, 2.6)
-        size = int(outcomes["group_size"].max()) if len(outcomes) else 0
-        counts = np.bincount(outcomes["caught"], minlength=size + 1)
-        shares = 100 * counts / max(len(outcomes), 1)
-        whole = np.arange(size + 1) == size
-        colours = [style.BLUE if one else style.PALE_BLUE for one in whole]
-        ax.bar(np.arange(size + 1), shares, 0.8, color=colours, edgecolor=style.BLUE)
-        mean = float(np.mean(outcomes["caught"])) if len(outcomes) else 0.0
-        ax.axvline(mean, color=style.INK, linestyle="--", linewidth=1.2)
+        tallest = draw_catches(ax, tally)
+        mean, whole = tally.moments["caught"].mean, tally.moments["whole_group"].mean
         above = ax.get_xaxis_transform()
-        ax.text(mean, 1.02, f"mean {mean:.1f}", transform=above, ha="center", fontsize=8)
-        ax.text(
-            size + 0.4,
-            0.97,
-            f"dark bar: whole group, {shares[size]:.0f} % of nights",
-            transform=above,
-            ha="right",
-            va="top",
-            fontsize=8,
-            bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},
-        )
-        ax.set_xlim(-0.7, size + 0.7)
-        ax.set_ylim(0, max(shares.max() * 1.2, 1.0))
-        ax.set_xlabel(f"animals caught in a night (group of {size})")
+        if tally.nights:
+            ax.text(mean, 1.02, f"mean {mean:.1f}", transform=above, ha="center", fontsize=8)
+            ax.text(
+                tally.largest_group + 0.4,
+                0.97,
+                f"dark: whole group, {100 * whole:.0f} % of nights",
+                transform=above,
+                ha="right",
+                va="top",
+                fontsize=8,
+                bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},
+            )
+        ax.set_ylim(0, max(1.2 * tallest, 1.0))
+        group = group_words(tally.smallest_group, tally.largest_group)
+        ax.set_xlabel(f"animals caught in a night ({group})")
         ax.set_ylabel("share of nights (%)")
-        if size <= 25:
-            ax.set_xticks(range(size + 1))
-        ax.grid(axis="y")
+        if tally.largest_group <= 25:
+            ax.set_xticks(range(tally.largest_group + 1))
     return ax
+
+
+def draw_catches(ax: Axes, tally: Tally) -> float:
+    """The bars of `caught_distribution` and the line at the mean; the tallest bar in %."""
+    size, nights = tally.largest_group, max(tally.nights, 1)
+    caught, whole = (
+        100 * np.array([*counts, *([0] * (size + 1 - len(counts)))]) / nights
+        for counts in (tally.catches, tally.wholes)
+    )
+    numbers = np.arange(size + 1)
+    ax.bar(numbers, whole, 0.8, color=style.BLUE, edgecolor=style.BLUE)
+    ax.bar(numbers, caught - whole, 0.8, whole, color=style.PALE_BLUE, edgecolor=style.BLUE)
+    if tally.nights:
+        mean = tally.moments["caught"].mean
+        ax.axvline(mean, color=style.INK, linestyle="--", linewidth=1.2)
+    ax.set_xlim(-0.7, size + 0.7)
+    ax.grid(axis="y")
+    return float(caught.max())
+
+
+def group_words(smallest: int, largest: int) -> str:
+    """ "group of 12", or "groups of 4 to 17" where the size varies from night to night."""
+    if smallest == largest:
+        return f"group of {largest}"
+    return f"groups of {smallest} to {largest}"
 
 
 def inside_over_time(
@@ -187,40 +202,54 @@ def inside_over_time(
     A tick along the top marks the release of each night that had one. Nights without an arrival
     are left out. After the night's last event the number stays what it was.
     """
-    nights = [t for t in traces if any(event.kind == "arrives" for event in t.events)]
+    nights = nights_with_pigs(traces)
     with style.sheet():
         ax = style.axes_of(ax, 2.8)
         if not nights:
             ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
             return ax
-        minutes, inside = _courses(nights)
-        low, high = np.quantile(inside, quantiles, axis=0)
-        ax.fill_between(
-            minutes,
-            low,
-            high,
-            step="post",
-            facecolor=style.PALE_BLUE,
-            edgecolor=style.BLUE,
-            linewidth=0.5,
-            alpha=0.7,
-            label=f"{100 * quantiles[0]:.0f} to {100 * quantiles[1]:.0f} % of nights",
-        )
-        mean = inside.mean(axis=0)
-        ax.step(minutes, mean, where="post", color=style.BLUE, linewidth=2, label="mean")
-        releases = [
-            (t.release_time - t.first_arrival) / 60 for t in nights if t.release_time is not None
-        ]
-        _release_rug(ax, releases, len(nights))
-        size = max(t.group_size for t in nights)
-        ax.axhline(size, color=style.MUTED, linestyle=":", linewidth=0.9)
-        ax.set_ylim(0, size * 1.12)
-        ax.set_xlim(0, minutes[-1])
+        last = draw_course(ax, nights, quantiles)
+        sizes = [t.group_size for t in nights]
+        ax.set_ylim(0, max(sizes) * 1.12)
+        ax.set_xlim(0, last)
         ax.set_xlabel("time since the first arrival (min)")
-        ax.set_ylabel(f"animals inside (group of {size})")
-        ax.grid()
+        ax.set_ylabel(f"animals inside ({group_words(min(sizes), max(sizes))})")
         ax.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=4)
     return ax
+
+
+def nights_with_pigs(traces: Sequence[Trace]) -> list[Trace]:
+    """The nights on which an animal came."""
+    return [t for t in traces if any(event.kind == "arrives" for event in t.events)]
+
+
+def draw_course(
+    ax: Axes, nights: Sequence[Trace], quantiles: tuple[float, float] = (0.1, 0.9)
+) -> float:
+    """The curves, marks and grid of `inside_over_time`; the minutes that they cover."""
+    minutes, inside = _courses(nights)
+    low, high = np.quantile(inside, quantiles, axis=0)
+    ax.fill_between(
+        minutes,
+        low,
+        high,
+        step="post",
+        facecolor=style.PALE_BLUE,
+        edgecolor=style.BLUE,
+        linewidth=0.5,
+        alpha=0.7,
+        label=f"{100 * quantiles[0]:.0f} to {100 * quantiles[1]:.0f} % of nights",
+    )
+    mean = inside.mean(axis=0)
+    ax.step(minutes, mean, where="post", color=style.BLUE, linewidth=2, label="mean")
+    releases = [
+        (t.release_time - t.first_arrival) / 60 for t in nights if t.release_time is not None
+    ]
+    _release_rug(ax, releases, len(nights))
+    size = max(t.group_size for t in nights)
+    ax.axhline(size, color=style.MUTED, linestyle=":", linewidth=0.9)
+    ax.grid()
+    return float(minutes[-1])
 
 
 def _courses(nights: Sequence[Trace]) -> tuple[np.ndarray, np.ndarray]:

@@ -78,16 +78,12 @@ class Fill:
 
 FATES: dict[str, tuple[str, Fill]] = {
     "caught": ("caught", Fill(BLUE, "", BLUE, PAPER)),
-    "escaped": ("escaped at or after the release", Fill(ORANGE, "////", PAPER, INK)),
     "escaped_during": ("escaped as the gate closed", Fill(ORANGE, "////", PAPER, INK)),
     "escaped_after": ("escaped after it was shut", Fill(PALE_ORANGE, "xxx", ORANGE, INK)),
     "escaped_before": ("left before the release", Fill(PALE_BLUE, "|||", BLUE, INK)),
     "never_entered": ("never went in", Fill(GREY, "", MUTED, INK)),
 }
-"""Outcome column -> (words, fill), in the order in which shares are stacked.
-
-"escaped" stands for during and after together, where a result keeps no more than their sum.
-"""
+"""Outcome column -> (words, fill), in the order in which shares are stacked."""
 
 SERIES: tuple[tuple[str, str, str], ...] = (
     (BLUE, "-", "o"),

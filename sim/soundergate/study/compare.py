@@ -232,10 +232,12 @@ def compare_players(
     level: float = 0.95,
     measures: Iterable[str] = COMPARED,
     against: str | None = None,
+    pairs: Sequence[Pair] | None = None,
 ) -> Comparison:
     """The same for anything that plays nights (:mod:`soundergate.study.players`).
 
-    One arm alone is allowed here, and has no differences.
+    One arm alone is allowed here, and has no differences. ``pairs`` of names, if given, stand in
+    place of those that ``against`` calls for.
     """
     names = [arm.name for arm, _ in arms]
     check_arms(names, against)
@@ -243,7 +245,7 @@ def compare_players(
     targets = check_precision(precision)
     _check_targets(targets, compared)
     settled_seed, level = check_seed(seed), check_level(level)
-    state = _State(names, compared, against, level)
+    state = _State(names, compared, _pairs(names, against) if pairs is None else pairs, level)
 
     def play_round(first: int, count: int) -> None:
         played = [play(settled_seed, first, count) for _, play in arms]
@@ -257,10 +259,9 @@ class _State:
     """Sums of arms and pairs, replaced in one step so that Ctrl-C cannot tear a round."""
 
     def __init__(
-        self, names: Sequence[str], measures: Sequence[str], against: str | None, level: float
+        self, names: Sequence[str], measures: Sequence[str], pairs: Sequence[Pair], level: float
     ) -> None:
         self.measures, self.level = measures, level
-        pairs = _pairs(names, against)
         self.sums: tuple[dict[str, Tally], dict[Pair, PairTally], dict[str, list[Outcomes]]] = (
             {name: Tally() for name in names},
             {pair: PairTally() for pair in pairs},

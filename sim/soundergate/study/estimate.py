@@ -86,13 +86,10 @@ class RunResult:
         return iter(self.measures.values())
 
     def plot(self, ax: Any = None) -> Any:
-        """Draw how many animals a night catches, from the kept nights; returns the axes.
-
-        Raises ValueError if the nights were not kept.
-        """
+        """Draw how many animals a night catches; returns the axes."""
         from soundergate.report.figures import caught_distribution
 
-        return caught_distribution(self._nights("a picture"), ax)
+        return caught_distribution(self, ax)
 
     def _repr_html_(self) -> str:
         return str(self.table.to_html())

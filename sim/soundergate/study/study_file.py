@@ -6,6 +6,7 @@
     seed = 1
     level = 0.95
     against = "narrow"               # compare all with this arm; left out: every pair
+                                     # a list compares with each; see below for crossed arms
     measures = ["caught", "whole_group"]
     save_nights = false
 
@@ -17,8 +18,15 @@
     name = "someone else's"
     file = "other.toml"              # in place of base
 
+    [[across]]                       # every arm again under each of these, named "arm, across"
+    name = "counterweighted"
+    set = {"opening.gate.counterweight" = "10 lb"}
+
     [factors]                        # crossed with every arm, or with base if there are no arms
     "trigger.distance" = ["12 ft", "22 ft"]
+
+``against`` may also name an ``[[arm]]`` or an ``[[across]]`` that stands in several crossed arms:
+each is then compared with the one that differs from it in nothing else.
 
 An arm that makes no scenario, or whose steel cannot be solved, is reported by name and the rest of
 the study is played.
@@ -34,10 +42,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError
 
-from soundergate.study.arms import Arm, check_arms, cross, name_of
-from soundergate.study.compare import Comparison, compare_players
+from soundergate.study.arms import Arm
+from soundergate.study.compare import Comparison, Pair, compare_players
+from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
 from soundergate.study.errors import StudyError
 from soundergate.study.pairs import COMPARED
 from soundergate.study.players import Player, player
@@ -46,17 +55,6 @@ from soundergate.study.stopping import Progress
 
 if TYPE_CHECKING:
     from soundergate.engine.executors import Executor
-
-_VALUE_KEYS = {"dist", "kind", "median", "any", "all"}
-
-
-class ArmEntry(BaseModel):
-    """One ``[[arm]]`` of a study file."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-    name: str = Field(min_length=1)
-    file: str | None = None
-    set: dict[str, Any] = {}
 
 
 class StudyFile(BaseModel):
@@ -70,20 +68,12 @@ class StudyFile(BaseModel):
     precision: float | dict[str, float] | None = None
     seed: int = 1
     level: float = 0.95
-    against: str | None = None
+    against: str | list[str] | None = None
     measures: list[str] = list(COMPARED)
     save_nights: bool = False
     arm: list[ArmEntry] = []
+    across: list[ArmEntry] = []
     factors: dict[str, Any] = {}
-
-
-@dataclass(frozen=True)
-class ArmPlan:
-    """An arm yet to be built: its name, scenario file and dotted values."""
-
-    name: str
-    file: Path
-    set: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -131,31 +121,6 @@ def loads(text: str, path: str | os.PathLike[str] = "<text>") -> StudyFile:
     return study
 
 
-def plans(study: StudyFile) -> list[ArmPlan]:
-    """Every arm of a study, crossed with its factors. Raises StudyError for a wrong set of arms."""
-    file = str(study.path)
-    factors = flat_lists(study.factors, file)
-    if not study.arm and not factors:
-        raise StudyError("no arms", file=file, hint="give [[arm]] entries or [factors]")
-    entries = study.arm or [ArmEntry.model_construct(name="", file=None, set={})]
-    found = []
-    for entry in entries:
-        source = entry.file or study.base
-        if source is None:
-            raise StudyError("no scenario file", file=file, hint='give base = "scenario.toml"')
-        own = flat_values(entry.set)
-        for key in own.keys() & factors.keys():
-            raise StudyError(f"both arm {entry.name!r} and factors give it", file=file, key=key)
-        for values in cross(factors):
-            name = ", ".join(part for part in (entry.name, name_of(values)) if part)
-            found.append(ArmPlan(name, study.path.parent / source, own | values))
-    try:
-        check_arms([plan.name for plan in found], study.against)
-    except StudyError as error:
-        raise StudyError(error.problem, file=file) from None
-    return found
-
-
 def run_study(
     study: StudyFile | str | os.PathLike[str],
     *,
@@ -174,9 +139,10 @@ def run_study(
     settled = study if isinstance(study, StudyFile) else load(study)
     if nights is None and precision is None:
         nights, precision = settled.nights, settled.precision
-    players, failed = _players(plans(settled), engine, workers, executor)
+    planned = plans(settled)
+    pairs = pairs_of(planned, settled.against)
+    players, failed = _players(planned, engine, workers, executor)
     while players:
-        against = settled.against if settled.against not in failed else None
         try:
             comparison = compare_players(
                 players,
@@ -187,7 +153,7 @@ def run_study(
                 progress,
                 level=settled.level,
                 measures=settled.measures,
-                against=against,
+                pairs=_left(pairs, failed),
             )
         except _ArmFailed as stop:
             failed[stop.arm] = str(stop)
@@ -198,37 +164,10 @@ def run_study(
     raise StudyError(f"no arm could be played ({reasons})", file=str(settled.path))
 
 
-def flat_values(table: Mapping[str, Any], lead: str = "") -> dict[str, Any]:
-    """Dotted values from nested tables, as TOML makes of unquoted dotted keys.
-
-    A table with dist, kind, median, any or all is a value; any other table is a path.
-    """
-    flat: dict[str, Any] = {}
-    for key, value in table.items():
-        if isinstance(value, dict) and value and not _VALUE_KEYS & value.keys():
-            flat |= flat_values(value, f"{lead}{key}.")
-        else:
-            flat[f"{lead}{key}"] = value
-    return flat
-
-
-def flat_lists(table: Mapping[str, Any], file: str, lead: str = "") -> dict[str, list[Any]]:
-    """Dotted factors from nested tables. Raises StudyError for a factor that is not a list."""
-    flat: dict[str, list[Any]] = {}
-    for key, value in table.items():
-        if isinstance(value, dict):
-            flat |= flat_lists(value, file, f"{lead}{key}.")
-        elif isinstance(value, list):
-            flat[f"{lead}{key}"] = value
-        else:
-            raise StudyError(
-                "a factor is a list of values",
-                file=file,
-                key=f"factors.{lead}{key}",
-                value=value,
-                hint='wanted such as ["4 ft", "8 ft"]',
-            )
-    return flat
+def _left(pairs: list[Pair] | None, failed: Mapping[str, str]) -> list[Pair] | None:
+    """The pairs of which both can be played; every pair of the others if none is left."""
+    left = [pair for pair in pairs or () if not failed.keys() & set(pair)]
+    return left or None
 
 
 class _ArmFailed(Exception):
@@ -286,7 +225,7 @@ def _explained(file: str, error: ValidationError) -> StudyError:
 
 
 def _unknown(file: str, key: str, value: Any) -> StudyError:
-    model = ArmEntry if key.startswith("arm.") else StudyFile
+    model = ArmEntry if key.startswith(("arm.", "across.")) else StudyFile
     known = [name for name in model.model_fields if name != "path"]
     near = difflib.get_close_matches(key.rsplit(".", 1)[-1], known, 1)
     hint = f"did you mean {near[0]}?" if near else f"the keys are {', '.join(known)}"

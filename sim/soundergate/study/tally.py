@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Self
+
+import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study import intervals
@@ -45,9 +48,17 @@ class Estimate:
         }
 
 
+FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
+"""What can become of an animal, as outcome columns; together they are the group."""
+
+
 @dataclass(frozen=True)
 class Tally:
-    """Sums over nights for every measure; ``==`` if they hold exactly the same."""
+    """Sums over nights for every measure; ``==`` if they hold exactly the same.
+
+    ``fates``: share of the group by fate, 0 to 1 a night. ``catches[k]`` is the number of nights
+    that caught k animals, ``wholes[k]`` of those on which the k were the whole group.
+    """
 
     nights: int = 0
     smallest_group: int = 0
@@ -55,6 +66,9 @@ class Tally:
     moments: dict[str, Moments] = field(
         default_factory=lambda: {name: Moments() for name in MEASURES}
     )
+    fates: dict[str, Moments] = field(default_factory=lambda: {name: Moments() for name in FATES})
+    catches: tuple[int, ...] = ()
+    wholes: tuple[int, ...] = ()
 
     @classmethod
     def of(cls, outcomes: Outcomes) -> Self:
@@ -63,7 +77,18 @@ class Tally:
             return cls()
         sizes = outcomes["group_size"]
         moments = {name: Moments.of(*asked.column(outcomes)) for name, asked in MEASURES.items()}
-        return cls(len(outcomes), int(sizes.min()), int(sizes.max()), moments)
+        divisor = np.maximum(sizes, 1)
+        fates = {name: Moments.of(outcomes[name], divisor) for name in FATES}
+        caught, whole = outcomes["caught"], outcomes["whole_group"]
+        return cls(
+            len(outcomes),
+            int(sizes.min()),
+            int(sizes.max()),
+            moments,
+            fates,
+            _nights_by_number(caught, int(caught.max())),
+            _nights_by_number(caught[whole], int(caught.max())),
+        )
 
     def __add__(self, other: Tally) -> Tally:
         """Both together, as a new tally: neither is changed, so a stop by hand cannot tear one."""
@@ -74,6 +99,9 @@ class Tally:
             min(self.smallest_group, other.smallest_group),
             max(self.largest_group, other.largest_group),
             {name: self.moments[name] + other.moments[name] for name in MEASURES},
+            {name: self.fates[name] + other.fates[name] for name in FATES},
+            _added(self.catches, other.catches),
+            _added(self.wholes, other.wholes),
         )
 
     @property
@@ -106,3 +134,11 @@ class Tally:
         low, high, _ = self.interval(name, level)
         sums = self.moments[name]
         return Estimate(name, sums.mean, low, high, level, measure(name).unit, sums.n)
+
+
+def _nights_by_number(numbers: np.ndarray, most: int) -> tuple[int, ...]:
+    return tuple(np.bincount(numbers, minlength=most + 1).tolist())
+
+
+def _added(first: tuple[int, ...], second: tuple[int, ...]) -> tuple[int, ...]:
+    return tuple(a + b for a, b in zip_longest(first, second, fillvalue=0))

@@ -1,0 +1,108 @@
+"""Several setups side by side as small panels that share their axes, one panel a setup."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.report import style
+from soundergate.report.figures import (
+    draw_catches,
+    draw_course,
+    group_words,
+    nights_with_pigs,
+    tally_of,
+    wrapped,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from soundergate.engine.trace import Trace
+    from soundergate.study.estimate import RunResult
+
+MOST_PANELS = 24
+_COLUMNS = 3
+
+
+def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
+    """Share of nights by number caught, a panel an arm; dark where that was the whole group."""
+    tallies = {name: tally_of(item) for name, item in arms.items()}
+    with _grid(list(tallies)) as (figure, panels):
+        tallest = [
+            draw_catches(ax, tally) for ax, tally in zip(panels, tallies.values(), strict=True)
+        ]
+        for ax, tally in zip(panels, tallies.values(), strict=True):
+            mean, whole = tally.moments["caught"].mean, tally.moments["whole_group"].mean
+            _note(ax, f"mean {mean:.1f}; whole group {100 * whole:.0f} %")
+            ax.set_ylim(0, max(1.3 * max(tallest), 1.0))
+        smallest = min(tally.smallest_group for tally in tallies.values())
+        group = group_words(smallest, max(tally.largest_group for tally in tallies.values()))
+        figure.supxlabel(f"animals caught in a night ({group})", fontsize=9)
+        figure.supylabel("share of nights (%)", fontsize=9)
+        figure.suptitle(
+            "Dark: nights that catch the whole group. Dashed: mean.", fontsize=8, color=style.MUTED
+        )
+    return figure
+
+
+def filling_panels(arms: Mapping[str, Sequence[Trace]]) -> Figure:
+    """Number inside over the time since the first arrival, a panel an arm, with the releases."""
+    with _grid(list(arms)) as (figure, panels):
+        ends, sizes = [1.0], [1]
+        for ax, traces in zip(panels, arms.values(), strict=True):
+            nights = nights_with_pigs(traces)
+            if not nights:
+                ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
+                continue
+            ends.append(draw_course(ax, nights))
+            sizes += [t.group_size for t in nights]
+            released = sum(t.release_time is not None for t in nights)
+            _note(ax, f"released on {released} of {len(nights)}")
+        for ax in panels:
+            ax.set_ylim(0, 1.3 * max(sizes))
+            ax.set_xlim(0, max(ends))
+        figure.supxlabel("time since the first arrival (min)", fontsize=9)
+        figure.supylabel("animals inside", fontsize=9)
+        figure.suptitle(
+            "Line: mean. Band: 10 to 90 % of nights. Ticks: releases, dashed their median. "
+            "Dotted: the whole group.",
+            fontsize=8,
+            color=style.MUTED,
+        )
+    return figure
+
+
+@contextmanager
+def _grid(names: Sequence[str]) -> Iterator[tuple[Figure, list[Axes]]]:
+    """A figure with a titled panel a name, axes shared; numbers stand at the outer panels only."""
+    columns = min(_COLUMNS, len(names))
+    rows = math.ceil(len(names) / columns)
+    lines = max(wrapped(name, 30, 2).count("\n") + 1 for name in names)
+    with style.sheet():
+        figure = style.new_figure(0.75 + rows * (1.1 + 0.14 * lines))
+        grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
+        for ax, name in zip(grid, names, strict=False):
+            ax.set_title(wrapped(name, 30, 2), fontsize=8)
+        for ax in grid[len(names) :]:
+            ax.set_visible(False)
+        for ax in grid[max(len(names) - columns, 0) : len(names)]:
+            ax.tick_params(labelbottom=True)
+        yield figure, list(grid[: len(names)])
+
+
+def _note(ax: Axes, words: str) -> None:
+    ax.text(
+        0.02,
+        0.97,
+        words,
+        transform=ax.transAxes,
+        va="top",
+        fontsize=7.5,
+        bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},
+        zorder=5,
+    )
