@@ -22,14 +22,8 @@ LEVELS = 5
 DEPARTURES = 5
 """Recent departures counted: 0 to 4 or more."""
 
-REFERENCE_WIDTH = 1.2192
-"""Total clear width in m (4 ft) at which openness has no effect."""
-
 LEADERS = ("sow",)
 FOLLOWERS = ("juvenile", "piglet")
-
-_TAPER = 0.25
-"""The last quarter of the room is where newcomers begin to hold back."""
 
 
 def habituation(scenario: Scenario) -> float:
@@ -44,7 +38,8 @@ def habituation(scenario: Scenario) -> float:
 def openness(scenario: Scenario) -> float:
     """(total clear width / reference width) ** slope; a slope of 0 says that width is no matter."""
     total = sum(opening.width for opening in scenario.opening)
-    return math.exp(scenario.entry.openness_slope * math.log(total / REFERENCE_WIDTH))
+    reference = scenario.entry.reference_width
+    return math.exp(scenario.entry.openness_slope * math.log(total / reference))
 
 
 def capacity(scenario: Scenario) -> float:
@@ -64,7 +59,7 @@ def entry_speed(scenario: Scenario, group: Group) -> NDArray[np.float64]:
     table = np.zeros((len(group.classes), 2, size + 1, LEVELS))
     for inside in range(size + 1):
         pull = 1.0 + scenario.entry.social_pull * inside
-        left = 1.0 if room == math.inf else (room - inside) / (_TAPER * room)
+        left = 1.0 if room == math.inf else (room - inside) / (scenario.entry.taper * room)
         table[:, :, inside, : LEVELS - 1] = base * pull * min(1.0, max(0.0, left))
     for c, kind in enumerate(group.classes):
         if kind.name in FOLLOWERS:

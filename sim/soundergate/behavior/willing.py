@@ -15,13 +15,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Opening, Scenario
 
-TOUCHING = 0.2
-"""Gap in m that a juvenile's shoulders touch: 64 mm (25 kg)^0.33 = 185 mm, rounded up."""
-
 
 def largest_step(opening: Opening, scenario: Scenario) -> float:
     """Largest step of ln(size) in the schedule, from the full width down to touching."""
-    sizes = [opening.width, *scenario.training.schedule, TOUCHING]
+    sizes = [opening.width, *scenario.training.schedule, scenario.entry.touching]
     return max(0.0, *(math.log(wide / narrow) for wide, narrow in pairwise(sizes)))
 
 

@@ -19,6 +19,7 @@ Delay = Annotated[Duration, DurationField()]
 Clock = Annotated[Duration, DurationField(never=True)]
 Time = Annotated[float, Quantity("time", at_least="0 s")]
 Speed = Annotated[float, Quantity("speed", above="0 m/s", at_most="20 m/s")]
+Width = Annotated[float, Quantity("length", above="0 m")]
 Factor = Annotated[float, Number(at_least=0, at_most=100)]
 
 
@@ -51,9 +52,14 @@ class Entering(Table):
     abruptness: Annotated[float, Number(at_least=0, at_most=10)] = from_register(
         "entry.abruptness"
     )  # how much a large step in the training schedule takes from each night's worth
+    touching: Width = from_register("entry.touching")  # gap that bodies cannot but touch
     openness_slope: Annotated[float, Number(at_least=-5, at_most=5)] = from_register(
         "entry.openness_slope"
     )  # change of ln speed per unit of ln total clear width
+    reference_width: Width = from_register("entry.reference_width")  # where that change is none
+    taper: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
+        "entry.taper"
+    )  # of the corral's room, the last, in which newcomers hold back more and more
 
 
 class Leaving(Table):
