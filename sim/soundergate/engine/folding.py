@@ -36,7 +36,7 @@ class Piece(NamedTuple):
     """What a chunk was boiled down to, and the nights that it is of."""
 
     first: int
-    count: int
+    count: int  # type: ignore[assignment]  # hides the method of tuples
     key: str
     """Of the work that it was made by."""
     seconds: float
@@ -66,7 +66,7 @@ class Folded(NamedTuple):
     @property
     def block(self) -> int:
         """Nights that are held in memory at a time."""
-        most = min(CHUNK[job.engine] for job in self.jobs)
+        most = min(CHUNK.get(job.engine, _FEWEST) for job in self.jobs)
         return min(most, max(_FEWEST, _NIGHTS_AT_A_TIME // len(self.jobs)))
 
     def _play(self, arm: int, block: Chunk) -> Outcomes:
@@ -108,7 +108,7 @@ class Pace:
         """Chunks that cover ``count`` nights from ``first``, so that each worker gets a share."""
         end = first + count
         while first < end:
-            fair = -(-(end - first) // workers)
+            fair = max(_FEWEST, -(-(end - first) // workers))
             size = min(self.count, fair, end - first)
             yield Chunk(first, size)
             first += size

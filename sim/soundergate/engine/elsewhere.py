@@ -1,0 +1,77 @@
+"""Work done in another process, perhaps on another machine: that it gives the very same bits.
+
+Whoever works for us must run the same sources on the same versions, and its mathematical library
+must round as ours does. Every answer carries a fingerprint of that, and one that differs is
+refused, so that a cluster of unlike machines cannot give a result that depends on who did what.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import platform
+from functools import cache
+from importlib.metadata import version
+from typing import Any, NamedTuple
+
+from soundergate.engine.executors import Chunk, Work
+from soundergate.scenario.errors import ScenarioError
+
+_VERSIONS = ("soundergate", "numpy", "numba", "simpy")
+_PROBES = 2_000
+
+
+class Answer(NamedTuple):
+    """A result and what it was computed with."""
+
+    made_with: dict[str, str]
+    result: Any
+
+
+@cache
+def made_with() -> dict[str, str]:
+    """What the bits of a night depend on: versions, sources, and how functions round here."""
+    from soundergate.engine.compiled import SOURCES
+
+    sources = hashlib.sha256()
+    for source in SOURCES:
+        sources.update(source.name.encode() + source.read_bytes())
+    return {
+        "python": ".".join(platform.python_version_tuple()[:2]),
+        **{name: version(name) for name in _VERSIONS},
+        "engine sources": sources.hexdigest()[:16],
+        "rounding of log, exp, pow and trigonometric functions": _rounding(),
+    }
+
+
+def _rounding() -> str:
+    """A digest of functions whose last bit differs between mathematical libraries."""
+    values = hashlib.sha256()
+    for step in range(1, _PROBES):
+        x = step * 0.731 % 7.0 + 1e-3
+        row = (math.log(x), math.exp(-x), math.pow(x, 0.33), math.sin(x), math.atan(x), math.erf(x))
+        values.update(repr(row).encode())
+    return values.hexdigest()[:16]
+
+
+def do(job: Work[Any], chunk: Chunk) -> Answer:
+    """Done by the worker."""
+    return Answer(made_with(), job(chunk))
+
+
+def taken(answer: Answer) -> Any:
+    """The result, if it was computed with what we have here.
+
+    Raises
+    ------
+    ScenarioError
+        Naming what differs.
+    """
+    here = made_with()
+    for what in (what for what in here if answer.made_with.get(what) != here[what]):
+        raise ScenarioError(
+            f"a worker does not compute as this machine does: its {what} is "
+            f"{answer.made_with.get(what)}, here {here[what]}",
+            hint="install the same versions on every worker and start the workers anew",
+        )
+    return answer.result

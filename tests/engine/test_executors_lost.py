@@ -1,0 +1,212 @@
+"""Workers that are lost, machines that differ, clusters that are not there."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import threading
+import time
+from typing import Any
+
+import pytest
+
+from soundergate.engine import elsewhere, play
+from soundergate.engine.cluster import Cluster
+from soundergate.engine.elsewhere import Answer, made_with, taken
+from soundergate.engine.executors import Chunk, InOrder, Job, iterate, iterate_chunks
+from soundergate.engine.folding import ArmFailed, Pace
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.processes import Processes
+from soundergate.scenario.errors import ScenarioError
+
+SEED = 7
+
+
+@pytest.fixture(scope="module")
+def plan(base_table, plan_of):
+    return plan_of(base_table)
+
+
+def test_a_plan_pickles_to_the_same_nights(plan) -> None:
+    copied = pickle.loads(pickle.dumps(plan))
+    assert play(copied, SEED, 0, 300) == play(plan, SEED, 0, 300)
+
+
+def test_a_failure_travels_whole() -> None:
+    copied = pickle.loads(pickle.dumps(ArmFailed(3, "ValueError: no such gate")))
+    assert (copied.arm, copied.reason, str(copied)) == (3, *["ValueError: no such gate"] * 2)
+
+
+def test_a_killed_process_is_replaced_and_no_night_is_lost(plan) -> None:
+    whole = play(plan, SEED, 0, 4000)
+    with Processes(2) as processes:
+        parts = iterate_chunks(plan, SEED, 0, 4000, executor=processes, chunk_size=200)
+        got = [next(parts)]
+        first_pool = processes._pool
+        for pid in list(first_pool._processes):
+            os.kill(pid, signal.SIGKILL)
+        got += parts
+        assert Outcomes.concatenate(got) == whole
+        assert processes._pool is not first_pool
+
+
+class KillsWhoeverDoesIt:
+    """Work that no process survives, as one that takes all memory; harmless until unpickled."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return eval, ("lambda chunk: __import__('os').kill(__import__('os').getpid(), 9)",)
+
+
+def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
+    monkeypatch.setattr("soundergate.engine.processes._DEATHS", 1)
+    told = r"killed 2 times at the 5 nights from 10.*fewer workers"
+    with Processes(1) as processes, pytest.raises(ScenarioError, match=told):
+        list(processes.map(KillsWhoeverDoesIt(), [Chunk(10, 5)]))  # type: ignore[arg-type]
+
+
+def test_workers_end_with_their_parent(tmp_path) -> None:
+    """A run that is killed leaves no processes behind."""
+    script = tmp_path / "parent.py"
+    script.write_text(
+        "import sys, time\n"
+        "from soundergate.engine.processes import Processes\n"
+        "if __name__ == '__main__':\n"
+        "    p = Processes(1)\n"
+        "    p._submit(len, 'abc')\n"
+        "    print(*p._pool._processes, flush=True)\n"
+        "    time.sleep(60)\n"
+    )
+    parent = subprocess.Popen([sys.executable, script], stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    worker = int(parent.stdout.readline())
+    time.sleep(0.2)
+    parent.kill()
+    parent.wait()
+    parent.stdout.close()
+    assert gone_within(worker, 30.0)
+
+
+def gone_within(pid: int, seconds: float) -> bool:
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        try:
+            state = open(f"/proc/{pid}/stat").read().rsplit(")", 1)[1].split()[0]  # noqa: SIM115
+        except (FileNotFoundError, ProcessLookupError):
+            return True
+        if state == "Z":  # ended; whoever adopted it has not asked yet
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def test_a_worker_that_computes_otherwise_is_refused() -> None:
+    here = made_with()
+    assert taken(Answer(dict(here), "nights")) == "nights"
+    for what in here:
+        other = {**here, what: "0.0.1"}
+        with pytest.raises(ScenarioError, match=f"its {what} is 0.0.1, here .*same versions"):
+            taken(Answer(other, "nights"))
+    with pytest.raises(ScenarioError, match="soundergate is None"):
+        taken(Answer({k: v for k, v in here.items() if k != "soundergate"}, "nights"))
+
+
+def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
+    """One function off by one in the last bit, once, is another machine."""
+    import math
+
+    before = elsewhere._rounding()
+    assert before == elsewhere._rounding()
+    exact, calls = math.exp, []
+
+    def off(x: float) -> float:
+        calls.append(x)
+        return math.nextafter(exact(x), 9.0) if len(calls) == 1000 else exact(x)
+
+    monkeypatch.setattr(math, "exp", off)
+    assert elsewhere._rounding() != before
+
+
+# ---- Dask ---------------------------------------------------------------------------------
+
+
+def test_a_cluster_that_is_not_there() -> None:
+    pytest.importorskip("distributed")
+    with pytest.raises(ScenarioError, match=r"no cluster answers at 'tcp://127.0.0.1:9'.*Dask"):
+        Cluster("tcp://127.0.0.1:9", timeout=0.5)
+    with pytest.raises(ScenarioError, match="no cluster answers at 'barn'"):
+        Cluster("barn", timeout=0.5)
+
+
+def test_a_cluster_without_workers() -> None:
+    local = pytest.importorskip("distributed").LocalCluster
+    with (
+        local(n_workers=0, processes=False, dashboard_address=None) as scheduler,
+        pytest.raises(ScenarioError, match="has no workers; start some"),
+    ):
+        Cluster(scheduler.scheduler_address, timeout=0.5)
+
+
+def test_a_cluster_without_dask(monkeypatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(ScenarioError, match=r"needs Dask.*pip install 'soundergate\[cluster\]'"):
+        Cluster("tcp://127.0.0.1:9")
+
+
+def test_a_cluster_that_goes_away(plan) -> None:
+    local = pytest.importorskip("distributed").LocalCluster
+    scheduler = local(n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None)
+    with Cluster(scheduler.scheduler_address) as cluster:
+        parts = iterate_chunks(plan, SEED, 0, 10**6, executor=cluster, chunk_size=500)
+        assert len(next(parts)) == 500
+        threading.Timer(0.2, scheduler.close).start()
+        with pytest.raises(ScenarioError, match="no longer answers"):
+            list(parts)
+
+
+@pytest.mark.slow
+def test_a_worker_of_a_cluster_is_killed_and_no_night_is_lost(plan) -> None:
+    """Two processes; one is killed while it plays. Same bits as one thread here."""
+    local = pytest.importorskip("distributed").LocalCluster
+    job = Job(plan, SEED, "batch")
+    chunks = [Chunk(first, 2000) for first in range(0, 200_000, 2000)]
+    with (
+        local(n_workers=2, threads_per_worker=1, dashboard_address=None) as scheduler,
+        Cluster(scheduler.scheduler_address) as cluster,
+    ):
+        assert cluster.workers == 2
+        before = cluster.client.run(os.getpid)
+        assert os.getpid() not in before.values()
+        killed = before[min(before)]
+        parts = iterate(job, chunks, cluster)
+        got = [next(parts) for _ in range(5)]
+        os.kill(killed, signal.SIGKILL)
+        got += parts
+        after = cluster.client.run(os.getpid)
+    assert killed not in after.values()
+    assert Outcomes.concatenate(got) == Outcomes.concatenate(iterate(job, chunks, InOrder()))
+
+
+# ---- lengths of chunks --------------------------------------------------------------------
+
+
+def test_chunks_grow_to_the_time_wanted_and_leave_nobody_idle() -> None:
+    pace = Pace(20_000, 0.25)
+    rate, sizes = 100_000, []
+    for chunk in pace.chunks(0, 500_000, 2):
+        sizes.append(chunk.count)
+        pace.took(chunk.count, chunk.count / rate)
+    assert sum(sizes) == 500_000
+    assert sizes[0] == 1000
+    assert max(sizes) == 20_000
+    assert sizes[-1] <= 1000
+    slow = Pace(20_000, 0.25)
+    slow.took(1000, 1.0)
+    assert slow.count == 250
+    compiling = Pace(20_000, 0.25)
+    compiling.took(1000, 30.0)
+    for _ in range(5):
+        compiling.took(compiling.count, compiling.count / rate)
+    assert compiling.count == 20_000
