@@ -22,7 +22,7 @@ def run_words(result: RunResult) -> list[str]:
     _, *rest = run_answer(result)
     caught = result["caught"]
     return [
-        f"{_about(caught, result.group_size)} ({_sure(caught)}).",
+        f"{_about(result)} ({_sure(caught)}).",
         *rest,
         f"The ranges say how well {result.nights:,} nights pin down the average. A single night "
         "varies far more, and what nobody knows about pigs is not in them.",
@@ -34,14 +34,15 @@ def stopped(nights: int) -> str:
     return f"Stopped by hand after {nights:,} nights, which all count."
 
 
-def _about(caught: Estimate, group: int) -> str:
-    mean = caught.estimate
+def _about(result: RunResult) -> str:
+    mean, group = result["caught"].estimate, result.group_size
     if group == 1:
         return f"The one pig is caught on about {100 * mean:.0f} nights in 100"
+    varies = result.tally.smallest_group != group
+    of = f"of {'up to ' if varies else ''}{group} pigs caught on an average night"
     if mean < 0.05:
-        return f"Hardly any of {group} pigs caught on an average night"
-    number = f"{mean:.0f}" if mean >= 2.5 else f"{mean:.1f}"
-    return f"About {number} of {group} pigs caught on an average night"
+        return f"Hardly any {of}"
+    return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"
 
 
 def _sure(e: Estimate) -> str:
