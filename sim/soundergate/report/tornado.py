@@ -1,0 +1,72 @@
+"""The defaults that move the answer most, as bars about the answer as it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from soundergate.report import style
+from soundergate.report.figures import scale_of
+from soundergate.report.page import source_of
+from soundergate.study.measures import MEASURES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from soundergate.study.pairs import Difference
+    from soundergate.study.sensitivity import Swing, Tornado
+
+_ENDS = (
+    ("low", style.PALE_BLUE, "", "at the low end"),
+    ("high", style.ORANGE, "////", "at the high end"),
+)
+
+
+def tornado(result: Tornado, ax: Axes | None = None) -> Axes:
+    """One row a default: where the measure goes at either end of its range, with intervals."""
+    factor, unit = scale_of(result.measure)
+    base = factor * result.base.estimate
+    with style.sheet():
+        ax = style.axes_of(ax, 1.2 + 0.46 * len(result.swings))
+        for row, one in enumerate(result.swings):
+            for side, (name, colour, hatch, _) in enumerate(_ENDS):
+                found: Difference | None = getattr(one, name)
+                if found is not None:
+                    _bar(ax, -row + 0.18 - 0.36 * side, base, found, factor, colour, hatch)
+        ax.axvline(base, color=style.INK, linewidth=1.0)
+        names = [_name(one) for one in result.swings]
+        ax.set_yticks([-k for k in range(len(names))], names)
+        ax.set_ylim(0.6 - len(names), 0.6)
+        ax.tick_params(axis="y", length=0)
+        ax.spines["left"].set_visible(False)
+        ax.grid(axis="x")
+        words = MEASURES[result.measure].words
+        ax.set_xlabel(f"{words} ({unit})" if unit else words)
+        _legend(ax)
+    return ax
+
+
+def _bar(
+    ax: Axes, y: float, base: float, found: Difference, factor: float, colour: str, hatch: str
+) -> None:
+    ax.barh(
+        y, factor * found.estimate, 0.34, base, color=colour, hatch=hatch,
+        edgecolor=style.INK, linewidth=0.6,
+    )  # fmt: skip
+    ends = [base + factor * end for end in (found.low, found.high)]
+    if factor == 100.0:  # no share is below 0 or above 100 %
+        ends = [min(max(end, 0.0), 100.0) for end in ends]
+    ax.plot(ends, [y, y], "|-", color=style.INK, linewidth=1.0, markersize=5)
+
+
+def _name(one: Swing) -> str:
+    return f"{one.id}\n{source_of(one.id, one.input.entry).range}"
+
+
+def _legend(ax: Axes) -> None:
+    from matplotlib.patches import Patch
+
+    handles: list[Any] = [
+        Patch(facecolor=colour, hatch=hatch, edgecolor=style.INK, label=words)
+        for _, colour, hatch, words in _ENDS
+    ]
+    ax.legend(handles=handles, loc="lower right", bbox_to_anchor=(1, 1.0), ncols=2)
