@@ -9,10 +9,10 @@ not flatter them. One at a time shows no interplay: that is for `global_sensitiv
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.scenario.errors import ScenarioError
 from soundergate.study.errors import StudyError
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.plan import NightPlan
     from soundergate.scenario.schema import Scenario
+
+Answer = TypeVar("Answer")
 
 LOW, HIGH = "low", "high"
 BASE = "as it is"
@@ -199,8 +201,7 @@ def tornado(
     bench = _Bench(settled, inputs, settled_seed, workers, progress)
     chosen = bench.inputs
     if screen and len(chosen) > top:
-        screened = bench.swings(chosen, asked, 0, screen, level)
-        chosen = [one.input for one in sorted(screened, key=lambda s: -s.reach)[:top]]
+        chosen = bench.screened(asked, screen)[:top]
     first = screen if screen else 0
     swings = bench.swings(chosen, asked, first, nights, level)
     return Tornado(
@@ -253,46 +254,67 @@ class _Bench:
         plans = [self.plans.get((one.id, end)) for end in (LOW, HIGH)]
         return any(plan is not None and not same_plan(plan, self.base) for plan in plans)
 
+    def screened(self, measure: str, count: int) -> list[Input]:
+        """The inputs in order of how far they move the mean of the first ``count`` nights."""
+        asked = measure_of(measure)
+
+        def reach(played: Mapping[str, Outcomes]) -> float:
+            means = []
+            for outcomes in played.values():
+                values, divisor = asked.column(outcomes)
+                means.append(float((values / divisor).mean()))
+            return max(means) - min(means)
+
+        reaches = self._over(self.inputs, 0, count, lambda one, played: reach(played))
+        order = sorted(range(len(reaches)), key=lambda k: -reaches[k])
+        return [self.inputs[k] for k in order]
+
     def swings(
         self, inputs: Sequence[Input], measure: str, first: int, count: int, level: float
     ) -> list[Swing]:
         """The swings of some inputs on nights ``first`` to ``first + count - 1``."""
+
+        def swing(one: Input, played: Mapping[str, Outcomes]) -> Swing:
+            return self._swing(one, played, measure, level, len(inputs))
+
+        return self._over(inputs, first, count, swing)
+
+    def _over(
+        self,
+        inputs: Sequence[Input],
+        first: int,
+        count: int,
+        ask: Callable[[Input, Mapping[str, Outcomes]], Answer],
+    ) -> list[Answer]:
+        """What ``ask`` finds in the nights of each input's ends and of the setup as it is."""
         base = self._play(self.base, first, count)
         self.base_tally = Tally.of(base)
-        done, total = 0, len(inputs)
-        found = []
+
+        def answer(one: Input) -> Answer:
+            played = {BASE: base}
+            for end in (LOW, HIGH):
+                plan = self.plans.get((one.id, end))
+                if plan is not None:
+                    same = same_plan(plan, self.base)
+                    played[end] = base if same else self._play(plan, first, count)
+            return ask(one, played)
+
+        found: list[Answer] = []
         with ThreadPoolExecutor(self.workers) as pool:
-            jobs = [
-                pool.submit(self._swing, one, measure, base, first, count, level, total)
-                for one in inputs
-            ]
+            jobs = [pool.submit(answer, one) for one in inputs]
             try:
                 for job in jobs:
                     found.append(job.result())
-                    done += 1
                     if self.progress is not None:
-                        self.progress(done, total)
+                        self.progress(len(found), len(inputs))
             finally:
                 for job in jobs:
                     job.cancel()
         return found
 
     def _swing(
-        self,
-        one: Input,
-        measure: str,
-        base: Outcomes,
-        first: int,
-        count: int,
-        level: float,
-        of: int,
+        self, one: Input, played: Mapping[str, Outcomes], measure: str, level: float, of: int
     ) -> Swing:
-        played: dict[str, Outcomes] = {BASE: base}
-        for end in (LOW, HIGH):
-            plan = self.plans.get((one.id, end))
-            if plan is not None:
-                played[end] = base if same_plan(plan, self.base) else self._play(plan, first, count)
-
         def less(a: str, b: str) -> Difference | None:
             if a not in played or b not in played:
                 return None
