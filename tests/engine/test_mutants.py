@@ -109,6 +109,74 @@ def a_hanging_gate_alarms_nobody(right, self, o):
     self.night.alarm = alarm
 
 
+# ---- captives, one-way entrances -----------------------------------------------------------
+
+
+@mutant("captives climb low panels or root under them", Night, "captive")
+def a_captive_s_way_is_drawn_again_at_each_gate(right, self, i):
+    right(self, i)
+    right(self, i)
+
+
+@mutant("captives climb low panels or root under them", Gatehouse, "exit_force")
+def a_locked_gate_can_be_opened(right, self):
+    return 0.0
+
+
+@mutant("late entry by a one-way entrance beside a gate", Night, "captives_begin")
+def those_inside_at_the_closing_never_break_out(right, self):
+    pass
+
+
+@mutant("late entry by a one-way entrance beside a gate", Night, "came_in")
+def a_late_comer_is_no_captive(right, self, i):
+    self.captive = lambda j: None
+    right(self, i)
+    del self.captive
+
+
+@mutant("one-way entrance", Gatehouse, "pushes_in")
+def whoever_is_willing_is_strong_enough(right, self, i, o):
+    return self.night.chance(k.D_WILLING, i, 0) < self.facts.opening[o][k.O_WILLING]
+
+
+@mutant("two one-way entrances", Night, "made_way_for_others")
+def nobody_slips_out(right, self, i):
+    pass
+
+
+@mutant("two one-way entrances", Night, "tries")
+def the_unwilling_do_not_try_another_opening(right, self, i):
+    self.outside = lambda j: None
+    right(self, i)
+    del self.outside
+
+
+# ---- who comes -----------------------------------------------------------------------------
+
+
+@mutant("three sounders in one night", Night, "sounder_comes")
+def a_second_sounder_finds_the_visit_over(right, self, sounder):
+    over, level = self.over, self.level
+    right(self, sounder)
+    self.over, self.level = over, level
+
+
+@mutant("the young wait for a sow", Night, "counts")
+def a_sow_is_remembered_after_she_left(right, self, i, change):
+    right(self, i, change)
+    self.leaders = max(self.leaders, self.__dict__.setdefault("most", 0))
+    self.most = self.leaders
+
+
+@mutant("a sounder whose size varies", Triggers, "rule_tonight")
+def a_share_is_of_the_largest_group(right, self, t):
+    size, self.night.group_size = self.night.group_size, self.facts.animals
+    rule = right(self, t)
+    self.night.group_size = size
+    return rule
+
+
 # ---- triggers ------------------------------------------------------------------------------
 
 

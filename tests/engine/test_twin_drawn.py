@@ -1,7 +1,6 @@
 """Twins on scenarios that Hypothesis draws: any group, openings, durations and triggers together.
 
-Left out on purpose: nights in which pigs go in and out for ever without time passing (all of entry
-clock, leaving clock, crossing and travel 0 and every leaver returning).
+Left out on purpose: nights in which pigs could go round for ever without time passing.
 """
 
 from __future__ import annotations
@@ -73,6 +72,7 @@ WATCH = {
     "undercount": among(0.0, 0.3),
     "overcount": among(0.0, 0.2),
     "refresh": seconds(0, 4, 20),
+    "infrared_range": among("60 ft", "16 ft"),
 }
 STEPS = st.lists(st.tuples(among(0, 10, 11, 60, 200), st.integers(1, 8)), min_size=1, max_size=4)
 PEOPLE = st.one_of(
@@ -137,6 +137,10 @@ WAYS_IN = among(
         "latch": {**AIR, "stroke": "6 in", "kind": "finger"},
     },
 )
+PUSHED = among(
+    {"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel", "late_entry": 0.5}},
+    {"width": "2 ft", "height": "3 ft", "gate": {"kind": "curled panel", "push_force": "2 lbf"}},
+)
 BY_PIGS = {"kind": "pin", "puller": "animal", "lever": 2}
 OPENINGS = st.lists(
     st.builds(
@@ -145,6 +149,9 @@ OPENINGS = st.lists(
     min_size=1,
     max_size=3,
 )
+
+
+FURTHER = st.fixed_dictionaries({"sows": st.integers(1, 2), "juveniles": st.integers(0, 3)})
 
 
 @st.composite
@@ -160,7 +167,10 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "mass": {"juvenile": draw(among("25 kg", {"median": "25 kg", "sigma": 0.3}))},
         },
         "body": {"shoulder_scatter": draw(among(0.0, 0.045))},
-        "corral": {"space_per_pig": draw(among("0 m^2", "0.5 m^2", "6 m^2"))},
+        "corral": {
+            "space_per_pig": draw(among("0 m^2", "0.5 m^2", "6 m^2")),
+            "panel_height": draw(among("3 ft", "5 ft")),
+        },
         "bait": {
             "mass": draw(among("1 lb", "50 lb")),
             "intake": draw(among("0 1/h", "0.02 1/h", "2 1/h")),
@@ -173,7 +183,8 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "spread": draw(spread_out(0, 10, 30)),
         },
         "entry": {
-            "clock": draw(spread_out(0, 5, 30)),
+            "clock": draw(spread_out(1, 5, 30)),
+            "leaderless": draw(among(1.0, 0.3)),
             "frailty_cv": draw(among(0.0, 0.5, 2.0)),
             "shy_share": draw(among(0.0, 0.2)),
             "habituation_nights": draw(among(0, 3)),
@@ -200,14 +211,31 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "delay": draw(spread_out(0, 1)),
             "turn_back_share": draw(among(0.0, 0.5)),
         },
+        "holding": {
+            "try_clock": draw(spread_out(10, 600)),
+            "climb_clock": draw(spread_out(10, 600)),
+            "root_clock": draw(st.one_of(st.just("never"), spread_out(600))),
+            "late_clock": draw(spread_out(0, 60, 300)),
+            "slip_share": draw(among(0.0, 0.5)),
+        },
         "strike": {"out_share": draw(among(0.0, 0.5)), "prop": draw(spread_out(0, 2, 20))},
     }
     others = sum(table["sounder"][name] for name in ("sows", "juveniles", "piglets"))
     table["sounder"]["subgroups"] = draw(st.integers(1, min(3, others)))
     if draw(st.booleans()):
+        table["sounder"]["varies"] = {
+            "mean": draw(among(3, 6)),
+            "dispersion": draw(among(0.5, 3)),
+            "low": draw(among(1, 2)),
+            "high": draw(st.integers(6, 2 * most)),
+        }
+    table["other"] = draw(st.lists(FURTHER, max_size=2))
+    if draw(st.booleans()):
         table["movement"] |= {"crossing": draw(spread_out(0, 2)), "travel": draw(spread_out(0, 5))}
     if table["trigger"].get("kind") in ("line", "bait") and draw(st.booleans()):
-        table["opening"][0]["latch"] = BY_PIGS
+        for way in table["opening"]:
+            if "latch" in way:
+                way["latch"] = BY_PIGS
     return table
 
 

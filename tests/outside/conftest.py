@@ -65,6 +65,11 @@ dwell = "0 s"
 [visit]
 patience = "never"
 check = "24 h"
+
+[holding]
+try_clock = "never"
+climb_clock = "never"
+root_clock = "never"
 """
 
 

@@ -1,0 +1,40 @@
+"""A counter's numbers as the engines read them."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from soundergate.triggers import counter
+
+WAY = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}
+
+
+@pytest.fixture
+def row(scenario_of):
+    def made(**trigger):
+        table = {
+            "sounder": {"sows": 9},
+            "opening": [WAY],
+            "trigger": {"kind": "counter", **trigger},
+        }
+        return counter.row(scenario_of(table).trigger)
+
+    return made
+
+
+def test_given_numbers(row) -> None:
+    found = row(count=4, miss=0.1, double=0.02, dwell="2 min")
+    assert found == {
+        "COUNT_NEEDED": 4.0,
+        "COUNT_MISS": 0.1,
+        "COUNT_DOUBLE": 0.02,
+        "COUNT_DWELL": 120.0,
+    }
+
+
+def test_by_default_the_whole_group_and_no_dwell(row) -> None:
+    found = row()
+    assert found["COUNT_NEEDED"] == 9.0
+    assert found["COUNT_DWELL"] == math.inf
