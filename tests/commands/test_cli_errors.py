@@ -157,3 +157,14 @@ def test_a_fault_of_the_program_is_not_dressed_up_as_bad_input(invoke, trap, mon
     monkeypatch.setattr(check, "check", broken)
     with pytest.raises(ZeroDivisionError):
         app(["check", str(trap)])
+
+
+@pytest.mark.parametrize("name", ["[bold]x[/bold]", "[/]", ":smile:", "[link=http://x]y"])
+def test_what_a_user_writes_is_printed_as_it_is(invoke, name):
+    assert f"'{name}'" in invoke("example", name).err
+
+
+def test_control_codes_reach_no_terminal(invoke, tmp_path):
+    said = invoke("run", tmp_path / "a\x1b[31mb.toml")
+    assert said.code == 2
+    assert "\x1b" not in said.err
