@@ -75,10 +75,10 @@ def rise_time(time_constant: float, share: float) -> float:
 class Coil:
     """A solenoid and its circuit (SI).
 
-    ``gap`` m before the pull; ``residual_gap`` m more never closes; ``iron_length`` m of the flux
-    path in iron; ``saturation`` T;
-    ``plunger`` kg of all that moves; ``volts`` of the battery at rest; ``resistance`` ohm of the
-    coil at 20 degrees C, ``temperature`` K of the coil, ``outside`` ohm of cable and battery.
+    ``gap`` m before the pull; ``residual_gap`` m more never closes; ``saturation`` T of the iron
+    and ``iron_length`` m of the flux path in it; ``plunger`` kg of all that moves; ``volts`` of the
+    battery at rest; ``resistance`` ohm of the coil at 20 degrees C, ``temperature`` K of the coil,
+    ``outside`` ohm of cable and battery.
     """
 
     turns: int
