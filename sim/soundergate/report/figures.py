@@ -291,7 +291,7 @@ def estimates(
         factor, unit = scale_of(measure)
         for row, item in enumerate(arms.values()):
             _interval_row(ax, -row, item, factor, style.SERIES[0])
-        _name_rows(ax, [wrapped(name) for name in arms])
+        name_rows(ax, [wrapped(name) for name in arms])
         words = MEASURES[measure].words if measure in MEASURES else measure
         ax.set_xlabel(f"{words} ({unit})" if unit else words)
         _level_note(ax, list(arms.values()), "")
@@ -314,7 +314,7 @@ def forest(
             settled = item.low > 0 or item.high < 0
             _interval_row(ax, -row, item, factor, style.SERIES[0], open_mark=not settled, sign=True)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
-        _name_rows(ax, [f"{wrapped(item.a)}\n− {wrapped(item.b)}" for item in rows])
+        name_rows(ax, [f"{wrapped(item.a)}\n− {wrapped(item.b)}" for item in rows])
         words = MEASURES[measure].words if measure in MEASURES else measure
         points = unit.replace("%", "points,")
         ax.set_xlabel(f"difference in {words} ({points})" if unit else f"difference in {words}")
@@ -354,7 +354,7 @@ def _interval_row(
     )
 
 
-def _name_rows(ax: Axes, names: Sequence[str]) -> None:
+def name_rows(ax: Axes, names: Sequence[str]) -> None:
     ax.set_yticks([-k for k in range(len(names))], names)
     ax.set_ylim(0.5 - max(len(names), 1), 0.5)
     ax.tick_params(axis="y", length=0)

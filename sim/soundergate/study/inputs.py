@@ -73,16 +73,17 @@ def inputs_of(scenario: Scenario, only: Iterable[str] | None = None) -> list[Inp
 
 def _kept(found: list[Input], only: Sequence[str]) -> list[Input]:
     for name in only:
-        if not any(_matches(one.id, name) for one in found):
+        if not any(matches(one.id, name) for one in found):
             raise StudyError(
                 "no uncertain default of this scenario",
                 key=name,
                 hint=f"its tables are {', '.join(sorted({one.id.split('.')[0] for one in found}))}",
             )
-    return [one for one in found if any(_matches(one.id, name) for name in only)]
+    return [one for one in found if any(matches(one.id, name) for name in only)]
 
 
-def _matches(known: str, name: str) -> bool:
+def matches(known: str, name: str) -> bool:
+    """Whether an id of the register is ``name`` or begins with it, up to a dot."""
     return known == name or known.startswith(f"{name}.")
 
 

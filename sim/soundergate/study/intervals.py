@@ -80,15 +80,20 @@ def mean_t_from(
     n: int, mean: float, variance: float, level: float = 0.95, bounds: Bounds | None = None
 ) -> Interval:
     """The same from n, mean and variance (divisor n - 1), clipped to the measure's bounds."""
-    from scipy.special import stdtrit
-
     tail = _tail(level)
     if n < 2:
         return Interval(math.nan, math.nan, level)
     if variance == 0:
         return _all_the_same(n, mean, tail, level, bounds)
-    half = float(stdtrit(n - 1, 1 - tail)) * math.sqrt(variance / n)
+    half = t_quantile(n, level) * math.sqrt(variance / n)
     return _clipped(mean - half, mean + half, level, bounds)
+
+
+def t_quantile(n: int, level: float = 0.95) -> float:
+    """Standard errors on either side of a mean of n values that make its interval; n >= 2."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(n - 1, 1 - _tail(level)))
 
 
 def bootstrap_mean(

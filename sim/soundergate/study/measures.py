@@ -25,7 +25,7 @@ class Measure:
     ``column(outcomes)`` gives values and divisor for the nights that count; ``yes_no`` says that
     they are 0 or 1. ``bounds(largest_group)`` limits the mean, None if it has no limit.
     ``every_night`` is False when some nights have no answer (no release time without a release);
-    such measures cannot be paired.
+    such measures cannot be paired. ``less_is_better`` says which way to choose by it.
     """
 
     name: str
@@ -36,6 +36,7 @@ class Measure:
     share_of_group: bool = False
     bounded: bool = True
     every_night: bool = True
+    less_is_better: bool = False
 
     def bounds(self, largest_group: int) -> Bounds | None:
         """Limits of one night's value, given the largest group of any night."""
@@ -47,6 +48,11 @@ class Measure:
 
 def _count(*names: str) -> Callable[[Outcomes], Column]:
     return lambda outcomes: (sum(outcomes[name] for name in names), 1)  # type: ignore[return-value]
+
+
+def _bad(name: str, words: str, column: str) -> Measure:
+    """A count of animals of which the fewer the better."""
+    return Measure(name, "pigs a night", words, _count(column), less_is_better=True)
 
 
 def _share_of_arrived(outcomes: Outcomes) -> Column:
@@ -79,6 +85,7 @@ MEASURES: dict[str, Measure] = {
             "pigs a night",
             "inside at the release but not at the check",
             _count("escaped_during", "escaped_after"),
+            less_is_better=True,
         ),
         Measure(
             "whole_group",
@@ -94,6 +101,7 @@ MEASURES: dict[str, Measure] = {
             "latch pulled, no gate closed",
             lambda o: (o.failed_release, 1),
             yes_no=True,
+            less_is_better=True,
         ),
         Measure(
             "fraction_of_arrived",
@@ -103,12 +111,10 @@ MEASURES: dict[str, Measure] = {
             share_of_group=True,
             every_night=False,
         ),
-        Measure(
-            "left_before", "pigs a night", "in and out before the release", _count("escaped_before")
-        ),
-        Measure("never_entered", "pigs a night", "never inside", _count("never_entered")),
-        Measure("educated", "pigs a night", "free and taught by the gate", _count("educated")),
-        Measure("struck", "pigs a night", "struck by the gate", _count("struck")),
+        _bad("left_before", "in and out before the release", "escaped_before"),
+        _bad("never_entered", "never inside", "never_entered"),
+        _bad("educated", "free and taught by the gate", "educated"),
+        _bad("struck", "struck by the gate", "struck"),
         Measure(
             "release_s",
             "s after the set",
@@ -117,7 +123,14 @@ MEASURES: dict[str, Measure] = {
             bounded=False,
             every_night=False,
         ),
-        Measure("operator_min", "min a night", "minutes at the link", _operator, bounded=False),
+        Measure(
+            "operator_min",
+            "min a night",
+            "minutes at the link",
+            _operator,
+            bounded=False,
+            less_is_better=True,
+        ),
     )
 }
 

@@ -22,6 +22,11 @@
     name = "counterweighted"
     set = {"opening.gate.counterweight" = "10 lb"}
 
+    [robust]                         # left out: nothing but the defaults is played
+    worlds = 200                     # plausible worlds, all arms on common nights in each
+    nights = 200                     # in each world
+    only = ["entry", "leaving"]      # what to draw; left out: what pigs are and do
+
     [factors]                        # crossed with every arm, or with base if there are no arms
     "trigger.distance" = ["12 ft", "22 ft"]
 
@@ -42,19 +47,34 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
 from soundergate.study.errors import StudyError
+from soundergate.study.intervals import Interval
 from soundergate.study.pairs import COMPARED
 from soundergate.study.players import Player, player
 from soundergate.study.record import write_comparison
+from soundergate.study.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, robust
+from soundergate.study.robust_result import RobustComparison
 from soundergate.study.stopping import Progress
+from soundergate.study.worlds import BEHAVIOUR
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from soundergate.engine.executors import Executor
+
+
+class RobustEntry(BaseModel):
+    """``[robust]`` of a study file."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    worlds: int = DEFAULT_WORLDS
+    nights: int = DEFAULT_NIGHTS
+    only: tuple[str, ...] = Field(BEHAVIOUR, strict=False)
 
 
 class StudyFile(BaseModel):
@@ -74,25 +94,56 @@ class StudyFile(BaseModel):
     arm: list[ArmEntry] = []
     across: list[ArmEntry] = []
     factors: dict[str, Any] = {}
+    robust: RobustEntry | None = None
 
 
 @dataclass(frozen=True)
 class StudyResult:
-    """A study played: the comparison of the arms that could be played, and why others could not."""
+    """A study played: the comparison of the arms that could be played, and why others could not.
+
+    ``robust`` is the same over plausible worlds, if the file asks for it.
+    """
 
     study: StudyFile
     comparison: Comparison
     failed: dict[str, str] = field(default_factory=dict)
+    robust: RobustComparison | None = None
 
     def to_json(self) -> dict[str, Any]:
-        """The comparison's dict with the study's title and the failed arms."""
+        """The comparison's dict with the study's title, the failed arms and the worlds."""
         failed = [{"name": name, "error": error} for name, error in self.failed.items()]
-        return {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
+        told = {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
+        return told if self.robust is None else told | {"robust": self.robust.to_json()}
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a difference."""
+        return self.comparison.table
+
+    def interval(self, a: str, b: str, measure: str = "fraction_caught") -> Interval:
+        """Interval of the difference of two arms, one of all that hold together."""
+        found = self.comparison.difference(a, b, measure)
+        return Interval(found.low, found.high, found.level)
+
+    def plot(self, measure: str = "fraction_caught", ax: Any = None) -> Any:
+        """Draw the differences of one measure with their intervals; returns the axes."""
+        return self.comparison.plot(measure, ax)
+
+    def _repr_html_(self) -> str:
+        return self.comparison._repr_html_()
 
     def write(self, out: str | os.PathLike[str]) -> list[Path]:
-        """Write summary.csv, differences.csv and run.json (and nights if kept) into a folder."""
+        """Write summary.csv, differences.csv and run.json into a folder.
+
+        With them nights if they were kept; worlds.csv and unknowns.csv if worlds were played.
+        """
         extra = {"command": "study", **self.to_json(), "study": self.study.path.name}
-        return write_comparison(Path(out), self.comparison, extra)
+        written = write_comparison(Path(out), self.comparison, extra)
+        if self.robust is not None:
+            written += [Path(out) / "worlds.csv", Path(out) / "unknowns.csv"]
+            self.robust.to_differences_csv(written[-2])
+            self.robust.to_unknowns_csv(written[-1])
+        return written
 
 
 def load(path: str | os.PathLike[str]) -> StudyFile:
@@ -137,31 +188,81 @@ def run_study(
     Raises StudyError if the file is wrong or no arm can be played.
     """
     settled = study if isinstance(study, StudyFile) else load(study)
-    if nights is None and precision is None:
-        nights, precision = settled.nights, settled.precision
+    changes = {"nights": nights, "precision": precision} if nights or precision else {}
+    settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))
     planned = plans(settled)
-    pairs = pairs_of(planned, settled.against)
     players, failed = _players(planned, engine, workers, executor)
+    steps = _Steps(progress, settled.robust)
     while players:
+        pairs = _left(pairs_of(planned, settled.against), failed)
         try:
             comparison = compare_players(
                 players,
-                nights,
-                precision,
-                settled.seed if seed is None else seed,
+                settled.nights,
+                settled.precision,
+                settled.seed,
                 settled.save_nights,
-                progress,
+                steps.nights,
                 level=settled.level,
                 measures=settled.measures,
-                pairs=_left(pairs, failed),
+                pairs=pairs,
             )
         except _ArmFailed as stop:
             failed[stop.arm] = str(stop)
             players = [(arm, play) for arm, play in players if arm.name != stop.arm]
             continue
-        return StudyResult(settled, comparison, failed)
+        worlds = None
+        if settled.robust is not None and len(players) > 1 and not comparison.interrupted:
+            worlds = _robust(settled, [arm for arm, _ in players], pairs, engine, steps.worlds)
+        return StudyResult(settled, comparison, failed, worlds)
     reasons = "; ".join(f"{name}: {error}" for name, error in failed.items())
     raise StudyError(f"no arm could be played ({reasons})", file=str(settled.path))
+
+
+def _robust(
+    study: StudyFile,
+    arms: list[Arm],
+    pairs: list[Pair] | None,
+    engine: str,
+    progress: Progress,
+) -> RobustComparison:
+    asked = study.robust
+    assert asked is not None
+    try:
+        return robust(
+            arms,
+            asked.worlds,
+            asked.nights,
+            study.seed,
+            engine,
+            progress,
+            only=asked.only,
+            level=study.level,
+            measures=study.measures,
+            pairs=pairs,
+        )
+    except StudyError as error:
+        key = f"robust.only.{error.key}" if error.key else "robust"
+        raise StudyError(error.problem, file=str(study.path), key=key, hint=error.hint) from None
+
+
+@dataclass
+class _Steps:
+    """Nights of the comparison, then those of the worlds, as one count for whoever waits."""
+
+    progress: Progress | None
+    robust: RobustEntry | None
+    played: int = 0
+
+    def nights(self, done: int, planned: int) -> None:
+        self.played = done
+        to_come = self.robust.worlds * self.robust.nights if self.robust else 0
+        if self.progress is not None:
+            self.progress(done, planned + to_come)
+
+    def worlds(self, done: int, planned: int) -> None:
+        if self.progress is not None:
+            self.progress(self.played + done, self.played + planned)
 
 
 def _left(pairs: list[Pair] | None, failed: Mapping[str, str]) -> list[Pair] | None:
@@ -225,7 +326,13 @@ def _explained(file: str, error: ValidationError) -> StudyError:
 
 
 def _unknown(file: str, key: str, value: Any) -> StudyError:
-    model = ArmEntry if key.startswith(("arm.", "across.")) else StudyFile
+    lead = key.split(".")[0] if "." in key else ""
+    models: dict[str, type[BaseModel]] = {
+        "arm": ArmEntry,
+        "across": ArmEntry,
+        "robust": RobustEntry,
+    }
+    model = models.get(lead, StudyFile)
     known = [name for name in model.model_fields if name != "path"]
     near = difflib.get_close_matches(key.rsplit(".", 1)[-1], known, 1)
     hint = f"did you mean {near[0]}?" if near else f"the keys are {', '.join(known)}"

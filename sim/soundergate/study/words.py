@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from soundergate.study.measures import measure
 from soundergate.study.pairs import Difference
+
+if TYPE_CHECKING:
+    from soundergate.study.robust_result import RobustDifference, Worth
 
 _TEMPLATES = {
     "fraction_caught": "{a} catches a share of its group {amount} points {higher} than {b}",
@@ -29,9 +33,7 @@ def sentence(d: Difference) -> str:
     asked = measure(d.measure)
     if math.isnan(d.low):
         return f"{d.a} and {d.b}: too few nights to tell a difference in {asked.words}."
-    share = asked.yes_no or asked.share_of_group
-    factor = 100 if share else 1
-    unit = "points" if share else d.unit
+    factor, unit = _scale(d.measure, d.unit)
     nights = f"{d.nights:,} common nights"
     if not d.settled:
         low, high = (_signed(factor * v) for v in (d.low, d.high))
@@ -50,6 +52,45 @@ def sentence(d: Difference) -> str:
         words=asked.words,
     )
     return f"{what} ({least:.3g} to {most:.3g}, {100 * d.level:.4g} % confidence, {nights})."
+
+
+def robust_sentence(d: RobustDifference) -> str:
+    """In how many plausible worlds one setup is ahead of another, and by how much."""
+    factor, unit = _scale(d.measure, d.unit)
+    head = f"{d.a} has more than {d.b} ({measure(d.measure).words}) in {100 * d.share:.0f} %"
+    if d.equal > 0:
+        head = f"{head} of {d.worlds} plausible worlds and as much in {100 * d.equal:.0f} %"
+    else:
+        head = f"{head} of {d.worlds} plausible worlds"
+    low, high, least, most = (
+        _signed(factor * v) for v in (d.mean_low, d.mean_high, d.quantiles[0], d.quantiles[-1])
+    )
+    return (
+        f"{head} ({100 * d.low:.0f} to {100 * d.high:.0f} % of all, {100 * d.level:.4g} % "
+        f"confidence): {_signed(factor * d.mean)} {unit} on average ({low} to {high}), in nine "
+        f"worlds of ten {least} to {most}."
+    )
+
+
+def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
+    """Whether anything unknown is worth measuring before one chooses."""
+    (unit,) = {w.unit for w in each}
+    factor = 100 if unit.startswith("of ") else 1
+    unit = "points" if factor == 100 else unit
+    lead = f"Over all worlds {best} does best on average."
+    if factor * together < 0.05:
+        return f"{lead} Whatever pigs do, no other choice would be noticeably better."
+    shown = [w for w in each if w.shown][:4]
+    most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
+    if not shown:
+        return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
+    told = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
+    return f"{lead} {most}; of single unknowns the most worth measuring: {told}."
+
+
+def _scale(name: str, unit: str) -> tuple[float, str]:
+    asked = measure(name)
+    return (100, "points") if asked.yes_no or asked.share_of_group else (1, unit)
 
 
 def _signed(value: float) -> str:

@@ -1,0 +1,111 @@
+"""Pictures of a comparison over plausible worlds: how differences lie, what is worth knowing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from soundergate.report import style
+from soundergate.report.figures import name_rows, scale_of, wrapped
+from soundergate.study.measures import MEASURES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from soundergate.study.robust_result import RobustComparison, RobustDifference, Worth
+
+_SHOWN = 10
+
+
+def worlds(
+    result: RobustComparison, measure: str = "", ax: Axes | None = None, most: int = 24
+) -> Axes:
+    """How the difference of each pair lies over the plausible worlds.
+
+    A thin line holds nine worlds of ten, a thick one the middle half, a dot the median. At the
+    right stands the share of worlds in which the first of the pair has more.
+    """
+    name = measure or result.measures[0]
+    rows = [d for d in result.differences if d.measure == name][:most]
+    factor, unit = scale_of(name)
+    with style.sheet():
+        ax = style.axes_of(ax, 1.2 + 0.62 * len(rows))
+        for row, d in enumerate(rows):
+            _spread(ax, -row, d, factor)
+        ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
+        name_rows(ax, [f"{wrapped(d.a)}\n− {wrapped(d.b)}" for d in rows])
+        words = MEASURES[name].words
+        ax.set_xlabel(f"difference in {words} ({unit.replace('%', 'points,')})")
+        ax.set_title(
+            f"{result.worlds} plausible worlds. Thin line: nine of ten. Thick: the middle half. "
+            "Dot: median.",
+            fontsize=8,
+            fontweight="normal",
+            color=style.MUTED,
+        )
+        ax.annotate(
+            "first has more in",
+            (1.015, 0.62),
+            xycoords=("axes fraction", "data"),
+            fontsize=8,
+            color=style.MUTED,
+            va="center",
+            annotation_clip=False,
+        )
+        ax.set_ylim(0.9 - len(rows) - 0.4, 0.9)
+    return ax
+
+
+def worth(
+    result: RobustComparison,
+    measure: str = "",
+    arms: Sequence[str] | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """What each unknown would be worth, known before choosing between arms; the largest ones.
+
+    Pale bars end before the dashed line: an unknown that tells nothing may seem worth that much.
+    """
+    name = measure or result.measures[0]
+    rows = result.worth(name, arms)[:_SHOWN]
+    factor, unit = scale_of(name)
+    with style.sheet():
+        ax = style.axes_of(ax, 1.1 + 0.27 * len(rows))
+        for row, w in enumerate(rows):
+            colour = style.BLUE if w.shown else style.PALE_BLUE
+            ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
+        ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
+        name_rows(ax, [_named(w) for w in rows])
+        ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
+        ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
+        ax.set_title(
+            "Dashed: what an unknown that tells nothing may seem worth.",
+            fontsize=8,
+            fontweight="normal",
+            color=style.MUTED,
+        )
+    return ax
+
+
+def _spread(ax: Axes, row: float, d: RobustDifference, factor: float) -> None:
+    q05, q25, q50, q75, q95 = (factor * q for q in d.quantiles)
+    line: dict[str, Any] = {"color": style.BLUE, "solid_capstyle": "butt"}
+    ax.plot([q05, q95], [row, row], linewidth=1.5, **line)
+    ax.plot([q25, q75], [row, row], linewidth=6, **line)
+    ax.plot(q50, row, "o", color=style.PAPER, markeredgecolor=style.BLUE, markersize=6)
+    low, high = 100 * d.low, 100 * d.high
+    ax.annotate(
+        f"{100 * d.share:.0f} % ({low:.0f} to {high:.0f})",
+        (1.015, row),
+        xycoords=("axes fraction", "data"),
+        va="center",
+        fontsize=8,
+        annotation_clip=False,
+    )
+
+
+def _named(w: Worth) -> str:
+    """The unknown with its range where that is two numbers."""
+    if isinstance(w.low, list):
+        return w.unknown
+    return f"{w.unknown}: {w.low:.3g} to {w.high:.3g} {w.range_unit}".strip()

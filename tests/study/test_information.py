@@ -1,0 +1,74 @@
+"""What knowing is worth: exact answers, and unknowns that tell nothing."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from soundergate.study import information
+
+WORLDS = 2000
+
+
+@pytest.fixture
+def u():
+    return np.random.default_rng(11).random((WORLDS, 2))
+
+
+def standard_error(values):
+    return np.std(values) / np.sqrt(len(values))
+
+
+def test_a_choice_that_turns_round_half_way(u):
+    """Second arm gains d uniform on -0.2 to 0.2 over the first: E max(0, d) = 0.05."""
+    d = 0.4 * (u[:, 0] - 0.5)
+    gains = np.column_stack([np.zeros(WORLDS), d])
+    off = 4 * standard_error(np.maximum(d, 0)) + 4 * standard_error(d)
+    assert information.partial(u[:, 0], gains) == pytest.approx(0.05, abs=off)
+    assert information.perfect(gains, np.zeros_like(gains)) == pytest.approx(0.05, abs=off)
+    chance = information.by_chance(gains, 1)
+    assert information.partial(u[:, 1], gains) < chance < 0.01
+    assert information.partial(u[:, 0], gains) > chance
+
+
+def test_of_three_arms_the_best_is_chosen_for_each_value(u):
+    """Gains x, 1/2 and 1 - x: best on average is none in particular (all 1/2); known, max(x, 1-x)
+    is 3/4 on average, so knowing is worth 1/4."""
+    x = u[:, 0]
+    gains = np.column_stack([x, np.full(WORLDS, 0.5), 1 - x])
+    off = 4 * standard_error(np.maximum(x, 1 - x)) + 4 * standard_error(x)
+    # the cubic cannot bend but each arm's gain is a line, so the fit is exact
+    assert information.partial(x, gains) == pytest.approx(0.25, abs=off)
+
+
+def test_what_matters_alike_for_all_is_worth_nothing(u):
+    """A strong effect on every arm changes no choice, however well one knows it."""
+    x = u[:, 0]
+    gains = np.column_stack([10 * x, 10 * x - 1])
+    assert information.best(gains) == 0
+    assert information.partial(x, gains) == pytest.approx(0.0, abs=1e-12)
+    assert information.perfect(gains, np.zeros_like(gains)) == 0.0
+
+
+def test_noise_is_not_taken_for_worlds(u):
+    """d has sd 0.1155 over worlds and as much noise again on top: what it is worth to know all must
+    not grow with the noise."""
+    d = 0.4 * (u[:, 0] - 0.5)
+    sd = 0.4 / np.sqrt(12)
+    noisy = d + np.random.default_rng(2).normal(0, sd, WORLDS)
+    gains = np.column_stack([np.zeros(WORLDS), noisy])
+    noise = np.column_stack([np.zeros(WORLDS), np.full(WORLDS, sd * sd)])
+    naive = information.perfect(gains, np.zeros_like(noise))
+    assert naive > 0.06
+    # drawn together the sum of a uniform and a normal is nearly normal: sd x 0.3989 at most
+    assert 0.04 < information.perfect(gains, noise) < 0.3989 * sd + 4 * standard_error(noisy)
+    assert information.perfect(gains, 100 * noise) == 0.0
+
+
+def test_an_unknown_that_tells_nothing_is_shown_one_time_in_twenty():
+    """400 of them in 100 worlds: as many as binomial chance at 5 % allows once in a million."""
+    rng = np.random.default_rng(5)
+    gains = rng.normal(0, 1, (100, 3))
+    chance = information.by_chance(gains, 1)
+    seen = sum(information.partial(rng.random(100), gains) > chance for _ in range(400))
+    # the 95 % point is itself estimated from 400 shuffles, so both ends are wider than 5 % alone
+    assert stats.binom.ppf(1e-6, 400, 0.025) <= seen <= stats.binom.ppf(1 - 1e-6, 400, 0.09)
