@@ -12,6 +12,7 @@ from soundergate.engine.draws import (
     micrometres,
 )
 from soundergate.engine.facts import Facts
+from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform
 
 
@@ -73,9 +74,12 @@ class Bodies:
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
         plan = self.facts.plan
+        z_reach = normal_quantile(uniform(self.seed, self.night, k.D_CLIMB, i, 0))
+        u_climb = uniform(self.seed, self.night, k.D_CLIMB, i, 1)
+        u_root = uniform(self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
             self.mass(i), self.back(i), exit_force, plan.behaviour, plan.duration_kind,
-            plan.duration, self.seed, self.night, i,
+            plan.duration, z_reach, u_climb, u_root, self.seed, self.night, i,
         )  # fmt: skip
         return seconds, int(way)
 

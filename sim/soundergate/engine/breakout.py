@@ -7,8 +7,6 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as
 from soundergate.engine.draws import ln, sample, sample_with
-from soundergate.engine.normal import normal_quantile
-from soundergate.engine.philox import uniform_pair
 
 STANDARD_GRAVITY = 9.80665
 
@@ -21,14 +19,15 @@ def push_of(mass, kinds, times, seed, night, who):  # type: ignore[no-untyped-de
     return share * mass * STANDARD_GRAVITY
 
 
-@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], i8, i8, i8)")
+@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], f8, f8, f8, i8, i8, i8)")
 def break_out(  # type: ignore[no-untyped-def]
-    mass, back, exit_force, b, kinds, times, seed, night, who
+    mass, back, exit_force, b, kinds, times, z_reach, u_climb, u_root, seed, night, who
 ):
     """Seconds until a captive is out, inf if it stays, and by which way (`codes.BY_*`).
 
     It lifts or pries a gate that nothing locks if it is strong enough for ``exit_force`` N; it
-    clears a panel up to its own multiple of its back height; it may root a way under.
+    clears a panel up to its own multiple of its back height (``z_reach``, a standard normal); it
+    may root a way under. ``u_climb`` and ``u_root`` are the numbers behind the two times.
     """
     first = math.inf
     way = 0.0
@@ -37,18 +36,17 @@ def break_out(  # type: ignore[no-untyped-def]
         first = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_TRY, who, 0)
         way = float(k.BY_GATE)
     row = k.T_CLIMB
-    if times[row, 0] < math.inf:
-        u, v = uniform_pair(seed, night, k.D_CLIMB, who, 0)
-        reach = b[k.B_REACH_MU] + b[k.B_REACH_SIGMA] * normal_quantile(u)
-        if reach + ln(back) >= b[k.B_LN_PANEL]:
-            when = sample_with(
-                v, kinds[row], times[row, 0], times[row, 1], seed, night, k.D_CLIMB, who, 1
-            )
-            if when < first:
-                first = when
-                way = float(k.BY_CLIMBING)
+    if b[k.B_REACH_MU] + b[k.B_REACH_SIGMA] * z_reach + ln(back) >= b[k.B_LN_PANEL]:
+        when = sample_with(
+            u_climb, kinds[row], times[row, 0], times[row, 1], seed, night, k.D_CLIMB, who, 1
+        )
+        if when < first:
+            first = when
+            way = float(k.BY_CLIMBING)
     row = k.T_ROOT
-    when = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_ROOT, who, 0)
+    when = sample_with(
+        u_root, kinds[row], times[row, 0], times[row, 1], seed, night, k.D_ROOT, who, 0
+    )
     if when < first:
         first = when
         way = float(k.BY_ROOTING)

@@ -77,6 +77,11 @@ def compiled_as(signature: str) -> Callable[[F], F]:
     return cast(Callable[[F], F], numba.njit(signature, **_OPTIONS))
 
 
+def inlined_as(signature: str) -> Callable[[F], F]:
+    """The same, always laid into its caller, so that a loop over it can work on several at once."""
+    return cast(Callable[[F], F], numba.njit(signature, forceinline=True, **_OPTIONS))
+
+
 _OPTIONS: dict[str, Any] = {
     "nogil": True,
     "cache": CACHE is not None,

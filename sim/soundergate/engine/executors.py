@@ -11,6 +11,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import cache
 from itertools import islice
 from typing import NamedTuple, Protocol, TypeVar
 
@@ -48,7 +49,11 @@ class Work(Protocol[R]):
 
 
 class Executor(Protocol):
-    """Does a work on chunks somewhere and yields the results in the order asked for."""
+    """Does a work on chunks somewhere and yields the results in the order asked for.
+
+    It may say how many ``workers`` it has, and how long its chunks should be: ``chunk_seconds`` of
+    work, ``chunk_most`` nights.
+    """
 
     def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]: ...
 
@@ -149,19 +154,25 @@ def available_workers() -> int:
 
 
 def choose_executor(workers: int | None, engine: str) -> Executor:
-    """Threads for the batch engine.
+    """Threads for the batch engine; the same object for the same workers.
 
     SimPy holds the interpreter lock, so the reference engine gets processes, and only if
     ``workers`` is given: starting them takes seconds.
     """
-    if engine == "reference":
-        if workers is None or workers == 1:
-            return InOrder()
-        from soundergate.engine.processes import Processes
+    if workers is None:
+        workers = 1 if engine == "reference" else available_workers()
+    return _executor(workers, engine)
 
-        return Processes(workers)
-    count = available_workers() if workers is None else workers
-    return InOrder() if count <= 1 else Threads(count)
+
+@cache
+def _executor(workers: int, engine: str) -> Executor:
+    if workers <= 1:
+        return InOrder()
+    if engine != "reference":
+        return Threads(workers)
+    from soundergate.engine.processes import Processes
+
+    return Processes(workers)
 
 
 def iterate_chunks(

@@ -22,12 +22,24 @@ from soundergate.engine.clocks import (
     release_from,
 )
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import count_at, frailty, least_count, micrometres
+from soundergate.engine.draws import count_at, least_count, micrometres
+from soundergate.engine.early import (
+    E_BOLT,
+    E_COUNT,
+    E_ENTRY,
+    E_LATE,
+    E_RETURN,
+    E_ROAM,
+    E_SPREAD,
+    E_STAY,
+    draw_early,
+    early_draw,
+    early_frailty,
+    early_uniform,
+)
 from soundergate.engine.kernel_parts import (
-    arrival_and_shyness,
     cancel,
     captive,
-    chance_and_draw,
     clear,
     count_on_screen,
     draw,
@@ -50,7 +62,6 @@ from soundergate.engine.kernel_parts import (
     space_of,
     take_next,
     touch_force,
-    two_draws,
 )
 from soundergate.engine.philox import uniform, uniform_pair
 
@@ -120,6 +131,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     breakout = prop + n_openings
 
     agenda = scratch.agenda
+    early = scratch.early
     a = scratch.animals
     f = scratch.animal_floats
     gate = scratch.gates
@@ -205,6 +217,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         finished = False
         settled = -1
 
+        draw_early(early, seed, night)
         for s in range(n_sounders):
             sizes[s] = count_at(plan.size_cdf[s], uniform(seed, night, k.D_SIZE, s, 0))
             came[s] = 0
@@ -229,7 +242,9 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 if party != 0:
                     who = s * k.PARTIES_A_SOUNDER + party
                     offset = draw(kinds, times, k.T_OFFSET, seed, night, k.D_OFFSET, who, 0)
-            when, a[i, p.SHY] = arrival_and_shyness(kinds, times, b, seed, night, i)
+            a[i, p.SHY] = 1 if early.v[i] < b[k.B_SHY] else 0  # E_SPREAD is the first purpose
+            when = early_draw(early, E_SPREAD, n_animals, kinds, times, k.T_SPREAD, seed, night,
+                              k.D_SPREAD, i, 0)  # fmt: skip
             when = start + offset + when
             j = present
             present += 1
@@ -320,7 +335,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     u = uniform(seed, night, k.D_CHOICE, i, a[i, p.STAY])
                     while o < n_openings - 1 and u >= opening[o, k.O_CHOICE]:
                         o += 1
-                size_up(f[i], class_of[i], plan.mass, b, seed, night, i)
+                size_up(f[i], class_of[i], plan.mass, b, early, n_animals, i)
                 if fits(f[i], opening[o], width[o], b):
                     if gate[o, p.GATE] != k.ONE_WAY or pushes_in(
                         f[i], opening[o], kinds, times, seed, night, i
@@ -358,7 +373,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 intake += a[i, p.EATS]
                 if any_beyond:  # Night.roaming_again
                     q = roaming + tempo_of[i]
-                    x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
+                    x = early_draw(early, E_ROAM, n_animals, kinds, times, k.T_ROAM, seed, night,
+                                   k.D_ROAM, i, a[i, p.ROAMS])  # fmt: skip
                     a[i, p.ROAMS] += 1
                     x = reading(t0[q], h0[q], speed[q], now) + x
                     join_clock(roam_at, q, i, x, head_at, head_who, stir)
@@ -373,7 +389,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         if force == force:
                             fire(t, force, combine_all, trig, now, opening, delay_kind, delay,
                                  gate, agenda, moving, notes, seed, night)  # fmt: skip
-                x = draw(kinds, times, k.T_ROAM, seed, night, k.D_ROAM, i, a[i, p.ROAMS])
+                x = early_draw(early, E_ROAM, n_animals, kinds, times, k.T_ROAM, seed, night,
+                               k.D_ROAM, i, a[i, p.ROAMS])  # fmt: skip
                 a[i, p.ROAMS] += 1
                 x = reading(t0[q], h0[q], speed[q], now) + x
                 join_clock(roam_at, q, i, x, head_at, head_who, stir)
@@ -530,12 +547,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         state = a[j, p.STATE]
                         if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
                             pending += captive(agenda, breakout + j, j, f[j], exit_force, b, kinds,
-                                               times, now, seed, night)  # fmt: skip
+                                               times, early, n_animals, now, seed, night)  # fmt: skip
 
             elif rank == k.COMES_BACK:
                 pending -= 1
                 o = 0  # Gatehouse.late_entrance
-                size_up(f[i], class_of[i], plan.mass, b, seed, night, i)
+                size_up(f[i], class_of[i], plan.mass, b, early, n_animals, i)
                 while o < n_openings and not (
                     gate[o, p.GATE] == k.ONE_WAY
                     and fits(f[i], opening[o], width[o], b)
@@ -563,9 +580,11 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 gate[o, p.OCCUPIED] -= a[i, p.SPACE]
                 gate[o, p.STIRRED] = 1
                 if any_counter:  # Triggers.counted
-                    u = uniform(
-                        seed, night, k.D_COUNT_IN if came_in else k.D_COUNT_OUT, i, a[i, p.STAY]
-                    )
+                    if came_in:
+                        u = early_uniform(early, E_COUNT, n_animals, seed, night, k.D_COUNT_IN, i,
+                                          a[i, p.STAY])  # fmt: skip
+                    else:
+                        u = uniform(seed, night, k.D_COUNT_OUT, i, a[i, p.STAY])
                     for t in range(n_triggers):
                         if trigger_kind[t] == k.COUNTER:
                             if u >= trigger[t, k.COUNT_MISS]:
@@ -607,13 +626,16 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 pending -= 1
                     if holds(gate):
                         pending += captive(agenda, breakout + i, i, f[i], exit_force, b, kinds,
-                                           times, now, seed, night)  # fmt: skip
+                                           times, early, n_animals, now, seed, night)  # fmt: skip
                     if alarmed:
                         lingers = True
                     else:
-                        x, f[i, p.DWELL] = two_draws(
-                            kinds, times, k.T_LEAVE, k.T_DWELL, seed, night, k.D_STAY, i,
-                            a[i, p.STAY],
+                        j = 2 * a[i, p.STAY]
+                        x = early_draw(early, E_STAY, n_animals, kinds, times, k.T_LEAVE, seed,
+                                       night, k.D_STAY, i, j)  # fmt: skip
+                        f[i, p.DWELL] = early_draw(
+                            early, E_STAY, n_animals, kinds, times, k.T_DWELL, seed, night,
+                            k.D_STAY, i, j + 1,
                         )  # fmt: skip
                         q = leaving + tempo_of[i]
                         x = reading(t0[q], h0[q], speed[q], now) + x
@@ -637,7 +659,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                             kept += 1
                             if kept == 1:
                                 put(agenda, calm, departures[end], k.CALMED, 0)
-                        u = uniform(seed, night, k.D_RETURN, i, a[i, p.STAY])
+                        u = early_uniform(early, E_RETURN, n_animals, seed, night, k.D_RETURN, i,
+                                          a[i, p.STAY])  # fmt: skip
                         back_again = u < b[k.B_RETURN]
                     if back_again:
                         new_stay = True
@@ -654,11 +677,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     a[i, p.STATE] = k.OUTSIDE
                     if a[i, p.SHY] == 0:
                         q = tempo_of[i]
-                        x = draw(kinds, times, k.T_ENTRY, seed, night, k.D_ENTRY, i, a[i, p.STAY])
+                        x = early_draw(early, E_ENTRY, n_animals, kinds, times, k.T_ENTRY, seed,
+                                       night, k.D_ENTRY, i, a[i, p.STAY])  # fmt: skip
                         if f[i, p.FRAILTY] < 0.0:
-                            f[i, p.FRAILTY] = frailty(
-                                kinds[k.T_FRAILTY], times[k.T_FRAILTY, 0], times[k.T_FRAILTY, 1],
-                                seed, night, i,
+                            f[i, p.FRAILTY] = early_frailty(
+                                early, n_animals, kinds[k.T_FRAILTY], times[k.T_FRAILTY, 0],
+                                times[k.T_FRAILTY, 1], seed, night, i,
                             )  # fmt: skip
                         x = reading(t0[q], h0[q], speed[q], now) + x / f[i, p.FRAILTY]
                         join_clock(entry_at, q, i, x, head_at, head_who, stir)
@@ -750,11 +774,10 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                             leave_queue(j, a[j, p.AT], queue, gate)
                         late = False
                         if alarmed and late_share > 0.0:
-                            u, wait = chance_and_draw(
-                                kinds, times, k.T_LATE, seed, night, k.D_LATE, j
-                            )
-                            late = u < late_share
+                            late = early.u[E_LATE * n_animals + j] < late_share
                         if late:
+                            wait = early_draw(early, E_LATE, n_animals, kinds, times, k.T_LATE, seed,
+                                              night, k.D_LATE, j, 1)  # fmt: skip
                             pending += 1
                             a[j, p.STATE] = k.FLED
                             put(agenda, j, now + wait, k.COMES_BACK, j)
@@ -783,10 +806,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         if state == k.WAIT_OUT:
                             leave_queue(j, a[j, p.AT], queue, gate)
                         cancel(agenda, j)
-                        bolt, wait = chance_and_draw(
-                            kinds, times, k.T_BOLT, seed, night, k.D_BOLT, j
-                        )
-                        if bolt >= b[k.B_BOLT]:
+                        if early.u[E_BOLT * n_animals + j] >= b[k.B_BOLT]:
                             a[j, p.STATE] = k.STILL
                         else:
                             a[j, p.STATE] = k.BOLTING
@@ -795,6 +815,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 drop_clock(
                                     leave_at, leaving + c, j, c, tempo_of, head_at, head_who, stir
                                 )
+                            wait = early_draw(early, E_BOLT, n_animals, kinds, times, k.T_BOLT, seed,
+                                              night, k.D_BOLT, j, 1)  # fmt: skip
                             put(agenda, j, now + (wait + run / b[k.B_RUN]), k.AT_OPENING, j)
                     elif state == k.CROSS_IN and uniform(seed, night, k.D_TURN, j, 0) < b[k.B_TURN]:
                         a[j, p.STATE] = k.CROSS_OUT

@@ -13,15 +13,13 @@ from soundergate.engine.breakout import break_out, push_of
 from soundergate.engine.clocks import due_time, look_up, look_up_from, reading
 from soundergate.engine.compiled import compiled, compiled_as
 from soundergate.engine.draws import (
-    body_scale,
     ln,
-    ln_body_mass,
     micrometres,
     sample,
-    sample_with,
 )
+from soundergate.engine.early import E_BODY, E_CLIMB, E_ROOT, normal_of
 from soundergate.engine.normal import normal_quantile
-from soundergate.engine.philox import uniform, uniform_pair
+from soundergate.engine.philox import uniform
 
 # Columns of the whole numbers kept for an animal.
 (STATE, STAY, ROAMS, AT, BOLTS, ENTERED, HELD, WITNESS, HURT, WAITED, SPACE, EATS,
@@ -137,40 +135,18 @@ def draw(plan_kind, plan_ab, row, seed, night, purpose, who, count):  # type: ig
 
 
 @compiled
-def two_draws(kinds, ab, one, other, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
-    """Samples of two rows from the two numbers of one block: numbers 2 count and 2 count + 1."""
-    u, v = uniform_pair(seed, night, purpose, who, count)
-    k0 = 2 * count
-    first = sample_with(u, kinds[one], ab[one, 0], ab[one, 1], seed, night, purpose, who, k0)
-    k1 = k0 + 1
-    second = sample_with(v, kinds[other], ab[other, 0], ab[other, 1], seed, night, purpose, who, k1)
-    return first, second
-
-
-@compiled
-def arrival_and_shyness(kinds, ab, b, seed, night, i):  # type: ignore[no-untyped-def]
-    """Seconds after its subgroup that animal ``i`` comes, and 1 if it never tries to enter."""
-    u, v = uniform_pair(seed, night, k.D_SPREAD, i, 0)
-    row = k.T_SPREAD
-    late = sample_with(u, kinds[row], ab[row, 0], ab[row, 1], seed, night, k.D_SPREAD, i, 0)
-    return late, (1 if v < b[k.B_SHY] else 0)
-
-
-@compiled
-def chance_and_draw(kinds, ab, row, seed, night, purpose, who):  # type: ignore[no-untyped-def]
-    """A number in (0, 1) and a sample, from one block."""
-    u, v = uniform_pair(seed, night, purpose, who, 0)
-    return u, sample_with(v, kinds[row], ab[row, 0], ab[row, 1], seed, night, purpose, who, 1)
-
-
-@compiled
-def size_up(animal, c, mass, b, seed, night, i):  # type: ignore[no-untyped-def]
+def size_up(animal, c, mass, b, early, n, i):  # type: ignore[no-untyped-def]
     """Fill in the body of animal ``i``, whose row is ``animal``, if it is not known yet."""
     if animal[MASS] >= 0.0:
         return
-    u, v = uniform_pair(seed, night, k.D_BODY, i, 0)
-    ln_mass = ln_body_mass(mass[c, 0], mass[c, 1], u)
-    scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], v)
+    j = E_BODY * n + i
+    ln_mass = mass[c, 0]
+    if mass[c, 1] != 0.0:
+        ln_mass = mass[c, 0] + mass[c, 1] * normal_of(early.u[j], early.zu[j])
+    scatter = 0.0
+    if b[k.B_SCATTER] != 0.0:
+        scatter = b[k.B_SCATTER] * normal_of(early.v[j], early.zv[j])
+    scale = math.exp(b[k.B_EXPONENT] * ln_mass + scatter)
     animal[MASS] = math.exp(ln_mass)
     animal[SHOULDER] = b[k.B_WIDTH] * scale
     animal[BACK] = b[k.B_HEIGHT] * scale
@@ -315,9 +291,13 @@ def holds(gate):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def captive(agenda, slot, i, animal, exit_force, b, kinds, times, now, seed, night):  # type: ignore[no-untyped-def]
+def captive(agenda, slot, i, animal, exit_force, b, kinds, times, early, n, now, seed, night):  # type: ignore[no-untyped-def]
     """Night.captive: put down when animal ``i`` breaks out; 1 if it does before the check."""
-    seconds, _ = break_out(animal[MASS], animal[BACK], exit_force, b, kinds, times, seed, night, i)
+    j = E_CLIMB * n + i
+    seconds, _ = break_out(
+        animal[MASS], animal[BACK], exit_force, b, kinds, times,
+        normal_of(early.u[j], early.zu[j]), early.v[j], early.u[E_ROOT * n + i], seed, night, i,
+    )  # fmt: skip
     if now + seconds < b[k.B_CHECK]:
         put(agenda, slot, now + seconds, k.BREAKS_OUT, i)
         return 1

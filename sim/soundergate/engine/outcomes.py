@@ -172,24 +172,8 @@ class Outcomes(Mapping[str, np.ndarray]):
                 raise AssertionError(f"night {row['night']} breaks the rule that {rule}: {row}")
 
     def write_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write gzip-compressed CSV; the same nights give the same bytes.
-
-        Floats as the shortest text that reads back to the same number, nan as an empty field,
-        flags as 0 or 1. The file appears whole or not at all.
-        """
-        target = Path(path)
-        partial = target.with_name(target.name + ".tmp")
-        try:
-            with (
-                open(partial, "wb") as raw,
-                gzip.GzipFile(filename="", mode="wb", compresslevel=6, fileobj=raw, mtime=0) as out,
-            ):
-                out.write((",".join(_NAMES) + "\n").encode())
-                for start in range(0, len(self), _WRITE_BLOCK):
-                    out.write(_text_of(self.rows(start, start + _WRITE_BLOCK)).encode())
-            os.replace(partial, target)
-        finally:
-            partial.unlink(missing_ok=True)
+        """Write gzip-compressed CSV, as `write_nights` does."""
+        write_nights(path, [self])
 
     @classmethod
     def read_csv(cls, path: str | os.PathLike[str]) -> Self:
@@ -208,6 +192,40 @@ class Outcomes(Mapping[str, np.ndarray]):
             return cls({name: _parsed(text[name], kind) for name, kind in COLUMNS})
         except ValueError as error:
             raise ValueError(f"{path}: {error}") from error
+
+
+def write_nights(path: str | os.PathLike[str], parts: Iterable[Outcomes]) -> None:
+    """Write nights as gzip-compressed CSV; the same nights in any parts give the same bytes.
+
+    Floats as the shortest text that reads back to the same number, nan as an empty field, flags as
+    0 or 1. The file appears whole or not at all. Only a part is held in memory at a time.
+    """
+    target = Path(path)
+    partial = target.with_name(target.name + ".tmp")
+    try:
+        with (
+            open(partial, "wb") as raw,
+            gzip.GzipFile(filename="", mode="wb", compresslevel=6, fileobj=raw, mtime=0) as out,
+        ):
+            out.write((",".join(_NAMES) + "\n").encode())
+            for block in _blocks(parts):
+                out.write(_text_of(block).encode())
+        os.replace(partial, target)
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def _blocks(parts: Iterable[Outcomes]) -> Iterator[Outcomes]:
+    """The same rows in blocks of one length: the compressor must not see where parts end."""
+    held = Outcomes.empty(0)
+    for part in parts:
+        held = Outcomes.concatenate([held, part]) if len(held) else part
+        whole = len(held) - len(held) % _WRITE_BLOCK
+        for start in range(0, whole, _WRITE_BLOCK):
+            yield held.rows(start, start + _WRITE_BLOCK)
+        held = held.rows(whole, len(held))
+    if len(held):
+        yield held
 
 
 def _typed(name: str, kind: str, values: Any) -> np.ndarray:

@@ -8,6 +8,7 @@ import numpy as np
 
 from soundergate.engine import codes as k
 from soundergate.engine import kernel_parts as p
+from soundergate.engine.early import Early, early_for
 from soundergate.engine.plan import Floats, Ints, NightPlan
 
 SINGLE_TIMERS = 5
@@ -37,6 +38,7 @@ class Scratch(NamedTuple):
     """N animals, Q clocks, O openings, T triggers; columns as in `kernel_parts`."""
 
     agenda: Agenda
+    early: Early
     animals: Ints
     animal_floats: Floats
     gates: Ints
@@ -73,6 +75,7 @@ def scratch_for(plan: NightPlan) -> Scratch:
     slots = 2 * n + clocks + SINGLE_TIMERS + TIMERS_A_TRIGGER * t + TIMERS_AN_OPENING * o
     return Scratch(
         agenda=Agenda(np.zeros(slots), _ints(slots), _ints(slots), _ints(slots), _ints(1)),
+        early=early_for(n),
         animals=_ints(n, p.ANIMAL_INTS),
         animal_floats=np.zeros((n, p.ANIMAL_FLOATS)),
         gates=_ints(o, p.OPENING_INTS),
