@@ -178,10 +178,10 @@ def pull_in(coil: Coil, load: float, travel: float, spring_rate: float = 0.0) ->
     longest = 50.0 * coil.turns**2 * MU0 * coil.area / coil.residual_gap / coil.total_resistance
     stages = [_stage(coil, load, spring_rate, (0.0,) * 5, longest, reach, moving=False)]
     # It may halt and start again; one that only creeps on towards a balance has stalled.
-    while stages[-1].arrived and stages[-1].last[1] < reach and len(stages) < _STAGES:
+    while stages[-1].arrived and not stages[-1].done and len(stages) < _STAGES:
         moving, t0, state = len(stages) % 2 == 1, stages[-1].end, stages[-1].last
         stages.append(_stage(coil, load, spring_rate, state, longest, reach, moving=moving, t0=t0))
-    done = stages[-1].last[1] >= reach
+    done = stages[-1].done
     response = stages[0].end if stages[0].arrived else inf
     time = stages[-1].end if done and travel <= coil.gap else inf
     return _pull_in(coil, stages, response, time, isfinite(response) and not done)
@@ -194,7 +194,8 @@ _STAGES = 12
 class _Stage:
     clock: Array
     states: Array
-    arrived: bool
+    arrived: bool  # at the end of the stage, whatever that is
+    done: bool = False  # the travel
 
     @property
     def last(self) -> tuple[float, ...]:
@@ -254,7 +255,8 @@ def _stage(
         atol=(1e-10, 1e-12, 1e-9, 1e-10, 1e-10),
         events=events,
     )
-    return _Stage(answer.t, answer.y, any(len(times) for times in answer.t_events))
+    met = [len(times) > 0 for times in answer.t_events]
+    return _Stage(answer.t, answer.y, any(met), done=moving and met[0])
 
 
 def _pull_in(

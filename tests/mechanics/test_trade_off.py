@@ -1,0 +1,61 @@
+"""Holding load against closing time, over set angle and over counterweight."""
+
+from collections.abc import Callable
+from math import pi, radians
+
+import numpy as np
+import pytest
+
+from soundergate.mechanics.model import GRAVITY
+from soundergate.mechanics.trade_off import ANGLES, over_counterweight, over_set_angle
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.schema import Scenario
+
+Trap = Callable[..., Scenario]
+
+
+def test_nearer_upright_holds_less_and_shuts_later(trap: Trap) -> None:
+    found = over_set_angle(trap({"kind": "top-hinged", "mass": "20 kg"}))
+    steep = found.value >= pi / 2.0
+    assert (np.diff(found.holding_load[steep]) < 0.0).all()
+    assert (np.diff(found.shut_time) > 0.0).all()
+    assert (np.diff(found.juvenile_time) > 0.0).all()
+    np.testing.assert_allclose(
+        found.holding_load, 10.0 * GRAVITY * np.sin(np.array(ANGLES)), rtol=1e-9
+    )
+    assert found.pull_required[0] == pytest.approx(0.8 * found.holding_load[0])
+    assert list(found.table["value"]) == list(found.value)
+    assert "setting" not in found.table
+
+
+def test_a_heavier_counterweight_holds_less_and_falls_later(trap: Trap) -> None:
+    gate = {"kind": "drop", "mass": "20 kg", "drag": "0 N", "friction": 0.0}
+    found = over_counterweight(trap(gate), (0.0, 4.0, 10.0))
+    np.testing.assert_allclose(found.holding_load, GRAVITY * np.array([20.0, 16.0, 10.0]))
+    height = 3.0 * 0.3048
+    pace = np.array([1.0, 16.0 / 24.0, 10.0 / 30.0])  # a = g (m - m_c) / (m + m_c)
+    np.testing.assert_allclose(found.shut_time, np.sqrt(2.0 * height / (GRAVITY * pace)), rtol=1e-6)
+    shares = over_counterweight(trap(gate))
+    assert shares.value[-1] == pytest.approx(16.0)
+    assert (np.diff(shares.set_weight) < 0.0).all()
+
+
+def test_the_lightest_that_is_quick_enough(trap: Trap) -> None:
+    found = over_set_angle(trap({"kind": "top-hinged"}), [radians(a) for a in (90, 130, 170)])
+    assert found.lightest(found.shut_time[1]) == pytest.approx(radians(130))
+    assert found.lightest(10.0) == pytest.approx(radians(170))
+    assert found.lightest(0.1) is None
+
+
+def test_what_cannot_be_asked(trap: Trap) -> None:
+    top, drop = trap({"kind": "top-hinged"}), trap()
+    with pytest.raises(ScenarioError, match="that of a top-hinged gate"):
+        over_set_angle(drop)
+    with pytest.raises(ScenarioError, match="that of a drop gate"):
+        over_counterweight(top)
+    with pytest.raises(ScenarioError, match="no opening 3"):
+        over_set_angle(top, opening=3)
+    with pytest.raises(ScenarioError, match="beyond the stop"):
+        over_set_angle(top, [radians(179)])
+    with pytest.raises(ValueError, match="rising order"):
+        over_set_angle(top, [1.0, 0.5])
