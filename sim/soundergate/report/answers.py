@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import Estimate, RunResult
+    from soundergate.study.robust_result import RobustComparison
+    from soundergate.study.study_file import StudyResult
 
 
 def run_answer(result: RunResult) -> list[str]:
@@ -61,6 +63,28 @@ def comparison_answer(comparison: Comparison) -> list[str]:
     return lines + _how_it_ended(
         comparison.interrupted, comparison.nights, comparison.precision_reached
     )
+
+
+def study_answer(study: StudyResult) -> list[str]:
+    """The comparison at the defaults, then what holds over plausible worlds if they were played."""
+    lines = comparison_answer(study.comparison)
+    return lines if study.robust is None else lines + robust_answer(study.robust)
+
+
+def robust_answer(result: RobustComparison) -> list[str]:
+    """In how many plausible worlds one setup is ahead, and what is worth measuring."""
+    *pairs, worth = result.sentences
+    lead = (
+        f"Over {result.worlds} plausible worlds, with what nobody knows about pigs drawn from its "
+        "range:"
+    )
+    lines = [lead, *pairs[:6]]
+    if len(pairs) > 6:
+        lines.append(f"The other {len(pairs) - 6} differences stand in a table.")
+    if result.worlds < result.asked:
+        left = result.asked - result.worlds
+        lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
+    return [*lines, worth]
 
 
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:

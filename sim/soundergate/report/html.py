@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from soundergate.report import answers, figures
+from soundergate.report import answers, figures, study_parts
 from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
 from soundergate.report.page import Page, Picture, Table, render, write
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import Estimate, RunResult
+    from soundergate.study.sensitivity import Tornado
     from soundergate.study.study_file import StudyResult
 
 __all__ = ["comparison_page", "night_page", "render", "run_page", "study_page", "write"]
@@ -51,13 +52,16 @@ def run_page(
     setup: Setup | None = None,
     traces: Sequence[Trace] = (),
     matters: Sequence[str] = (),
+    leans: Tornado | None = None,
 ) -> Page:
     """One setup: what it catches, its gate, some of its nights.
 
     `traces` are recorded nights of the same run; the first is played again in the page. `matters`
-    names the inputs known to move the answer most, for instance from a sensitivity study.
+    names the inputs known to move the answer most; `leans`, the tornado that found them, names
+    them itself and is drawn.
     """
     scenario = result.scenario
+    matters = matters or (leans.matters() if leans is not None else ())
     system = units_of(scenario)
     pictures = [_fates_picture(result)]
     if result.outcomes is not None and len(result.outcomes):
@@ -67,6 +71,7 @@ def run_page(
     openings = _different_openings(setup)
     pictures += [_gate_picture(name, o, scenario, system) for name, o in openings.items()]
     pictures += [_night_picture(trace, system) for trace in traces[:1]]
+    pictures += [_leans_picture(leans)] if leans is not None else []
     tables = [_measure_table(result)]
     tables += [steel_table(openings, system)] if openings else []
     return Page(
@@ -100,6 +105,7 @@ def comparison_page(
             figures.fates(results).figure,  # type: ignore[arg-type]
             "Stacked bars: " + "; ".join(answers.fates_in_words(n, r) for n, r in results.items()),
             "What became of the group, as mean shares over the nights.",
+            "fates",
         ),
         *_forest_pictures(comparison),
     ]
@@ -125,10 +131,16 @@ _FIRST_ARM = " Listed for the first setup; the others differ from it where the t
 def study_page(
     study: StudyResult, setups: Mapping[str, Setup] | None = None, matters: Sequence[str] = ()
 ) -> Page:
-    """A study file played: its comparison, and the arms that could not be played."""
+    """A study file played: its arms, their comparison, and the same over plausible worlds."""
     page = comparison_page(study.comparison, setups, study.study.title, matters)
     page.kind = f"Study, {page.kind}"
     page.data = study.to_json()
+    fates, *forests = page.pictures
+    page.pictures = [fates, *study_parts.arm_pictures(study.comparison), *forests]
+    if study.robust is not None:
+        page.answer = [*page.answer, *answers.robust_answer(study.robust)]
+        page.pictures = [*page.pictures, *study_parts.robust_pictures(study.robust)]
+        page.tables = [*page.tables, *study_parts.robust_tables(study.robust)]
     if study.failed:
         rows = [[name, reason] for name, reason in study.failed.items()]
         page.tables = [*page.tables, Table("Arms that could not be played", ["arm", "why"], rows)]
@@ -265,6 +277,16 @@ def _night_picture(trace: Trace, system: str) -> Picture:
     )
 
 
+def _leans_picture(leans: Tornado) -> Picture:
+    named = ", ".join(leans.matters()) or "none of them"
+    return Picture(
+        leans.plot().figure,
+        f"Bars: how far each default moves the answer; shown to move it most: {named}.",
+        "What the answer leans on: where it would stand if one default were at the low or the "
+        f"high end of its plausible range. {leans.sentence()}",
+    )
+
+
 def _forest_pictures(comparison: Comparison) -> list[Picture]:
     measures = dict.fromkeys(d.measure for d in comparison.differences)
     pictures = []
@@ -277,6 +299,7 @@ def _forest_pictures(comparison: Comparison) -> list[Picture]:
                 figures.forest(rows, measure).figure,  # type: ignore[arg-type]
                 f"Differences in {words}: {settled} of {len(rows)} settled; see the table.",
                 f"Differences in {words}, on common nights.",
+                f"difference_{measure}",
             )
         )
     return pictures

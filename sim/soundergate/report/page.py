@@ -26,11 +26,15 @@ SOURCES_SHOWN = 12
 
 @dataclass(frozen=True)
 class Picture:
-    """A figure, what a screen reader says in its place, and the line under it."""
+    """A figure, what a screen reader says in its place, and the line under it.
+
+    ``name`` is what a file of it is called, "" if it is for the page alone.
+    """
 
     figure: Figure
     alt: str
     caption: str
+    name: str = ""
 
 
 @dataclass(frozen=True)

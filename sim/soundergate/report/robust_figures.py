@@ -75,7 +75,7 @@ def worth(
             colour = style.BLUE if w.shown else style.PALE_BLUE
             ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
         ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
-        name_rows(ax, [_named(w) for w in rows])
+        name_rows(ax, [f"{w.unknown}: {range_words(w)}" for w in rows])
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         ax.set_title(
@@ -104,8 +104,8 @@ def _spread(ax: Axes, row: float, d: RobustDifference, factor: float) -> None:
     )
 
 
-def _named(w: Worth) -> str:
-    """The unknown with its range where that is two numbers."""
+def range_words(w: Worth) -> str:
+    """The plausible range of an unknown, "10 to 300 s"."""
     if isinstance(w.low, list):
-        return w.unknown
-    return f"{w.unknown}: {w.low:.3g} to {w.high:.3g} {w.range_unit}".strip()
+        return "several numbers"
+    return f"{w.low:.3g} to {w.high:.3g} {w.range_unit}".strip()
