@@ -18,29 +18,24 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.outcomes import Outcomes
 from soundergate.study import words
 from soundergate.study.arms import Arm, check_arms, make_arms
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import RunResult, check_level, summary_csv
+from soundergate.study.identity import about_run, settings_of
 from soundergate.study.pairs import COMPARED, Difference, PairTally, check_measures
 from soundergate.study.players import Player, player
+from soundergate.study.playing import play_arms
 from soundergate.study.seeds import check_seed
-from soundergate.study.stopping import (
-    Ending,
-    Progress,
-    Targets,
-    check_nights,
-    check_precision,
-    play_until,
-)
-from soundergate.study.tally import Tally
+from soundergate.study.stopping import Ending, Progress, Targets, check_nights, check_precision
+from soundergate.study.sums import NumberedPair, Summing, Sums
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.executors import Executor
     from soundergate.scenario.schema import Scenario
+    from soundergate.study.store import Store
 
 Pair = tuple[str, str]
 
@@ -184,6 +179,7 @@ def compare(
     against: str | None = None,
     names: Sequence[str] | None = None,
     executor: Executor | None = None,
+    store: Store | None = None,
 ) -> Comparison:
     """Play setups on common nights and compare them.
 
@@ -191,7 +187,8 @@ def compare(
     ----------
     scenarios : one or several scenarios or paths
     vary : texts such as "opening.width=4 ft,8 ft"; every combination is an arm
-    nights, seed, workers, engine, progress, executor : as in :func:`soundergate.study.estimate.run`
+    nights, seed, workers, engine, progress, executor, store : as in
+        :func:`soundergate.study.estimate.run`
     precision : half-width to reach for the difference of every pair, as there
     level : of all intervals of a measure together
     measures : what to compare
@@ -208,8 +205,15 @@ def compare(
     arms = make_arms(scenarios, vary, names)
     if len(arms) < 2:
         raise StudyError("a comparison needs two arms or more: several setups, or one and --vary")
+    players = [(arm, player(arm.scenario, engine, workers, executor)) for arm in arms]
+    measures = list(measures)
+    if store is not None:
+        seed = check_seed(seed)
+        settings = settings_of(precision, nights, level, keep_outcomes)
+        compared = {"measures": measures, "compared with": against or "each other"}
+        store.begin(about_run(players, seed, settings | compared), check_nights(nights))
     return compare_players(
-        [(arm, player(arm.scenario, engine, workers, executor)) for arm in arms],
+        players,
         nights,
         precision,
         seed,
@@ -218,6 +222,7 @@ def compare(
         level=level,
         measures=measures,
         against=against,
+        store=store,
     )
 
 
@@ -233,11 +238,12 @@ def compare_players(
     measures: Iterable[str] = COMPARED,
     against: str | None = None,
     pairs: Sequence[Pair] | None = None,
+    store: Store | None = None,
 ) -> Comparison:
     """The same for anything that plays nights (:mod:`soundergate.study.players`).
 
     One arm alone is allowed here, and has no differences. ``pairs`` of names, if given, stand in
-    place of those that ``against`` calls for.
+    place of those that ``against`` calls for. A ``store`` must have begun this comparison.
     """
     names = [arm.name for arm, _ in arms]
     check_arms(names, against)
@@ -245,95 +251,82 @@ def compare_players(
     targets = check_precision(precision)
     _check_targets(targets, compared)
     settled_seed, level = check_seed(seed), check_level(level)
-    state = _State(names, compared, _pairs(names, against) if pairs is None else pairs, level)
+    paired = list(_pairs(names, against) if pairs is None else pairs)
+    numbered = tuple((names.index(a), names.index(b)) for a, b in paired)
+    if store is not None:
+        store.of(names, paired)
 
-    def play_round(first: int, count: int) -> None:
-        played = [play(settled_seed, first, count) for _, play in arms]
-        state.add(dict(zip(names, played, strict=True)), keep_outcomes)
+    def differences(sums: Sums) -> list[Difference]:
+        return _differences(sums, numbered, names, compared, level)
 
-    ending = play_until(play_round, state.half_widths, check_nights(nights), targets, progress)
-    return _finished(state, arms, settled_seed, targets, ending)
-
-
-class _State:
-    """Sums of arms and pairs, replaced in one step so that Ctrl-C cannot tear a round."""
-
-    def __init__(
-        self, names: Sequence[str], measures: Sequence[str], pairs: Sequence[Pair], level: float
-    ) -> None:
-        self.measures, self.level = measures, level
-        self.sums: tuple[dict[str, Tally], dict[Pair, PairTally], dict[str, list[Outcomes]]] = (
-            {name: Tally() for name in names},
-            {pair: PairTally() for pair in pairs},
-            {name: [] for name in names},
-        )
-
-    def add(self, played: Mapping[str, Outcomes], keep: bool) -> None:
-        tallies, pairs, kept = self.sums
-        self.sums = (
-            {name: tally + Tally.of(played[name]) for name, tally in tallies.items()},
-            {
-                (a, b): sums + PairTally.of(played[a], played[b], self.measures)
-                for (a, b), sums in pairs.items()
-            },
-            {name: [*old, played[name]] for name, old in kept.items()} if keep else kept,
-        )
-
-    def differences(self) -> list[Difference]:
-        tallies, pairs, _ = self.sums
-        return [
-            sums.difference(
-                name, pair, (tallies[pair[0]], tallies[pair[1]]), self.level, len(pairs)
-            )
-            for name in self.measures
-            for pair, sums in pairs.items()
-        ]
-
-    def half_widths(self) -> dict[str, float]:
-        """The widest difference of each measure; nan if one has no interval."""
-        widths: dict[str, float] = {}
-        for d in self.differences():
-            so_far = widths.get(d.measure, 0.0)
-            widths[d.measure] = math.nan if math.isnan(d.half_width) else max(so_far, d.half_width)
-        return widths
-
-
-def _finished(
-    state: _State,
-    arms: Sequence[tuple[Arm, Player]],
-    seed: int,
-    targets: Targets | None,
-    ending: Ending,
-) -> Comparison:
-    tallies, pairs, kept = state.sums
-    results = [
-        ArmResult(
-            arm.name,
-            arm.set,
-            RunResult(
-                nights=tallies[arm.name].nights,
-                seed=seed,
-                group_size=tallies[arm.name].group_size,
-                level=state.level,
-                tally=tallies[arm.name],
-                outcomes=Outcomes.concatenate(kept[arm.name]) if kept[arm.name] else None,
-                scenario=arm.scenario,
-                interrupted=ending.interrupted,
-            ),
-        )
-        for arm, _ in arms
-    ]
+    sums, ending = play_arms(
+        [play for _, play in arms],
+        settled_seed,
+        Summing(numbered, tuple(compared), keep_outcomes),
+        lambda sums: _half_widths(differences(sums)),
+        check_nights(nights),
+        targets,
+        progress,
+        store,
+    )
+    stored = store if keep_outcomes else None
     return Comparison(
-        results,
-        state.differences(),
-        results[0].result.nights,
-        seed,
-        state.level,
+        [
+            _arm_result(arm, sums, n, settled_seed, level, ending, stored)
+            for n, (arm, _) in enumerate(arms)
+        ],
+        differences(sums),
+        sums.count,
+        settled_seed,
+        level,
         ending.interrupted,
         targets,
         ending.reached,
-        pairs,
+        dict(zip(paired, sums.pairs, strict=True)),
     )
+
+
+def _differences(
+    sums: Sums,
+    pairs: Sequence[NumberedPair],
+    names: Sequence[str],
+    measures: Sequence[str],
+    level: float,
+) -> list[Difference]:
+    return [
+        tally.difference(
+            name, (names[a], names[b]), (sums.tallies[a], sums.tallies[b]), level, len(pairs)
+        )
+        for name in measures
+        for (a, b), tally in zip(pairs, sums.pairs, strict=True)
+    ]
+
+
+def _half_widths(differences: Iterable[Difference]) -> dict[str, float]:
+    """The widest difference of each measure; nan if one has no interval."""
+    widths: dict[str, float] = {}
+    for d in differences:
+        so_far = widths.get(d.measure, 0.0)
+        widths[d.measure] = math.nan if math.isnan(d.half_width) else max(so_far, d.half_width)
+    return widths
+
+
+def _arm_result(
+    arm: Arm, sums: Sums, number: int, seed: int, level: float, ending: Ending, store: Store | None
+) -> ArmResult:
+    tally = sums.tallies[number]
+    result = RunResult(
+        nights=tally.nights,
+        seed=seed,
+        group_size=tally.group_size,
+        level=level,
+        tally=tally,
+        outcomes=sums.kept(number),
+        scenario=arm.scenario,
+        interrupted=ending.interrupted,
+        stored=None if store is None else store.nights(arm.name),
+    )
+    return ArmResult(arm.name, arm.set, result)
 
 
 def _pairs(names: Sequence[str], against: str | None) -> list[Pair]:

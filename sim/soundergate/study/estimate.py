@@ -13,12 +13,16 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study import intervals
+from soundergate.study.arms import Arm
 from soundergate.study.errors import StudyError
+from soundergate.study.identity import about_run, settings_of
 from soundergate.study.intervals import Interval
 from soundergate.study.measures import MEASURES, REQUIRED, measure
 from soundergate.study.players import Player, as_scenario, player
+from soundergate.study.playing import play_arms
 from soundergate.study.seeds import check_seed
-from soundergate.study.stopping import Progress, check_nights, check_precision, play_until
+from soundergate.study.stopping import Progress, check_nights, check_precision
+from soundergate.study.sums import Summing, Sums
 from soundergate.study.tally import Estimate, Tally
 
 if TYPE_CHECKING:
@@ -26,6 +30,7 @@ if TYPE_CHECKING:
 
     from soundergate.engine.executors import Executor
     from soundergate.scenario.schema import Scenario
+    from soundergate.study.store import Store
 
 __all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
 
@@ -36,7 +41,8 @@ class RunResult:
 
     ``interrupted``: stopped by hand after ``nights`` complete nights, which all count.
     ``precision`` is what was asked for and ``precision_reached`` whether it was, None if neither.
-    ``outcomes`` holds the nights themselves, None if they were not kept.
+    ``outcomes`` holds the nights themselves, None if they were not kept; nights kept in a store
+    (:mod:`soundergate.study.store`) stand in ``stored`` instead, in parts, while it is open.
     """
 
     nights: int
@@ -49,6 +55,7 @@ class RunResult:
     interrupted: bool = False
     precision: dict[str, float] | None = None
     precision_reached: bool | None = None
+    stored: Iterable[Outcomes] | None = field(default=None, repr=False)
 
     @cached_property
     def measures(self) -> dict[str, Estimate]:
@@ -94,10 +101,17 @@ class RunResult:
     def _repr_html_(self) -> str:
         return str(self.table.to_html())
 
+    @property
+    def night_parts(self) -> Iterable[Outcomes] | None:
+        """The nights in parts, in order; None if they were not kept."""
+        return self.stored if self.outcomes is None else [self.outcomes]
+
     def _nights(self, purpose: str) -> Outcomes:
-        if self.outcomes is None:
-            raise ValueError(f"{purpose} needs the nights: run with keep_outcomes=True")
-        return self.outcomes
+        if self.outcomes is not None:
+            return self.outcomes
+        if self.stored is not None:
+            return Outcomes.concatenate(self.stored)
+        raise ValueError(f"{purpose} needs the nights: run with keep_outcomes=True")
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON: nights, seed, group_size, then one estimate a measure."""
@@ -134,6 +148,7 @@ def run(
     *,
     level: float = 0.95,
     executor: Executor | None = None,
+    store: Store | None = None,
 ) -> RunResult:
     """Estimate what a setup catches.
 
@@ -151,6 +166,7 @@ def run(
     progress : called with (nights done, nights planned so far)
     level : of the intervals
     executor : plays chunks of nights elsewhere (:mod:`soundergate.engine.executors`)
+    store : takes every finished chunk, and gives those that it holds already; needs a seed
 
     Raises
     ------
@@ -160,8 +176,14 @@ def run(
         For a scenario that cannot be read or built.
     """
     settled = as_scenario(scenario)
+    play = player(settled, engine, workers, executor)
+    if store is not None:
+        seed = check_seed(seed)
+        settings = settings_of(precision, nights, level, keep_outcomes)
+        about = about_run([(Arm("", settled), play)], seed, settings)
+        store.begin(about, check_nights(nights))
     return run_player(
-        player(settled, engine, workers, executor),
+        play,
         nights,
         precision,
         seed,
@@ -169,6 +191,7 @@ def run(
         progress,
         level=level,
         scenario=settled,
+        store=store,
     )
 
 
@@ -182,37 +205,37 @@ def run_player(
     *,
     level: float = 0.95,
     scenario: Scenario | None = None,
+    store: Store | None = None,
 ) -> RunResult:
-    """The same for anything that plays nights (:mod:`soundergate.study.players`)."""
+    """The same for anything that plays nights (:mod:`soundergate.study.players`).
+
+    A ``store`` must have begun this run.
+    """
     nights, targets = check_nights(nights), check_precision(precision)
     settled_seed, level = check_seed(seed), check_level(level)
-    # one reference to both, replaced in one step: Ctrl-C finds all of a round or none of it
-    state: tuple[Tally, list[Outcomes]] = (Tally(), [])
 
-    def play_round(first: int, count: int) -> None:
-        nonlocal state
-        outcomes = play(settled_seed, first, count)
-        if len(outcomes) != count:
-            raise RuntimeError(f"asked for {count} nights from {first}, got {len(outcomes)}")
-        tally, kept = state
-        state = (tally + Tally.of(outcomes), [*kept, outcomes] if keep_outcomes else kept)
+    def half_widths(sums: Sums) -> dict[str, float]:
+        return {name: sums.tallies[0].interval(name, level).half_width for name in targets or ()}
 
-    def half_widths() -> dict[str, float]:
-        return {name: state[0].interval(name, level).half_width for name in targets or ()}
-
-    ending = play_until(play_round, half_widths, nights, targets, progress)
-    tally, kept = state
+    if store is not None:
+        store.of([""])
+    summing = Summing(keep=keep_outcomes)
+    sums, ending = play_arms(
+        [play], settled_seed, summing, half_widths, nights, targets, progress, store
+    )
+    (tally,) = sums.tallies
     return RunResult(
         nights=tally.nights,
         seed=settled_seed,
         group_size=tally.group_size,
         level=level,
         tally=tally,
-        outcomes=Outcomes.concatenate(kept) if keep_outcomes else None,
+        outcomes=sums.kept(0),
         scenario=scenario,
         interrupted=ending.interrupted,
         precision=targets,
         precision_reached=ending.reached,
+        stored=store.nights("") if store is not None and keep_outcomes else None,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from soundergate.engine.outcomes import Outcomes
@@ -16,9 +17,24 @@ from soundergate.study.errors import StudyError
 
 if TYPE_CHECKING:
     from soundergate.engine.executors import Executor
+    from soundergate.engine.plan import NightPlan
     from soundergate.scenario.schema import Scenario
 
 Player = Callable[[int, int, int], Outcomes]
+
+
+@dataclass(frozen=True)
+class PlanPlayer:
+    """A setup laid out for the engines, and who plays it."""
+
+    plan: NightPlan
+    engine: str
+    executor: Executor
+
+    def __call__(self, seed: int, first: int, count: int) -> Outcomes:
+        from soundergate.engine.executors import run_chunks
+
+        return run_chunks(self.plan, seed, first, count, engine=self.engine, executor=self.executor)
 
 
 def player(
@@ -26,7 +42,7 @@ def player(
     engine: str = "batch",
     workers: int | None = None,
     executor: Executor | None = None,
-) -> Player:
+) -> PlanPlayer:
     """Solve the steel, lay out the night, and return what plays it.
 
     ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
@@ -34,20 +50,14 @@ def player(
     """
     from soundergate.engine import ENGINES
     from soundergate.engine.build import build
-    from soundergate.engine.executors import run_chunks
+    from soundergate.engine.executors import choose_executor
     from soundergate.mechanics.setup import solve
 
     if engine not in ENGINES:
         raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
     check_workers(workers)
-    plan = build(scenario, solve(scenario))
-
-    def play(seed: int, first: int, count: int) -> Outcomes:
-        return run_chunks(
-            plan, seed, first, count, workers=workers, engine=engine, executor=executor
-        )
-
-    return play
+    runner = choose_executor(workers, engine) if executor is None else executor
+    return PlanPlayer(build(scenario, solve(scenario)), engine, runner)
 
 
 def check_workers(workers: int | None) -> None:

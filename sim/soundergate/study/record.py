@@ -7,40 +7,27 @@ from __future__ import annotations
 
 import json
 import math
-import platform
 import re
 from collections.abc import Mapping, Sequence
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine.outcomes import write_nights
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
+from soundergate.study.versions import versions
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
-
-_PACKAGES = ("soundergate", "numpy", "scipy", "numba", "simpy", "pydantic", "pint")
-
-
-def versions() -> dict[str, str]:
-    """Versions of Python and of the packages that a result could depend on."""
-    found = {"python": platform.python_version()}
-    for name in _PACKAGES:
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            found[name] = "not installed"
-    return found
 
 
 def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = None) -> list[Path]:
     """Write nights.csv.gz (if the nights were kept), summary.csv and run.json into ``out``."""
     out.mkdir(parents=True, exist_ok=True)
     written = []
-    if result.outcomes is not None:
+    if (parts := result.night_parts) is not None:
         written.append(out / "nights.csv.gz")
-        result.outcomes.write_csv(written[-1])
+        write_nights(written[-1], parts)
     written.append(out / "summary.csv")
     result.to_summary_csv(written[-1])
     record = {
@@ -62,9 +49,9 @@ def write_comparison(
     out.mkdir(parents=True, exist_ok=True)
     written = []
     for arm, stem in zip(comparison.arms, file_stems(comparison), strict=True):
-        if arm.result.outcomes is not None:
+        if (parts := arm.result.night_parts) is not None:
             written.append(out / f"nights_{stem}.csv.gz")
-            arm.result.outcomes.write_csv(written[-1])
+            write_nights(written[-1], parts)
     written.append(out / "summary.csv")
     comparison.to_summary_csv(written[-1])
     written.append(out / "differences.csv")

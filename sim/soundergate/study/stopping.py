@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from numbers import Integral, Real
 
@@ -24,7 +24,7 @@ MINIMUM_NIGHTS = 1_000
 MAXIMUM_NIGHTS = 10_000_000
 DEFAULT_MEASURE = "fraction_caught"
 
-_ROUND_SECONDS = 2.0  # work between two looks is cut into rounds of about this length
+_ROUND_SECONDS = 2.0  # rounds of a player whose nights come from we know not where
 _FIRST_ROUND, _LARGEST_ROUND = 256, 262_144
 
 Targets = dict[str, float]
@@ -89,32 +89,29 @@ def _from_text(text: str) -> Mapping[str, float] | float:
 
 
 def play_until(
-    play: Callable[[int, int], None],
+    play: Callable[[int, int], Iterator[int]],
     half_widths: Callable[[], Mapping[str, float]],
     nights: int | None = None,
     targets: Targets | None = None,
     progress: Progress | None = None,
 ) -> Ending:
-    """Call play(first, count) from night 0 on until enough nights are done.
+    """Work through play(first, count) from night 0 on until enough nights are done.
 
-    ``play`` must count a call's nights in completely or not at all. With both ``nights`` and
-    ``targets``, whichever comes first ends the run. On Ctrl-C the nights counted so far stand and
-    the ending says interrupted; with none done KeyboardInterrupt goes on.
+    ``play`` yields numbers of nights as they are counted in, ``count`` altogether. With both
+    ``nights`` and ``targets``, whichever comes first ends the run. On Ctrl-C the nights counted so
+    far stand and the ending says interrupted; with none done KeyboardInterrupt goes on.
     """
     most = nights or (MAXIMUM_NIGHTS if targets else DEFAULT_NIGHTS)
     goal = min(MINIMUM_NIGHTS, most) if targets else most
-    size = _FIRST_ROUND
     done, reached = 0, None if targets is None else False
     try:
         while True:
-            while done < goal:
-                count = min(size, goal - done)
-                started = time.perf_counter()
-                play(done, count)
-                size = _next_round(count, time.perf_counter() - started)
+            for count in play(done, goal - done):
                 done += count
                 if progress is not None:
                     progress(done, goal)
+            if done != goal:
+                raise RuntimeError(f"{done} nights were played and not {goal}")
             if targets is None:
                 break
             widths = half_widths()
@@ -127,6 +124,23 @@ def play_until(
             raise
         return Ending(done, True, reached)
     return Ending(done, False, reached)
+
+
+class Rounds:
+    """Rounds of about two seconds, learnt from how long the last one took."""
+
+    def __init__(self) -> None:
+        self.size = _FIRST_ROUND
+
+    def over(self, first: int, count: int) -> Iterator[tuple[int, int]]:
+        """(first, count) of each round; the time until the next is asked for is its length."""
+        end = first + count
+        while first < end:
+            length = min(self.size, end - first)
+            started = time.perf_counter()
+            yield first, length
+            self.size = _next_round(length, time.perf_counter() - started)
+            first += length
 
 
 def next_total(done: int, half_widths: Mapping[str, float], targets: Targets) -> int:

@@ -1,0 +1,96 @@
+"""What makes two runs the same run, so that one may go on where the other stopped.
+
+Everything that a number in the result depends on: setups as resolved, the night as laid out for
+the engines, seed, what is compared and how precisely, versions. Not the number of workers, nor
+where they are.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from soundergate.study.players import PlanPlayer, Player
+from soundergate.study.stopping import check_precision
+from soundergate.study.versions import versions
+
+if TYPE_CHECKING:
+    from soundergate.engine.plan import NightPlan
+    from soundergate.study.arms import Arm
+
+_SHOWN, _LONGEST = 3, 60
+ABSENT = "absent"
+
+
+def about_run(
+    arms: Sequence[tuple[Arm, Player]], seed: int, settings: Mapping[str, Any]
+) -> dict[str, str]:
+    """What a run is, as dotted keys and texts; ``settings`` is what else to hold it to."""
+    found: dict[str, Any] = {"seed": seed, "version": versions(), **settings}
+    for arm, play in arms:
+        lead = f"arm {arm.name}: " if arm.name else ""
+        scenario = {} if arm.scenario is None else arm.scenario.resolved()
+        found |= {f"{lead}{key}": value for key, value in _flat(scenario)}
+        if isinstance(play, PlanPlayer):
+            found["engine"] = play.engine
+            found[f"{lead}solved mechanics and behaviour"] = digest(play.plan)
+    return {key: _text(value) for key, value in _flat(found)}
+
+
+def settings_of(
+    precision: float | Mapping[str, float] | str | None,
+    nights: int | None,
+    level: float,
+    keep: bool,
+) -> dict[str, Any]:
+    """What else a run is held to. Where the number of nights is fixed, it may grow."""
+    targets = check_precision(precision)
+    if targets is None:
+        return {"nights kept": keep}
+    return {"nights kept": keep, "precision": targets, "nights": nights, "level": level}
+
+
+def changes(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
+    """What is not as it was, in words, such as "seed was 1, is now 2"."""
+    keys = dict.fromkeys([*now, *before])
+    return [
+        f"{key} was {_cut(before.get(key, ABSENT))}, is now {_cut(now.get(key, ABSENT))}"
+        for key in keys
+        if before.get(key) != now.get(key)
+    ]
+
+
+def in_short(found: Sequence[str]) -> str:
+    """The first few changes, and how many more there are."""
+    more = len(found) - _SHOWN
+    return "; ".join(found[:_SHOWN]) + (f"; and {more} more" if more > 0 else "")
+
+
+def digest(plan: NightPlan) -> str:
+    """A short text that differs for plans whose nights may differ."""
+    whole = hashlib.sha256()
+    for name, values in plan._asdict().items():
+        whole.update(f"{name} {values.dtype.str} {values.shape} ".encode())
+        whole.update(values.tobytes())
+    return whole.hexdigest()[:16]
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
+
+
+def _flat(value: Any, lead: str = "") -> list[tuple[str, Any]]:
+    """Dotted keys, entries of lists by number, as scenario errors name them."""
+    if isinstance(value, Mapping) and value:
+        items: Any = value.items()
+    elif isinstance(value, list | tuple) and any(isinstance(item, Mapping) for item in value):
+        items = enumerate(value)
+    else:
+        return [(lead, value)]
+    return [pair for key, item in items for pair in _flat(item, f"{lead}.{key}" if lead else key)]
+
+
+def _text(value: Any) -> str:
+    return value if isinstance(value, str) else json.dumps(value)
