@@ -1,0 +1,260 @@
+"""Captives, one-way entrances and who comes, against elementary probability.
+
+As in test_exact_triggers each scenario leaves one chance standing. A right engine fails one of
+these tests with probability 1e-4; seeds are fixed; a slightly wrong number must fail too.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+from scipy.linalg import expm
+
+from soundergate.engine import play
+from soundergate.mechanics.setup import solve
+
+FALSE_ALARM = 1e-4
+SEED = 20260111
+NIGHTS = 50_000
+
+ONE = {"juveniles": 1, "mass": {"juvenile": {"median": "25 kg", "sigma": 0.25}}}
+AT_ONCE = {"clock": "0 s"}
+COUNTER = {"kind": "counter", "count": 1, "miss": 0, "double": 0}
+PANEL = {"kind": "push panel", "mass": "1 g", "push_force": "0 lbf"}
+
+
+def share(hits: np.ndarray, p: float) -> float:
+    """p-value of a share of nights by the exact binomial test."""
+    return float(stats.binomtest(int(hits.sum()), len(hits), p).pvalue)
+
+
+@pytest.fixture(scope="module")
+def caught_one(scenario_of, plain_night):
+    """One pig caught at once; further tables say how it may get out by the check after an hour."""
+
+    def made(**change):
+        change = {"sounder": ONE, "entry": AT_ONCE, "trigger": COUNTER, **change}
+        change.setdefault("startle", {"bolt_share": 0})
+        return scenario_of(plain_night, visit={"check": "3600 s"}, **change)
+
+    return made
+
+
+def test_rooting_and_climbing_are_two_hazards_at_once(caught_one, plan_of) -> None:
+    scenario = caught_one(
+        corral={"panel_height": "1 cm"},
+        holding={
+            "root_clock": {"dist": "exponential", "mean": "2 h"},
+            "climb_clock": {"dist": "exponential", "mean": "1 h"},
+        },
+    )
+    nights = play(plan_of(scenario), SEED, 0, NIGHTS)
+    shut = solve(scenario).openings[0].curve.shut_time
+    out = nights["escaped_after"] == 1
+    assert (nights["caught"] == ~out).all()
+    rate, left = 1 / 7200 + 1 / 3600, 3600.0 - shut
+    assert share(out, 1.0 - math.exp(-rate * left)) > FALSE_ALARM
+    assert share(out, 1.0 - math.exp(-rate * left * 1.03)) < FALSE_ALARM
+    when = nights["night_s"][out] - shut  # the night is over when nobody is left to break out
+    assert (
+        stats.kstest(when, stats.truncexpon(rate * left, scale=1 / rate).cdf).pvalue > FALSE_ALARM
+    )
+    assert stats.kstest(when, stats.truncexpon(left / 3600, scale=3600).cdf).pvalue < FALSE_ALARM
+
+
+def test_who_can_climb_is_a_matter_of_back_and_reach(caught_one, plan_of) -> None:
+    """ln(reach x back) is normal: median 1.5 of a back of 0.178 m (25 kg)^0.33."""
+    scenario = caught_one(
+        body={"shoulder_scatter": 0.06},
+        corral={"panel_height": "80 cm"},
+        holding={"climb_clock": "10 min", "climb_reach": {"median": 1.5, "sigma": 0.12}},
+    )
+    out = play(plan_of(scenario), SEED + 1, 0, NIGHTS)["escaped_after"] == 1
+
+    def law(reach: float) -> float:
+        middle = math.log(reach * 0.178) + 0.33 * math.log(25.0)
+        spread = math.sqrt((0.33 * 0.25) ** 2 + 0.06**2 + 0.12**2)
+        return float(stats.norm.sf((math.log(0.8) - middle) / spread))
+
+    assert 0.1 < law(1.5) < 0.9
+    assert share(out, law(1.5)) > FALSE_ALARM
+    assert share(out, law(1.51)) < FALSE_ALARM
+
+
+def test_who_can_open_the_gate_is_a_matter_of_strength(caught_one, plan_of, plain_night) -> None:
+    opening = [
+        {
+            "width": "6 ft",
+            "height": "4 ft",
+            "gate": {"kind": "drop", "drag": "0 lbf", "lock": False, "mass": "20 kg"},
+            "latch": {"kind": "pin", "puller": "air cylinder", "friction": 0, "delay": "0 s"},
+        }
+    ]
+    change = {"opening": opening, "body": {"strength": {"median": 0.8, "sigma": 0.35}}}
+    scenario = caught_one(holding={"try_clock": "10 min"}, **change)
+    solved = solve(scenario).openings[0]
+    out = play(plan_of(scenario), SEED + 2, 0, NIGHTS)["escaped_after"] == 1
+
+    def law(strength: float) -> float:
+        force = min(solved.lift_force, solved.pry_force)
+        ahead = math.log(strength * 25.0 * 9.80665 / force)
+        return float(stats.norm.cdf(ahead / math.hypot(0.35, 0.25)))
+
+    assert 0.05 < law(0.8) < 0.95
+    assert share(out, law(0.8)) > FALSE_ALARM
+    assert share(out, law(0.83)) < FALSE_ALARM
+    opening[0]["gate"]["lock"] = True
+    locked = play(plan_of(caught_one(holding={"try_clock": "10 min"}, **change)), SEED + 2, 0, 2000)
+    assert (locked["escaped_after"] == 0).all()
+
+
+# ---- one-way entrances ---------------------------------------------------------------------
+
+
+def one_way(gate: dict, **change) -> dict:
+    way = {"width": "3 ft", "height": "4 ft", "gate": gate}
+    return {"opening": [way], "visit": {"check": "1 h"}, **change}
+
+
+def test_the_willing_and_strong_push_in(plan_of, scenario_of, plain_night, chi_square) -> None:
+    """Untaught, a share of 0.3 is willing; and its push must beat that of the panel."""
+    gate = {"kind": "push panel", "mass": "16 kg", "push_force": "8 lbf", "late_entry": 0.3}
+    change = one_way(
+        gate,
+        sounder={"juveniles": 8, "mass": ONE["mass"]},
+        training={"nights": 0},
+        body={"strength": {"median": 0.4, "sigma": 0.35}},
+        holding={"slip_share": 0},
+    )
+    scenario = scenario_of(plain_night, **change)
+    nights = play(plan_of(scenario), SEED + 3, 0, NIGHTS)
+    counts = np.bincount(nights["caught"], minlength=9)
+    ahead = math.log(0.4 * 25.0 * 9.80665 / solve(scenario).openings[0].gate.push_force)
+    strong = stats.norm.cdf(ahead / math.hypot(0.35, 0.25))
+    assert 0.1 < strong < 0.95
+    law = stats.binom.pmf(np.arange(9), 8, 0.3 * strong)
+    assert chi_square(counts, law) > FALSE_ALARM
+    assert chi_square(counts, stats.binom.pmf(np.arange(9), 8, 0.31 * strong)) < FALSE_ALARM
+
+
+def test_each_that_pushes_in_may_let_one_out(plan_of, plain_night, chi_square) -> None:
+    """Four push in one after another; each but the first lets one slip with probability 0.3.
+
+    A chain over the number inside: with k there before it, an entry leads to k + 1 or to k.
+    """
+    gate = {**PANEL, "late_entry": 1.0}
+    change = one_way(gate, sounder={"juveniles": 4}, holding={"slip_share": 0.3})
+    nights = play(plan_of(plain_night, **change), SEED + 4, 0, NIGHTS)
+    counts = np.bincount(nights["caught"], minlength=5)
+
+    def law(slip: float) -> np.ndarray:
+        return np.array([0.0, *stats.binom.pmf(np.arange(4), 3, 1.0 - slip)])
+
+    assert chi_square(counts, law(0.3)) > FALSE_ALARM
+    assert chi_square(counts, law(0.31)) < FALSE_ALARM
+    assert (nights["escaped_after"] == 4 - nights["caught"]).all()
+
+
+def test_those_left_outside_come_back_with_the_share_of_late_entry(plan_of, plain_night) -> None:
+    """Beside a gate that closes at 60 s stands a panel; the shy stay outside until then."""
+    gate_way = {
+        "width": "20 ft",
+        "height": "4 ft",
+        "gate": {"kind": "drop", "drag": "0 lbf"},
+        "latch": {"kind": "pin", "puller": "air cylinder", "friction": 0, "delay": "0 s"},
+    }
+    panel_way = {"width": "3 ft", "height": "4 ft", "gate": {**PANEL, "late_entry": 0.35}}
+    plan = plan_of(
+        plain_night,
+        opening=[gate_way, panel_way],
+        entry={"clock": "1 s", "shy_share": 0.5},
+        trigger={"kind": "counter", "count": 99, "dwell": "60 s", "miss": 0, "double": 0},
+        startle={"bolt_share": 0},
+        holding={"slip_share": 0, "late_clock": {"dist": "uniform", "low": "1 s", "high": "60 s"}},
+    )
+    nights = play(plan, SEED + 5, 0, NIGHTS)
+    released = nights["released"]
+    outside = (8 - nights["inside_at_release"])[released].sum()
+    late = (nights["caught"] - nights["inside_at_release"])[released].sum()
+    assert (nights["caught"] >= nights["inside_at_release"]).all()
+    assert stats.binomtest(int(late), int(outside), 0.35).pvalue > FALSE_ALARM
+    assert stats.binomtest(int(late), int(outside), 0.355).pvalue < FALSE_ALARM
+
+
+# ---- who comes -----------------------------------------------------------------------------
+
+
+def test_a_piglet_enters_at_a_share_of_its_speed_until_a_sow_is_inside(
+    plan_of, plain_night, chain
+) -> None:
+    """Time until sow and piglet are both in: a phase-type law over who is inside."""
+    plan = plan_of(
+        plain_night,
+        sounder={"sows": 1, "piglets": 1, "juveniles": 0},
+        entry={"leaderless": 0.2, "social_pull": 0.5},
+        trigger={**COUNTER, "count": 2},
+    )
+    both = np.sort(play(plan, SEED + 6, 0, NIGHTS)["release_s"])
+
+    def law(leaderless: float):
+        rates = {
+            ("none", "sow"): 1 / 60,
+            ("none", "piglet"): leaderless / 60,
+            ("sow", "both"): 1.5 / 60,
+            ("piglet", "both"): 1.5 / 60,
+        }
+        q = chain(rates, ["none", "sow", "piglet", "both"])
+        grid = np.linspace(0.0, both[-1], 4001)
+        step, now, cdf = expm(q * (grid[1] - grid[0])), np.array([1.0, 0, 0, 0]), []
+        for _ in grid:
+            cdf.append(now[3])
+            now = now @ step
+        return lambda t: np.interp(t, grid, cdf)
+
+    assert stats.kstest(both, law(0.2)).pvalue > FALSE_ALARM
+    assert stats.kstest(both, law(0.25)).pvalue < FALSE_ALARM
+
+
+def test_the_size_of_a_sounder_is_negative_binomial_cut_off(
+    plan_of, plain_night, chi_square
+) -> None:
+    sounder = {"sows": 1, "juveniles": 2,
+               "varies": {"mean": 6, "dispersion": 1.8, "low": 2, "high": 20}}  # fmt: skip
+    nights = play(plan_of(plain_night, sounder=sounder, entry=AT_ONCE), SEED + 7, 0, NIGHTS)
+    counts = np.bincount(nights["group_size"], minlength=21)
+
+    def law(k: float) -> np.ndarray:
+        mass = stats.nbinom.pmf(np.arange(21), k, k / (k + 6.0))
+        mass[:2] = 0.0
+        return mass / mass.sum()
+
+    assert chi_square(counts, law(1.8)) > FALSE_ALARM
+    assert chi_square(counts, law(2.3)) < FALSE_ALARM
+    assert (nights["arrived"] == nights["group_size"]).all()
+
+
+def test_two_sounders_come_in_their_own_time(plan_of, plain_night) -> None:
+    """The gate shuts on whoever enters first; the other sounder is there by then or it is not.
+
+    First arrivals are exponential with means of one hour, so the second has come within d of the
+    first with probability 1 - exp(-d / 1 h).
+    """
+    plan = plan_of(
+        plain_night,
+        sounder={"juveniles": 3},
+        other=[{"sows": 2}],
+        arrival={"first": {"dist": "exponential", "mean": "1 h"}},
+        entry={"clock": "10 min", "leaderless": 1},
+        trigger=COUNTER,
+        startle={"bolt_share": 0},
+    )
+    nights = play(plan, SEED + 8, 0, NIGHTS)
+    both = nights["arrived"] == 5
+    assert set(np.unique(nights["arrived"])) == {2, 3, 5}
+    assert share(both, 1.0 - math.exp(-1 / 6)) > FALSE_ALARM
+    assert share(both, 1.0 - math.exp(-1 / 6) + 0.01) < FALSE_ALARM
+    first = nights["arrived"][~both] == 3
+    assert share(first, 0.5) > FALSE_ALARM
