@@ -160,6 +160,7 @@ class Store:
 
     def fail(self, arm: str, reason: str, forget: bool) -> None:
         """Note that an arm cannot be played; ``forget`` the chunks of all arms with it."""
+        self.flush()
         with self._told("cannot be written"), self._transaction():
             self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?)", (arm, reason))
             gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")

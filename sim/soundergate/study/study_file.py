@@ -49,23 +49,27 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from soundergate.engine.folding import ArmFailed, in_words
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
 from soundergate.study.errors import StudyError
+from soundergate.study.identity import about_run, settings_of
 from soundergate.study.intervals import Interval
 from soundergate.study.pairs import COMPARED
-from soundergate.study.players import Player, player
+from soundergate.study.players import PlanPlayer, Player, player
 from soundergate.study.record import write_comparison
 from soundergate.study.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, robust
 from soundergate.study.robust_result import RobustComparison
-from soundergate.study.stopping import Progress
+from soundergate.study.seeds import check_seed
+from soundergate.study.stopping import Progress, check_nights
 from soundergate.study.worlds import BEHAVIOUR
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.executors import Executor
+    from soundergate.study.store import Store
 
 
 class RobustEntry(BaseModel):
@@ -182,22 +186,28 @@ def run_study(
     engine: str = "batch",
     progress: Progress | None = None,
     executor: Executor | None = None,
+    store: Store | None = None,
 ) -> StudyResult:
     """Play a study. Arguments that are given stand in place of the file's.
 
-    Raises StudyError if the file is wrong or no arm can be played.
+    A ``store`` takes every finished chunk, and gives those that it holds already. Raises StudyError
+    if the file is wrong or no arm can be played.
     """
     settled = study if isinstance(study, StudyFile) else load(study)
     changes = {"nights": nights, "precision": precision} if nights or precision else {}
     settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))
     planned = plans(settled)
     players, failed = _players(planned, engine, workers, executor)
+    if store is not None:
+        _take_up(store, settled, players)
+        failed |= store.failed
+        players = [(arm, play) for arm, play in players if arm.name not in failed]
     steps = _Steps(progress, settled.robust)
     while players:
         pairs = _left(pairs_of(planned, settled.against), failed)
         try:
             comparison = compare_players(
-                players,
+                [(arm, _guarded(number, play)) for number, (arm, play) in enumerate(players)],
                 settled.nights,
                 settled.precision,
                 settled.seed,
@@ -206,10 +216,14 @@ def run_study(
                 level=settled.level,
                 measures=settled.measures,
                 pairs=pairs,
+                store=store,
             )
-        except _ArmFailed as stop:
-            failed[stop.arm] = str(stop)
-            players = [(arm, play) for arm, play in players if arm.name != stop.arm]
+        except ArmFailed as stop:
+            name = players.pop(stop.arm)[0].name
+            failed[name] = stop.reason
+            if store is not None:
+                others = pairs is not None and not _left(pairs, failed)
+                store.fail(name, stop.reason, forget=others or settled.precision is not None)
             continue
         worlds = None
         if settled.robust is not None and len(players) > 1 and not comparison.interrupted:
@@ -271,10 +285,11 @@ def _left(pairs: list[Pair] | None, failed: Mapping[str, str]) -> list[Pair] | N
     return left or None
 
 
-class _ArmFailed(Exception):
-    def __init__(self, arm: str, error: Exception) -> None:
-        super().__init__(_reason(error))
-        self.arm = arm
+def _take_up(store: Store, study: StudyFile, players: list[tuple[Arm, Player]]) -> None:
+    settings = settings_of(study.precision, study.nights, study.level, study.save_nights)
+    compared = {"measures": study.measures, "compared with": study.against or "each other"}
+    about = about_run(players, check_seed(study.seed), settings | compared)
+    store.begin(about, check_nights(study.nights))
 
 
 def _players(
@@ -283,34 +298,33 @@ def _players(
     from soundergate.scenario.loading import load as load_scenario
     from soundergate.scenario.loading import with_values
 
-    players, failed = [], {}
+    players: list[tuple[Arm, Player]] = []
+    failed: dict[str, str] = {}
     for plan in planned:
         try:
             base = load_scenario(plan.file)
             arm = Arm(plan.name, with_values(base, plan.set) if plan.set else base, plan.set)
             play = player(arm.scenario, engine, workers, executor)
-            players.append((arm, _guarded(plan.name, play)))
+            players.append((arm, play))
         except StudyError:
             raise  # a wrong engine or number of workers is nobody's arm
         except Exception as error:  # whatever is wrong with one arm, the others can be played
-            failed[plan.name] = _reason(error)
+            failed[plan.name] = in_words(error)
     return players, failed
 
 
-def _guarded(name: str, play: Player) -> Player:
+def _guarded(number: int, play: Player) -> Player:
+    """A player that says which arm it was, as night plans do of themselves."""
+    if isinstance(play, PlanPlayer):
+        return play
+
     def guarded(seed: int, first: int, count: int) -> Any:
         try:
             return play(seed, first, count)
         except Exception as error:
-            raise _ArmFailed(name, error) from error
+            raise ArmFailed(number, in_words(error)) from error
 
     return guarded
-
-
-def _reason(error: Exception) -> str:
-    from soundergate.scenario.errors import ScenarioError
-
-    return str(error) if isinstance(error, ScenarioError) else f"{type(error).__name__}: {error}"
 
 
 def _explained(file: str, error: ValidationError) -> StudyError:
