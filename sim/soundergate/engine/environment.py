@@ -68,7 +68,7 @@ class Timer:
 class Clock:
     """One process of one class of animal: its reading, its speed, and who waits for what."""
 
-    __slots__ = ("h0", "head", "rank", "speed", "t0", "timer", "waiting")
+    __slots__ = ("h0", "head", "rank", "speed", "stirred", "t0", "timer", "waiting")
 
     def __init__(self, timer: Timer, rank: int) -> None:
         self.timer = timer
@@ -78,17 +78,26 @@ class Clock:
         self.speed = 0.0
         self.waiting: dict[int, float] = {}
         self.head: tuple[float, int] | None = None
+        self.stirred = True
 
     def join(self, number: int, amount: float, now: float) -> None:
         """Due when the clock has grown by ``amount`` from its reading now."""
-        self.waiting[number] = reading(self.t0, self.h0, self.speed, now) + amount
+        self.wait_for(number, reading(self.t0, self.h0, self.speed, now) + amount)
+
+    def wait_for(self, number: int, threshold: float) -> None:
+        self.waiting[number] = threshold
+        self.stirred = True
 
     def drop(self, number: int) -> None:
-        self.waiting.pop(number, None)
+        if self.waiting.pop(number, None) is not None:
+            self.stirred = True
 
     def settle(self, speed: float, now: float) -> None:
         """Take the speed that holds from now on; a clock moves only if its speed differs."""
         moved = speed != self.speed
+        if not moved and not self.stirred:
+            return
+        self.stirred = False
         if moved:
             self.h0 = reading(self.t0, self.h0, self.speed, now)
             self.t0 = now

@@ -81,7 +81,7 @@ class Night:
         self.leaving = [Clock(timer(self.leaves), k.LEAVES) for _ in tempos]
         self.roaming = [Clock(timer(self.presses_on), k.PRESSES_ON) for _ in tempos]
         self.bait = Clock(timer(self.bait_falls), k.BAIT_LEVEL)
-        self.bait.waiting[0] = self.facts.bait_marks[0]
+        self.bait.wait_for(0, self.facts.bait_marks[0])
         self.visit_end = timer(self.visit_ends)
         self.calm = timer(self.calmed)
 
@@ -332,7 +332,7 @@ class Night:
             self.bait.drop(0)
             self.visit_ends(0)
         else:
-            self.bait.waiting[0] = self.facts.bait_marks[self.bait_level]
+            self.bait.wait_for(0, self.facts.bait_marks[self.bait_level])
 
     def visit_ends(self, _: int) -> None:
         """Bait or patience is at an end: those outside go, those inside will soon want to."""
