@@ -112,12 +112,19 @@ def test_the_same_run_writes_the_same_bytes_wherever_it_stands(invoke, trap, tmp
 
 def test_a_title_cannot_paint_the_terminal_or_the_page(invoke, trap, tmp_path):
     text = trap.read_text()
-    title = r'title = "[bold]x[/bold] \u001b[31m <script>alert(1)</script>"'
+    title = 'title = "[bold]x[/bold] [link=file:///]y[/link] <script>alert(1)</script>"'
     trap.write_text(text.replace('title = "Invented: a test trap"', title))
     said = invoke("run", trap, "--nights", 20, "--out", tmp_path / "out")
     assert said.code == 0
-    assert "\x1b" not in said.out + said.err
     assert "<script>alert(1)" not in (tmp_path / "out" / "report.html").read_text()
+
+
+def test_a_control_code_in_a_title_is_refused_and_not_repeated(invoke, trap):
+    trap.write_text(trap.read_text().replace("Invented: a test trap", r"\u001b[31m red"))
+    said = invoke("check", trap)
+    assert said.code == 2
+    assert "control character (U+001B)" in said.err
+    assert "\x1b" not in said.out + said.err
 
 
 def test_the_first_run_says_that_it_compiles(invoke, trap, monkeypatch):

@@ -382,3 +382,28 @@ def test_values_are_shown_as_toml_and_kept_short():
     assert show("x" * 500) == '"' + "x" * 56 + "..."
     assert show(10**80) == "an integer of more than 60 digits"
     assert "\n" not in show("two\nlines")
+
+
+@pytest.mark.parametrize(
+    ("title", "code", "place"),
+    [
+        (r"bell \u0007 here", "U+0007", 6),
+        (r"\u001b[31m red", "U+001B", 1),
+        (r"two\nlines", "U+000A", 4),
+        (r"a tab\there", "U+0009", 6),
+        (r"parted\u2029here", "U+2029", 7),
+    ],
+)
+def test_a_title_with_a_control_character_is_refused(night_text, title, code, place):
+    said = message(night_text, "Invented: a trap for tests", title)
+    assert said.startswith("night.toml: title = ")
+    assert (
+        f"holds a control character ({code}) at place {place}, which no page or picture can show; "
+        "write it as one line of plain text"
+    ) in said
+    assert said.isprintable()
+
+
+def test_a_title_may_be_in_any_script(night_text):
+    title = "Invented: Vildsvin på Öland, 猪, $5 & <b>"
+    assert loads(night_text.replace("Invented: a trap for tests", title)).title == title

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import unicodedata
 from dataclasses import dataclass
 from typing import Any
 
@@ -194,10 +195,26 @@ class Text(Spec):
             raise Problem("must be text in quotes")
         if len(value) > self.longest:
             raise Problem(f"too long: at most {self.longest} characters")
+        _refuse_control(value)
         return value
 
     def json_type(self) -> dict[str, Any]:
         return {"type": "string", "maxLength": self.longest}
+
+
+_CONTROL = {"Cc", "Zl", "Zp"}
+"""Unicode categories of what no line of print can show: controls, line and paragraph breaks."""
+
+
+def _refuse_control(text: str) -> None:
+    """Problem that names the first control character of a text and its place."""
+    for place, sign in enumerate(text, 1):
+        if unicodedata.category(sign) in _CONTROL:
+            raise Problem(
+                f"holds a control character (U+{ord(sign):04X}) at place {place}, which no page or "
+                "picture can show",
+                hint="write it as one line of plain text",
+            )
 
 
 @dataclass(frozen=True)
