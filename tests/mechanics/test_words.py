@@ -31,18 +31,3 @@ def test_both_systems() -> None:
     assert US.energy(1.3558179483) == "1 ft·lbf"
     assert US.force(float("inf")) == "beyond bound"
     assert words.force(719.3) == "719 N (161.7 lbf)"
-
-
-@pytest.mark.parametrize(
-    ("raw", "name"),
-    [
-        ({"opening": [{"width": "4 ft"}]}, "US"),
-        ({"gate": {"sheet": "14 gauge"}}, "US"),
-        ({"latch": {"pull": {"median": "25lbf"}}}, "US"),
-        ({"opening": [{"width": "1.2 m", "count": 3}]}, "SI"),
-        ({"title": "in the lbf of things"}, "SI"),
-        ({}, "SI"),
-    ],
-)
-def test_units_of_a_file(raw: dict, name: str) -> None:
-    assert words.units_of(raw) == name

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.mechanics import mending, setup, words
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
+from soundergate.scenario.unit_system import system_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +71,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     ValueError : ``units`` that is neither.
     ScenarioError : measures that cannot be built.
     """
-    chosen = words.units(units or words.units_of(scenario.raw))
+    chosen = words.units(units or system_of(scenario.raw))
     solved = setup.solve(scenario)
     verdict: list[str] = []
     many = len(solved.openings) > 1

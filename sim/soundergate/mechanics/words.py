@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any
 
 from soundergate.mechanics.materials import FOOT, INCH, LB
 from soundergate.mechanics.model import GRAVITY
@@ -85,18 +83,6 @@ def units(name: str) -> Units:
     if name not in _SYSTEMS:
         raise ValueError(f"units must be 'US' or 'SI', got {name!r}")
     return _SYSTEMS[name]
-
-
-_US_UNIT = re.compile(r"[\d.)]\s*(?:ft|foot|feet|in|inch|inches|lb|lbs|lbf|psi|oz|gal|gauge|mph)\b")
-
-
-def units_of(raw: Any) -> str:
-    """ "US" when any quantity in a scenario as written uses a US unit, else "SI"."""
-    if isinstance(raw, dict):
-        return "US" if any(units_of(value) == "US" for value in raw.values()) else "SI"
-    if isinstance(raw, (list, tuple)):
-        return "US" if any(units_of(value) == "US" for value in raw) else "SI"
-    return "US" if isinstance(raw, str) and _US_UNIT.search(raw) else "SI"
 
 
 def _written(si: float, unit: tuple[str, float]) -> str:

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report.page import Source, Table, source_of
 from soundergate.report.style import Units, units
+from soundergate.scenario.unit_system import system_of
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import OpeningSetup, Setup
     from soundergate.scenario.register import Entry
     from soundergate.scenario.schema import Scenario
 
-_US_UNIT = re.compile(r"\d\s*(ft|foot|feet|in|inch|inches|lb|lbf|oz|gal|gauge|psi)\b")
 _WEAKEST_FIRST = (
     "assumption",
     "memory",
@@ -31,20 +30,10 @@ _BEHAVIOUR = frozenset(
 
 
 def units_of(scenario: Scenario | None) -> str:
-    """The units the user writes: "us" if feet, pounds and psi outnumber the rest, else "metric"."""
+    """The `style.units` that the user writes in ("us" or "metric"): `scenario.unit_system`."""
     if scenario is None:
         return "metric"
-    texts = [text for text in _texts(scenario.raw) if re.match(r"\s*[-+]?[\d.]", text)]
-    us = sum(bool(_US_UNIT.search(text)) for text in texts)
-    return "us" if us > len(texts) - us else "metric"
-
-
-def _texts(value: Any) -> list[str]:
-    if isinstance(value, dict):
-        return [text for item in value.values() for text in _texts(item)]
-    if isinstance(value, list | tuple):
-        return [text for item in value for text in _texts(item)]
-    return [value] if isinstance(value, str) else []
+    return "us" if system_of(scenario.raw) == "US" else "metric"
 
 
 def bodies_of(scenario: Scenario | None, measure: str = "height") -> dict[str, float]:

@@ -275,5 +275,16 @@ def _pint_unit(unit: str) -> Any:
         raise ValueError(f"not a unit: {unit!r}") from error
 
 
+def split_quantity(text: str) -> tuple[str, str]:
+    """The number and the unit of a quantity as they are written, its unit not looked at.
+
+    Raises Problem for a text that does not begin with a number.
+    """
+    whole = _QUANTITY.fullmatch(_normal(text))
+    if whole is None:
+        raise Problem("not a number with a unit")
+    return whole["number"], whole["unit"]
+
+
 def _or(words: tuple[str, ...]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
