@@ -64,9 +64,9 @@ def test_named_night_two_thousand_times(named_night, plan_named) -> None:
     check_twins(plan_named(named_night), SEED + 1, 10_000, 10 * named_night.nights)
 
 
-@pytest.mark.parametrize("size", [1, 2, 3, 5, 8, 13, 21, 34, 55, 63, 64, 65, 96])
+@pytest.mark.parametrize("size", [1, 2, 3, 5, 8, 13, 21, 34, 55, 64, 96, 200])
 def test_groups_of_any_size(size: int, base_table, plan_of) -> None:
-    """Around 64 animals the batch engine may choose another way to find the next event."""
+    """From one animal to the most that a scenario may have."""
     sows = size // 4
     plan = plan_of(
         base_table,
@@ -75,6 +75,38 @@ def test_groups_of_any_size(size: int, base_table, plan_of) -> None:
     )
     rows = check_twins(plan, SEED, 0, max(15, 200 // size))
     assert rows["released"].any()
+
+
+def test_as_many_openings_as_there_may_be(base_table, plan_of) -> None:
+    """Twelve gates that close one after another while pigs look for the next way out."""
+    ways = [
+        {**base_table["opening"][0], "width": f"{12 + 2 * j} in", "latch": {
+            "kind": "pin", "puller": "air cylinder", "delay": f"{j % 5} s"}}
+        for j in range(12)
+    ]  # fmt: skip
+    plan = plan_of(
+        base_table,
+        opening=ways,
+        startle={"bolt_share": 0.9},
+        leaving={"clock": {"dist": "exponential", "mean": "30 s"}},
+    )
+    rows = check_twins(plan, SEED, 0, 100)
+    assert (rows["escaped_during"] > 0).any()
+    assert (rows["caught"] > 0).any()
+
+
+@pytest.mark.xfail(strict=True, reason="an unchanged head of a clock is not due again")
+def test_the_unwilling_try_elsewhere_at_once(base_table, plan_of) -> None:
+    """An animal that makes up its mind in no time re-joins its clock at the very same reading."""
+    panel = {"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel", "mass": "16 kg"}}
+    plan = plan_of(
+        base_table,
+        opening=[panel, *base_table["opening"]],
+        entry={"clock": "0 s", "shy_share": 0.0},
+        training={"nights": 0},
+    )
+    rows = check_twins(plan, SEED, 0, 100)
+    assert (rows["never_entered"] == 0).any()
 
 
 @pytest.mark.parametrize(

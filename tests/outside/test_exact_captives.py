@@ -23,7 +23,7 @@ NIGHTS = 50_000
 ONE = {"juveniles": 1, "mass": {"juvenile": {"median": "25 kg", "sigma": 0.25}}}
 AT_ONCE = {"clock": "0 s"}
 COUNTER = {"kind": "counter", "count": 1, "miss": 0, "double": 0}
-PANEL = {"kind": "push panel", "mass": "1 g", "push_force": "0 lbf"}
+PANEL = {"kind": "push panel", "mass": "200 g", "push_force": "0 lbf"}
 
 
 def share(hits: np.ndarray, p: float) -> float:
