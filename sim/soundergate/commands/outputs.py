@@ -19,10 +19,14 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import RunResult
+    from soundergate.study.sensitivity import Tornado
     from soundergate.study.study_file import StudyResult
 
 _TRACED = 24
 """Nights of a run that are played again to draw how the trap fills."""
+
+_SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
+"""Nights on which every default is tried at both ends, and on which the ten that matter are."""
 
 
 def write_run(out: Path, result: RunResult, options: Options) -> None:
@@ -34,16 +38,49 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     scenario = result.scenario
     assert scenario is not None
     setup = solve(scenario)
-    written = record.write_run(out, result, {"engine": options.engine})
+    leans = leans_on(result, options)
+    told = leans.to_json() if leans is not None else None
+    written = record.write_run(out, result, {"engine": options.engine, "leans_on": told})
     traces = _traces(scenario, result)
     drawn: dict[str, Figure] = {"caught": _figure(figures.plot_run(result))}
     drawn["fates"] = _figure(figures.fates(result))
     drawn["filling"] = _figure(figures.inside_over_time(traces))
     drawn |= _gates(setup, scenario)
     drawn["night"] = night_picture(traces[0], scenario)
+    drawn |= {"leans_on": _figure(leans.plot())} if leans is not None else {}
     written += _saved(out, drawn)
-    written.append(html.write(html.run_page(result, setup, traces), out / "report.html"))
+    page = html.run_page(result, setup, traces, leans=leans)
+    written.append(html.write(page, out / "report.html"))
     say_written(out, written, options)
+
+
+def leans_on(result: RunResult, options: Options) -> Tornado | None:
+    """Which defaults move the share caught most, on no more nights than the run itself.
+
+    None after Ctrl-C, during the run or here, or when the file leaves nothing to the defaults.
+    """
+    from soundergate.study.errors import StudyError
+    from soundergate.study.sensitivity import tornado
+
+    if result.interrupted or result.scenario is None:
+        return None
+    try:
+        with console.progress("what it leans on", options.quiet) as tell:
+            leans = tornado(
+                result.scenario,
+                nights=min(_LEAN_NIGHTS, result.nights),
+                screen=min(_SCREEN_NIGHTS, result.nights),
+                seed=result.seed,
+                level=result.level,
+                workers=options.workers,
+                progress=tell,
+            )
+    except (KeyboardInterrupt, StudyError):
+        return None
+    if not options.quiet:
+        named = ", ".join(leans.matters()) or "none is shown to move it"
+        console.tell(f"Defaults that move the answer most: {named}. {leans.sentence()}")
+    return leans
 
 
 def write_comparison(out: Path, comparison: Comparison, options: Options) -> None:

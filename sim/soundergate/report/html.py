@@ -125,6 +125,8 @@ def comparison_page(
     )
 
 
+_LONG = 14
+"""Pairs beyond which only the main measure is drawn; tables have them all."""
 _FIRST_ARM = " Listed for the first setup; the others differ from it where the tables say."
 
 
@@ -288,9 +290,10 @@ def _leans_picture(leans: Tornado) -> Picture:
 
 
 def _forest_pictures(comparison: Comparison) -> list[Picture]:
-    measures = dict.fromkeys(d.measure for d in comparison.differences)
+    measures = list(dict.fromkeys(d.measure for d in comparison.differences))
+    long = len(comparison.differences) > _LONG * max(len(measures), 1)
     pictures = []
-    for measure in list(measures)[:4]:
+    for measure in measures[: 1 if long else 4]:
         rows = [d for d in comparison.differences if d.measure == measure]
         settled = sum(d.settled for d in rows)
         words = MEASURES[measure].words
