@@ -232,12 +232,21 @@ def sources(
         Path | None,
         typer.Argument(metavar="[FILE]", help="Only what this scenario leaves to the defaults."),
     ] = None,
+    id: Annotated[
+        list[str] | None,
+        typer.Option(metavar="PREFIX", help="Only ids that begin so (entry); may be repeated."),
+    ] = None,
+    origin: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ORIGIN", help="Only this origin (assumption); may be repeated."),
+    ] = None,
+    csv: Annotated[bool, typer.Option("--csv", help="CSV to standard output, no table.")] = False,
     json: Json = False,
 ) -> None:
     """Say where every default comes from: its range, origin and citation."""
     from soundergate.commands import listing
 
-    listing.sources(file, json)
+    listing.sources(file, json, csv, tuple(id or ()), tuple(origin or ()))
 
 
 @app.command()

@@ -1,0 +1,67 @@
+"""`sources` picked out by id and origin, and handed on as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+
+
+def test_by_the_beginning_of_the_id(invoke):
+    rows = invoke("sources", "--id", "entry.", "--id", "holding", "--json").data
+    assert {row["id"].split(".")[0] for row in rows} == {"entry", "holding"}
+    everything = invoke("sources", "--json").data
+    wanted = [row for row in everything if row["id"].startswith(("entry.", "holding"))]
+    assert rows == wanted
+
+
+def test_by_origin_and_both_together(invoke):
+    published = invoke("sources", "--origin", "published", "--json").data
+    assert {row["origin"] for row in published} == {"published"}
+    two = invoke("sources", "--origin", "published", "--origin", "handbook", "--json").data
+    assert {row["origin"] for row in two} == {"published", "handbook"}
+    both = invoke("sources", "--origin", "published", "--id", "body", "--json").data
+    assert both == [row for row in published if row["id"].startswith("body")]
+    assert both
+
+
+def test_of_a_file(invoke, trap):
+    rows = invoke("sources", trap, "--id", "opening.gate", "--json").data
+    assert rows
+    assert not [row["id"] for row in rows if "push panel" in row["id"]]
+
+
+def test_csv_says_what_json_says(invoke):
+    said = invoke("sources", "--csv")
+    rows = list(csv.DictReader(io.StringIO(said.out)))
+    told = invoke("sources", "--json").data
+    assert [row["id"] for row in rows] == [row["id"] for row in told]
+    for row, entry in zip(rows, told, strict=True):
+        assert row["note"] == entry["note"]
+        for name in ("value", "low", "high"):
+            value = entry[name]
+            if value is None:
+                assert row[name] == ""
+            elif isinstance(value, list | bool):
+                assert json.loads(row[name]) == value
+            elif isinstance(value, str):
+                assert row[name] == value
+            else:
+                assert float(row[name]) == value
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (("--origin", "guess"), "no such origin"),
+        (("--id", "nothing"), "no default is left"),
+        (("--origin", "invented"), "no default is left"),
+    ],
+)
+def test_what_is_not_there_is_bad_input(invoke, asked, said):
+    found = invoke("sources", *asked)
+    assert found.code == 2
+    assert said in found.err
+    assert found.out == ""
