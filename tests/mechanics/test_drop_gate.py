@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 
 from soundergate.mechanics.drop_gate import DropGate, channel_for, from_table
+from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.scenario.schema import Scenario
 
@@ -195,3 +196,68 @@ def test_channel_that_cures_hanging() -> None:
     assert replace(gate, channel_length=length).hang_probability() == pytest.approx(0.02, rel=1e-2)
     assert channel_for(gate, 1e-9) is None
     assert channel_for(rusty(drag=Uncertain(0.0)), 0.02) == pytest.approx(0.9, rel=1e-5)
+
+
+def by_default(trap: Callable[..., Scenario], **opening: str) -> float:
+    """Hang probability of a gate whose file says nothing but its sizes."""
+    length = opening.pop("channel", None)
+    gate = {"kind": "drop", **({"channel_length": length} if length else {})}
+    table = trap(gate, **opening).opening[0]
+    return from_table(
+        table.gate, table, gate_mass(table.gate, table.width, table.height)
+    ).hang_probability()
+
+
+@given(width=st.floats(2.0, 12.0), wider=st.floats(1.02, 2.0), height=st.floats(1.5, 5.0))
+@settings(deadline=None, max_examples=25)
+def test_with_defaults_a_wider_gate_hangs_more_often(
+    trap: Callable[..., Scenario], width: float, wider: float, height: float
+) -> None:
+    high = f"{height!r} ft"
+    narrow = by_default(trap, width=f"{width!r} ft", height=high)
+    assert narrow < by_default(trap, width=f"{width * wider!r} ft", height=high)
+
+
+@given(width=st.floats(2.0, 12.0), channel=st.floats(3.1, 5.9), longer=st.floats(0.05, 3.0))
+@settings(deadline=None, max_examples=25)
+def test_with_defaults_longer_channels_hang_less_often(
+    trap: Callable[..., Scenario], width: float, channel: float, longer: float
+) -> None:
+    """Strictly up to the length that guides the whole gate when raised, here 6 ft."""
+    wide = f"{width!r} ft"
+    short = by_default(trap, width=wide, channel=f"{channel!r} ft")
+    long = by_default(trap, width=wide, channel=f"{channel + longer!r} ft")
+    assert short > long > 0.0
+    more = by_default(trap, width=wide, channel="9 ft")
+    assert more == pytest.approx(by_default(trap, width=wide, channel="6 ft"), rel=1e-9)
+
+
+@pytest.mark.parametrize("mass", ["10 kg", "20 kg", "80 kg"])
+def test_the_default_drag_is_a_share_of_the_weight(
+    trap: Callable[..., Scenario], mass: str
+) -> None:
+    opening = trap({"kind": "drop", "mass": mass}).opening[0]
+    built = from_table(opening.gate, opening, opening.gate.mass)
+    assert built.drag.median == pytest.approx(0.08 * opening.gate.mass * GRAVITY)
+    assert built.drag.sigma == 0.9
+    halved = trap({"kind": "drop", "mass": mass, "drag_share": 0.04}).opening[0]
+    built = from_table(halved.gate, halved, halved.gate.mass)
+    assert (built.drag.median, built.drag.sigma) == (
+        pytest.approx(0.04 * opening.gate.mass * GRAVITY),
+        0.0,
+    )
+
+
+def test_a_four_foot_gate_drags_with_three_pounds_and_a_stated_force_stays(
+    trap: Callable[..., Scenario],
+) -> None:
+    """12 square feet of 14 gauge weigh 37.5 lb; 8 % of that is 3 lbf."""
+    lbf = 4.4482216152605
+    plain = trap().opening[0]
+    mass = gate_mass(plain.gate, plain.width, plain.height)
+    assert plain.gate.drag is None
+    assert from_table(plain.gate, plain, mass).drag.median == pytest.approx(3.0 * lbf, rel=1e-9)
+    for width in ("4 ft", "9 ft"):
+        stated = trap({"kind": "drop", "drag": "5 lbf"}, width=width).opening[0]
+        assert stated.gate.drag_share is None
+        assert from_table(stated.gate, stated, 50.0).drag.median == pytest.approx(5.0 * lbf)

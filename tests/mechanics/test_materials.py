@@ -48,3 +48,11 @@ def test_mesh_pitch_order_does_not_matter() -> None:
     assert m.mesh("6 gauge 2x4 in") == pytest.approx(m.mesh("6 gauge 4 x 2 in"))
     assert m.mesh("6 gauge 2x4 in") == pytest.approx(m.mesh("6 ga 50.8x101.6 mm"))
     assert m.mesh(4.0) == 4.0
+
+
+@given(gauge=st.sampled_from(sorted(m.SHEET_LB_PER_FT2)))
+def test_a_gauge_is_as_thick_as_its_weight_says(gauge: int) -> None:
+    """41.82 lb/ft^2 an inch; a thickness given as such stays what it is."""
+    thick = m.sheet_thickness(f"{gauge} gauge")
+    assert thick / m.INCH == pytest.approx(m.SHEET_LB_PER_FT2[gauge] / 41.82)
+    assert m.sheet_thickness(thick) == thick

@@ -407,3 +407,11 @@ def test_a_title_with_a_control_character_is_refused(night_text, title, code, pl
 def test_a_title_may_be_in_any_script(night_text):
     title = "Invented: Vildsvin på Öland, 猪, $5 & <b>"
     assert loads(night_text.replace("Invented: a trap for tests", title)).title == title
+
+
+def test_drag_is_said_in_one_way(night_text):
+    both = '{kind = "drop", sheet = "14 gauge", drag = "3 lbf", drag_share = 0.1}'
+    assert message(night_text, GATE, both) == (
+        "night.toml: opening.0.gate.drag_share = 0.1: give drag or drag_share, not both; "
+        "drag is a force, drag_share a share of the gate's weight"
+    )

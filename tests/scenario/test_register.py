@@ -195,6 +195,17 @@ def test_a_relative_default_is_scaled(night_text):
         value_at(night, "trigger.count", known, 0.5)
 
 
+def test_a_share_of_the_weight_is_moved_as_a_share(night_text):
+    night = loads(night_text)
+    known = entry("opening.gate.drop.drag_share")
+    path = "opening.0.gate.drag_share"
+    wide = with_values(night, {f"{path}.sigma": 0.5})
+    moved = with_values(wide, {path: value_at(wide, path, known, 0.2)}).opening[0].gate.drag_share
+    assert moved.median == pytest.approx(0.2)
+    assert moved.sigma == 0.5
+    assert known.as_dict()["unit"] == "times the gate's weight"
+
+
 def test_tables_lists_each_table_once(night_text):
     paths = [path for path, _ in tables(loads(night_text))]
     assert len(paths) == len(set(paths))

@@ -9,6 +9,7 @@ import pickle
 import pytest
 
 from soundergate.scenario import ScenarioError, load, loads, with_values
+from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.gates import GATE_KINDS, SpringGate
 from soundergate.scenario.latches import (
@@ -317,3 +318,22 @@ def test_a_plain_value_given_a_scatter_starts_from_none(night_text):
     plain = with_values(loads(night_text), {"sounder.mass.sow": "80 kg"})
     moved = with_values(plain, {"sounder.mass.sow.median": "90 kg"})
     assert moved.sounder.mass.sow == (math.log(90.0), 0.0)
+
+
+def test_drag_is_a_force_or_a_share_of_the_weight(night_text):
+    """A drop gate has the one or the other; what is not said is not leaned on."""
+    plain = loads(night_text)
+    assert plain.opening[0].gate.drag is None
+    assert plain.opening[0].gate.drag_share.median == pytest.approx(0.08)
+    assert loads_again(plain) == plain
+    stated = with_values(plain, {"opening.gate.drag": "5 lbf"})
+    assert stated.opening[0].gate.drag_share is None
+    assert stated.opening[0].gate.drag.median == pytest.approx(5 * 4.4482216)
+    assert loads_again(stated) == stated
+    names = {path for path, _ in defaults_used(stated)}
+    assert not any("drag" in name for name in names)
+    assert "opening.0.gate.drag_share.sigma" in {path for path, _ in defaults_used(plain)}
+
+
+def loads_again(scenario):
+    return from_table(scenario.resolved())

@@ -46,7 +46,7 @@ def scenario(scenario_file):
 
 def test_only_what_the_file_leaves_open_and_a_night_reads(scenario):
     found = {one.id for one in inputs_of(scenario)}
-    assert {"entry.clock", "entry.clock.sigma", "opening.gate.drop.drag"} <= found
+    assert {"entry.clock", "entry.clock.sigma", "opening.gate.drop.drag_share"} <= found
     assert {"bait.levels_appetite", "corral.bait_distance"} <= found
     assert "trigger.line.height" not in found, "the file states it"
     assert not {name.split(".")[0] for name in found} & {"campaign", "population", "costs"}
@@ -60,7 +60,7 @@ def test_openings_that_share_a_default_share_an_input():
         "opening.0.gate.friction",
         "opening.1.gate.friction",
     )
-    assert found["opening.gate.drop.drag"].paths == ("opening.0.gate.drag",)
+    assert found["opening.gate.drop.drag_share"].paths == ("opening.0.gate.drag_share",)
     night = moved(loads(TWO_GATES), {found["opening.gate.drop.friction"]: 1.0})
     high = register()["opening.gate.drop.friction"].high
     assert [o.gate.friction.median for o in night.opening] == pytest.approx([high, high])

@@ -30,8 +30,8 @@ def test_what_is_stated_is_known(scenario):
     stated = with_values(scenario, {"entry.clock": "30 s"})
     assert "entry.clock" not in [one.id for one in unknowns([stated])]
     assert "entry.clock" in [one.id for one in unknowns([stated, scenario])]  # of one of the two
-    names = [one.id for one in unknowns([scenario], ["leaving", "opening.gate.drop.drag"])]
-    assert names[0] == "opening.gate.drop.drag"
+    names = [one.id for one in unknowns([scenario], ["leaving", "opening.gate.drop.drag_share"])]
+    assert names[0] == "opening.gate.drop.drag_share"
     assert set(names[2:]) == {n for n in names if n.startswith("leaving.")}
     with pytest.raises(StudyError, match=r"entry\.clok: no uncertain default .*sources"):
         unknowns([scenario], ["entry.clok"])

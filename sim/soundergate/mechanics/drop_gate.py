@@ -20,15 +20,15 @@ motion: its scatter (`friction.sigma`) is far wider than the difference.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import sin, sqrt
+from math import inf, sin, sqrt
 from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
+from soundergate.mechanics import channel, plate, words
 from soundergate.mechanics import curve as curves
-from soundergate.mechanics import plate
 from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
 
@@ -49,7 +49,8 @@ class DropGate:
     length of panel edge that runs in the channels (the panel's if None); ``drag`` the force in
     one channel over the other; ``offset`` the distance of the centre of mass from
     the middle of the width, ``pull_offset`` that of the pin or rope it hangs from, positive to the
-    same side; ``side_load`` the force pressing the face against the channels.
+    same side; ``side_load`` the force pressing the face against the channels, ``lip_force`` what
+    one spot of a channel's lip bears before it bends.
     """
 
     width: float
@@ -65,6 +66,7 @@ class DropGate:
     side_load: float = 0.0
     lock: bool = True
     restitution: float = 0.2
+    lip_force: float = inf
 
     def __post_init__(self) -> None:
         for name in ("width", "height", "mass", "channel_length"):
@@ -195,6 +197,7 @@ class DropGate:
                 "channel_length": self.channel_length,
                 "guided_when_set": float(self.guided(self.height)),
                 "counterweight": self.counterweight,
+                "lip_force": self.lip_force,
             },
         )
 
@@ -226,6 +229,13 @@ class DropGate:
             lines.append(
                 "Setting this gate is more than one person should lift by hand (23 kg, 51 lb in "
                 "the best posture): use a winch, a counterweight or a second person."
+            )
+        if 0.5 * self.side_load > self.lip_force:
+            lines.append(
+                f"Wind, lean and side load press each side of this gate with "
+                f"{words.force(0.5 * self.side_load)}, and the channel lips begin to bend at "
+                f"{words.force(self.lip_force)}: take thicker channels or back the lips, or the "
+                "gate can jump out of them."
             )
         return tuple(lines)
 
@@ -266,7 +276,8 @@ def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
 
 def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
     """A scenario's drop gate (its table and its opening's) in plain numbers."""
-    leaning = mass * GRAVITY * sin(gate.out_of_plumb)
+    weight = mass * GRAVITY
+    leaning = weight * sin(gate.out_of_plumb)
     area = opening.width * opening.height * solidity(gate)
     coefficient = plate.drag_coefficient(opening.width, opening.height)
     wind = 0.5 * plate.AIR_DENSITY * coefficient * area * gate.wind**2
@@ -276,7 +287,7 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
         mass=mass,
         channel_length=gate.channel_length,
         friction=Uncertain.of(gate.friction),
-        drag=Uncertain.of(gate.drag),
+        drag=_drag(gate, weight),
         guided_length=gate.guided_length,
         offset=gate.offset,
         pull_offset=gate.pull_offset,
@@ -284,4 +295,12 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
         side_load=gate.side_load + leaning + wind,
         lock=gate.lock,
         restitution=gate.restitution,
+        lip_force=channel.lip_force(channel.thickness_of(gate)),
     )
+
+
+def _drag(gate: Any, weight: float) -> Uncertain:
+    """The one-sided drag (N) of a scenario's gate: as stated, or its share of the weight."""
+    if gate.drag is not None:
+        return Uncertain.of(gate.drag)
+    return Uncertain.of(gate.drag_share).scaled(weight)

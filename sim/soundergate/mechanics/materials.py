@@ -108,6 +108,22 @@ def sheet(spec: str | float, galvanized: bool = False) -> float:
     return _positive(spec, "sheet thickness") * STEEL_DENSITY + coat
 
 
+GAUGE_LB_PER_FT2_INCH = 41.82
+"""Pounds per square foot and inch of thickness that define the sheet gauges."""
+
+
+def sheet_thickness(spec: str | float) -> float:
+    """Thickness (m) of sheet steel: "14 gauge" (1.898 mm), or the thickness itself.
+
+    Raises
+    ------
+    ValueError : as `sheet` does.
+    """
+    if isinstance(spec, str):
+        return sheet(spec) / (GAUGE_LB_PER_FT2_INCH * LB_PER_FT2) * INCH
+    return _positive(spec, "sheet thickness")
+
+
 def plywood(thickness: float) -> float:
     """Mass per area (kg/m^2) of softwood plywood of ``thickness`` (m)."""
     return PLYWOOD_LB_PER_FT2_INCH * LB_PER_FT2 * _positive(thickness, "plywood") / INCH
@@ -192,7 +208,7 @@ def gate_mass(gate: Any, width: float, height: float) -> float:
     """
     if gate.mass is not None:
         return float(gate.mass)
-    member = _known(gate, "frame", frame, "mass per length") if gate.frame else 0.0
+    member = known(gate, "frame", frame, "mass per length") if gate.frame else 0.0
     return panel_mass(width, height, face=_face(gate), member=member)
 
 
@@ -200,19 +216,24 @@ def solidity(gate: Any) -> float:
     """Share of a scenario's gate face that the wind meets: 1 unless it is mesh."""
     if gate.face != "mesh":
         return 1.0
-    return _known(gate, "mesh", mesh_solidity, "mass per area")
+    return known(gate, "mesh", mesh_solidity, "mass per area")
 
 
 def _face(gate: Any) -> float:
     if gate.face == "plywood":
         return plywood(gate.plywood)
     if gate.face == "mesh":
-        return _known(gate, "mesh", mesh, "mass per area")
-    return _known(gate, "sheet", lambda spec: sheet(spec, gate.galvanized), "length")
+        return known(gate, "mesh", mesh, "mass per area")
+    return known(gate, "sheet", lambda spec: sheet(spec, gate.galvanized), "length")
 
 
-def _known(gate: Any, key: str, weigh: Callable[[str | float], float], dimension: str) -> float:
-    """The figure for a material text: a trade name, or a quantity of ``dimension``."""
+def known(gate: Any, key: str, weigh: Callable[[str | float], float], dimension: str) -> float:
+    """The figure for a material text of a gate's table: a trade name, or a ``dimension``.
+
+    Raises
+    ------
+    Problem : neither; its key is "gate." and ``key``.
+    """
     text = getattr(gate, key)
     try:
         return weigh(read_quantity(text, dimension))

@@ -60,12 +60,15 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     """What to give `with_values` at `path` for the entry's default to be `x` (in the entry's unit).
 
     A whole number is rounded. A relative default is scaled from the value it has in this
-    scenario, and rounded up when it is a count.
+    scenario, and rounded up when it is a count; one that the scenario keeps as a multiple is
+    replaced, its scatter kept.
     Raises ScenarioError when the scenario has nothing at `path`.
     """
     if not known.of:
         return known.at(round(x) if known.whole else x)
     said = _said(scenario, path)
+    if isinstance(said, dict):
+        return {**said, "median": x}
     factor = x / known.value
     if isinstance(said, int):
         return max(1, math.ceil(said * factor - 1e-9))

@@ -134,12 +134,28 @@ class DropGate(Gate):
     guided_length: Size = settled_from("opening.gate.drop.guided_length")
     channel_sheet: SheetText = from_register("opening.gate.drop.channel_sheet")
     friction: Friction = from_register("opening.gate.drop.friction")
-    drag: SpreadForce = from_register("opening.gate.drop.drag")  # mud, rust, warp: one side
+    # Mud, rust and warp in one channel over the other: a force, or else a share of the weight.
+    drag: Annotated[Spread | None, SpreadField("force")] = None
+    drag_share: Annotated[Spread | None, SpreadField(None, at_most=5.0)] = from_register(
+        "opening.gate.drop.drag_share"
+    )
     offset: Offset = from_register("opening.gate.drop.offset")  # centre of mass off the middle
     pull_offset: Offset = from_register("opening.gate.drop.pull_offset")  # rope off the middle
     counterweight: AddedMass = from_register("opening.gate.drop.counterweight")
     out_of_plumb: Angle = from_register("opening.gate.drop.out_of_plumb")
     side_load: Force = from_register("opening.gate.drop.side_load")  # an animal leaning on it
+
+    @model_validator(mode="after")
+    def _one_drag(self) -> DropGate:
+        if self.drag is not None and "drag_share" in self.model_fields_set:
+            raise Problem(
+                "give drag or drag_share, not both",
+                key="drag_share",
+                hint="drag is a force, drag_share a share of the gate's weight",
+            )
+        if self.drag is not None:
+            self.settle(drag_share=None)
+        return self
 
 
 class Hinged(Gate):

@@ -1,7 +1,7 @@
 """Every default of the scenario, with its origin, range and source: `register.toml`, read once.
 
 An entry's id is the dotted key of the scenario. Where the default depends on what is chosen, the
-choice is part of the id: `opening.gate.drop.drag`, `trigger.person.modem.command_delay`. A
+choice is part of the id: `opening.gate.drop.friction`, `trigger.person.modem.command_delay`. A
 default that varies by itself (a duration, a friction) has a second entry for its scatter, such
 as `entry.clock.sigma`.
 """
