@@ -22,11 +22,14 @@ from soundergate.mechanics.drop_gate import DropGate
 from soundergate.mechanics.model import LatchSolution, OpeningSetup, PullerSolution
 from soundergate.mechanics.pairs import Pair, Pairs
 from soundergate.mechanics.sweep import WidthSweep
-from soundergate.report import figures, style
+from soundergate.report import figures, panels, robust_figures, style
 from soundergate.report.gate_comparison import pairs_figure, sweep, trade_off, width_sweep
 from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.night_figure import night_figure
+from soundergate.scenario.register import Entry
+from soundergate.study.inputs import Input
 from soundergate.study.pairs import Difference
+from soundergate.study.robust_result import RobustComparison
 
 BODIES = {"boar": 0.68, "sow": 0.61, "juvenile": 0.47, "piglet": 0.31}
 
@@ -116,6 +119,36 @@ def differences(names: list[str]) -> list[Difference]:
     ]
 
 
+def robust_comparison(names: list[str]) -> RobustComparison:
+    """Invented: forty worlds, two unknowns of which one turns the choice round."""
+    rng = np.random.default_rng(1)
+    places = rng.random((40, 2))
+    means = 0.6 + 0.01 * np.arange(len(names)) + rng.normal(0, 0.004, (40, len(names)))
+    means[:, -1] += 0.3 * (places[:, 0] - 0.6)
+    entries = [
+        Entry("entry.openness_slope", 0.0, "", -0.5, 0.5, "uniform", "published", "", ""),
+        Entry("bait.levels_appetite", [1.0], "", [1.0], [5.0], "uniform", "assumption", "", ""),
+    ]
+    return RobustComparison(
+        arms=names,
+        unknowns=[Input(one.id, (one.id,), one) for one in entries],
+        places=places,
+        means={"fraction_caught": means},
+        noise={"fraction_caught": np.tile(1e-5 * np.eye(len(names)), (40, 1, 1))},
+        pairs=list(itertools.combinations(names, 2)),
+        nights=200,
+        seed=1,
+        level=0.95,
+        asked=40,
+    )
+
+
+def crossed_names() -> list[str]:
+    triggers = ("line before the bait", "person behind a relay on a neighbour's network")
+    gates = ("drop gate", "top-hinged gate set well above level", "counterweighted gate")
+    return [f"{trigger}, {gate}" for trigger in triggers for gate in gates]
+
+
 def texts(figure: Figure) -> list[tuple[str, Bbox]]:
     """Words that really are drawn and the box around each, in pixels."""
     found: list[tuple[str, Bbox]] = []
@@ -164,7 +197,7 @@ def unlabelled(figure: Figure) -> list[str]:
         if any(text.strip() for text in numbers) and axes.xaxis.get_tick_params().get(
             "labelbottom", True
         ):
-            label = axes.get_xlabel()
+            label = axes.get_xlabel() or figure.get_supxlabel()
             missing += [] if label else [f"x of {axes.get_title()!r}"]
     return missing
 
@@ -188,6 +221,25 @@ def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make
         "inside": lambda: figures.inside_over_time(list(nights.values())).figure,
         "estimates": lambda: figures.estimates(estimates).figure,
         "forest": lambda: figures.forest(differences(names)).figure,
+        "forest of crossed arms": lambda: figures.forest(differences(crossed_names())).figure,
+        "fates of crossed arms": lambda: (
+            figures.fates(dict(zip(crossed_names(), [*arms.values()] * 2, strict=True))).figure
+        ),
+        "caught in panels": lambda: panels.caught_panels(
+            dict(zip(crossed_names(), [*arms.values()] * 2, strict=True))
+        ),
+        "caught in two panels": lambda: panels.caught_panels(dict(list(arms.items())[:2])),
+        "filling in panels": lambda: panels.filling_panels(
+            {name: list(nights.values()) for name in crossed_names()[:4]}
+        ),
+        "filling by nobody": lambda: panels.filling_panels(
+            {"a": [nights["empty"]], "b": [nights["open"]]}
+        ),
+        "worlds": lambda: robust_figures.worlds(robust_comparison(names)).figure,
+        "worlds of crossed arms": lambda: (
+            robust_figures.worlds(robust_comparison(crossed_names()), most=5).figure
+        ),
+        "worth": lambda: robust_figures.worth(robust_comparison(names)).figure,
         "drop": lambda: gate_figure(opening(), BODIES),
         "drop US": lambda: gate_figure(opening(counterweight=10.0), BODIES, "us"),
         "top-hinged": lambda: gate_figure(opening("top-hinged", "animal", **angles), BODIES),
@@ -229,6 +281,15 @@ NAMES = [
     "inside",
     "estimates",
     "forest",
+    "forest of crossed arms",
+    "fates of crossed arms",
+    "caught in panels",
+    "caught in two panels",
+    "filling in panels",
+    "filling by nobody",
+    "worlds",
+    "worlds of crossed arms",
+    "worth",
     "drop",
     "drop US",
     "top-hinged",
@@ -292,6 +353,32 @@ def test_a_drawn_share_is_the_share(arms: dict[str, Outcomes]) -> None:
     widths = [patch.get_width() for patch in axes.patches]  # type: ignore[attr-defined]
     assert sum(widths) == pytest.approx(100.0)
     assert widths[0] == pytest.approx(100 * shares["caught"])
+
+
+def test_a_night_is_counted_once_in_a_panel(arms: dict[str, Outcomes]) -> None:
+    figure = panels.caught_panels(arms)
+    for ax, outcomes in zip(figure.axes, arms.values(), strict=True):
+        heights = [bar.get_height() for bar in ax.patches]
+        assert sum(heights) == pytest.approx(100.0)
+        whole = 100 * np.mean(outcomes["whole_group"])
+        assert heights[11] == pytest.approx(whole) == sum(heights[:12])
+
+
+def test_what_two_arms_share_is_said_once() -> None:
+    said = figures.pair_label("line, drop gate", "bait container, drop gate")
+    assert said == "drop gate:\nline − bait container"
+    assert figures.pair_label("4 ft", "8 ft") == "4 ft\n− 8 ft"
+    assert figures.pair_label("a, b", "a") == "a, b\n− a"
+
+
+def test_the_share_beside_a_difference_is_that_of_worlds() -> None:
+    result = robust_comparison(["a", "b", "c"])
+    ax = robust_figures.worlds(result)
+    beside = [text.get_text() for text in ax.texts]
+    for d in result.differences:
+        gap = result.means["fraction_caught"][:, "abc".index(d.a)]
+        share = np.mean(gap > result.means["fraction_caught"][:, "abc".index(d.b)])
+        assert any(text.startswith(f"{100 * share:.0f} % (") for text in beside)
 
 
 def test_open_and_filled_marks_tell_what_is_settled() -> None:

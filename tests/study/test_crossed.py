@@ -53,6 +53,18 @@ def test_across_alone_crosses_the_base(scenario_file):
     assert [p.name for p in found][:2] == ["a, corral.diameter=26 ft", "a, corral.diameter=30 ft"]
 
 
+def test_what_is_set_for_all_gives_way_to_an_arm(scenario_file):
+    text = CROSSED.replace("nights = 40", 'set = {opening.width = "3 ft", training.nights = 9}')
+    text += '[[arm]]\nname = "plain"\n'
+    found = plans(loads(text, scenario_file.parent / "study.toml"))
+    assert found[0].set == {
+        "opening.width": "4 ft",
+        "training.nights": 9,
+        "trigger.distance": "12 ft",
+    }
+    assert found[-1].set == {"opening.width": "3 ft", "training.nights": 9}
+
+
 def test_each_is_compared_with_what_differs_in_nothing_else(planned):
     assert pairs_of(planned, None) is None
     assert pairs_of(planned, "narrow") == [

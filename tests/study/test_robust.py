@@ -16,6 +16,7 @@ from soundergate.study.arms import make_arms
 from soundergate.study.errors import StudyError
 from soundergate.study.inputs import Input
 from soundergate.study.robust import robust, robust_players
+from soundergate.study.study_file import loads, run_study
 
 
 def unknown(name, low=0.0, high=10.0):
@@ -153,6 +154,7 @@ def test_a_world_that_cannot_be_is_left_out_for_all():
     assert r.worlds + len(r.failed) == r.asked == 100
     assert len(r.failed) > 10
     assert r.places[:, 0].min() > 0.3
+    assert sorted([*r.played, *r.failed]) == list(range(100))
     assert all("b: entry.pluck: no such trap" in why for why in r.failed.values())
 
     def never(arm, u):
@@ -174,7 +176,7 @@ def test_ctrl_c_keeps_what_is_done():
         return play_in
 
     r = robust_players(["a", "b"], WHAT, stops(61), 100, 10)
-    assert (r.worlds, r.asked) == (30, 100)
+    assert (r.worlds, r.asked, r.played) == (30, 100, list(range(30)))
     with pytest.raises(KeyboardInterrupt):
         robust_players(["a", "b"], WHAT, stops(21), 100, 10)
 
@@ -217,6 +219,61 @@ def test_on_real_nights(scenario_file):
         robust(arms, 20, 40, only=["entree"])
 
 
+STUDY = """
+base = "alder.toml"
+nights = 60
+against = "near"
+measures = ["whole_group", "caught"]
+[[arm]]
+name = "near"
+set = {trigger.distance = "12 ft"}
+[[arm]]
+name = "far"
+[[arm]]
+name = "hopeless"
+set = {opening.width = "80 ft"}
+[robust]
+worlds = 20
+nights = 25
+only = ["entry"]
+"""
+
+
+def test_of_a_study_file(scenario_file, tmp_path):
+    study = loads(STUDY, scenario_file.parent / "study.toml")
+    seen = []
+    s = run_study(study, progress=lambda *done: seen.append(done))
+    assert list(s.failed) == ["hopeless"]
+    assert (s.robust.arms, s.robust.worlds, s.robust.nights) == (["near", "far"], 20, 25)
+    assert [(d.a, d.b, d.measure) for d in s.robust.differences] == [
+        ("far", "near", "whole_group"),
+        ("far", "near", "caught"),
+    ]
+    assert {one.id.split(".")[0] for one in s.robust.unknowns} == {"entry"}
+    assert (seen[0], seen[-1]) == ((60, 560), (560, 560))
+    assert s.to_json()["robust"]["worlds"] == 20
+    names = [path.name for path in s.write(tmp_path / "out")]
+    assert names[-3:] == ["robust.csv", "worlds.csv", "unknowns.csv"]
+    first = {path.name: path.read_bytes() for path in s.write(tmp_path / "out")}
+    again = run_study(study).write(tmp_path / "again")
+    assert {path.name: path.read_bytes() for path in again} == first
+    assert run_study(study, seed=2, nights=30).robust.seed == 2
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        (('["entry"]', '["entree"]'), r"study\.toml: robust\.only\.entree: no uncertain default"),
+        (("worlds = 20", "worlds = 2"), "study.toml: robust: worlds: 2; wanted a whole number, 20"),
+        (("worlds = 20", "world = 20"), r"robust\.world.*did you mean worlds"),
+        (("worlds = 20", 'worlds = "many"'), r"robust\.worlds = \"many\""),
+    ],
+)
+def test_faults_of_a_study_file(scenario_file, change, message):
+    with pytest.raises(StudyError, match=message):
+        run_study(loads(STUDY.replace(*change), scenario_file.parent / "study.toml"))
+
+
 def test_what_is_written():
     r = robust_players(["a", "b"], WHAT, ahead_in_a_quarter, 40, 10, 5)
     json.dumps(r.to_json(), allow_nan=False)
@@ -226,6 +283,11 @@ def test_what_is_written():
     rows = list(csv.DictReader(io.StringIO(r.to_unknowns_csv())))
     assert [row["unknown"] for row in rows] == [w.unknown for w in r.worth()]
     assert "share" in r._repr_html_()
+    rows = list(csv.DictReader(io.StringIO(r.to_worlds_csv())))
+    assert [int(row["world"]) for row in rows] == list(range(40))
+    assert [float(row["a"]) for row in rows] == r.means[r.measures[0]][:, 0].tolist()
+    drawn = [float(row["entry.whim"]) for row in rows]
+    assert np.allclose(drawn, 10 * r.places[:, 1], rtol=1e-5)
     with pytest.raises(StudyError, match="struck was not compared"):
         r.difference("a", "b", "struck")
     with pytest.raises(StudyError, match="no arm is named 'c'"):

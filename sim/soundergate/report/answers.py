@@ -57,9 +57,7 @@ def comparison_answer(comparison: Comparison) -> list[str]:
         lines = [_best(comparison, arms)]
     main = comparison.differences[0].measure if comparison.differences else ""
     rows = [d for d in comparison.differences if d.measure == main]
-    lines += words.sentences(rows)[:6]
-    if len(rows) > 6:
-        lines.append(f"The other {len(rows) - 6} differences stand in the table below.")
+    lines += _first_few(words.sentences(rows))
     return lines + _how_it_ended(
         comparison.interrupted, comparison.nights, comparison.precision_reached
     )
@@ -78,38 +76,52 @@ def robust_answer(result: RobustComparison) -> list[str]:
         f"Over {result.worlds} plausible worlds, with what nobody knows about pigs drawn from its "
         "range:"
     )
-    lines = [lead, *pairs[:6]]
-    if len(pairs) > 6:
-        lines.append(f"The other {len(pairs) - 6} differences stand in a table.")
+    lines = [lead, *_first_few(pairs)]
     if result.worlds < result.asked:
         left = result.asked - result.worlds
         lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
     return [*lines, worth]
 
 
+def _first_few(sentences: list[str]) -> list[str]:
+    if len(sentences) <= 8:
+        return sentences
+    return [*sentences[:6], f"The other {len(sentences) - 6} differences stand in a table."]
+
+
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
     best = max(arms, key=lambda name: arms[name].estimate)
     lead = f"“{best}” catches the largest share of its group, {_percent(arms[best])}"
-    open_arms = [name for name in arms if name != best and not _ahead(comparison, best, name)]
+    compared = [name for name in arms if name != best and _gain(comparison, best, name)]
+    open_arms = [name for name in compared if _gain(comparison, best, name)[0] <= 0]
+    if not compared:
+        return f"{lead}."
     if not open_arms:
-        return f"{lead}, and these nights settle that it is ahead of {_all_others(len(arms) - 1)}."
+        others = _all_others(len(compared), len(arms) - 1)
+        return f"{lead}, and these nights settle that it is ahead of {others}."
     if len(open_arms) == len(arms) - 1:
         return f"{lead}, but these nights do not settle that it is ahead of any other."
     return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
 
 
-def _ahead(comparison: Comparison, best: str, other: str) -> bool:
+def _gain(comparison: Comparison, best: str, other: str) -> tuple[float, ...]:
+    """The interval of the gain of one over another; empty if they were not compared."""
     try:
-        return comparison.difference(best, other).low > 0
+        found = comparison.difference(best, other)
     except KeyError:
-        return False
+        return ()
+    return (found.low, found.high)
 
 
-def _all_others(count: int) -> str:
+def _all_others(count: int, of: int) -> str:
+    if count < of:
+        return f"the {count} that it was compared with" if count > 1 else "its counterpart"
     return {1: "the other", 2: "both others"}.get(count, f"all {count} others")
 
 
 def _listed(names: list[str]) -> str:
+    if len(names) > 4:
+        return f"{len(names)} others"
     quoted = [f"“{name}”" for name in names]
     if len(quoted) == 1:
         return quoted[0]

@@ -49,8 +49,27 @@ class Difference(Estimated, Protocol):
 
 
 def wrapped(name: str, width: int = 30, most: int = 4) -> str:
-    """An arm's name on as many lines as it needs; past `most` lines it ends in an ellipsis."""
-    return "\n".join(textwrap.wrap(name, width, max_lines=most, placeholder=" …"))
+    """An arm's name on as many lines as it needs, broken at a comma before anywhere else.
+
+    Past `most` lines it ends in an ellipsis.
+    """
+    parts = [name] if len(name) <= width else name.replace(", ", ",\n").split("\n")
+    lines = [line for part in parts for line in textwrap.wrap(part, width, break_on_hyphens=False)]
+    if len(lines) <= most:
+        return "\n".join(lines)
+    return textwrap.fill(name, width, max_lines=most, placeholder=" …", break_on_hyphens=False)
+
+
+def pair_label(a: str, b: str) -> str:
+    """The two of a difference, what they share said once: "drop gate: line − bait container"."""
+    ours, theirs = a.split(", "), b.split(", ")
+    shared = [one for one, other in zip(ours, theirs, strict=False) if one == other]
+    if len(ours) != len(theirs) or not shared:
+        return f"{wrapped(a)}\n− {wrapped(b)}"
+    first, second = (
+        ", ".join(part for part in parts if part not in shared) for parts in (ours, theirs)
+    )
+    return f"{wrapped(', '.join(shared))}:\n{wrapped(f'{first} − {second}', 52, 2)}"
 
 
 def scale_of(measure: str) -> tuple[float, str]:
@@ -77,7 +96,7 @@ def fates(
     named: dict[str, Any] = {"": arms} if single else dict(arms)  # type: ignore[arg-type]
     shares = {name: fate_shares(item) for name, item in named.items()}
     with style.sheet():
-        ax = style.axes_of(ax, 1.3 + 0.62 * len(named))
+        ax = style.axes_of(ax, 1.3 + (0.62 if len(named) <= 6 else 0.42) * len(named))
         for row, of_arm in enumerate(shares.values()):
             _fate_bar(ax, -row, of_arm)
         ax.set_yticks([-k for k in range(len(named))], [wrapped(name) for name in named])
@@ -169,8 +188,11 @@ def caught_distribution(item: Outcomes | RunResult, ax: Axes | None = None) -> A
     return ax
 
 
-def draw_catches(ax: Axes, tally: Tally) -> float:
-    """The bars of `caught_distribution` and the line at the mean; the tallest bar in %."""
+def draw_catches(ax: Axes, tally: Tally, line_to: float = 1.0) -> float:
+    """The bars of `caught_distribution` and the line at the mean; the tallest bar in %.
+
+    The line ends at a share `line_to` of the height, so that there is room for words above.
+    """
     size, nights = tally.largest_group, max(tally.nights, 1)
     caught, whole = (
         100 * np.array([*counts, *([0] * (size + 1 - len(counts)))]) / nights
@@ -181,7 +203,7 @@ def draw_catches(ax: Axes, tally: Tally) -> float:
     ax.bar(numbers, caught - whole, 0.8, whole, color=style.PALE_BLUE, edgecolor=style.BLUE)
     if tally.nights:
         mean = tally.moments["caught"].mean
-        ax.axvline(mean, color=style.INK, linestyle="--", linewidth=1.2)
+        ax.axvline(mean, ymax=line_to, color=style.INK, linestyle="--", linewidth=1.2)
     ax.set_xlim(-0.7, size + 0.7)
     ax.grid(axis="y")
     return float(caught.max())
@@ -208,10 +230,11 @@ def inside_over_time(
         if not nights:
             ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
             return ax
-        last = draw_course(ax, nights, quantiles)
+        last = end_of_course(nights)
+        draw_course(ax, nights, last, quantiles)
         sizes = [t.group_size for t in nights]
         ax.set_ylim(0, max(sizes) * 1.12)
-        ax.set_xlim(0, last)
+        ax.set_xlim(0, last / 60)
         ax.set_xlabel("time since the first arrival (min)")
         ax.set_ylabel(f"animals inside ({group_words(min(sizes), max(sizes))})")
         ax.legend(loc="lower left", bbox_to_anchor=(0, 1.06), ncols=4)
@@ -223,11 +246,21 @@ def nights_with_pigs(traces: Sequence[Trace]) -> list[Trace]:
     return [t for t in traces if any(event.kind == "arrives" for event in t.events)]
 
 
+def end_of_course(nights: Sequence[Trace]) -> float:
+    """Seconds since the first arrival after which little happens inside."""
+    moves = [t.inside_steps()[-1][0] - t.first_arrival for t in nights]
+    return max(float(np.quantile(moves, 0.9)) * 1.15, 60.0)
+
+
 def draw_course(
-    ax: Axes, nights: Sequence[Trace], quantiles: tuple[float, float] = (0.1, 0.9)
-) -> float:
-    """The curves, marks and grid of `inside_over_time`; the minutes that they cover."""
-    minutes, inside = _courses(nights)
+    ax: Axes,
+    nights: Sequence[Trace],
+    last: float,
+    quantiles: tuple[float, float] = (0.1, 0.9),
+    points: int = 600,
+) -> None:
+    """The curves, marks and grid of `inside_over_time`, up to `last` seconds."""
+    minutes, inside = _courses(nights, last, points)
     low, high = np.quantile(inside, quantiles, axis=0)
     ax.fill_between(
         minutes,
@@ -245,18 +278,15 @@ def draw_course(
     releases = [
         (t.release_time - t.first_arrival) / 60 for t in nights if t.release_time is not None
     ]
-    _release_rug(ax, releases, len(nights))
+    _release_rug(ax, releases, len(nights), last / 60)
     size = max(t.group_size for t in nights)
     ax.axhline(size, color=style.MUTED, linestyle=":", linewidth=0.9)
     ax.grid()
-    return float(minutes[-1])
 
 
-def _courses(nights: Sequence[Trace]) -> tuple[np.ndarray, np.ndarray]:
-    """Minutes (m,) since the first arrival and the number inside (nights, m) at each."""
-    moves = [t.inside_steps()[-1][0] - t.first_arrival for t in nights]
-    last = max(float(np.quantile(moves, 0.9)) * 1.15, 60.0)
-    grid = np.linspace(0.0, last, 600)
+def _courses(nights: Sequence[Trace], last: float, points: int) -> tuple[np.ndarray, np.ndarray]:
+    """Minutes (points,) since the first arrival and the number inside (nights, points) at each."""
+    grid = np.linspace(0.0, last, points)
     inside = np.empty((len(nights), len(grid)))
     for row, trace in enumerate(nights):
         times, counts = zip(*trace.inside_steps(), strict=True)
@@ -265,12 +295,14 @@ def _courses(nights: Sequence[Trace]) -> tuple[np.ndarray, np.ndarray]:
     return grid / 60, inside
 
 
-def _release_rug(ax: Axes, releases: Sequence[float], nights: int) -> None:
+def _release_rug(ax: Axes, releases: Sequence[float], nights: int, last: float) -> None:
+    """A tick above the axes for each release (min) up to `last`, a line at the median of all."""
     if not releases:
         return
+    shown = [time for time in releases if time <= last]
     ax.plot(
-        releases,
-        np.full(len(releases), 1.03),
+        shown,
+        np.full(len(shown), 1.03),
         "|",
         color=style.ORANGE,
         markersize=8,
@@ -308,13 +340,14 @@ def forest(
     """
     rows = [item for item in differences if item.measure == measure]
     with style.sheet():
-        ax = style.axes_of(ax, 0.9 + 0.62 * max(len(rows), 1))
+        labels = [pair_label(item.a, item.b) for item in rows]
+        ax = style.axes_of(ax, 0.9 + row_height(labels) * max(len(rows), 1))
         factor, unit = scale_of(measure)
         for row, item in enumerate(rows):
             settled = item.low > 0 or item.high < 0
             _interval_row(ax, -row, item, factor, style.SERIES[0], open_mark=not settled, sign=True)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
-        name_rows(ax, [f"{wrapped(item.a)}\n− {wrapped(item.b)}" for item in rows])
+        name_rows(ax, labels)
         words = MEASURES[measure].words if measure in MEASURES else measure
         points = unit.replace("%", "points,")
         ax.set_xlabel(f"difference in {words} ({points})" if unit else f"difference in {words}")
@@ -354,6 +387,11 @@ def _interval_row(
     )
 
 
+def row_height(labels: Sequence[str]) -> float:
+    """Height in inches of a row that the longest of some labels fits in."""
+    return 0.16 + 0.15 * max((label.count("\n") + 1 for label in labels), default=1)
+
+
 def name_rows(ax: Axes, names: Sequence[str]) -> None:
     ax.set_yticks([-k for k in range(len(names))], names)
     ax.set_ylim(0.5 - max(len(names), 1), 0.5)
@@ -372,4 +410,4 @@ def _level_note(ax: Axes, items: Sequence[Any], words: str) -> None:
     note = f"Lines: {words}{text} confidence."
     if words:
         note += " Open mark: not settled by these nights."
-    ax.set_title(note, fontsize=8, fontweight="normal", color=style.MUTED)
+    style.note_above(ax, note)

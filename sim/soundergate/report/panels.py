@@ -7,11 +7,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.report.figures import (
     draw_catches,
     draw_course,
+    end_of_course,
     group_words,
     nights_with_pigs,
     tally_of,
@@ -34,7 +37,7 @@ def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
     tallies = {name: tally_of(item) for name, item in arms.items()}
     with _grid(list(tallies)) as (figure, panels):
         tallest = [
-            draw_catches(ax, tally) for ax, tally in zip(panels, tallies.values(), strict=True)
+            draw_catches(ax, tally, 0.8) for ax, tally in zip(panels, tallies.values(), strict=True)
         ]
         for ax, tally in zip(panels, tallies.values(), strict=True):
             mean, whole = tally.moments["caught"].mean, tally.moments["whole_group"].mean
@@ -53,19 +56,19 @@ def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
 def filling_panels(arms: Mapping[str, Sequence[Trace]]) -> Figure:
     """Number inside over the time since the first arrival, a panel an arm, with the releases."""
     with _grid(list(arms)) as (figure, panels):
-        ends, sizes = [1.0], [1]
-        for ax, traces in zip(panels, arms.values(), strict=True):
-            nights = nights_with_pigs(traces)
-            if not nights:
+        nights = {name: nights_with_pigs(traces) for name, traces in arms.items()}
+        last = max((_end(some) for some in nights.values() if some), default=60.0)
+        sizes = [t.group_size for some in nights.values() for t in some]
+        for ax, some in zip(panels, nights.values(), strict=True):
+            ax.set_ylim(0, 1.3 * max(sizes, default=1))
+            ax.set_xlim(0, last / 60)
+            ax.title.set_y(1.1)  # above the ticks
+            if not some:
                 ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
                 continue
-            ends.append(draw_course(ax, nights))
-            sizes += [t.group_size for t in nights]
-            released = sum(t.release_time is not None for t in nights)
-            _note(ax, f"released on {released} of {len(nights)}")
-        for ax in panels:
-            ax.set_ylim(0, 1.3 * max(sizes))
-            ax.set_xlim(0, max(ends))
+            draw_course(ax, some, last, points=160)
+            released = sum(t.release_time is not None for t in some)
+            _note(ax, f"released on {released} of {len(some)} nights")
         figure.supxlabel("time since the first arrival (min)", fontsize=9)
         figure.supylabel("animals inside", fontsize=9)
         figure.suptitle(
@@ -75,6 +78,14 @@ def filling_panels(arms: Mapping[str, Sequence[Trace]]) -> Figure:
             color=style.MUTED,
         )
     return figure
+
+
+def _end(nights: Sequence[Trace]) -> float:
+    """Seconds by which nearly all releases are well past; all of the course if there are none."""
+    releases = [t.release_time - t.first_arrival for t in nights if t.release_time is not None]
+    if not releases:
+        return end_of_course(nights)
+    return max(1.5 * float(np.quantile(releases, 0.9)), 60.0)
 
 
 @contextmanager
@@ -97,10 +108,11 @@ def _grid(names: Sequence[str]) -> Iterator[tuple[Figure, list[Axes]]]:
 
 def _note(ax: Axes, words: str) -> None:
     ax.text(
-        0.02,
+        0.98,
         0.97,
         words,
         transform=ax.transAxes,
+        ha="right",
         va="top",
         fontsize=7.5,
         bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},

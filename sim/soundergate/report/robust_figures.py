@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.figures import name_rows, scale_of, wrapped
+from soundergate.report.figures import name_rows, pair_label, row_height, scale_of
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -29,19 +29,18 @@ def worlds(
     rows = [d for d in result.differences if d.measure == name][:most]
     factor, unit = scale_of(name)
     with style.sheet():
-        ax = style.axes_of(ax, 1.2 + 0.62 * len(rows))
+        labels = [pair_label(d.a, d.b) for d in rows]
+        ax = style.axes_of(ax, 1.2 + row_height(labels) * len(rows))
         for row, d in enumerate(rows):
             _spread(ax, -row, d, factor)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
-        name_rows(ax, [f"{wrapped(d.a)}\n− {wrapped(d.b)}" for d in rows])
+        name_rows(ax, labels)
         words = MEASURES[name].words
         ax.set_xlabel(f"difference in {words} ({unit.replace('%', 'points,')})")
-        ax.set_title(
+        style.note_above(
+            ax,
             f"{result.worlds} plausible worlds. Thin line: nine of ten. Thick: the middle half. "
             "Dot: median.",
-            fontsize=8,
-            fontweight="normal",
-            color=style.MUTED,
         )
         ax.annotate(
             "first has more in",
@@ -78,12 +77,7 @@ def worth(
         name_rows(ax, [f"{w.unknown}: {range_words(w)}" for w in rows])
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
-        ax.set_title(
-            "Dashed: what an unknown that tells nothing may seem worth.",
-            fontsize=8,
-            fontweight="normal",
-            color=style.MUTED,
-        )
+        style.note_above(ax, "Dashed: what an unknown that tells nothing may seem worth.")
     return ax
 
 
@@ -108,4 +102,4 @@ def range_words(w: Worth) -> str:
     """The plausible range of an unknown, "10 to 300 s"."""
     if isinstance(w.low, list):
         return "several numbers"
-    return f"{w.low:.3g} to {w.high:.3g} {w.range_unit}".strip()
+    return f"{w.low:.3g} to {w.high:.3g} {w.range_unit}".strip().replace("-", "−")

@@ -184,6 +184,11 @@ def fill_of(fate: str) -> dict[str, Any]:
     }
 
 
+def note_above(ax: Axes, words: str) -> None:
+    """A muted line over the axes; it grows to the left, over the names of rows, if it is long."""
+    ax.set_title(words, loc="right", fontsize=8, fontweight="normal", color=MUTED)
+
+
 def text_on(fill: Fill) -> dict[str, Any]:
     """Keyword arguments of a text on a fill; a patch of ground keeps it off the hatch lines."""
     box = {"boxstyle": "round,pad=0.15", "facecolor": fill.colour, "edgecolor": "none"}

@@ -51,6 +51,7 @@ def plans(study: StudyFile) -> list[ArmPlan]:
     for entry in study.across:
         if entry.file is not None:
             raise StudyError("an [[across]] has no file of its own", file=file, key="across.file")
+    common = flat_values(study.set)
     found = []
     for entry in study.arm or [_nothing()]:
         source = entry.file or study.base
@@ -60,7 +61,7 @@ def plans(study: StudyFile) -> list[ArmPlan]:
             own = _together(entry, other, factors, file)
             for values in cross(factors):
                 parts = (entry.name, other.name, name_of(values))
-                found.append(ArmPlan(parts, study.path.parent / source, own | values))
+                found.append(ArmPlan(parts, study.path.parent / source, common | own | values))
     try:
         check_arms([plan.name for plan in found])
         pairs_of(found, study.against)

@@ -272,6 +272,30 @@ class RobustComparison:
         """One row a pair and measure as CSV text; written to ``path`` if given."""
         return _csv([_row(d) for d in self.differences], path)
 
+    def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row a world as CSV text: the mean of the main measure by arm, then the unknowns.
+
+        Unknowns stand with six figures, in the register's units; of several numbers that move
+        together stands the place in their range, 0 to 1.
+        """
+        means = self.means[self.measures[0]]
+        rows = [
+            {"world": world}
+            | {arm: float(mean) for arm, mean in zip(self.arms, means[row], strict=True)}
+            | {
+                one.id: _drawn(one, u)
+                for one, u in zip(self.unknowns, self.places[row], strict=True)
+            }
+            for row, world in enumerate(self.played)
+        ]
+        return _csv(rows, path)
+
+    @property
+    def played(self) -> list[int]:
+        """Numbers of the worlds played; the first is 0."""
+        last = self.worlds + len(self.failed)
+        return [world for world in range(last) if world not in self.failed]
+
     def to_unknowns_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row an unknown as CSV text: its worth to the choice between all arms."""
         return _csv([w.to_json() for w in self.worth()], path)
@@ -292,6 +316,11 @@ class RobustComparison:
         if found not in self.means:
             raise StudyError(f"{found} was not compared; compared are {', '.join(self.means)}")
         return found
+
+
+def _drawn(one: Input, u: float) -> str:
+    value = one.at(float(u))
+    return f"{u if isinstance(value, list) else value:.6g}"
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:

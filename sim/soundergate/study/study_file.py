@@ -2,6 +2,7 @@
 
     title = "Does a wider opening help?"
     base = "alder.toml"              # a scenario file, found from the study file's folder
+    set = {training.nights = 10}     # for every arm that does not say otherwise
     nights = 20000                   # or precision = 0.005, or precision = {caught = 0.05}
     seed = 1
     level = 0.95
@@ -88,6 +89,7 @@ class StudyFile(BaseModel):
     path: Path = Path("<text>")
     title: str = ""
     base: str | None = None
+    set: dict[str, Any] = {}
     nights: int | None = None
     precision: float | dict[str, float] | None = None
     seed: int = 1
@@ -139,13 +141,15 @@ class StudyResult:
     def write(self, out: str | os.PathLike[str]) -> list[Path]:
         """Write summary.csv, differences.csv and run.json into a folder.
 
-        With them nights if they were kept; worlds.csv and unknowns.csv if worlds were played.
+        With them nights if they were kept; if worlds were played robust.csv (every difference over
+        them), worlds.csv (a row a world) and unknowns.csv (what is worth knowing).
         """
         extra = {"command": "study", **self.to_json(), "study": self.study.path.name}
         written = write_comparison(Path(out), self.comparison, extra)
         if self.robust is not None:
-            written += [Path(out) / "worlds.csv", Path(out) / "unknowns.csv"]
-            self.robust.to_differences_csv(written[-2])
+            written += [Path(out) / f"{name}.csv" for name in ("robust", "worlds", "unknowns")]
+            self.robust.to_differences_csv(written[-3])
+            self.robust.to_worlds_csv(written[-2])
             self.robust.to_unknowns_csv(written[-1])
         return written
 
@@ -194,7 +198,8 @@ def run_study(
     if the file is wrong or no arm can be played.
     """
     settled = study if isinstance(study, StudyFile) else load(study)
-    changes = {"nights": nights, "precision": precision} if nights or precision else {}
+    given = nights is not None or precision is not None
+    changes = {"nights": nights, "precision": precision} if given else {}
     settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))
     planned = plans(settled)
     players, failed = _players(planned, engine, workers, executor)

@@ -57,18 +57,17 @@ def sentence(d: Difference) -> str:
 def robust_sentence(d: RobustDifference) -> str:
     """In how many plausible worlds one setup is ahead of another, and by how much."""
     factor, unit = _scale(d.measure, d.unit)
-    head = f"{d.a} has more than {d.b} ({measure(d.measure).words}) in {100 * d.share:.0f} %"
-    if d.equal > 0:
-        head = f"{head} of {d.worlds} plausible worlds and as much in {100 * d.equal:.0f} %"
-    else:
-        head = f"{head} of {d.worlds} plausible worlds"
     low, high, least, most = (
         _signed(factor * v) for v in (d.mean_low, d.mean_high, d.quantiles[0], d.quantiles[-1])
     )
+    shares = f"more in {100 * d.share:.0f} % of {d.worlds} plausible worlds"
+    shares += f" ({100 * d.low:.0f} to {100 * d.high:.0f} %, {100 * d.level:.4g} % confidence)"
+    if d.equal > 0:
+        shares += f", as much in {100 * d.equal:.0f} %"
     return (
-        f"{head} ({100 * d.low:.0f} to {100 * d.high:.0f} % of all, {100 * d.level:.4g} % "
-        f"confidence): {_signed(factor * d.mean)} {unit} on average ({low} to {high}), in nine "
-        f"worlds of ten {least} to {most}."
+        f"{d.a} against {d.b}, {measure(d.measure).words}: {shares}; "
+        f"{_signed(factor * d.mean)} {unit} on average ({low} to {high}), between {least} and "
+        f"{most} in nine worlds of ten."
     )
 
 

@@ -1,0 +1,103 @@
+"""A study's page: every arm in a panel, the plausible worlds, and the answer that they give."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from soundergate.report import answers, html
+from soundergate.report.page import render
+from soundergate.scenario.loading import load
+from soundergate.study.study_file import StudyResult, loads, run_study
+
+TRAP = """
+title = "Invented"
+[sounder]
+sows = 2
+juveniles = 3
+[[opening]]
+width = "4 ft"
+height = "3 ft"
+gate = {kind = "drop"}
+[trigger]
+kind = "line"
+"""
+STUDY = """
+title = "Near or far?"
+base = "trap.toml"
+nights = 120
+[[arm]]
+name = "near"
+set = {trigger.distance = "10 ft"}
+[[arm]]
+name = "far"
+[[across]]
+name = "light"
+set = {opening.gate.mass = "20 lb"}
+[[across]]
+name = "heavy"
+[robust]
+worlds = 20
+nights = 20
+only = ["entry"]
+"""
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> StudyResult:
+    folder = tmp_path_factory.mktemp("study")
+    (folder / "trap.toml").write_text(TRAP)
+    return run_study(loads(STUDY, folder / "study.toml"))
+
+
+def test_pictures_and_tables_of_a_study(study: StudyResult) -> None:
+    page = html.study_page(study)
+    names = [picture.name for picture in page.pictures]
+    assert names[:3] == ["fates", "caught", "filling"]
+    assert names[-2:] == ["worlds", "worth"]
+    assert "difference_whole_group" in names
+    captions = [table.caption for table in page.tables]
+    assert captions[-2:] == [
+        "Differences over plausible worlds",
+        "What is worth knowing before choosing",
+    ]
+    worlds = page.tables[-2]
+    assert study.robust is not None
+    assert len(worlds.rows) == len(study.robust.differences) == 6 * 4
+    first = study.robust.differences[0]
+    assert worlds.rows[0][2] == f"{100 * first.share:.0f} %"
+    assert page.data["robust"]["worlds"] == 20
+    text = render(page)
+    assert "Over 20 plausible worlds" in text
+    assert "near, light" in text
+
+
+def test_the_answer_of_a_study_tells_the_worlds_after_the_defaults(study: StudyResult) -> None:
+    lines = answers.study_answer(study)
+    plain = answers.comparison_answer(study.comparison)
+    assert lines[: len(plain)] == plain
+    assert lines[len(plain)].startswith("Over 20 plausible worlds")
+    assert lines[-1].startswith("Over all worlds ")
+    assert answers.study_answer(StudyResult(study.study, study.comparison)) == plain
+
+
+def test_only_what_was_compared_counts_as_settled(study: StudyResult, tmp_path) -> None:
+    (tmp_path / "trap.toml").write_text(TRAP)
+    text = STUDY.split("[robust]")[0].replace("nights = 120", 'nights = 120\nagainst = "far"')
+    one = run_study(loads(text, tmp_path / "study.toml"))
+    best = answers.comparison_answer(one.comparison)[0]
+    assert best.startswith("“far, ")
+    assert "settle that it is ahead of its counterpart" in best
+
+
+def test_an_arm_is_traced_as_it_was_played(study: StudyResult) -> None:
+    from soundergate.report.study_parts import arm_traces
+
+    traces = arm_traces(study.comparison)
+    assert list(traces) == [arm.name for arm in study.comparison.arms]
+    caught = [trace.row["caught"] for trace in traces["far, heavy"]]
+    again = run_study(study.study.model_copy(update={"save_nights": True, "robust": None}))
+    assert again.comparison["far, heavy"].outcomes is not None
+    assert caught == again.comparison["far, heavy"].outcomes["caught"][: len(caught)].tolist()
+    assert np.ptp(caught) > 0
+    assert load(study.study.path.parent / "trap.toml").sounder.size == 5
