@@ -95,7 +95,6 @@ def test_as_many_openings_as_there_may_be(base_table, plan_of) -> None:
     assert (rows["caught"] > 0).any()
 
 
-@pytest.mark.xfail(strict=True, reason="an unchanged head of a clock is not due again")
 def test_the_unwilling_try_elsewhere_at_once(base_table, plan_of) -> None:
     """An animal that makes up its mind in no time re-joins its clock at the very same reading."""
     panel = {"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel", "mass": "16 kg"}}

@@ -106,12 +106,19 @@ def _refuse_timeless_circles(s: Scenario) -> None:
             "animals would press on to the line again and again without time passing",
             file=s.source, key="movement.roam", value="0 s", hint="give it some time",
         )  # fmt: skip
-    steps = (s.entry.clock, s.leaving.clock, s.movement.crossing, s.movement.travel)
+    # An animal that turns round at once has not walked any way, so travel is no help.
+    steps = (s.entry.clock, s.leaving.clock, s.movement.crossing)
     if all(step == zero for step in steps) and s.leaving.return_share > 0.0:
         raise ScenarioError(
             "animals would go in and out again and again without time passing",
             file=s.source, key="leaving.clock", value="0 s",
-            hint="give entry.clock, leaving.clock, movement.crossing or movement.travel some time",
+            hint="give entry.clock, leaving.clock or movement.crossing some time",
+        )  # fmt: skip
+    pushed = len(s.opening) > 1 and all(opening.gate.one_way for opening in s.opening)
+    if pushed and s.entry.clock == zero:
+        raise ScenarioError(
+            "animals that will not push in would try every entrance for ever at one instant",
+            file=s.source, key="entry.clock", value="0 s", hint="give it some time",
         )  # fmt: skip
 
 

@@ -103,7 +103,7 @@ class Clock:
             self.t0 = now
             self.speed = speed
         head = min(((h, i) for i, h in self.waiting.items()), default=None)
-        if not moved and head == self.head:
+        if not moved and head == self.head and self.timer.pending:
             return
         self.head = head
         if head is None:

@@ -20,7 +20,6 @@ class Facts:
         self.sounder_of = plan.sounder_of.tolist()
         self.turn = plan.turn.tolist()
         self.leads = plan.leads.tolist()
-        self.led = any(self.leads[c] for c in plan.class_of.tolist())
         self.class_of = plan.class_of.tolist()
         self.party_of = plan.party_of.tolist()
         self.small = plan.small.tolist()

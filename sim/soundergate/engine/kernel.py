@@ -157,9 +157,6 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
     sizes = scratch.sizes
     came = scratch.came
 
-    led = False
-    for i in range(n_animals):
-        led |= plan.leads[class_of[i]] != 0
     exit_force = _INF
     late_share = 0.0
     for o in range(n_openings):
@@ -226,6 +223,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
         start = 0.0
         offset = 0.0
         present = 0
+        led = False
         for i in range(n_animals):
             s = plan.sounder_of[i]
             if plan.turn[i] >= sizes[s]:
@@ -246,6 +244,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             when = early_draw(early, E_SPREAD, n_animals, kinds, times, k.T_SPREAD, seed, night,
                               k.D_SPREAD, i, 0)  # fmt: skip
             when = start + offset + when
+            led |= plan.leads[class_of[i]] != 0
             j = present
             present += 1
             while j > 0 and arrives_at[j - 1] > when:

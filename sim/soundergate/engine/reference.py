@@ -51,6 +51,7 @@ class Night:
         self.sizes = [self._size_tonight(s) for s in range(len(facts.plan.size_cdf))]
         self.present = [facts.turn[i] < self.sizes[facts.sounder_of[i]] for i in range(n)]
         self.group_size = sum(self.present)
+        self.led = any(self.present[i] and facts.leads[facts.class_of[i]] for i in range(n))
         self.arrived = self.inside = self.feeding = self.intake = self.level = self.gone = 0
         self.bait_level = 0
         self.departures: list[float] = []
@@ -467,7 +468,7 @@ class Night:
         now, facts = self.env.now, self.facts
         d = min(len(self.departures), facts.departures - 1)
         n, level = self.inside, self.level
-        lead = 1 if self.leaders > 0 or not facts.led else 0
+        lead = 1 if self.leaders > 0 or not self.led else 0
         open_to_entry = not self.over
         for c in range(facts.tempos):
             self.entry[c].settle(facts.entry_speed[c][lead][n][level] if open_to_entry else 0.0, now)
