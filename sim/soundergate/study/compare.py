@@ -23,6 +23,7 @@ from soundergate.study.arms import Arm, check_arms, make_arms
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import RunResult, check_level, summary_csv
 from soundergate.study.identity import about_run, settings_of
+from soundergate.study.intervals import Interval
 from soundergate.study.pairs import COMPARED, Difference, PairTally, check_measures
 from soundergate.study.players import Player, player
 from soundergate.study.playing import play_arms
@@ -88,6 +89,11 @@ class Comparison:
             if found.measure == measure and (found.a, found.b) == (b, a):
                 return _turned(found)
         raise KeyError(f"no difference of {measure} between {a!r} and {b!r}")
+
+    def interval(self, a: str, b: str, measure: str = "fraction_caught") -> Interval:
+        """Interval of a difference, one of all of its measure that hold together at ``level``."""
+        found = self.difference(a, b, measure)
+        return Interval(found.low, found.high, found.level)
 
     @cached_property
     def sentences(self) -> list[str]:

@@ -128,8 +128,7 @@ class StudyResult:
 
     def interval(self, a: str, b: str, measure: str = "fraction_caught") -> Interval:
         """Interval of the difference of two arms, one of all that hold together."""
-        found = self.comparison.difference(a, b, measure)
-        return Interval(found.low, found.high, found.level)
+        return self.comparison.interval(a, b, measure)
 
     def plot(self, measure: str = "fraction_caught", ax: Any = None) -> Any:
         """Draw the differences of one measure with their intervals; returns the axes."""

@@ -1,0 +1,121 @@
+"""The public functions as a script or a notebook would use them."""
+
+from __future__ import annotations
+
+import dataclasses
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+import soundergate
+from soundergate.scenario import examples
+
+STUDY = """
+base = "trap.toml"
+nights = 60
+[[arm]]
+name = "near"
+set = {trigger.distance = "12 ft"}
+[[arm]]
+name = "far"
+set = {trigger.distance = "22 ft"}
+[robust]
+worlds = 20
+nights = 20
+only = ["entry.clock"]
+"""
+SCRIPT = """
+import sys
+import soundergate
+
+scenario = soundergate.load("trap.toml")
+print(soundergate.check(scenario).table)
+print(soundergate.night(scenario, 3).table())
+result = soundergate.run(scenario, nights=80)
+print(result.table, result.interval("whole_group", 0.99), result["caught"].estimate)
+both = soundergate.compare(scenario, "trigger.distance=12 ft,22 ft", nights=80)
+print(both.table, both.sentences[0])
+print(soundergate.run_study("study.toml").robust.table)
+assert "matplotlib" not in sys.modules, "a table needs no picture"
+result.plot().figure.savefig("caught.png")
+both.plot("whole_group").figure.savefig("difference.png")
+assert "matplotlib.pyplot" not in sys.modules, "a picture needs no window"
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("api")
+    (place / "trap.toml").write_text(examples.text("line"), encoding="utf-8")
+    (place / "study.toml").write_text(STUDY, encoding="utf-8")
+    (place / "script.py").write_text(SCRIPT, encoding="utf-8")
+    return place
+
+
+@pytest.fixture(scope="module")
+def results(folder: Path) -> dict[str, Any]:
+    trap = folder / "trap.toml"
+    study = soundergate.run_study(folder / "study.toml")
+    return {
+        "run": soundergate.run(trap, nights=80),
+        "compare": soundergate.compare(trap, "trigger.distance=12 ft,22 ft", nights=80),
+        "study": study,
+        "worlds": study.robust,
+    }
+
+
+def test_a_plain_script_runs(folder: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "script.py"], cwd=folder, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    assert "fraction_caught" in done.stdout
+    for picture in ("caught.png", "difference.png"):
+        assert (folder / picture).read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("name", ["run", "compare", "study", "worlds"])
+def test_every_result_has_a_table_and_a_picture(results: dict[str, Any], name: str) -> None:
+    result = results[name]
+    assert dataclasses.is_dataclass(result)
+    assert isinstance(result.table, pd.DataFrame)
+    assert len(result.table) >= 4
+    drawn = result.plot()
+    assert isinstance(drawn, Axes)
+    given = Figure().subplots()
+    assert result.plot(ax=given) is given
+    assert given.get_xlabel()
+
+
+@pytest.mark.parametrize("name", ["run", "compare", "study", "worlds"])
+def test_a_notebook_shows_a_table(results: dict[str, Any], name: str) -> None:
+    shown = results[name]._repr_html_()
+    assert shown.startswith("<table")
+    assert "fraction_caught" in shown
+    assert shown.count("<tr") == len(results[name].table) + 1 + (name == "run")
+
+
+def test_intervals_are_asked_for(results: dict[str, Any]) -> None:
+    run = results["run"]
+    low, high, level = run.interval("whole_group", 0.99)
+    assert (level, low <= run["whole_group"].estimate <= high) == (0.99, True)
+    assert high - low > run.interval("whole_group", 0.5).half_width * 2
+    names = [arm.name for arm in results["compare"].arms]
+    found = results["compare"].interval(*names, "caught")
+    back = results["compare"].interval(*names[::-1], "caught")
+    assert (found.low, found.high) == (-back.high, -back.low)
+    assert results["study"].interval("near", "far").level == 0.95
+    share = results["worlds"].interval("far", "near")
+    assert 0 <= share.low <= results["worlds"].difference("far", "near").share <= share.high <= 1
+
+
+def test_the_same_call_gives_the_same_answer(folder: Path, results: dict[str, Any]) -> None:
+    again = soundergate.run_study(folder / "study.toml")
+    assert again.to_json() == results["study"].to_json()
