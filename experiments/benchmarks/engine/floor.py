@@ -3,11 +3,14 @@
 The reference engine plays some nights while its draw functions are overheard. What it asked for,
 each number once a night however often it was looked up, is written into flat arrays and drawn
 again in one compiled loop, with the transforms (logarithms, normal quantiles, exponentials) that
-turn uniforms into times and sizes. No engine that keeps to the same draws can be faster than that.
+turn uniforms into times and sizes. `draw_again` takes them one after another, as a night asks for
+them; `draw_together` makes the uniforms of a night in one go, which lets the compiler work on
+several blocks of the generator at once.
 """
 
 from __future__ import annotations
 
+import inspect
 import math
 import sys
 from collections.abc import Callable, Iterator
@@ -18,22 +21,28 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from soundergate.engine import codes as k
-from soundergate.engine import draws, normal, philox
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import body_scale, frailty, ln_body_mass, sample, sample_with
+from soundergate.engine.draws import body_scale, ln_body_mass, sample, sample_with
+from soundergate.engine.early import EARLY_PURPOSES, normal_of, sample_of
 from soundergate.engine.facts import Facts
-from soundergate.engine.normal import normal_quantile
-from soundergate.engine.philox import uniform, uniform_pair
+from soundergate.engine.normal import central_quantiles, normal_quantile
+from soundergate.engine.philox import philox4x32, uniform, uniform_pair
 from soundergate.engine.plan import NightPlan
 
 # What is done with a uniform number, beside the kinds of distribution 0 to 5.
-UNUSED, PLAIN, NORMAL, FRAILTY, MASS, SCALE = -1, 10, 11, 12, 13, 14
+UNUSED, PLAIN, NORMAL, MASS, SCALE = -1, 10, 11, 12, 13
 
-PAIRED = frozenset({k.D_SPREAD, k.D_BODY, k.D_STAY, k.D_BOLT})
-"""Purposes whose two numbers of a block the kernel takes at once: one block, not two."""
+_EARLY = frozenset(EARLY_PURPOSES)
+"""Purposes of which the kernel takes both numbers of block 0 at once: one block, not two."""
 
-LISTENED = ("reference", "gatehouse", "watch", "bodies", "holding", "entrance")
-"""Modules of the reference engine; one that does not exist is passed over."""
+_PAIRED = frozenset({k.D_STAY})
+"""Purposes of which it takes both numbers of every block at once."""
+
+_DEAF = ("kernel", "kernel_parts", "early", "batch", "compiled", "philox", "normal")
+"""Modules of the engine whose draws are not overheard: the kernel's, and the generator's own."""
+
+Name = tuple[int, int, int]
+"""(purpose, who, how-many-th)"""
 
 
 class Takes(NamedTuple):
@@ -45,66 +54,96 @@ class Takes(NamedTuple):
     """int64[n, 2]: transform of each number."""
     value: np.ndarray
     """float64[n, 2, 2]: its parameters."""
+    start: np.ndarray
+    """int64[nights + 1]: the first row of each night."""
 
 
 @dataclass
-class Overheard:
-    """The draws of one night as they are asked for; each is kept once."""
+class Ear:
+    """The draws of one night as they are asked for; each is kept once.
 
-    asked: dict[tuple[int, int, int], list[Any]] = field(default_factory=dict)
-    """(purpose, who, number) -> [transform, a, b]"""
-    by_value: dict[float, tuple[int, int, int]] = field(default_factory=dict)
+    Its methods stand in for the shared functions of the same names while the reference plays.
+    """
 
-    def sample(self, kind: int, a: float, b: float, _s: int, _n: int, *name: int) -> float:
+    asked: dict[Name, list[Any]] = field(default_factory=dict)
+    """name -> [transform, a, b]"""
+    by_value: dict[float, Name] = field(default_factory=dict)
+    paired: set[int] = field(default_factory=lambda: set(_PAIRED))
+
+    def sample(
+        self, kind: int, a: float, b: float, seed: int, night: int, purpose: int, who: int, k0: int
+    ) -> float:
         if kind != k.FIXED:
-            self.asked.setdefault(name, [kind, a, b])  # type: ignore[arg-type]
-        return float(sample(kind, a, b, _s, _n, *name))
+            self.asked.setdefault((purpose, who, k0), [kind, a, b])
+        return float(sample(kind, a, b, seed, night, purpose, who, k0))
 
-    def uniform(self, _s: int, _n: int, *name: int) -> float:
-        u = float(uniform(_s, _n, *name))
-        self.asked.setdefault(name, [PLAIN, 0.0, 0.0])  # type: ignore[arg-type]
-        self.by_value[u] = name  # type: ignore[assignment]
+    def sample_with(
+        self, u: float, kind: int, a: float, b: float, seed: int, night: int, *name: int
+    ) -> float:
+        if kind != k.FIXED:
+            self.asked[name] = [kind, a, b]  # type: ignore[index]
+        return float(sample_with(u, kind, a, b, seed, night, *name))
+
+    def uniform(self, seed: int, night: int, purpose: int, who: int, k0: int) -> float:
+        u = float(uniform(seed, night, purpose, who, k0))
+        self._plain(u, (purpose, who, k0))
         return u
 
-    def frailty(self, kind: int, a: float, b: float, _s: int, _n: int, who: int) -> float:
-        if kind != k.FIXED:
-            self.asked.setdefault((k.D_FRAILTY, who, 0), [FRAILTY, a, b])
-        return float(frailty(kind, a, b, _s, _n, who))
-
-    def turned(self, u: float, transform: int, a: float = 0.0, b: float = 0.0) -> None:
-        """A uniform drawn before is put through a transform."""
-        self.asked[self.by_value[u]] = [transform, a, b]
+    def uniform_pair(
+        self, seed: int, night: int, purpose: int, who: int, block: int
+    ) -> tuple[float, float]:
+        u, v = uniform_pair(seed, night, purpose, who, block)
+        self._plain(u, (purpose, who, 2 * block))
+        self._plain(v, (purpose, who, 2 * block + 1))
+        self.paired.add(purpose)
+        return u, v
 
     def normal_quantile(self, u: float) -> float:
-        self.turned(u, NORMAL)
+        self.asked[self.by_value[u]] = [NORMAL, 0.0, 0.0]
         return float(normal_quantile(u))
 
     def ln_body_mass(self, mu: float, sigma: float, u: float) -> float:
-        self.turned(u, MASS, mu, sigma)
+        self.asked[self.by_value[u]] = [MASS, mu, sigma]
         return float(ln_body_mass(mu, sigma, u))
 
     def body_scale(self, ln_mass: float, exponent: float, sigma: float, u: float) -> float:
-        self.turned(u, SCALE, exponent, sigma)
+        self.asked[self.by_value[u]] = [SCALE, exponent, sigma]
         return float(body_scale(ln_mass, exponent, sigma, u))
+
+    def _plain(self, u: float, name: Name) -> None:
+        self.asked.setdefault(name, [PLAIN, 0.0, 0.0])
+        self.by_value[u] = name
+
+
+_LEAVES = (sample, sample_with, uniform, uniform_pair, normal_quantile, ln_body_mass, body_scale)
+
+
+def _stand_in(value: Any, ear: Ear) -> Callable[..., Any] | None:
+    """What to put in the place of a name of an engine module, or None to leave it.
+
+    A compiled function that draws through others is replaced by its Python source, which meets
+    the ear in its own module.
+    """
+    if any(value is leaf for leaf in _LEAVES):
+        heard: Callable[..., Any] = getattr(ear, value.py_func.__name__)
+        return heard
+    plain: Callable[..., Any] | None = getattr(value, "py_func", None)
+    draws = plain is not None and "seed" in inspect.signature(plain).parameters
+    return plain if draws else None
 
 
 @contextmanager
-def _listening(ear: Overheard) -> Iterator[None]:
-    """While it lasts, the reference engine's draw functions are those of ``ear``."""
-    ears: dict[int, Callable[..., float]] = {
-        id(getattr(home, name)): getattr(ear, name)
-        for home, name in (
-            (draws, "sample"), (philox, "uniform"), (draws, "frailty"),
-            (normal, "normal_quantile"), (draws, "ln_body_mass"), (draws, "body_scale"),
-        )
-    }  # fmt: skip
+def _overhearing(ear: Ear) -> Iterator[None]:
     saved = []
-    for name in LISTENED:
-        module = sys.modules.get(f"soundergate.engine.{name}")
-        for key, value in list(vars(module).items()) if module else []:
-            if id(value) in ears:
+    for name, module in list(sys.modules.items()):
+        room, _, last = name.rpartition(".")
+        if room != "soundergate.engine" or last in _DEAF:
+            continue
+        for key, value in list(vars(module).items()):
+            other = _stand_in(value, ear)
+            if other is not None:
                 saved.append((module, key, value))
-                setattr(module, key, ears[id(value)])
+                setattr(module, key, other)
     try:
         yield
     finally:
@@ -117,35 +156,50 @@ def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
     from soundergate.engine.reference import Night
 
     facts = Facts(plan)
-    rows: list[tuple[tuple[int, ...], list[Any], list[Any]]] = []
+    rows: list[tuple[Any, ...]] = []
+    start = [0]
     numbers = 0
-    for night in range(nights):
-        ear = Overheard()
-        with _listening(ear):
+    ear = Ear()
+    with _overhearing(ear):
+        for night in range(nights):
             Night(facts, seed, night).play()
-        numbers += len(ear.asked)
-        rows += _rows(night, ear.asked)
+            numbers += len(ear.asked)
+            rows += _rows(night, ear)
+            start.append(len(rows))
+            ear.asked.clear()
+            ear.by_value.clear()
     takes = Takes(
         np.array([named for named, _, _ in rows], np.int64),
         np.array([[one[0], other[0]] for _, one, other in rows], np.int64),
         np.array([[one[1:], other[1:]] for _, one, other in rows], np.float64),
+        np.array(start, np.int64),
     )
     return takes, numbers
 
 
-def _rows(night: int, asked: dict[tuple[int, int, int], list[Any]]) -> Iterator[tuple[Any, ...]]:
+def _rows(night: int, ear: Ear) -> Iterator[tuple[Any, ...]]:
     nothing = [UNUSED, 0.0, 0.0]
-    left = dict(asked)
-    for (purpose, who, number), how in asked.items():
+    left = dict(ear.asked)
+    for (purpose, who, number), how in ear.asked.items():
         if (purpose, who, number) not in left:
             continue
         del left[purpose, who, number]
-        if purpose not in PAIRED:
+        if purpose not in ear.paired and not (purpose in _EARLY and number < 2):
             yield (night, purpose, who, number, 0), how, nothing
             continue
         mate = left.pop((purpose, who, number ^ 1), nothing)
-        pair = (how, mate) if number % 2 == 0 else (mate, how)
-        yield (night, purpose, who, number // 2, 1), *pair
+        first, second = (how, mate) if number % 2 == 0 else (mate, how)
+        yield (night, purpose, who, number // 2, 1), first, second
+
+
+@compiled
+def turned(u, kind, a, b, seed, night, purpose, who, number):  # type: ignore[no-untyped-def]
+    """A uniform number put through its transform."""
+    if kind == UNUSED:
+        return 0.0
+    if kind < PLAIN:
+        return sample_with(u, kind, a, b, seed, night, purpose, who, number)
+    return normal_quantile(u) if kind == NORMAL else u
 
 
 @compiled
@@ -166,11 +220,9 @@ def draw_again(takes, seed):  # type: ignore[no-untyped-def]
         if named[row, 4] == 0:
             if first < PLAIN:
                 total += sample(first, a, b, seed, night, purpose, who, number)
-            elif first == FRAILTY:
-                total += frailty(k.GAMMA, a, b, seed, night, who)
             else:
                 u = uniform(seed, night, purpose, who, number)
-                total += normal_quantile(u) if first == NORMAL else u
+                total += turned(u, first, a, b, seed, night, purpose, who, number)
             continue
         second = kind[row, 1]
         c = value[row, 1, 0]
@@ -180,14 +232,77 @@ def draw_again(takes, seed):  # type: ignore[no-untyped-def]
             ln_mass = ln_body_mass(a, b, u)
             total += math.exp(ln_mass) + body_scale(ln_mass, c, d, v)
             continue
-        if first != UNUSED:
-            total += (
-                u if first == PLAIN
-                else sample_with(u, first, a, b, seed, night, purpose, who, 2 * number)
-            )  # fmt: skip
-        if second != UNUSED:
-            total += (
-                v if second == PLAIN
-                else sample_with(v, second, c, d, seed, night, purpose, who, 2 * number + 1)
-            )  # fmt: skip
+        total += turned(u, first, a, b, seed, night, purpose, who, 2 * number)
+        total += turned(v, second, c, d, seed, night, purpose, who, 2 * number + 1)
+    return total
+
+
+@compiled
+def turned_of(u, z, kind, a, b, seed, night, purpose, who, number):  # type: ignore[no-untyped-def]
+    """`turned` for a number whose central normal quantile is known."""
+    if kind == UNUSED:
+        return 0.0
+    if kind < PLAIN:
+        return sample_of(u, z, kind, a, b, seed, night, purpose, who, number)
+    return normal_of(u, z) if kind == NORMAL else u
+
+
+@compiled
+def draw_together(takes, seed, room):  # type: ignore[no-untyped-def]
+    """The same numbers and sum; ``room`` is float64[4, rows of a night] to work in."""
+    low = np.uint64(0xFFFFFFFF)
+    half = np.uint64(32)
+    key = np.uint64(seed)
+    named = takes.named
+    kind = takes.kind
+    value = takes.value
+    total = 0.0
+    for night in range(takes.start.shape[0] - 1):
+        begin = takes.start[night]
+        rows = takes.start[night + 1] - begin
+        u = room[0, :rows]
+        v = room[1, :rows]
+        zu = room[2, :rows]
+        zv = room[3, :rows]
+        for row in range(rows):
+            number = named[begin + row, 3]
+            block = number if named[begin + row, 4] != 0 else number >> 1
+            w0, w1, w2, w3 = philox4x32(
+                np.uint64(block),
+                np.uint64(named[begin + row, 1] << 16 | named[begin + row, 2]),
+                np.uint64(night) & low,
+                np.uint64(night) >> half,
+                key & low,
+                key >> half,
+            )
+            first = (w1 << np.uint64(20)) | (w0 >> np.uint64(12))
+            second = (w3 << np.uint64(20)) | (w2 >> np.uint64(12))
+            u[row] = (np.float64(first) + 0.5) * 2.0**-52
+            v[row] = (np.float64(second) + 0.5) * 2.0**-52
+        central_quantiles(u, zu)
+        central_quantiles(v, zv)
+        for row in range(rows):
+            purpose = named[begin + row, 1]
+            who = named[begin + row, 2]
+            number = named[begin + row, 3]
+            one = kind[begin + row, 0]
+            other = kind[begin + row, 1]
+            a = value[begin + row, 0, 0]
+            b = value[begin + row, 0, 1]
+            c = value[begin + row, 1, 0]
+            d = value[begin + row, 1, 1]
+            if named[begin + row, 4] == 0:
+                odd = number & 1
+                x = v[row] if odd else u[row]
+                z = zv[row] if odd else zu[row]
+                total += turned_of(x, z, one, a, b, seed, night, purpose, who, number)
+            elif one == MASS:
+                ln_mass = a + b * normal_of(u[row], zu[row])
+                scatter = d * normal_of(v[row], zv[row])
+                total += math.exp(ln_mass) + math.exp(c * ln_mass + scatter)
+            else:
+                k0 = 2 * number
+                total += turned_of(u[row], zu[row], one, a, b, seed, night, purpose, who, k0)
+                k1 = k0 + 1
+                total += turned_of(v[row], zv[row], other, c, d, seed, night, purpose, who, k1)
     return total
