@@ -1,4 +1,4 @@
-"""Helpers for tests anywhere: a scenario from a text or a table, and the plan of its nights."""
+"""For tests anywhere: a scenario from a text or a table, and the plan of its nights."""
 
 from __future__ import annotations
 

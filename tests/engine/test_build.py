@@ -1,0 +1,148 @@
+"""From a scenario to the plan that engines read: what stands where, and what cannot be played."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from soundergate.engine import codes as k
+from soundergate.engine import play
+from soundergate.mechanics.setup import solve
+from soundergate.scenario.errors import ScenarioError
+
+AIR = {"kind": "pin", "puller": "air cylinder"}
+
+
+def way(width: str = "4 ft", latch: dict | None = None, **gate) -> dict:
+    return {
+        "width": width,
+        "height": "3 ft",
+        "gate": {"kind": "drop", **gate},
+        "latch": latch or AIR,
+    }
+
+
+def test_openings_are_chosen_by_their_width(base_table, plan_of) -> None:
+    plan = plan_of(base_table, opening=[way("3 ft"), way("6 ft"), way("1 ft")])
+    np.testing.assert_allclose(plan.opening[:, k.O_CHOICE], [0.3, 0.9, 1.0], rtol=1e-12)
+    np.testing.assert_allclose(plan.opening[:, k.O_WIDTH], [0.9144, 1.8288, 0.3048], rtol=1e-12)
+
+
+def test_pulls_are_logarithms_of_what_steel_says(base_table, plan_of, scenario_of) -> None:
+    solved = solve(scenario_of(base_table)).openings[0]
+    row = plan_of(base_table).opening[0]
+    assert math.exp(row[k.O_NEED_MU]) == pytest.approx(solved.pull_required, rel=1e-12)
+    assert math.exp(row[k.O_PULL_MU]) == pytest.approx(solved.pull_available, rel=1e-12)
+    assert row[k.O_NEED_SIGMA] == solved.pull_required_sigma
+    assert row[k.O_OWN_PULL] == 1.0
+
+
+def test_a_puller_that_is_too_short_never_frees_the_latch(base_table, plan_of) -> None:
+    latch = {**AIR, "stroke": "0.1 in"}  # the pin is engaged by half an inch
+    plan = plan_of(base_table, opening=[way(latch=latch)])
+    assert plan.opening[0, k.O_NEED_MU] == math.inf
+    assert not play(plan, 1, 0, 300)["released"].any()
+
+
+def test_a_frictionless_latch_asks_for_no_pull(base_table, plan_of) -> None:
+    plan = plan_of(base_table, opening=[way(latch={**AIR, "friction": 0, "pressure": "0 psi"})])
+    assert np.isfinite(plan.opening[0, [k.O_NEED_MU, k.O_PULL_MU]]).all()
+    assert play(plan, 1, 0, 300)["released"].any()
+
+
+def test_a_gate_that_jams_hangs_for_sure(base_table, plan_of) -> None:
+    plan = plan_of(base_table, opening=[way("8 ft", mass="10 kg", drag="300 lbf")])
+    assert plan.opening[0, k.O_HANG] == 1.0
+
+
+def test_a_locked_gate_cannot_be_opened_from_inside(base_table, plan_of, scenario_of) -> None:
+    def exit_force(lock: bool) -> float:
+        return plan_of(base_table, opening=[way(lock=lock)]).opening[0, k.O_EXIT]
+
+    loose = solve(scenario_of(base_table, opening=[way(lock=False)])).openings[0]
+    assert exit_force(True) == math.inf
+    assert exit_force(False) == min(loose.lift_force, loose.pry_force)
+
+
+def test_bait_marks_are_quarters_in_micrograms(base_table, plan_of) -> None:
+    plan = plan_of(base_table, bait={"mass": "8 kg"})
+    np.testing.assert_allclose(plan.bait_marks, [2e9, 4e9, 6e9, 8e9], rtol=1e-12)
+
+
+def test_classes_of_one_speed_share_their_clocks(base_table, plan_of) -> None:
+    alike = plan_of(base_table, entry={"leaderless": 1.0})
+    assert alike.entry_speed.shape[0] == 1
+    assert (alike.tempo_of == 0).all()
+    apart = plan_of(base_table, entry={"leaderless": 0.5})
+    assert apart.entry_speed.shape[0] == 2
+    assert len(set(apart.tempo_of[:2])) == 1  # the sows
+    assert len(set(apart.tempo_of[2:])) == 1  # the young
+    assert apart.tempo_of[0] != apart.tempo_of[2]
+
+
+def test_a_duration_left_to_the_engine_is_marked(base_table, plan_of) -> None:
+    kinds = plan_of(base_table).duration_kind
+    assert kinds[[k.T_CROSS, k.T_TRAVEL]].tolist() == [-1, -1]
+    given = plan_of(base_table, movement={"crossing": "2 s", "travel": "3 s"})
+    assert given.duration_kind[[k.T_CROSS, k.T_TRAVEL]].tolist() == [k.FIXED, k.FIXED]
+    assert given.duration[[k.T_CROSS, k.T_TRAVEL], 0].tolist() == [2.0, 3.0]
+
+
+def test_rules_of_several_people_are_padded_with_never(base_table, plan_of) -> None:
+    rule = [{"after": f"{j} s", "count": 5 - j} for j in range(4)]
+    people = [{"kind": "person", "rule": rule}, {"kind": "person", "count": 3}]
+    plan = plan_of(base_table, trigger={"any": people})
+    assert plan.rule.shape == (2, 4, 3)
+    assert (plan.rule[1, 2:] == math.inf).all()
+    assert plan.combine_all[0] == 0
+    assert plan_of(base_table, trigger={"all": people}).combine_all[0] == 1
+
+
+ZERO = {"entry": {"clock": "0 s"}, "leaving": {"clock": "0 s", "return_share": 1.0}}
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({**ZERO, "movement": {"crossing": "0 s"}}, "leaving.clock"),
+        ({**ZERO, "movement": {"crossing": "0 s", "travel": "0 s"}}, "leaving.clock"),
+        (
+            {
+                "trigger": {"kind": "line", "height": "5 ft", "distance": "24 ft"},
+                "movement": {"roam": "0 s"},
+            },
+            "movement.roam",
+        ),
+        (
+            {
+                "opening": 2
+                * [{"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel"}}],
+                "trigger": {"kind": "none"},
+                "entry": {"clock": "0 s"},
+            },
+            "entry.clock",
+        ),
+    ],
+    ids=["in and out", "in and out without a walk", "on and on to the line", "from door to door"],
+)
+def test_a_night_that_would_never_end_is_refused(change, words, base_table, plan_of) -> None:
+    with pytest.raises(ScenarioError, match=r"time passing|one instant") as refused:
+        plan_of(base_table, **change)
+    assert refused.value.key == words
+    assert "time" in refused.value.hint
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {**ZERO, "movement": {"crossing": "1 ms"}},
+        {**ZERO, "entry": {"clock": "1 s"}, "movement": {"crossing": "0 s", "travel": "0 s"}},
+        {"trigger": {"kind": "line", "distance": "10 ft"}, "movement": {"roam": "0 s"}},
+    ],
+    ids=["a crossing takes time", "entering takes time", "the line is before the bait"],
+)
+def test_a_night_in_which_something_takes_time_is_played(change, base_table, plan_of) -> None:
+    nights = play(plan_of(base_table, visit={"check": "90 s"}, **change), 1, 0, 5)
+    assert (nights["night_s"] <= 90.0).all()
