@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.model import GRAVITY, Uncertain
-from soundergate.mechanics.plate import swing_time
+from soundergate.mechanics.plate import swing_rate, swing_time
 from soundergate.mechanics.top_hinged import (
     TopHinged,
     angle_at_clear,
@@ -190,3 +190,13 @@ def test_cautions(trap: Trap) -> None:
     assert (
         replace(GATE, set_angle=radians(175), mass=3.0).solution().cautions[1].startswith("Set 5")
     )
+
+
+def test_hinge_rubs_with_what_it_carries() -> None:
+    """At rest the whole weight; just let go level a quarter of it; passing shut two and a half."""
+    dry = replace(GATE, friction=Uncertain(0.3), pin_radius=0.01)
+    arm = 0.3 * 0.01 * WEIGHT
+    assert dry.friction_moment(pi / 2.0, 0.0) == pytest.approx(arm)
+    assert dry.friction_moment(pi / 2.0, 1e-9) == pytest.approx(0.25 * arm)
+    rate = swing_rate(0.9, pi / 2.0, 0.0)
+    assert dry.friction_moment(0.0, rate) == pytest.approx(2.5 * arm)
