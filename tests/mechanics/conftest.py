@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 from typing import Any
 
@@ -33,7 +34,7 @@ def trap() -> Callable[..., Scenario]:
         opening["latch"] = latch or {"kind": "pin", "puller": "air cylinder"}
         table: dict[str, Any] = {
             "sounder": {"sows": 2, "juveniles": 5, "piglets": 4},
-            "opening": [opening] * openings,
+            "opening": [copy.deepcopy(opening) for _ in range(openings)],
             "trigger": {"kind": "line"},
         }
         return from_table({**table, **tables})

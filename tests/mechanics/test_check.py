@@ -144,3 +144,98 @@ def test_common_practice_figures_of_a_six_foot_panel_corral(trap: Trap) -> None:
         opening = check(scenario).setup.openings[0]
         assert not opening.jams
         assert 0.43 < opening.curve.shut_time < 0.55
+
+
+def test_every_figure_of_a_report_speaks_the_files_units(trap: Trap) -> None:
+    """No sentence of a file in feet and pounds shows a metric figure, and none the other way."""
+    gates = ({"kind": "drop", "sheet": "14 gauge"}, {"kind": "top-hinged", "set_angle": "170 deg"})
+    latches = (AIR, {"kind": "knee", "puller": "solenoid"}, {"kind": "finger", "puller": "animal"})
+    for gate in gates:
+        for latch in latches:
+            scenario = trap(gate=gate, latch=latch)
+            us, si = check(scenario, "US").text(), check(scenario, "SI").text()
+            assert not re.search(r"\d (N|mm|m|kg|kPa|MPa|J|m/s)\b", us)
+            assert not re.search(r"\d (lbf|in|ft|lb|psi|mph|ft/s)\b", si)
+
+
+def test_the_margin_that_would_do_does(trap: Trap) -> None:
+    scenario = weak(trap)
+    words = " ".join(check(scenario).verdict)
+    has, enough = re.search(
+        r"a margin of ([\d.]+); one of ([\d.]+) would do in 95 %", words
+    ).groups()
+    opening = check(scenario).setup.openings[0]
+    mended = with_values(scenario, {"opening.latch.lever": float(enough) / float(has)})
+    assert float(has) == pytest.approx(opening.margin, rel=0.05)
+    assert check(mended).setup.openings[0].release_probability == pytest.approx(0.95, abs=0.05)
+
+
+def test_how_long_each_body_gets_by(trap: Trap) -> None:
+    report = check(trap())
+    curve, column = report.setup.openings[0].curve, report.table["opening 1"]
+    times = [float(column[f"a {name} gets by until"].split()[0]) for name in _BY_SIZE]
+    assert times == sorted(times)
+    assert times[-1] < curve.shut_time
+    assert f"A juvenile can duck under it for the first {times[1]:.2f} s" in " ".join(
+        report.verdict
+    )
+    low = check(trap(height="1.5 ft"))
+    assert low.table.loc["a sow gets by until", "opening 1"] == "does not fit"
+    jammed = check(trap(gate={"kind": "drop", "drag": "60 lbf"}))
+    assert jammed.table.loc["a juvenile gets by until", "opening 1"] == "always"
+
+
+_BY_SIZE = ("sow", "juvenile", "piglet")
+
+
+def test_a_side_hinged_gate_is_slipped_through(trap: Trap) -> None:
+    said = " ".join(check(trap(gate={"kind": "side-hinged"})).verdict)
+    assert "A juvenile can get through its gap for the first" in said
+
+
+def test_a_gate_that_often_sticks_open_says_so_first(trap: Trap) -> None:
+    gate = {"kind": "drop", "channel_length": "4.5 ft"}
+    report = check(trap(gate=gate, width="10 ft"))
+    share = report.setup.openings[0].hang_probability
+    assert share > 0.02
+    assert f"; let go, it sticks open in {100 * share:.1f} % of them" in report.verdict[0]
+    assert "sticks open" not in check(trap()).verdict[0]
+
+
+def test_thin_channels_are_told_with_the_gauge_that_would_do(trap: Trap) -> None:
+    thin = trap({"kind": "drop", "channel_sheet": "20 gauge"})
+    said = next(line for line in check(thin).verdict if line.startswith("The channel lips"))
+    assert said.startswith("The channel lips (20 gauge) begin to bend when ")
+    gauge = int(re.search(r"(\d+) gauge or thicker would bear it", said)[1])
+    mended = with_values(thin, {"opening.gate.channel_sheet": f"{gauge} gauge"})
+    assert not any("channel lips" in line for line in check(mended).verdict)
+    almost = with_values(thin, {"opening.gate.channel_sheet": f"{gauge + 1} gauge"})
+    assert any("channel lips" in line for line in check(almost).verdict)
+    assert check(thin).table.loc["channel lips bend at", "opening 1"] == "15.3 lbf"
+    assert "channel lips bend at" not in check(trap({"kind": "top-hinged"})).table.index
+
+
+def test_heavier_animals_need_thicker_channels(trap: Trap) -> None:
+    """A boar of 100 kg pushes half of 0.8 of its weight on each side: 392 N, beyond 295 N."""
+    plain, boar = trap(), trap(sounder={"boars": 1, "sows": 1})
+    assert not any("channel lips" in line for line in check(plain).verdict)
+    assert any("heaviest here" in line for line in check(boar).verdict)
+
+
+def test_rows_that_say_nothing_are_left_out(trap: Trap) -> None:
+    animal = check(trap(latch={"kind": "pin", "puller": "animal"}))
+    assert "margin" not in animal.table.index
+    both = with_values(trap(openings=2), {"opening.1.latch": {"kind": "pin", "puller": "animal"}})
+    assert list(check(both).table.loc["margin"])[1] == "-"
+
+
+def test_a_short_stroke_gets_the_pull_that_would_do_with_the_lever_it_allows(trap: Trap) -> None:
+    latch = {"kind": "pin", "puller": "solenoid", "pull": "15 lbf", "lever": 3, "gap": "0.75 in"}
+    scenario = trap(latch=latch, width="10 ft")
+    words = " ".join(check(scenario).verdict)
+    ratio, pull = re.search(
+        r"with a lever ratio of ([\d.]+): a pull of ([\d.]+) lbf", words
+    ).groups()
+    change = {"opening.latch.lever": float(ratio), "opening.latch.pull": f"{float(pull) / 0.9} lbf"}
+    mended = check(with_values(scenario, change)).setup.openings[0]
+    assert mended.release_probability == pytest.approx(0.95, abs=0.005)

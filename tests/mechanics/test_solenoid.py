@@ -101,7 +101,7 @@ def test_a_stated_pull_in_a_scenario(trap: Trap) -> None:
     (opening,) = setup.solve(trap(latch=table)).openings
     assert opening.pull_available == pytest.approx(0.9 * 25.0 * LBF)
     assert opening.pull.stroke == inf
-    assert any("state its gap" in note for note in opening.notes)
+    assert any("write its stroke as gap" in note for note in opening.notes)
     assert 0.01 < opening.release_delay.median() < 0.1
     (short,) = setup.solve(trap(latch={**table, "gap": "0.5 in"})).openings
     assert short.release_probability == 0.0  # the lever asks two inches

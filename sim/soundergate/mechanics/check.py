@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import mending, setup, words
+from soundergate.mechanics import bodies, channel, mending, release, setup, words
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -35,7 +35,8 @@ class CheckReport:
     ``verdict`` holds the sentences to read first; ``rows`` one mapping an opening, label to text
     in the chosen units; ``cautions`` what can hurt someone. ``ok`` is False when any opening's
     release probability is below 0.9, its latch does not hold, or its gate jams or hangs at
-    nominal friction.
+    nominal friction. What holds for no opening, such as a lever where nothing is latched, has no
+    row.
     """
 
     ok: bool
@@ -77,11 +78,11 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     many = len(solved.openings) > 1
     for k, opening in enumerate(solved.openings):
         name = f"Opening {k + 1}" if many else "The opening"
-        verdict.extend(_verdict(name, opening, scenario.opening[k], chosen))
+        verdict.extend(_verdict(name, opening, scenario, k, chosen))
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
         verdict=tuple(verdict),
-        rows=tuple(_row(opening, chosen) for opening in solved.openings),
+        rows=_rows(scenario, solved, chosen),
         cautions=_cautions(solved, chosen),
         units=chosen.name,
         setup=solved,
@@ -94,17 +95,21 @@ def passes(opening: OpeningSetup) -> bool:
     return works and opening.release_probability >= SURE
 
 
-def _verdict(name: str, opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
+def _verdict(
+    name: str, opening: OpeningSetup, scenario: Any, index: int, units: Units
+) -> list[str]:
+    tables = scenario.opening[index]
     size = f"{units.length(opening.width)} wide, {units.length(opening.height)} high"
     head = f"{name} ({opening.gate_kind}, {size})"
     if opening.latch_kind == "none":
         return [f"{head}: a one-way entrance, always set; {_closing(opening, units)}."]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
-    lines.append(_sentence(_closing(opening, units)))
+    lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
     lines.append(f"Weak link: {weak_link(opening)}.")
     lines.extend(mending.proposals(opening, tables, units))
-    lines.extend(_sentence(note) for note in opening.notes)
+    lines.extend(_lips(opening, scenario, tables.gate, units))
+    lines.extend(_sentence(words.told(note, units)) for note in opening.notes)
     return lines
 
 
@@ -115,9 +120,12 @@ def _state(opening: OpeningSetup) -> str:
     if opening.jams:
         return "the gate does NOT shut when it is let go"
     share = words.percent(opening.release_probability)
+    hangs = ""
+    if opening.hang_probability > mending.HANG_TARGET:
+        hangs = f"; let go, it sticks open in {words.percent(opening.hang_probability)} of them"
     if opening.release_probability < SURE:
-        return f"holds, but does NOT release surely: in {share} of tries"
-    return f"holds and releases in {share} of tries"
+        return f"holds, but does NOT release surely: in {share} of tries{hangs}"
+    return f"holds and releases in {share} of tries{hangs}"
 
 
 def _holding(opening: OpeningSetup, units: Units) -> str:
@@ -127,11 +135,15 @@ def _holding(opening: OpeningSetup, units: Units) -> str:
 def _releasing(opening: OpeningSetup, units: Units) -> str:
     need = units.force(opening.pull_required)
     if opening.puller == "animal":
-        return f"An animal must pull it with {need} (median)."
+        return f"It typically takes a pull of {need}, and an animal has to give it."
     have = units.force(opening.pull_available)
+    enough = release.margin_for(
+        mending.TARGET, opening.pull_required_sigma, opening.pull_available_sigma
+    )
     return (
-        f"The {opening.puller} must give {need} (median) and gives {have}: "
-        f"a margin of {opening.margin:.2g}."
+        f"The {opening.puller} must typically give {need} and gives {have}: a margin of "
+        f"{opening.margin:.2g}; one of {enough:.2g} would do in {words.percent(mending.TARGET)} of "
+        "tries."
     )
 
 
@@ -145,8 +157,39 @@ def _closing(opening: OpeningSetup, units: Units) -> str:
     )
     delay = opening.release_delay.median()
     if opening.latch_kind != "none":
-        text += f"; from the trigger to its first movement {delay:.2g} s (median)"
+        text += f"; from the trigger to its first movement it takes {delay:.2g} s"
     return text
+
+
+def _passing(opening: OpeningSetup, scenario: Any) -> str:
+    """How long a juvenile, or else the smallest that comes, can still get by."""
+    measure = opening.curve.measure
+    needed = bodies.clearances(scenario, measure)
+    name = "juvenile" if "juvenile" in needed else min(needed, key=needed.__getitem__)
+    time = opening.curve.time_to(needed[name])
+    if opening.latch_kind == "none" or opening.jams or not isfinite(time):
+        return ""
+    if needed[name] > opening.curve.height:
+        return f". A {name} does not get through it even when it is set"
+    way = "get through its gap" if measure == "gap" else "duck under it"
+    return f". A {name} can {way} for the first {time:.2f} s of its closing"
+
+
+def _lips(opening: OpeningSetup, scenario: Any, gate: Any, units: Units) -> list[str]:
+    """Whether the channels of a drop gate bear an animal that leans on the shut gate."""
+    if opening.gate_kind != "drop":
+        return []
+    bears = channel.lip_force(channel.thickness_of(gate))
+    push = setup.site_of(scenario).animal_pull.median
+    if 0.5 * push <= bears:
+        return []
+    gauge = channel.gauge_for(0.5 * push)
+    better = f"{gauge} gauge or thicker would bear it" if gauge else "no sheet here would bear it"
+    return [
+        f"The channel lips ({gate.channel_sheet}) begin to bend when {units.force(bears)} presses "
+        f"on one spot; the heaviest here typically pushes the shut gate with {units.force(push)}, "
+        f"half of it on each side: {better}, or a bar behind the lips."
+    ]
 
 
 def weak_link(opening: OpeningSetup) -> str:
@@ -156,7 +199,7 @@ def weak_link(opening: OpeningSetup) -> str:
     if opening.jams:
         return "the gate, which does not shut at typical friction"
     if opening.trip_travel > opening.pull.stroke:
-        return "travel: the puller's stroke ends before the latch is free"
+        return "travel, for the puller's stroke ends before the latch is free"
     misses = 1.0 - opening.release_probability
     if max(misses, opening.hang_probability) < 1e-4:
         return "none found in the steel; dirt, frost and a dead battery are not in these figures"
@@ -165,7 +208,40 @@ def weak_link(opening: OpeningSetup) -> str:
     return f"the gate, which sticks open in {words.percent(opening.hang_probability)} of releases"
 
 
-def _row(opening: OpeningSetup, units: Units) -> dict[str, str]:
+def _rows(scenario: Any, solved: setup.Setup, units: Units) -> tuple[dict[str, str], ...]:
+    """One mapping an opening, all with the same labels, none of them empty everywhere."""
+    rows = [
+        _row(opening, scenario, units) | _channel(opening, tables.gate, units)
+        for opening, tables in zip(solved.openings, scenario.opening, strict=True)
+    ]
+    kept = [label for label in rows[0] if any(row[label] != "-" for row in rows)]
+    return tuple({label: row[label] for label in kept} for row in rows)
+
+
+def _bodily(opening: OpeningSetup, scenario: Any) -> dict[str, str]:
+    """By class: how long after the gate starts to move a median animal still gets by."""
+    needed = bodies.clearances(scenario, opening.curve.measure)
+    largest_first = sorted(needed, key=needed.__getitem__, reverse=True)
+    return {f"a {name} gets by until": _until(opening, needed[name]) for name in largest_first}
+
+
+def _until(opening: OpeningSetup, needed: float) -> str:
+    if opening.latch_kind == "none":
+        return "-"
+    if needed > opening.curve.height:
+        return "does not fit"
+    time = opening.curve.time_to(needed)
+    return f"{time:.2f} s" if isfinite(time) else "always"
+
+
+def _channel(opening: OpeningSetup, gate: Any, units: Units) -> dict[str, str]:
+    bears = "-"
+    if opening.gate_kind == "drop":
+        bears = units.force(channel.lip_force(channel.thickness_of(gate)))
+    return {"channel lips bend at": bears}
+
+
+def _row(opening: OpeningSetup, scenario: Any, units: Units) -> dict[str, str]:
     curve, latched = opening.curve, opening.latch_kind != "none"
     powered = latched and opening.puller != "animal"
     stroke = opening.pull.stroke
@@ -178,14 +254,15 @@ def _row(opening: OpeningSetup, units: Units) -> dict[str, str]:
         "gate mass": units.mass(opening.mass),
         "load on the latch": units.force(opening.holding_load),
         "lever ratio": f"{opening.lever:.3g}" if latched else "-",
-        "pull needed (median)": units.force(opening.pull_required) if latched else "-",
-        "pull available (median)": units.force(opening.pull_available) if powered else "-",
+        "pull needed, typically": units.force(opening.pull_required) if latched else "-",
+        "pull available, typically": units.force(opening.pull_available) if powered else "-",
         "margin": f"{opening.margin:.2f}" if powered else "-",
         "travel needed": units.short(opening.trip_travel) if latched else "-",
         "travel available": units.short(stroke) if isfinite(stroke) and latched else "-",
         "releases": words.percent(opening.release_probability) if latched else "-",
         "let go, sticks open": words.percent(opening.hang_probability),
         "trigger to movement": f"{opening.release_delay.median():.2g} s" if latched else "-",
+        **_bodily(opening, scenario),
         "movement to shut": f"{curve.shut_time:.2f} s" if curve.shuts else "does not shut",
         "edge speed when shut": units.speed(float(curve.speed[0])),
         "energy when shut": units.energy(float(curve.energy[0])),
@@ -213,7 +290,7 @@ def _cautions(solved: setup.Setup, units: Units) -> tuple[str, ...]:
             "can maim or kill a person, a child, a dog or a pig: this is a caution, and no energy "
             "or speed printed here is ever a clearance."
         )
-    return (*dict.fromkeys(lines), *GENERAL_CAUTIONS)
+    return (*dict.fromkeys(words.told(line, units) for line in lines), *GENERAL_CAUTIONS)
 
 
 def _sentence(text: str) -> str:

@@ -227,8 +227,9 @@ class DropGate:
         ]
         if (self.mass - self.counterweight) * GRAVITY > HAND_LIFT:
             lines.append(
-                "Setting this gate is more than one person should lift by hand (23 kg, 51 lb in "
-                "the best posture): use a winch, a counterweight or a second person."
+                "Setting this gate is more than one person should lift by hand "
+                f"({words.mass(HAND_LIFT / GRAVITY)} in the best posture): use a winch, a "
+                "counterweight or a second person."
             )
         if 0.5 * self.side_load > self.lip_force:
             lines.append(

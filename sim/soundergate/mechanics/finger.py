@@ -44,7 +44,10 @@ def finger(
     ratio = release_ratio(friction.median, contact_arm, pull_arm, offset, pin_radius)
     holds = ratio > 0.0
     rubbing = friction.median * (contact_arm + pin_radius) / pull_arm
-    notes = [f"finger turned at {pull_arm / contact_arm:.2g} times the arm of the load"]
+    notes = [
+        f"the finger is pulled {pull_arm / contact_arm:.2g} times as far from its pivot as the "
+        "load bears on it"
+    ]
     if not holds:
         floor = least_friction(contact_arm, offset, pin_radius)
         notes.append(f"the load slips off this finger unless friction exceeds {floor:.2g}")

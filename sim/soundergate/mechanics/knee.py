@@ -82,7 +82,10 @@ def knee(
     """
     psi = friction_angle(friction.median, first_radius, second_radius, link)
     holds = holds_itself(angle, psi)
-    notes = [f"knee {degrees(angle):.2g} degrees over centre, friction angle {degrees(psi):.2g}"]
+    notes = [
+        f"the knee stands {degrees(angle):.2g} degrees over centre; friction in its pins holds it "
+        f"as if it stood {degrees(psi):.2g} degrees further"
+    ]
     if not holds:
         notes.append("the load itself opens this knee: set it over centre")
     elif angle <= 0.0:
@@ -95,7 +98,7 @@ def knee(
         holds=holds,
         releases=angle + psi < pi / 2.0,
         notes=tuple(notes),
-        cautions=("the links of a knee latch snap through when it lets go: keep fingers clear",),
+        cautions=("The links of a knee latch snap through when it lets go: keep fingers clear.",),
         sketch={"link": link, "angle": angle, "friction_angle": psi},
     )
 

@@ -37,10 +37,11 @@ def factor_needed(opening: OpeningSetup) -> float:
 
 def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
     factor = factor_needed(opening)
+    short = opening.trip_travel > opening.pull.stroke
     longest = lever.longest_ratio(opening.latch.trip_travel, opening.pull.stroke)
     aim = percent(TARGET)
     lines: list[str] = []
-    if opening.trip_travel > opening.pull.stroke:
+    if short:
         lines.append(
             f"Its {opening.puller} moves {units.short(opening.pull.stroke)} but the latch needs "
             f"{units.short(opening.trip_travel)} there: a lever ratio of {longest:.2g} is the most "
@@ -53,16 +54,18 @@ def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
             f"For {aim}: a lever ratio of {_rounded_up(ratio)}, with {travel} of travel "
             "at the puller."
         )
-    elif factor > 1.0 and opening.trip_travel <= opening.pull.stroke:
+    elif factor > 1.0 and not short:
         lines.append(
             f"A lever alone will not do: {aim} needs a ratio of {_rounded_up(ratio)}, and the "
             f"stroke of {units.short(opening.pull.stroke)} frees the latch only up to "
             f"{longest:.2g}."
         )
     if factor > 1.0 and opening.puller != "animal":
-        pull = units.force(factor * opening.pull_available)
-        source = _source(opening, tables, factor, units)
-        lines.append(f"For {aim} with the lever as it is: a pull of {pull}{source}.")
+        more = factor * opening.lever / longest if short else factor
+        lever_words = f"a lever ratio of {longest:.2g}" if short else "the lever as it is"
+        pull = units.force(more * opening.pull_available)
+        source = _source(opening, tables, more, units)
+        lines.append(f"For {aim} with {lever_words}: a pull of {pull}{source}.")
     lines.append("A latch that rubs less, kept clean and greased, lowers the pull needed in step.")
     return lines
 

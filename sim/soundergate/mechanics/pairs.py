@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import setup
+from soundergate.mechanics import bodies, setup
 from soundergate.mechanics.check import SURE, weak_link
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
@@ -85,7 +85,7 @@ def compare_pairs(scenario: Any, opening: int = 0) -> Pairs:
 def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: str) -> Pair:
     written = scenario.raw["opening"][index]
     tables = {
-        f"opening.{index}.gate": _gate_table(written["gate"], gate),
+        f"opening.{index}.gate": gate_table(written["gate"], gate),
         f"opening.{index}.latch": _latch_table(written.get("latch", {}), latch),
     }
     try:
@@ -117,14 +117,10 @@ def _feasible(opening: OpeningSetup) -> bool:
 
 def juvenile_clearance(scenario: Any, opening: OpeningSetup) -> float:
     """The clearance (m) that a median juvenile needs: to duck under, or to squeeze through."""
-    body = scenario.body
-    scale = scenario.sounder.mass.juvenile.median**body.exponent
-    if opening.curve.measure == "gap":
-        return float(body.width_coefficient * scale)
-    return float(body.height_coefficient * scale * body.duck)
+    return bodies.clearance(scenario, "juvenile", opening.curve.measure)
 
 
-def _gate_table(written: Mapping[str, Any], gate: Mapping[str, Any]) -> dict[str, Any]:
+def gate_table(written: Mapping[str, Any], gate: Mapping[str, Any]) -> dict[str, Any]:
     """The gate as written if it is of this kind, else the kind with the common keys kept."""
     if written.get("kind") == gate["kind"]:
         return {**written, **gate}

@@ -11,6 +11,7 @@ from __future__ import annotations
 from math import inf, pi
 from typing import Any
 
+from soundergate.mechanics import words
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
 
 
@@ -97,8 +98,8 @@ def _cautions(stressed: float) -> tuple[str, ...]:
     if stressed <= ALLOWABLE:
         return ()
     return (
-        f"The pin is stressed with {stressed / 1e6:.0f} MPa by the gate's weight alone, beyond the "
-        f"{ALLOWABLE / 1e6:.0f} MPa that common structural steel is allowed: it can bend and drop "
+        f"The pin is stressed with {words.stress(stressed)} by the gate's weight alone, beyond the "
+        f"{words.stress(ALLOWABLE)} that common structural steel is allowed: it can bend and drop "
         "the gate; take a thicker pin or hold it on both sides.",
     )
 

@@ -66,5 +66,7 @@ def _container_note(site: Site, required: float) -> str:
     text = f"the bait container pulls with {full} full and {empty} empty"
     if site.bait_pull > required > site.empty_bait_pull:
         left = (required - site.empty_bait_pull) / (site.bait_pull - site.empty_bait_pull)
-        text += f": at typical friction it frees the latch while {left:.0%} of the bait is left"
+        text += (
+            f": at typical friction it frees the latch while {100 * left:.0f} % of the bait is left"
+        )
     return text

@@ -49,7 +49,10 @@ def rotary(load: float, friction: Uncertain, shape: Rotary) -> LatchSolution:
     mu = friction.median
     pull = release_pull(shape, load, mu)
     turns = shape.load_arm > mu * shape.pin_radius
-    notes = [f"pawl carries {pawl_force(shape, 1.0, mu):.0%} of the load"]
+    notes = [
+        f"the pawl, which has to be pulled, carries {100 * pawl_force(shape, 1.0, mu):.0f} % of "
+        "the load"
+    ]
     if not turns:
         notes.append("the claw's own pin holds it: it does not turn when the pawl is drawn")
     return LatchSolution(

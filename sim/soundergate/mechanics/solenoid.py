@@ -340,10 +340,15 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
         time = stated_response(pull.median, load, constant, latch.plunger, need.trip_travel)
     left = (coil / (coil + outside)) ** 2
     notes = [] if left > NOTABLE_LOSS else [_loss_note(left)]
+    if supply.median < 1.0:
+        notes.append(
+            f"of the stated {words.force(latch.pull)}, {100 * supply.median:.0f} % is counted on: "
+            "a tired battery and a warm coil take the rest"
+        )
     if stroke == inf and need.trip_travel > 0.0:
         notes.append(
-            f"the solenoid has to keep up its pull over {words.travel(need.trip_travel)}: state "
-            "its gap to have that looked at"
+            f"the solenoid has to keep up its pull over {words.travel(need.trip_travel)}: write "
+            "its stroke as gap in the latch table to have that looked at"
         )
     return stated(pull, _delay(latch, time), stroke=stroke, notes=tuple(notes))
 
@@ -354,8 +359,8 @@ NOTABLE_LOSS = 0.8
 
 def _loss_note(left: float) -> str:
     return (
-        f"cable and battery leave {left:.0%} of the pull at full voltage: the stated pull is taken "
-        "as what is left; thicker or shorter cable gives more"
+        f"cable and battery leave {100 * left:.0f} % of the pull at full voltage: the stated pull "
+        "is taken as what is left; thicker or shorter cable gives more"
     )
 
 
@@ -402,7 +407,7 @@ def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSoluti
     share = coil.pull() / cold.pull() if cold.volts > 0.0 else 1.0
     notes = (
         f"coil of {coil.turns} turns with {coil.current:.1f} A pulls {words.force(coil.pull())} "
-        f"across its open gap: cable, battery and a warm coil leave {share:.0%} of it",
+        f"across its open gap: cable, battery and a warm coil leave {100 * share:.0f} % of it",
     )
     return stated(
         pull, _delay(latch, time if isfinite(time) else 0.0), stroke=coil.gap, notes=notes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from math import isfinite
 
@@ -86,11 +87,14 @@ def units(name: str) -> Units:
 
 
 def _written(si: float, unit: tuple[str, float]) -> str:
-    """Three significant figures, whole numbers from 100 up."""
-    value = si / unit[1]
+    """Three significant figures, two below 1; whole numbers from 100 up.
+
+    Twelve figures come first, so that 78.75 lb and the 78.75 lbf that it weighs are rounded alike.
+    """
+    value = float(f"{si / unit[1]:.12g}")
     if not isfinite(value):
-        return "beyond bound"
-    number = f"{value:.0f}" if abs(value) >= 99.95 else f"{value:.3g}"
+        return "without limit"
+    number = f"{value:.0f}" if abs(value) >= 99.95 else f"{value:.{3 if abs(value) >= 1 else 2}g}"
     return f"{number} {unit[0]}"
 
 
@@ -121,6 +125,11 @@ def pressure(pascals: float) -> str:
     return f"{pascals / 1e3:.0f} kPa ({pascals / PSI:.0f} psi)"
 
 
+def stress(pascals: float) -> str:
+    """A stress in both systems, as in "165 MPa (23,900 psi)"."""
+    return f"{pascals / 1e6:.0f} MPa ({round(pascals / PSI, -2):,.0f} psi)"
+
+
 def distance(metres: float) -> str:
     """A length in both systems, as in "0.91 m (3.0 ft)"."""
     return f"{metres:.2f} m ({metres / FOOT:.1f} ft)"
@@ -129,3 +138,34 @@ def distance(metres: float) -> str:
 def wind(metres_per_second: float) -> str:
     """A wind speed in both systems, as in "5.6 m/s (13 mph)"."""
     return f"{metres_per_second:.1f} m/s ({metres_per_second * 3600.0 / MILE:.0f} mph)"
+
+
+def mass(kilograms: float) -> str:
+    """A mass in both systems, as in "23 kg (51 lb)"."""
+    return f"{kilograms:.0f} kg ({kilograms / LB:.0f} lb)"
+
+
+_BOTH = re.compile(
+    r"(-?[\d.,]+ (?:N|mm|kPa|MPa|m|m/s|kg|g|J)) \((-?[\d.,]+ (?:lbf|in|psi|ft|mph|lb|oz|ft·lbf))\)"
+)
+
+
+def told(text: str, units: Units) -> str:
+    """A text that gives figures in both systems, as the functions above do, in ``units`` alone."""
+    return _BOTH.sub(r"\2" if units.name == "US" else r"\1", text)
+
+
+_KINDS = {"N": "force", "kg": "mass", "m": "length", "m/s": "speed"}
+_UNIT_AT_END = re.compile(r" \((N|kg|m|mm|m/s|s|deg)\)$")
+
+
+def figure(name: str, value: float, units: Units) -> tuple[str, str]:
+    """A figure whose name ends in its SI unit, "load (N)": name and value for people."""
+    ends = _UNIT_AT_END.search(name)
+    bare = told(name[: ends.start()] if ends else name, units)
+    unit = ends[1] if ends else ""
+    if unit in _KINDS:
+        return bare, str(getattr(units, _KINDS[unit])(value))
+    if unit == "mm":
+        return bare, units.short(value * 1e-3)
+    return bare, f"{value:.3g} {unit}".rstrip()

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics.bodies import clearances
 from soundergate.report.page import Source, Table, source_of
 from soundergate.report.style import Units, units
 from soundergate.scenario.unit_system import system_of
@@ -37,26 +38,8 @@ def units_of(scenario: Scenario | None) -> str:
 
 
 def bodies_of(scenario: Scenario | None, measure: str = "height") -> dict[str, float]:
-    """By class present: the clearance (m) that a median animal needs to pass a closing gate.
-
-    Under a falling gate that is its back height times the share it ducks to; through a closing gap
-    its shoulder width. W^0.33 scaling as the scenario's `body` table states it.
-    """
-    if scenario is None:
-        return {}
-    body, sounder = scenario.body, scenario.sounder
-    counts = {
-        "sow": sounder.sows,
-        "boar": sounder.boars,
-        "juvenile": sounder.juveniles,
-        "piglet": sounder.piglets,
-    }
-    size = body.width_coefficient if measure == "gap" else body.height_coefficient * body.duck
-    return {
-        name: size * getattr(sounder.mass, name).median ** body.exponent
-        for name, count in counts.items()
-        if count
-    }
+    """By class present: the clearance (m) that a median animal needs to pass a closing gate."""
+    return {} if scenario is None else clearances(scenario, measure)
 
 
 def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Source]:
@@ -124,8 +107,8 @@ _FACTS = (
     ("puller", "puller", "text"),
     ("mass of the gate", "mass", "mass"),
     ("load on the latch", "holding_load", "force"),
-    ("pull needed (median)", "pull_required", "force"),
-    ("pull there (median)", "pull_available", "force"),
+    ("pull needed, typically", "pull_required", "force"),
+    ("pull there, typically", "pull_available", "force"),
     ("margin", "margin", "ratio"),
     ("releases", "release_probability", "share"),
     ("hangs after the release", "hang_probability", "share"),
