@@ -12,7 +12,7 @@ from soundergate.scenario import ScenarioError, examples, loads
 def test_the_catalogue_lists_every_example():
     listed = examples.catalogue()
     assert [line["name"] for line in listed] == examples.names()
-    assert len(listed) >= 3
+    assert len(listed) >= 10
     assert all(set(line) == {"name", "title", "shows"} for line in listed)
     assert len({line["title"] for line in listed}) == len(listed)
 
@@ -24,7 +24,7 @@ def test_example(name):
     assert text.startswith("# Invented")
     assert tomllib.loads(text)["title"].startswith("Invented")
     night = loads(text, name)
-    assert night.sounder.size >= 5
+    assert night.sounder.size >= 1
     said = [line for line in text.splitlines() if line and not line.startswith(("#", "["))]
     assert len(said) <= 22
 

@@ -1,0 +1,44 @@
+"""Both engines agree to the bit on every example scenario, which together cover every gate, latch
+and trigger that a scenario can name."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from soundergate.engine import play
+from soundergate.engine.build import build
+from soundergate.mechanics.setup import solve
+from soundergate.scenario import examples
+from soundergate.scenario.gates import GATE_KINDS
+from soundergate.scenario.loading import loads
+from soundergate.scenario.trigger_keys import TRIGGER_KINDS
+
+SEED = 20
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_example_is_the_same_night_in_both_engines(name: str) -> None:
+    scenario = loads(examples.text(name), name)
+    plan = build(scenario, solve(scenario))
+    reference = play(plan, SEED, 0, 25, "reference")
+    reference.check_identities()
+    assert reference == play(plan, SEED, 0, 25, "batch")
+
+
+def test_examples_cover_every_gate_latch_trigger_and_puller() -> None:
+    tables = [tomllib.loads(examples.text(name)) for name in examples.names()]
+    openings = [opening for table in tables for opening in table["opening"]]
+    latches = [opening["latch"] for opening in openings if "latch" in opening]
+    triggers = [table["trigger"] for table in tables]
+    parts = [
+        part for trigger in triggers for part in trigger.get("any", trigger.get("all", [trigger]))
+    ]
+    assert {opening["gate"]["kind"] for opening in openings} == set(GATE_KINDS)
+    assert {latch["kind"] for latch in latches} == {"pin", "knee", "finger", "rotary"}
+    assert {latch["puller"] for latch in latches} == {"solenoid", "air cylinder", "animal"}
+    assert {part["kind"] for part in parts} == set(TRIGGER_KINDS)
+    assert {part.get("link") for part in parts} >= {"radio", "modem", "relay"}
+    assert any("any" in trigger for trigger in triggers)
+    assert any("all" in trigger for trigger in triggers)
