@@ -23,6 +23,7 @@ from soundergate.mechanics.air_flow import (
     release,
     releases_in_tank,
 )
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -161,3 +162,28 @@ def test_a_longer_hose_delays_the_release_of_a_scenario(trap: Trap) -> None:
 
     assert delay(hose_length="40 ft") > delay(hose_length="4 ft") > 0.015
     assert delay(conductance="4 L/(s*bar)") < delay(conductance="0.3 L/(s*bar)")
+
+
+def test_a_tank_in_a_scenario(trap: Trap) -> None:
+    def solved(**keys: str) -> setup.OpeningSetup:
+        latch = {"kind": "pin", "puller": "air cylinder", **keys}
+        return setup.solve(trap(latch=latch)).openings[0]
+
+    endless, small = solved(), solved(tank="0.3 L")
+    assert small.release_delay.median() > endless.release_delay.median()
+    assert "full tank" not in endless.pull.recharge
+    few, many = (solved(tank=volume).pull.recharge for volume in ("2 L", "20 L"))
+    assert 0 < said(few) < said(many)
+    held = solved(tank="2 L", tank_pressure="140 psi")
+    assert said(held.pull.recharge) > 0
+    assert held.release_delay.median() == pytest.approx(endless.release_delay.median())
+    assert said(solved(tank="2 L", pressure="20 psi").pull.recharge) == 0
+    with pytest.raises(ScenarioError, match="needs the tank's volume"):
+        solved(tank_pressure="140 psi")
+    with pytest.raises(ScenarioError, match="below the pressure that the regulator holds"):
+        solved(tank="2 L", tank_pressure="50 psi")
+
+
+def said(recharge: str) -> int:
+    """The number of releases in the words."""
+    return int(recharge.split("air for ")[1].split()[0])

@@ -7,7 +7,8 @@ figures often quote the full bore. Seals cost the equivalent of a few psi (publi
 
 from __future__ import annotations
 
-from math import isfinite, pi
+from dataclasses import replace
+from math import inf, isfinite, pi
 from typing import Any
 
 from soundergate.mechanics import air_flow, words
@@ -94,7 +95,7 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
     delay = latch.delay
     if delay is None:
         delay = later(latch.valve, air_time(latch, need))
-    return solution(
+    puller = solution(
         pressure,
         latch.bore,
         latch.rod,
@@ -103,6 +104,40 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
         seal_loss=latch.seal_loss,
         stroke=latch.stroke,
     )
+    count = releases(latch, need)
+    if count is None:
+        return puller
+    said = f"a full tank holds air for {count} releases at typical friction"
+    return replace(puller, recharge=f"{said}; {puller.recharge}", notes=(*puller.notes, said))
+
+
+def releases(latch: Any, need: LatchSolution) -> int | None:
+    """How often one filling of the tank frees the latch at typical friction; None without a tank.
+
+    The rod moves its whole stroke each time, and the air is back at the tank's temperature.
+    """
+    if latch.tank is None:
+        return None
+    push_area, pull_area = areas(latch.bore, latch.rod)
+    area = pull_area if latch.retracting else push_area
+    dead = _dead_volume(latch)
+    gauge = latch.pressure * latch.supply.median
+    regulated = latch.tank_pressure is not None
+    full = latch.tank_pressure * latch.supply.median if regulated else gauge
+    return air_flow.releases_in_tank(
+        latch.tank,
+        air_flow.ATMOSPHERE + full,
+        air_flow.ATMOSPHERE + need.pull_required / area + latch.seal_loss,
+        dead + area * latch.stroke,
+        dead,
+        regulated=air_flow.ATMOSPHERE + gauge if regulated else None,
+    )
+
+
+def _dead_volume(latch: Any) -> float:
+    """Volume (m^3) between valve and piston before the piston moves."""
+    hose = air_flow.hose_volume(latch.hose_bore, latch.hose_length)
+    return float(max(latch.dead_volume + hose, 1e-6))
 
 
 STALLED_SHARE = 0.95
@@ -122,14 +157,13 @@ def air_time(latch: Any, need: LatchSolution) -> float:
     load = min(need.pull_required, STALLED_SHARE * (gauge * area - seal))
     pull = air_flow.AirPull(
         area=area,
-        dead_volume=max(
-            latch.dead_volume + air_flow.hose_volume(latch.hose_bore, latch.hose_length), 1e-6
-        ),
+        dead_volume=_dead_volume(latch),
         load=load,
         seal_friction=seal,
         mass=latch.moving_mass,
         travel=min(need.trip_travel, latch.stroke),
         supply=air_flow.ATMOSPHERE + gauge,
+        tank=latch.tank if latch.tank is not None and latch.tank_pressure is None else inf,
         path=air_flow.in_series(*path),
     )
     time = air_flow.release(pull).release_time if gauge > 0.0 else 0.0

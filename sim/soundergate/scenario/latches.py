@@ -164,7 +164,21 @@ class AirCylinder(Latch):
         "opening.latch.air cylinder.moving_mass"
     )  # piston, rod and what hangs on it
     supply: Supply = from_register("opening.latch.air cylinder.supply")
+    # Volume of the air tank, filled to `pressure`, or to `tank_pressure` ahead of a regulator that
+    # holds `pressure`. Without a tank the supply does not run down.
+    tank: Annotated[float | None, Quantity("volume", above="0 m^3")] = None
+    tank_pressure: Pressure | None = None
     delay: Delay | None = None  # replaces the computed time from trigger to gate moving
+
+    @model_validator(mode="after")
+    def _tank_above_its_regulator(self) -> AirCylinder:
+        if self.tank_pressure is None:
+            return self
+        if self.tank is None:
+            raise Problem("a tank pressure needs the tank's volume", key="tank")
+        if self.tank_pressure < self.pressure:
+            raise Problem("below the pressure that the regulator holds", key="tank_pressure")
+        return self
 
     @model_validator(mode="after")
     def _rod_in_bore(self) -> AirCylinder:
