@@ -120,13 +120,25 @@ def differences(names: list[str]) -> list[Difference]:
 
 
 def robust_comparison(names: list[str]) -> RobustComparison:
-    """Invented: forty worlds, two unknowns of which one turns the choice round."""
+    """Invented: forty worlds, three unknowns of which one turns the choice round."""
     rng = np.random.default_rng(1)
-    places = rng.random((40, 2))
+    places = rng.random((40, 3))
     means = 0.6 + 0.01 * np.arange(len(names)) + rng.normal(0, 0.004, (40, len(names)))
     means[:, -1] += 0.3 * (places[:, 0] - 0.6)
     entries = [
         Entry("entry.openness_slope", 0.0, "", -0.5, 0.5, "uniform", "published", "", ""),
+        Entry(
+            "opening.gate.drop.drag_share.sigma",
+            0.9,
+            "",
+            0.4,
+            1.3,
+            "log-uniform",
+            "assumption",
+            "",
+            "",
+            of="the gate's weight",
+        ),
         Entry("bait.levels_appetite", [1.0], "", [1.0], [5.0], "uniform", "assumption", "", ""),
     ]
     return RobustComparison(

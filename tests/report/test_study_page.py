@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -70,6 +73,14 @@ def test_pictures_and_tables_of_a_study(study: StudyResult) -> None:
     text = render(page)
     assert "Over 20 plausible worlds" in text
     assert "near, light" in text
+
+
+def test_named_pictures_stand_beside_the_page(study: StudyResult, tmp_path: Path) -> None:
+    page = html.study_page(study)
+    page.pictures = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
+    assert html.write(page, tmp_path / "report.html") == tmp_path / "report.html"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["fates.png", "report.html"]
+    assert (tmp_path / "fates.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_the_answer_of_a_study_tells_the_worlds_after_the_defaults(study: StudyResult) -> None:

@@ -28,7 +28,7 @@ SOURCES_SHOWN = 12
 class Picture:
     """A figure, what a screen reader says in its place, and the line under it.
 
-    ``name`` is what a file of it is called, "" if it is for the page alone.
+    ``name`` is what the file of it beside the page is called, "" if it is for the page alone.
     """
 
     figure: Figure
@@ -108,9 +108,14 @@ def render(page: Page) -> str:
 
 
 def write(page: Page, path: str | os.PathLike[str]) -> Path:
-    """Write the page to a file (UTF-8) and return its path."""
+    """Write the page to a file (UTF-8) and return its path; beside it its named pictures (PNG)."""
+    from soundergate.report import style
+
     target = Path(path)
     target.write_text(render(page), encoding="utf-8")
+    for picture in page.pictures:
+        if picture.name:
+            style.save(picture.figure, target.with_name(picture.name), ("png",))
     return target
 
 

@@ -55,14 +55,13 @@ def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
 
 def filling_panels(arms: Mapping[str, Sequence[Trace]]) -> Figure:
     """Number inside over the time since the first arrival, a panel an arm, with the releases."""
-    with _grid(list(arms)) as (figure, panels):
+    with _grid(list(arms), above=14) as (figure, panels):  # the releases stand between
         nights = {name: nights_with_pigs(traces) for name, traces in arms.items()}
         last = max((_end(some) for some in nights.values() if some), default=60.0)
         sizes = [t.group_size for some in nights.values() for t in some]
         for ax, some in zip(panels, nights.values(), strict=True):
             ax.set_ylim(0, 1.3 * max(sizes, default=1))
             ax.set_xlim(0, last / 60)
-            ax.title.set_y(1.1)  # above the ticks
             if not some:
                 ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
                 continue
@@ -89,16 +88,19 @@ def _end(nights: Sequence[Trace]) -> float:
 
 
 @contextmanager
-def _grid(names: Sequence[str]) -> Iterator[tuple[Figure, list[Axes]]]:
-    """A figure with a titled panel a name, axes shared; numbers stand at the outer panels only."""
+def _grid(names: Sequence[str], above: float = 6) -> Iterator[tuple[Figure, list[Axes]]]:
+    """A figure with a titled panel a name, axes shared; numbers stand at the outer panels only.
+
+    `above` is the room between a panel and its title, in points.
+    """
     columns = min(_COLUMNS, len(names))
     rows = math.ceil(len(names) / columns)
     lines = max(wrapped(name, 30, 2).count("\n") + 1 for name in names)
     with style.sheet():
-        figure = style.new_figure(0.75 + rows * (1.1 + 0.14 * lines))
+        figure = style.new_figure(0.75 + rows * (1.05 + 0.14 * lines + above / 72))
         grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
         for ax, name in zip(grid, names, strict=False):
-            ax.set_title(wrapped(name, 30, 2), fontsize=8)
+            ax.set_title(wrapped(name, 30, 2), fontsize=8, pad=above)
         for ax in grid[len(names) :]:
             ax.set_visible(False)
         for ax in grid[max(len(names) - columns, 0) : len(names)]:

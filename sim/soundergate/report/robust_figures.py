@@ -66,15 +66,16 @@ def worth(
     Pale bars end before the dashed line: an unknown that tells nothing may seem worth that much.
     """
     name = measure or result.measures[0]
-    rows = result.worth(name, arms)[:_SHOWN]
+    every = result.worth(name, arms)
+    rows = [w for w in every if w.evppi > 0.02 * every[0].evppi][:_SHOWN] or every[:3]
     factor, unit = scale_of(name)
     with style.sheet():
-        ax = style.axes_of(ax, 1.1 + 0.27 * len(rows))
+        ax = style.axes_of(ax, 1.1 + 0.4 * len(rows))
         for row, w in enumerate(rows):
             colour = style.BLUE if w.shown else style.PALE_BLUE
             ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
         ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
-        name_rows(ax, [f"{w.unknown}: {range_words(w)}" for w in rows])
+        name_rows(ax, [f"{w.unknown}\n{range_words(w)}" for w in rows])
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         style.note_above(ax, "Dashed: what an unknown that tells nothing may seem worth.")

@@ -79,7 +79,7 @@ def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
     lead = f"Over all worlds {best} does best on average."
     if factor * together < 0.05:
         return f"{lead} Whatever pigs do, no other choice would be noticeably better."
-    shown = [w for w in each if w.shown][:4]
+    shown = [w for w in each if w.shown and w.evppi > 0.05 * together][:4]
     most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
     if not shown:
         return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
