@@ -1,16 +1,19 @@
 """Claims of the trade: verdicts follow from their numbers, and other cases get other verdicts."""
 
+import re
 from dataclasses import replace
+from math import asin, radians, tan
 
 import pytest
 
+from soundergate.mechanics import words
 from soundergate.mechanics.claims import (
     CLAIMS,
-    Case,
     Verdict,
     drop_fastest,
     easiest_to_open,
     examine,
+    figures,
     knee_light,
     lever_with_weak_solenoid,
     nearly_upright_slowest,
@@ -18,6 +21,8 @@ from soundergate.mechanics.claims import (
     top_hinged_slower,
     wide_heavier,
 )
+from soundergate.mechanics.claims_case import Case
+from soundergate.mechanics.words import SI, US
 
 CASE = Case()
 
@@ -106,6 +111,9 @@ def test_a_knee_beats_a_dry_pin_but_not_every_greased_one() -> None:
     assert verdict.checks["holds any load, even without friction"]
     assert verdict.checks["releases with less than a pin, dry"]
     assert not verdict.checks["releases with less than a pin, greased"]
+    # 2 tan(5 deg + psi), sin psi = 0.4 (half an inch) / (6 in)
+    rubbing = 2.0 * tan(radians(5.0) + asin(0.4 / 12.0))
+    assert verdict.figures["knee 5 deg, friction 0.4: pull / load"] == pytest.approx(rubbing)
 
 
 def test_wide_gates_are_heavier_and_most_load_the_latch_more() -> None:
@@ -115,3 +123,41 @@ def test_wide_gates_are_heavier_and_most_load_the_latch_more() -> None:
     assert not verdict.checks["side-hinged: more load on the latch"]
     light = wide_heavier(replace(CASE, material=(("mass", "20 kg"),)))
     assert not light.checks["drop: heavier"]
+
+
+def test_a_case_of_a_scenario(trap) -> None:
+    latch = {"kind": "pin", "puller": "solenoid", "pull": "15 lbf", "gap": "0.75 in"}
+    case = Case.of(trap({"kind": "top-hinged", "plywood": "3/4 in"}, latch, width="5 ft"))
+    assert case.material == (("plywood", "3/4 in"),)
+    assert (case.width, case.wide) == (pytest.approx(5 * 0.3048), pytest.approx(10 * 0.3048))
+    assert case.weak_pull == pytest.approx(15 * 4.4482216152605)
+    assert case.short_stroke == pytest.approx(0.75 * 0.0254)
+    assert case.juvenile == pytest.approx(0.85 * 0.178 * 25**0.33)
+    assert case.adult == pytest.approx(0.85 * 0.178 * 70**0.33)
+    assert "gates 5.0 ft wide and 3.0 ft high of 3/4 in plywood" in words.told(case.text(), US)
+    air = Case.of(trap(width="4 ft"))
+    assert (air.weak_pull, air.short_stroke) == (Case.weak_pull, Case.short_stroke)
+
+
+def test_a_stated_mass_is_spread_over_the_face(trap) -> None:
+    """Twice as wide then weighs twice as much, which a stated mass alone would not."""
+    case = Case.of(trap({"kind": "drop", "mass": "30 kg"}))
+    assert case.opening("drop").mass == pytest.approx(30.0)
+    assert case.opening("drop", case.wide).mass == pytest.approx(60.0)
+    assert wide_heavier(case).checks["drop: heavier"]
+
+
+def test_figures_speak_one_system(verdicts: tuple[Verdict, ...]) -> None:
+    us, si = table(verdicts, US), table(verdicts, SI)
+    for told, others in ((us, r"\d (N|mm|m|kg|m/s)\b"), (si, r"\d (lbf|in|ft|lb|mph|ft/s)\b")):
+        for column in ("reason", "figures"):
+            assert not any(re.search(others, text) for text in told[column])
+    assert "gate mass: 75 lb" in us["figures"][3]
+    assert figures(verdicts[0], US)[0] == ("drop, bars a juvenile", "0.346 s")
+
+
+def test_no_lever_at_all_is_said(trap) -> None:
+    verdict = lever_with_weak_solenoid(replace(CASE, weak_pull=1.0))
+    assert not verdict.checks["a lever gives it force enough"]
+    assert "no lever up to 30 gives the force" in verdict.reason
+    assert ("least whole lever ratio", "none") in figures(verdict, US)

@@ -1,5 +1,6 @@
 """Gates against latches: who bars a juvenile soonest, and why a pair will not do."""
 
+import re
 from collections.abc import Callable
 from math import inf, isfinite
 
@@ -7,6 +8,8 @@ import pytest
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.pairs import GATES, LATCHES, compare_pairs, juvenile_clearance
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table, with_values
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -69,3 +72,29 @@ def test_a_pair_that_cannot_be_built_says_why(trap: Trap) -> None:
     found = compare_pairs(scenario)
     assert found.best is None
     assert all("unknown wire gauge" in pair.why for pair in found.pairs)
+
+
+def test_a_lever_that_would_do_is_named_and_does(trap: Trap) -> None:
+    """Each end of the range it names makes the pair feasible; a little beyond does not."""
+    scenario = trap(latch={"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "gap": "2 in"})
+    pair = next(p for p in compare_pairs(scenario).pairs if (p.gate, p.latch) == ("drop", "pin"))
+    found = re.search(r"a lever ratio from ([\d.]+) to ([\d.]+) would do", pair.why)
+    assert found is not None
+    least, most = float(found[1]), float(found[2])
+    for ratio, does in ((least * 1.02, True), (most, True), (least * 0.9, False), (4.1, False)):
+        (opening,) = setup.solve(with_values(scenario, {"opening.latch.lever": ratio})).openings
+        assert (opening.release_probability >= 0.94) == does
+
+
+def test_no_lever_is_named_where_none_does(trap: Trap) -> None:
+    latch = {"kind": "pin", "puller": "solenoid", "pull": "5 lbf", "gap": "0.6 in"}
+    pairs = compare_pairs(trap(latch=latch, width="10 ft")).pairs
+    pin = next(p for p in pairs if (p.gate, p.latch) == ("drop", "pin"))
+    assert "lever" not in pin.why
+
+
+def test_an_entrance_without_a_latch_has_no_pairs(trap: Trap) -> None:
+    table = trap().raw
+    table["opening"][0] = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "push panel"}}
+    with pytest.raises(ScenarioError, match="a one-way entrance has no latch to compare"):
+        compare_pairs(from_table({**table, "trigger": {"kind": "none"}}))

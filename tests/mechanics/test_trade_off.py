@@ -7,8 +7,14 @@ import numpy as np
 import pytest
 
 from soundergate.mechanics.model import GRAVITY
-from soundergate.mechanics.trade_off import ANGLES, over_counterweight, over_set_angle
+from soundergate.mechanics.trade_off import (
+    ANGLES,
+    both_ways,
+    over_counterweight,
+    over_set_angle,
+)
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -45,6 +51,31 @@ def test_the_lightest_that_is_quick_enough(trap: Trap) -> None:
     assert found.lightest(found.shut_time[1]) == pytest.approx(radians(130))
     assert found.lightest(10.0) == pytest.approx(radians(170))
     assert found.lightest(0.1) is None
+
+
+def test_both_ways_of_one_opening(trap: Trap) -> None:
+    """The file's own kind has its own setting among those tried; the other has none of its own."""
+    drop = both_ways(trap({"kind": "drop", "mass": "20 kg", "counterweight": "3 kg"}))
+    assert list(drop) == ["top-hinged", "drop"]
+    assert drop["drop"].written == pytest.approx(3.0)
+    assert 3.0 in drop["drop"].value
+    assert drop["top-hinged"].written is None
+    assert (np.diff(drop["top-hinged"].value) > 1e-6).all()
+    assert drop["top-hinged"].holding_load.max() == pytest.approx(10.0 * GRAVITY)
+    top = both_ways(trap({"kind": "top-hinged", "set_angle": "100 deg", "stop": "130 deg"}))
+    assert top["top-hinged"].written == pytest.approx(radians(100))
+    assert top["top-hinged"].value.max() == pytest.approx(radians(120))
+    assert top["drop"].written is None
+    either = both_ways(trap({"kind": "side-hinged"}))
+    assert either["drop"].written is None is either["top-hinged"].written
+    with pytest.raises(ScenarioError, match="a one-way entrance holds no gate up"):
+        both_ways(entrance(trap))
+
+
+def entrance(trap: Trap) -> Scenario:
+    table = trap().raw
+    table["opening"][0] = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "push panel"}}
+    return from_table({**table, "trigger": {"kind": "none"}})
 
 
 def test_what_cannot_be_asked(trap: Trap) -> None:

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from soundergate.mechanics import knee, setup, top_hinged
+from soundergate.mechanics import knee, top_hinged, words
+from soundergate.mechanics.claims_case import Case
 from soundergate.mechanics.model import OpeningSetup, Uncertain
 from soundergate.mechanics.release import probability
-from soundergate.scenario.loading import from_table
+from soundergate.mechanics.words import Units
 from soundergate.scenario.units import format_quantity
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ class Verdict:
     """One claim with what came out.
 
     ``checks`` maps each part of the claim to whether it came out; ``figures`` maps a name with its
-    unit to a number.
+    SI unit to a number. Texts give figures in both systems: `words.told` keeps one.
     """
 
     claim: str
@@ -52,61 +53,13 @@ class Verdict:
         return "depends" if any(self.checks.values()) else "disagree"
 
 
-@dataclass(frozen=True)
-class Case:
-    """The gates the claims are worked out for (SI): an opening, a wide one, and two bodies.
-
-    ``material`` is the gate table's own keys; ``juvenile`` and ``adult`` the clear height (m) that
-    such an animal needs to duck under; ``narrow`` the clear gap (m) a juvenile squeezes through;
-    ``weak_pull`` N and ``short_stroke`` m those of a weak solenoid.
-    """
-
-    width: float = 4.0 * 0.3048
-    height: float = 3.0 * 0.3048
-    wide: float = 8.0 * 0.3048
-    material: tuple[tuple[str, str], ...] = (("sheet", "14 gauge"),)
-    juvenile: float = 0.40
-    adult: float = 0.60
-    narrow: float = 0.20
-    weak_pull: float = 25.0 * 4.4482216152605
-    short_stroke: float = 0.0127
-
-    def opening(
-        self,
-        kind: str,
-        width: float | None = None,
-        latch: dict[str, Any] | None = None,
-        **keys: Any,
-    ) -> OpeningSetup:
-        """One gate of this case, solved, with any further keys of its table."""
-        table: dict[str, Any] = {
-            "width": f"{self.width if width is None else float(width)!r} m",
-            "height": f"{self.height!r} m",
-            "gate": {"kind": kind, **dict(self.material), **keys},
-            "latch": latch or {"kind": "pin", "puller": "air cylinder"},
-        }
-        scenario = {"sounder": {"sows": 1}, "opening": [table], "trigger": {"kind": "line"}}
-        return setup.solve(from_table(scenario)).openings[0]
-
-    def need(self, opening: OpeningSetup, body: str = "juvenile") -> float:
-        """Clearance (m) a body needs there: a height, or a gap in the same proportion."""
-        height = self.juvenile if body == "juvenile" else self.adult
-        if opening.curve.measure == "height":
-            return height
-        return self.narrow * height / self.juvenile
-
-    def barred(self, opening: OpeningSetup, body: str = "juvenile") -> float:
-        """Time (s) from the gate moving until such a body no longer gets through."""
-        return opening.curve.time_to(self.need(opening, body))
-
-
 def examine(case: Case | None = None) -> tuple[Verdict, ...]:
     """All claims, judged for one case (the default one if None)."""
     chosen = case or Case()
     return tuple(judge(chosen) for judge in CLAIMS)
 
 
-def table(verdicts: tuple[Verdict, ...]) -> pd.DataFrame:
+def table(verdicts: tuple[Verdict, ...], units: Units = words.SI) -> pd.DataFrame:
     """One row a claim, as text: claim, verdict, what came out and what did not, reason, figures."""
     import pandas as pd
 
@@ -116,13 +69,18 @@ def table(verdicts: tuple[Verdict, ...]) -> pd.DataFrame:
             "verdict": v.verdict,
             "came out": "; ".join(name for name, good in v.checks.items() if good),
             "did not": "; ".join(name for name, good in v.checks.items() if not good),
-            "reason": v.reason,
-            "figures": "; ".join(f"{name}: {number:.3g}" for name, number in v.figures.items()),
+            "reason": words.told(v.reason, units),
+            "figures": "; ".join(": ".join(pair) for pair in figures(v, units)),
             "origin": v.origin,
         }
         for v in verdicts
     ]
     return pd.DataFrame(rows)
+
+
+def figures(verdict: Verdict, units: Units) -> list[tuple[str, str]]:
+    """The figures of a claim for people: name and value with its unit."""
+    return [words.figure(name, value, units) for name, value in verdict.figures.items()]
 
 
 def drop_fastest(case: Case) -> Verdict:
@@ -168,9 +126,10 @@ def top_hinged_slower(case: Case) -> Verdict:
             "bars an adult later": case.barred(level, "adult") > case.barred(drop, "adult"),
             "is shut later": level.curve.shut_time > drop.curve.shut_time,
         },
-        "the edge of a level plate starts with 1.5 g, so it begins ahead of a falling gate and "
-        "loses that near the end. What slows it in use is how high it has to be set, the space it "
-        "sweeps (a back there props it), wind, hinge friction, and a bounce without a catch",
+        "the edge of a level plate starts half as fast again as a free fall, so it begins ahead of "
+        "a falling gate and loses that near the end. What slows it in use is how high it has to be "
+        "set, the space it sweeps (a back there props it), wind, hinge friction, and a bounce "
+        "without a catch",
         {
             "level, bars a juvenile (s)": case.barred(level),
             "drop, bars a juvenile (s)": case.barred(drop),
@@ -207,9 +166,10 @@ def nearly_upright_slowest(case: Case) -> Verdict:
             "slower than a sprung leaf": shut[-1] > leaf.shut_time,
             "holds less the nearer upright": bool((np.diff(load) < 0.0).all()),
         },
-        f"the load falls with the sine of the angle off upright, here to {load[-1] / load[0]:.0%} "
-        f"of that from level, and the plate starts ever more slowly: {shut[-1] / shut[0]:.1f} "
-        f"times the time; a wind of {top.holding_gust():.1f} m/s can then hold it up",
+        f"the load falls with the sine of the angle off upright, here to "
+        f"{100.0 * load[-1] / load[0]:.0f} % of that from level, and the plate starts ever more "
+        f"slowly: {shut[-1] / shut[0]:.1f} times the time; a wind of "
+        f"{words.wind(top.holding_gust())} can then hold it up",
         {
             **{f"set at {a:.0f} deg, shut (s)": t for a, t in zip(steps, shut, strict=True)},
             **{f"set at {a:.0f} deg, load (N)": f for a, f in zip(steps, load, strict=True)},
@@ -237,11 +197,7 @@ def lever_with_weak_solenoid(case: Case) -> Verdict:
             "the lever leaves it stroke enough": reach,
             "the air cylinder does without": air.release_probability >= SURE,
         },
-        f"a lever of {ratio:.3g} gives the force and asks {travel * 1e3:.0f} mm of travel of a "
-        f"solenoid that moves {case.short_stroke * 1e3:.0f} mm"
-        + (
-            "" if reach else f": the pin may be in by {case.short_stroke / ratio * 1e3:.1f} mm only"
-        ),
+        _lever_reason(case, ratio, travel, reach),
         {
             "gate mass (kg)": alone.mass,
             "pull needed (N)": alone.pull_required,
@@ -253,6 +209,18 @@ def lever_with_weak_solenoid(case: Case) -> Verdict:
             "releases, air cylinder alone": air.release_probability,
         },
     )
+
+
+def _lever_reason(case: Case, ratio: float, travel: float, reach: bool) -> str:
+    if ratio == inf:
+        return "no lever up to 30 gives the force; the travel it asks grows with its ratio"
+    text = (
+        f"a lever of {ratio:.3g} gives the force and asks {words.travel(travel)} of travel of a "
+        f"solenoid that moves {words.travel(case.short_stroke)}"
+    )
+    if reach:
+        return text
+    return f"{text}: the pin may be in by {words.travel(case.short_stroke / ratio)} only"
 
 
 def _released(case: Case, latch: dict[str, Any]) -> float:
@@ -340,20 +308,21 @@ def wide_heavier(case: Case) -> Verdict:
     names = ("drop", "top-hinged", "side-hinged")
     solved = {name: [case.opening(name, w) for w in widths] for name in names}
     checks: dict[str, bool] = {}
-    figures: dict[str, float] = {}
+    numbers: dict[str, float] = {}
     for name, row in solved.items():
         checks[f"{name}: heavier"] = bool((np.diff([o.mass for o in row]) > 0.0).all())
         loads = [o.holding_load for o in row]
         checks[f"{name}: more load on the latch"] = bool((np.diff(loads) > 0.0).all())
         for o in (row[0], row[-1]):
-            figures[f"{name}, {o.width:.2f} m wide, mass (kg)"] = o.mass
-            figures[f"{name}, {o.width:.2f} m wide, load (N)"] = o.holding_load
+            wide = f"{name}, {words.distance(o.width)} wide"
+            numbers[f"{wide}, mass (kg)"] = o.mass
+            numbers[f"{wide}, load (N)"] = o.holding_load
     return Verdict(
         "wide gates are heavier and need stronger latches",
         checks,
         "mass grows with width in every kind; so does the latch's load where the weight hangs on "
         "the latch, while a sprung leaf is held at its edge, where a longer arm needs less",
-        figures,
+        numbers,
     )
 
 

@@ -35,6 +35,20 @@ def factor_needed(opening: OpeningSetup) -> float:
     return wanted / opening.pull.available if opening.pull.available > 0.0 else float("inf")
 
 
+def levers(opening: OpeningSetup) -> tuple[float, float] | None:
+    """The lever ratios, least and greatest, with which the latch is freed surely enough.
+
+    The least gives force for a release probability of 0.95, the greatest still leaves the travel
+    (inf when nothing limits the stroke). None when no ratio does both, or none is needed.
+    """
+    latch = opening.latch
+    if not (latch.holds and latch.releases) or opening.release_probability >= TARGET:
+        return None
+    least = opening.lever * factor_needed(opening)
+    greatest = lever.longest_ratio(latch.trip_travel, opening.pull.stroke)
+    return (least, greatest) if least <= greatest else None
+
+
 def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
     factor = factor_needed(opening)
     short = opening.trip_travel > opening.pull.stroke

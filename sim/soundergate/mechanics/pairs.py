@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, setup
+from soundergate.mechanics import bodies, mending, setup
 from soundergate.mechanics.check import SURE, weak_link
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
@@ -73,7 +73,18 @@ def compare_pairs(scenario: Any, opening: int = 0) -> Pairs:
 
     Materials, lock, wind and the puller's own keys are kept; keys that belong to one kind of gate
     or latch are kept for that kind and take their defaults for the others.
+
+    Raises
+    ------
+    ScenarioError : the opening is a one-way entrance, which has no latch.
     """
+    if scenario.opening[opening].latch is None:
+        raise ScenarioError(
+            "a one-way entrance has no latch to compare",
+            file=scenario.source,
+            key=f"opening.{opening}.gate.kind",
+            value=scenario.opening[opening].gate.kind,
+        )
     found = [
         _pair(scenario, opening, name, gate, latch)
         for name, gate in GATES.items()
@@ -94,7 +105,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
     except ScenarioError as error:
         nothing = (float("nan"), 0.0, 0.0, inf, inf, inf)
         return Pair(name, latch, False, error.problem, *nothing)
-    why = "" if _feasible(solved) else weak_link(solved)
+    why = "" if _feasible(solved) else weak_link(solved) + _remedy(solved)
     delay = solved.release_delay.median()
     return Pair(
         gate=name,
@@ -108,6 +119,18 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
         juvenile_time=delay + solved.curve.time_to(juvenile_clearance(changed, solved)),
         shut_time=delay + solved.curve.shut_time,
     )
+
+
+def _remedy(opening: OpeningSetup) -> str:
+    """The levers that would make the pair feasible, if only the latch's release is amiss."""
+    ratios = None if opening.jams else mending.levers(opening)
+    if ratios is None:
+        return ""
+    least, greatest = ratios
+    if greatest < 1.005 * least:
+        return f"; a lever ratio of {least:.2g} would do"
+    most = "up" if greatest == inf else f"to {greatest:.2g}"
+    return f"; a lever ratio from {least:.2g} {most} would do"
 
 
 def _feasible(opening: OpeningSetup) -> bool:

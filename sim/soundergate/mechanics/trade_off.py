@@ -7,7 +7,7 @@ latch and puller, and both shut later. Each row here is the same scenario, solve
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import degrees, radians
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.model import Array, OpeningSetup
-from soundergate.mechanics.pairs import juvenile_clearance
+from soundergate.mechanics.pairs import GATES, gate_table, juvenile_clearance
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import with_values
 
@@ -33,13 +33,15 @@ SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 class TradeOff:
     """One entry a setting, SI: float[K] each.
 
-    ``value`` of the setting (rad or kg); ``holding_load`` N; ``pull_required`` N at the puller
+    ``value`` of the setting (rad or kg), ``written`` its value in the file (None when the file's
+    gate is of another kind); ``holding_load`` N; ``pull_required`` N at the puller
     (median); ``release_probability``; ``hang_probability``; ``juvenile_time`` s from the gate
     moving until a median juvenile no longer gets through, and ``shut_time`` s until shut (both inf
     when the gate jams); ``energy`` J and ``speed`` m/s of the edge when shut; ``set_weight`` N.
     """
 
     setting: str
+    written: float | None
     value: Array
     holding_load: Array
     pull_required: Array
@@ -56,7 +58,7 @@ class TradeOff:
         """One row a setting, SI."""
         import pandas as pd
 
-        names = [f.name for f in fields(self) if f.name != "setting"]
+        names = [f.name for f in fields(self) if f.name not in ("setting", "written")]
         return pd.DataFrame({name: getattr(self, name) for name in names})
 
     def lightest(self, slowest: float) -> float | None:
@@ -65,6 +67,58 @@ class TradeOff:
         if not len(quick):
             return None
         return float(self.value[quick[int(np.argmin(self.holding_load[quick]))]])
+
+
+def both_ways(scenario: Any, opening: int = 0) -> dict[str, TradeOff]:
+    """One opening of a `Scenario` with a top-hinged and with a drop gate, each over its setting.
+
+    The two are keyed "top-hinged" and "drop". A gate of another kind than the file's keeps its
+    materials and takes the defaults for the rest; the file's own setting is among those tried.
+
+    Raises
+    ------
+    ScenarioError : the opening is a one-way entrance, or such a gate cannot be built.
+    """
+    if scenario.opening[opening].latch is None:
+        raise ScenarioError(
+            "a one-way entrance holds no gate up",
+            file=scenario.source,
+            key=f"opening.{opening}.gate.kind",
+            value=scenario.opening[opening].gate.kind,
+        )
+    return {
+        "top-hinged": _any_angle(scenario, opening),
+        "drop": _any_counterweight(scenario, opening),
+    }
+
+
+def _any_angle(scenario: Any, opening: int) -> TradeOff:
+    changed = _as_kind(scenario, opening, "top-hinged")
+    own = changed.opening[opening].gate
+    tried = [angle for angle in ANGLES if angle <= own.stop + 1e-9]
+    swept = over_set_angle(changed, _with_own(tried, own.set_angle), opening)
+    is_own = scenario.opening[opening].gate.kind == "top-hinged"
+    return replace(swept, written=own.set_angle if is_own else None)
+
+
+def _any_counterweight(scenario: Any, opening: int) -> TradeOff:
+    changed = _as_kind(scenario, opening, "drop")
+    own = changed.opening[opening].gate.counterweight
+    mass = setup.solve(changed).openings[opening].mass
+    swept = over_counterweight(changed, _with_own([s * mass for s in SHARES], own), opening)
+    is_own = scenario.opening[opening].gate.kind == "drop"
+    return replace(swept, written=own if is_own else None)
+
+
+def _as_kind(scenario: Any, opening: int, kind: str) -> Any:
+    written = scenario.raw["opening"][opening]["gate"]
+    table = {f"opening.{opening}.gate": gate_table(written, GATES[kind])}
+    return with_values(scenario, table)
+
+
+def _with_own(tried: list[float], own: float) -> list[float]:
+    """The settings in rising order with the file's own among them, in place of one like it."""
+    return sorted([own, *(value for value in tried if abs(value - own) > 1e-6)])
 
 
 def over_set_angle(
@@ -133,6 +187,7 @@ def _solved(
     columns = {name: _column(solved, name) for name in (*same, "set_weight")}
     return TradeOff(
         setting=setting,
+        written=None,
         value=np.array(values),
         juvenile_time=np.array([o.curve.time_to(juvenile_clearance(scenario, o)) for o in solved]),
         shut_time=np.array([o.curve.shut_time for o in solved]),

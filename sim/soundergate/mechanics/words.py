@@ -168,4 +168,6 @@ def figure(name: str, value: float, units: Units) -> tuple[str, str]:
         return bare, str(getattr(units, _KINDS[unit])(value))
     if unit == "mm":
         return bare, units.short(value * 1e-3)
+    if not isfinite(value):
+        return bare, "never" if unit == "s" else "none"
     return bare, f"{value:.3g} {unit}".rstrip()
