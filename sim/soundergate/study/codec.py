@@ -30,12 +30,15 @@ def to_text(sums: Tally | PairTally) -> str:
     return json.dumps(_plain(sums), separators=(",", ":"))
 
 
-def from_text(text: str) -> Any:
+def from_text(text: str) -> Tally | PairTally:
     """What `to_text` wrote. Raises ValueError if it did not write this."""
     try:
-        return _rebuilt(json.loads(text))
+        read = _rebuilt(json.loads(text))
     except (KeyError, TypeError, AttributeError, ZeroDivisionError) as error:
         raise ValueError(f"not a tally: {error}") from None
+    if not isinstance(read, Tally | PairTally):
+        raise ValueError(f"not a tally: {text[:60]}")
+    return read
 
 
 def to_bytes(outcomes: Outcomes) -> bytes:
@@ -60,11 +63,12 @@ def from_bytes(data: bytes) -> Outcomes:
             raw = zlib.decompress(data[end : end + size])
             columns[name] = np.frombuffer(raw, np.dtype(stored)).astype(kind)
             end += size
-    except (KeyError, TypeError, zlib.error) as error:
+        outcomes = Outcomes.from_columns(columns)
+        if len(outcomes) != head["nights"]:
+            raise ValueError(f"{len(outcomes)} nights in place of {head['nights']}")
+    except (ValueError, KeyError, TypeError, zlib.error) as error:
         raise ValueError(f"not nights: {error}") from None
-    if any(len(values) != head["nights"] for values in columns.values()):
-        raise ValueError("not nights: columns of different length")
-    return Outcomes.from_columns(columns)
+    return outcomes
 
 
 def _plain(value: Any) -> Any:

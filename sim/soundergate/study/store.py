@@ -31,6 +31,7 @@ from soundergate.study.tally import Tally
 NAME = "chunks.sqlite"
 _FORMAT = 1
 _SECONDS_A_ROW = 1.0
+_SYNCHRONOUS = "FULL"  # also safe when the power fails
 _TAKEN = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _ALONE = ""
 """What stands in the column ``less`` of a row that is of one arm and not of a pair."""
@@ -88,35 +89,42 @@ class Store:
             # however the process ends. A rollback journal leaves one file, and works on disks
             # of the network, where shared memory does not.
             self._db.execute("PRAGMA locking_mode = EXCLUSIVE")
+            self._db.execute(f"PRAGMA synchronous = {_SYNCHRONOUS}")
             self._db.execute("BEGIN EXCLUSIVE")
             self._db.execute("COMMIT")
 
     def _prepare(self, resume: bool, force: bool) -> None:
+        new = not self._is_there()
+        if not (new or resume or force) and self.nights_done:
+            raise StudyError(
+                f"holds {self.nights_done:,} nights of an earlier run",
+                file=str(self.path),
+                hint="--resume goes on with it, --force begins again",
+            )
+        with self._told("cannot be written"), self._transaction():
+            if new:
+                for statement in _TABLES.split(";")[:-1]:
+                    self._db.execute(statement)
+            elif not resume:
+                for table in ("chunk", "failed", "about"):
+                    self._db.execute(f"DELETE FROM {table}")
+            # Even when nothing changes: the disk is tried, and an old run's journal goes.
+            self._note({"format": str(_FORMAT)})
+
+    def _is_there(self) -> bool:
+        """Whether the file is a store already; raises StudyError if it is something else."""
         with self._told("is damaged, or is no store of chunks"):
             names = {name for (name,) in self._db.execute("SELECT name FROM sqlite_master")}
-            if "chunk" in names:
-                known = self._about().get("format")
-                if known != str(_FORMAT):
-                    raise StudyError(
-                        f"is a store of format {known}; this version writes {_FORMAT}",
-                        file=str(self.path),
-                    )
-        if names and "chunk" not in names:
-            raise StudyError("is no store of chunks", file=str(self.path))
-        with self._told("cannot be written"):
             if not names:
-                with self._transaction():
-                    for statement in _TABLES.split(";")[:-1]:
-                        self._db.execute(statement)
-                    self._note({"format": str(_FORMAT)})
-            elif force and not resume:
-                self.forget()
-            elif not resume and self.nights_done:
-                raise StudyError(
-                    f"holds {self.nights_done:,} nights of an earlier run",
-                    file=str(self.path),
-                    hint="--resume goes on with it, --force begins again",
-                )
+                return False
+            if "chunk" not in names:
+                raise StudyError("is no store of chunks", file=str(self.path))
+            known = self._about().get("format")
+        if known != str(_FORMAT):
+            raise StudyError(
+                f"is a store of format {known}; this version writes {_FORMAT}", file=str(self.path)
+            )
+        return True
 
     # ---- what the run is ----------------------------------------------------------------
 
@@ -165,13 +173,6 @@ class Store:
             self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?)", (arm, reason))
             gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")
             self._db.execute(gone, () if forget else (arm,))
-
-    def forget(self) -> None:
-        """Empty the store."""
-        with self._told("cannot be written"), self._transaction():
-            self._db.execute("DELETE FROM chunk")
-            self._db.execute("DELETE FROM failed")
-            self._db.execute("DELETE FROM about WHERE what = 'run'")
 
     # ---- chunks ---------------------------------------------------------------------------
 
