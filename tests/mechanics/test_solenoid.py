@@ -10,12 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.solenoid import (
+from soundergate.mechanics.coil import (
     Coil,
     cable_resistance,
-    coil_of,
     copper_resistance,
     gap_force,
+)
+from soundergate.mechanics.solenoid import (
+    coil_of,
     pull_in,
     rise_time,
     stated_response,

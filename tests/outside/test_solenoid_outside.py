@@ -4,15 +4,17 @@ from math import log
 
 import pytest
 
-from soundergate.mechanics.solenoid import (
+from soundergate.mechanics.coil import (
     ROOM,
     Coil,
     cable_resistance,
     copper_resistance,
     gap_force,
+    wire_diameter,
+)
+from soundergate.mechanics.solenoid import (
     pull_in,
     rise_time,
-    wire_diameter,
 )
 
 
