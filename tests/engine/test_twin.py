@@ -95,6 +95,25 @@ def test_as_many_openings_as_there_may_be(base_table, plan_of) -> None:
     assert (rows["caught"] > 0).any()
 
 
+def test_the_widest_frailty_that_a_scenario_may_have(base_table, plan_of) -> None:
+    """At cv 10 some animals are so reluctant that their gamma variate is 0 in floating point."""
+    rows = check_twins(plan_of(base_table, entry={"frailty_cv": 10.0}), SEED, 0, 1000)
+    assert (rows["never_entered"] > 0).any()
+
+
+def test_a_body_as_wide_as_the_opening_to_half_a_micrometre(base_table, plan_of) -> None:
+    """1.2345665 m is 1,234,567 um in both engines: half up, not half to even."""
+    plan = plan_of(
+        base_table,
+        sounder={"sows": 3, "juveniles": 0, "piglets": 0},
+        body={"exponent": 0.0, "width_coefficient": "1.234567 m", "shoulder_scatter": 0.0,
+              "height_coefficient": "50 cm"},
+        opening=[{**base_table["opening"][0], "width": "1.2345665 m"}],
+    )  # fmt: skip
+    rows = check_twins(plan, SEED, 0, 50)
+    assert (rows["never_entered"] < 3).any()
+
+
 def test_the_unwilling_try_elsewhere_at_once(base_table, plan_of) -> None:
     """An animal that makes up its mind in no time re-joins its clock at the very same reading."""
     panel = {"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel", "mass": "16 kg"}}
