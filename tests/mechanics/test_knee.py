@@ -19,6 +19,7 @@ from soundergate.mechanics.knee import (
     release_travel,
 )
 from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -90,3 +91,9 @@ def test_from_a_scenario(trap: Trap) -> None:
     )
     assert any("fingers clear" in line for line in opening.cautions)
     assert opening.latch.releases
+
+
+def test_pins_too_thick_in_a_scenario(trap: Trap) -> None:
+    table = {"kind": "knee", "puller": "animal", "link": "1 in", "diameter": "3 in"}
+    with pytest.raises(ScenarioError, match=r"latch\.diameter.*too thick for links"):
+        setup.solve(trap(latch=table))

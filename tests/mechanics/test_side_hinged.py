@@ -25,6 +25,7 @@ from soundergate.mechanics.side_hinged import (
     spring_closing_rate,
     spring_closing_time,
 )
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -167,8 +168,8 @@ def test_gap_when_set_narrow() -> None:
 def test_bad_measures_are_refused() -> None:
     with pytest.raises(ValueError, match="leaves must be 1 or 2"):
         replace(GATE, leaves=3)
-    with pytest.raises(ValueError, match="below half a turn"):
-        replace(GATE, set_angle=pi)
+    with pytest.raises(ValueError, match="beyond half a turn"):
+        replace(GATE, set_angle=1.01 * pi)
     with pytest.raises(ValueError, match="width must be positive"):
         replace(GATE, width=0.0)
 
@@ -190,3 +191,14 @@ def test_from_a_scenario(trap: Trap) -> None:
     (solved,) = setup.solve(trap({"kind": "side-hinged"})).openings
     assert solved.curve.measure == "gap"
     assert solved.curve.height == pytest.approx(width)
+
+
+def test_hinges_further_apart_than_the_gate_are_refused(trap: Trap) -> None:
+    with pytest.raises(ScenarioError, match=r"hinge_spacing.*further apart"):
+        setup.solve(trap({"kind": "side-hinged", "hinge_spacing": "4 ft"}))
+
+
+def test_folded_right_back_a_leaf_still_shuts(trap: Trap) -> None:
+    (opening,) = setup.solve(trap({"kind": "side-hinged", "set_angle": "180 deg"})).openings
+    assert opening.curve.shuts
+    assert opening.curve.time[-1] > 0.0

@@ -20,6 +20,7 @@ from soundergate.mechanics.top_hinged import (
     from_table,
     holding_force,
 )
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -163,7 +164,7 @@ def test_rebound_only_without_a_catch() -> None:
 def test_bad_measures_are_refused() -> None:
     with pytest.raises(ValueError, match="mass must be positive"):
         TopHinged(1.0, 1.0, 0.0)
-    with pytest.raises(ValueError, match="set_angle must be below"):
+    with pytest.raises(ValueError, match="not be beyond upright"):
         TopHinged(1.0, 1.0, 1.0, 3.2)
 
 
@@ -200,3 +201,16 @@ def test_hinge_rubs_with_what_it_carries() -> None:
     assert dry.friction_moment(pi / 2.0, 1e-9) == pytest.approx(0.25 * arm)
     rate = swing_rate(0.9, pi / 2.0, 0.0)
     assert dry.friction_moment(0.0, rate) == pytest.approx(2.5 * arm)
+
+
+def test_exactly_upright_it_stays(trap: Trap) -> None:
+    """Balanced over its hinge a gate jams; that is a result."""
+    scenario = trap({"kind": "top-hinged", "set_angle": "180 deg", "stop": "180 deg"})
+    (opening,) = setup.solve(scenario).openings
+    assert opening.jams
+    assert opening.curve.shut_time == inf
+
+
+def test_a_latch_beyond_the_edge_is_refused(trap: Trap) -> None:
+    with pytest.raises(ScenarioError, match=r"hold_distance.*beyond the gate's edge"):
+        setup.solve(trap({"kind": "top-hinged", "hold_distance": "4 ft"}))

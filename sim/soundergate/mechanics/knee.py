@@ -18,6 +18,7 @@ from math import asin, atan, cos, degrees, inf, pi, sin, tan
 from typing import Any
 
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.scenario.errors import Problem
 
 
 def friction_angle(
@@ -104,7 +105,17 @@ def knee(
 
 
 def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolution:
-    """The knee of a scenario's latch table under the gate's holding load; its pins are alike."""
+    """The knee of a scenario's latch table under the gate's holding load; its pins are alike.
+
+    Raises Problem when the pins are too thick for the links.
+    """
     radius = 0.5 * latch.diameter
     friction = Uncertain.of(latch.friction)
+    if latch.diameter * friction.median >= latch.link:
+        raise Problem(
+            "with this friction the pins are too thick for links of this length to move",
+            key="latch.diameter",
+            value=latch.diameter,
+            hint=f"below {latch.link / friction.median:.3g} m, or longer links",
+        )
     return knee(gate.holding_load, friction, latch.link, latch.over_centre, radius, radius)

@@ -36,6 +36,7 @@ from soundergate.mechanics.swing import (
     in_wind_from_either_side,
     move,
 )
+from soundergate.scenario.errors import Problem
 
 TURN = 2.0 * pi
 
@@ -170,8 +171,8 @@ class SideHinged:
                 raise ValueError(f"{name} must be positive, got {getattr(self, name)!r}")
         if self.leaves not in (1, 2):
             raise ValueError(f"leaves must be 1 or 2, got {self.leaves!r}")
-        if not self.set_angle < pi:
-            raise ValueError("set_angle must be below half a turn")
+        if self.set_angle > pi:
+            raise ValueError("set_angle must not be beyond half a turn")
 
     @property
     def leaf_width(self) -> float:
@@ -353,7 +354,14 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
     """A scenario's side-hinged gate (its table and its opening's) in plain numbers.
 
     A stated hinge torque stands in for friction and pin radius and scatters as friction does.
+    Raises Problem for hinges further apart than the gate is high.
     """
+    if gate.hinge_spacing > opening.height * (1.0 + 1e-9):
+        raise Problem(
+            "the hinges would be further apart than the gate is high",
+            key="gate.hinge_spacing",
+            hint=f"at most {opening.height:.4g} m",
+        )
     mass = gate_mass(gate, opening.width, opening.height)
     rub = Uncertain.of(gate.friction)
     torque = gate.hinge_friction

@@ -32,6 +32,7 @@ from soundergate.mechanics.swing import (
     in_wind_from_either_side,
     move,
 )
+from soundergate.scenario.errors import Problem
 
 NO_FRICTION = Uncertain(0.0)
 
@@ -94,8 +95,8 @@ class TopHinged:
         for name in ("width", "height", "mass", "set_angle"):
             if not getattr(self, name) > 0.0:
                 raise ValueError(f"{name} must be positive, got {getattr(self, name)!r}")
-        if not self.set_angle < pi:
-            raise ValueError(f"set_angle must be below {pi:.4g} rad (upright)")
+        if self.set_angle > pi:
+            raise ValueError("set_angle must not be beyond upright, 180 degrees")
 
     @property
     def weight(self) -> float:
@@ -316,7 +317,14 @@ def from_table(gate: Any, opening: Any) -> TopHinged:
     """A scenario's top-hinged gate (its table and its opening's) in plain numbers.
 
     A stated hinge torque stands in for friction and pin radius and scatters as friction does.
+    Raises Problem for a latch further from the hinge than the gate reaches.
     """
+    if gate.hold_distance > opening.height * (1.0 + 1e-9):
+        raise Problem(
+            "the latch would hold beyond the gate's edge",
+            key="gate.hold_distance",
+            hint=f"at most the height of the opening, {opening.height:.4g} m",
+        )
     stated = gate.hinge_friction is not None
     rub = Uncertain.of(gate.friction)
     return TopHinged(
