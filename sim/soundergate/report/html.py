@@ -22,6 +22,7 @@ from soundergate.report.subject import (
     steel_table,
     units_of,
 )
+from soundergate.report.trigger_figure import caption_of, trigger_figures
 from soundergate.study.measures import MEASURES, REQUIRED
 
 if TYPE_CHECKING:
@@ -64,12 +65,14 @@ def run_page(
     matters = matters or (leans.matters() if leans is not None else ())
     system = units_of(scenario)
     pictures = [_fates_picture(result)]
-    if result.outcomes is not None and len(result.outcomes):
+    if result.nights:
         pictures.append(_distribution_picture(result))
     if len(traces) > 1:
         pictures.append(_course_picture(traces))
     openings = _different_openings(setup)
     pictures += [_gate_picture(name, o, scenario, system) for name, o in openings.items()]
+    if scenario is not None and setup is not None:
+        pictures += _trigger_pictures(scenario, setup, system)
     pictures += [_night_picture(trace, system) for trace in traces[:1]]
     pictures += [_leans_picture(leans)] if leans is not None else []
     tables = [_measure_table(result)]
@@ -254,6 +257,13 @@ def _course_picture(traces: Sequence[Trace]) -> Picture:
         f"Curve: number inside over the time since the first arrival, over {len(traces)} nights.",
         f"How the trap fills, over {len(traces)} of the nights; ticks mark their releases.",
     )
+
+
+def _trigger_pictures(scenario: Scenario, setup: Setup, system: str) -> list[Picture]:
+    return [
+        Picture(figure, words, caption_of(name), f"trigger_{name.replace(' ', '_')}")
+        for name, (figure, words) in trigger_figures(scenario, setup, system).items()
+    ]
 
 
 def _gate_picture(
