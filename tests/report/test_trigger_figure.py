@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
@@ -51,7 +52,7 @@ def test_the_line_drawn_is_the_line_played() -> None:
 def test_a_container_pulls_less_as_it_empties_and_the_words_say_so() -> None:
     scenario, drawn = figures_of("bucket")
     weights = drawn["bait"][0].axes[0].lines[0].get_ydata()
-    assert all(a > b for a, b in zip(weights, weights[1:], strict=False))
+    assert all(a > b for a, b in pairwise(weights))
     pounds = (scenario.trigger.container + scenario.bait.mass) / 0.45359237
     assert weights[0] == pytest.approx(pounds)
     assert f"{pounds:.3g} lbf" in drawn["bait"][1]

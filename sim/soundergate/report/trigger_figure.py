@@ -291,6 +291,8 @@ def _delays(ax: Axes, ranges: Mapping[str, tuple[float, float, float]]) -> None:
 
 def _counts(ax: Axes, person: PersonTrigger, scenario: Scenario) -> float:
     """Mean and 5 to 95 % of the count on the screen; the share that is missed."""
+    from matplotlib.ticker import MaxNLocator
+
     table = person_trigger.seen_distribution(person, scenario)
     inside = np.arange(len(table))
     low, high = (np.array([np.argmax(row >= q) for row in table]) for q in (0.05, 0.95))
@@ -301,8 +303,8 @@ def _counts(ax: Axes, person: PersonTrigger, scenario: Scenario) -> float:
     ax.set_xlabel("animals inside")
     ax.set_ylabel("animals counted on the screen")
     ax.set_title("What the person counts")
-    ax.xaxis.get_major_locator().set_params(integer=True)
-    ax.yaxis.get_major_locator().set_params(integer=True)
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.set_major_locator(MaxNLocator(integer=True))
     ax.legend(loc="upper left")
     ax.grid()
     return person_trigger.hidden_share(person, scenario)
