@@ -6,11 +6,7 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.breakout import break_out, push_of
-from soundergate.engine.draws import (
-    body_scale,
-    ln_body_mass,
-    micrometres,
-)
+from soundergate.engine.draws import body_scale, frailty, ln_body_mass, micrometres
 from soundergate.engine.facts import Facts
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform
@@ -64,12 +60,15 @@ class Bodies:
         duck = self.facts.b[k.B_DUCK]
         return narrow and self.back(i) * duck <= self.facts.opening[o][k.O_HEIGHT]
 
+    def frailty(self, i: int) -> float:
+        """How readily it enters, mean 1."""
+        kind, a, b = self.facts.durations[k.T_FRAILTY]
+        return frailty(kind, a, b, self.seed, self.night, i)
+
     def push(self, i: int) -> float:
         """Sideways push in N."""
         plan = self.facts.plan
-        return push_of(
-            self.mass(i), plan.duration_kind, plan.duration, self.seed, self.night, i
-        )
+        return push_of(self.mass(i), plan.duration_kind, plan.duration, self.seed, self.night, i)
 
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""

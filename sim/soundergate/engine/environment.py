@@ -7,10 +7,11 @@ on the queue at its own time, with (rank, number) as its integer priority.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from heapq import heappush
 
 import simpy
+from simpy.core import EventPriority
 
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.codes import RANK_STEP
@@ -23,7 +24,7 @@ class NightEnvironment(simpy.Environment):
         """Put a triggered event on the queue at ``time`` (s since set)."""
         event._ok = True
         event._value = None
-        heappush(self._queue, (time, priority, next(self._eid), event))
+        heappush(self._queue, (time, EventPriority(priority), next(self._eid), event))
 
     def moment(self, time: float, rank: int, number: int) -> simpy.Event:
         """An event for a process to wait for, at an absolute time."""
@@ -111,3 +112,30 @@ class Clock:
         else:
             when = due_time(self.t0, self.h0, self.speed, head[0], now)
             self.timer.set(when, self.rank, head[1])
+
+
+class Clocks:
+    """One process of all animals, such as making up their minds to enter: a clock a tempo."""
+
+    def __init__(
+        self,
+        timer: Callable[[Callable[[int], None]], Timer],
+        handler: Callable[[int], None],
+        rank: int,
+        tempo_of: list[int],
+    ) -> None:
+        self.tempo_of = tempo_of
+        self.clocks = [Clock(timer(handler), rank) for _ in range(max(tempo_of) + 1)]
+
+    def join(self, i: int, amount: float, now: float) -> None:
+        """Animal ``i`` is due when the clock of its tempo has grown by ``amount``."""
+        self.clocks[self.tempo_of[i]].join(i, amount, now)
+
+    def drop(self, i: int) -> None:
+        """Animal ``i`` waits no longer."""
+        self.clocks[self.tempo_of[i]].drop(i)
+
+    def settle(self, speeds: Iterable[float], now: float) -> None:
+        """Take the speeds, by tempo, that hold from now on."""
+        for clock, speed in zip(self.clocks, speeds, strict=True):
+            clock.settle(speed, now)

@@ -17,6 +17,7 @@ class Facts:
         self.tempo_of = plan.tempo_of.tolist()
         self.o = len(plan.opening)
         self.departures = plan.leave_speed.shape[3]
+        self.sounders = len(plan.size_cdf)
         self.sounder_of = plan.sounder_of.tolist()
         self.turn = plan.turn.tolist()
         self.leads = plan.leads.tolist()

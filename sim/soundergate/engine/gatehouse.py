@@ -37,8 +37,8 @@ class Gatehouse:
         self.prop = [night.timer(self.prop_ends) for _ in openings]
         self.time_row, self.energy_row = plan.close_time, plan.close_energy
         self.time_from, self.energy_from = plan.rest_time, plan.rest_energy
-        self.struck, self.strike_energy = 0, 0.0
         self.struck_animals: set[int] = set()
+        self.strike_energy = 0.0
         self.pulled_at = self.released_at = math.nan
         self.closed_once = self.acted = False
 
@@ -52,7 +52,8 @@ class Gatehouse:
         self.waited[i] = False
         self.queue[o].append(i)
         self.room_may_be_free[o] = True
-        night.note("comes to the opening" if night.state[i] == k.WAIT_IN else "waits to leave", i, o)
+        inward = night.state[i] == k.WAIT_IN
+        night.note("comes to the opening" if inward else "waits to leave", i, o)
 
     def forget(self, i: int) -> None:
         """Animal ``i`` no longer waits; who stood behind it may now have room."""
@@ -99,7 +100,8 @@ class Gatehouse:
     def crossing_time(self, i: int, o: int, inward: bool) -> float:
         night, b = self.night, self.facts.b
         if self.facts.durations[k.T_CROSS][0] >= 0:
-            took = night.draw(k.T_CROSS, k.D_CROSS_IN if inward else k.D_CROSS_OUT, i, night.stay[i])
+            purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
+            took = night.draw(k.T_CROSS, purpose, i, night.stay[i])
         else:
             speed = b[k.B_RUN] if night.bolting[i] else b[k.B_CROSS]
             took = (self.facts.opening[o][k.O_DEPTH] + night.bodies.length(i)) / speed

@@ -15,16 +15,9 @@ FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_e
 
 def tally(night: Night) -> dict[str, Any]:
     """The row of `Outcomes` for this night; every animal has exactly one fate."""
-    gates, n = night.gates, night.group_size
-    held = gates.holds()
-    fates = dict.fromkeys(FATES, 0)
-    educated = 0
-    for i in range(night.facts.animals):
-        if not night.present[i]:
-            continue
-        caught = held and night.state[i] in k.INSIDE_STATES
-        fates[_fate(caught, night.broke_out[i], night.held[i], night.entered[i])] += 1
-        educated += night.witness[i] and not caught
+    gates, startle, n = night.gates, night.startle, night.group_size
+    fate_of = {i: _fate(night, i) for i in range(night.facts.animals) if night.present[i]}
+    fates = {fate: sum(f == fate for f in fate_of.values()) for fate in FATES}
     released = gates.released_at
     return {
         "night": night.number,
@@ -32,8 +25,8 @@ def tally(night: Night) -> dict[str, Any]:
         "arrived": night.arrived,
         "released": gates.closed_once,
         "release_s": gates.pulled_at if math.isnan(released) else released,
-        "inside_at_release": night.held_count,
-        "educated": educated,
+        "inside_at_release": startle.held_count,
+        "educated": sum(startle.witness[i] for i, fate in fate_of.items() if fate != "caught"),
         "struck": len(gates.struck_animals),
         "strike_energy_j": gates.strike_energy,
         "whole_group": fates["caught"] == n,
@@ -43,11 +36,11 @@ def tally(night: Night) -> dict[str, Any]:
     }
 
 
-def _fate(caught: bool, broke_out: bool, held: bool, entered: bool) -> str:
-    if caught:
+def _fate(night: Night, i: int) -> str:
+    if night.gates.holds() and night.state[i] in k.INSIDE_STATES:
         return "caught"
-    if broke_out:
+    if night.captives.broke_out[i]:
         return "escaped_after"
-    if held:
+    if night.startle.held[i]:
         return "escaped_during"
-    return "escaped_before" if entered else "never_entered"
+    return "escaped_before" if night.entered[i] else "never_entered"

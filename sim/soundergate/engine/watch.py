@@ -77,6 +77,12 @@ class Triggers:
 
     # ---- a line worked by bodies -----------------------------------------------------------
 
+    def touch_at(self, i: int, share: float) -> None:
+        """Animal ``i`` comes to whatever hangs across this share of the way to the bait."""
+        for t in self.before:
+            if self.facts.trigger[t][k.LINE_SHARE] == share:
+                self.touch(i, t)
+
     def next_line(self, share: float) -> int | None:
         """The next line across the way from opening to bait, beyond ``share`` of it."""
         ahead = [(self.facts.trigger[t][k.LINE_SHARE], t) for t in self.before]
