@@ -77,9 +77,7 @@ def group_of(scenario: Scenario) -> Group:
         party_of += _parties(names, sounder.subgroups)
         sounder_of += [number] * len(names)
         turn += _turns(heads)
-    return Group(
-        tuple(classes), tuple(class_of), tuple(party_of), tuple(sounder_of), tuple(turn)
-    )
+    return Group(tuple(classes), tuple(class_of), tuple(party_of), tuple(sounder_of), tuple(turn))
 
 
 def heads_of(sounder: Sounder) -> dict[str, int]:
@@ -129,7 +127,8 @@ def size_distribution(varies: VaryingSize) -> NDArray[np.float64]:
     from scipy.stats import nbinom
 
     sizes = np.arange(varies.high + 1)
-    mass = nbinom.pmf(sizes, varies.dispersion, varies.dispersion / (varies.dispersion + varies.mean))
+    share = varies.dispersion / (varies.dispersion + varies.mean)
+    mass = nbinom.pmf(sizes, varies.dispersion, share)
     mass[: varies.low] = 0.0
     cumulative = np.cumsum(mass / mass.sum())
     cumulative[-1] = 1.0

@@ -24,7 +24,7 @@ def largest_step(opening: Opening, scenario: Scenario) -> float:
 
 def willing_share(opening: Opening, scenario: Scenario) -> float:
     """Share of animals that will push in at this entrance on the set night, 0 to 1."""
-    untaught = opening.gate.late_entry  # type: ignore[attr-defined]
+    untaught = opening.gate.late_entry
     worth = math.exp(-scenario.entry.abruptness * largest_step(opening, scenario))
     learned = 1.0 - math.exp(-scenario.training.nights * worth / scenario.entry.push_nights)
     return float(untaught + (1.0 - untaught) * learned)

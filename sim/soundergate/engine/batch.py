@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.engine import kernel
 from soundergate.engine.outcomes import Outcomes
@@ -35,15 +38,14 @@ def play_batch(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
     return outcomes
 
 
-def play_counted(
-    plan: NightPlan, seed: int, first: int, count: int
-) -> tuple[Outcomes, np.ndarray]:
+def play_counted(plan: NightPlan, seed: int, first: int, count: int) -> tuple[Outcomes, np.ndarray]:
     """The same, and the number of events of each night, int64[count]."""
     whole = np.empty((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
-    kernel.play_nights(plan, scratch_for(plan), np.int64(seed), np.int64(first), np.int64(count), whole, real)
-    columns = {name: whole[:, column] for name, column in _WHOLE.items()}
-    columns |= {name: real[:, column] for name, column in _REAL.items()}
+    numbers = np.int64(seed), np.int64(first), np.int64(count)
+    kernel.play_nights(plan, scratch_for(plan), *numbers, whole, real)
+    columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
+    columns |= {name: real[:, c] for name, c in _REAL.items()}
     columns["night"] = np.arange(first, first + count, dtype=np.int64)
     columns["released"] = whole[:, kernel.R_RELEASED] != 0
     columns["whole_group"] = whole[:, kernel.R_CAUGHT] == whole[:, kernel.R_GROUP]

@@ -15,6 +15,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.trigger_keys import LineTrigger
 from soundergate.triggers import bait, counter, line, person
 
 if TYPE_CHECKING:
@@ -97,10 +98,8 @@ def _refuse_timeless_circles(s: Scenario) -> None:
     """Where nothing takes time, a night would go round for ever at one instant."""
     zero = Duration.fixed(0.0)
     farthest = max(opening.bait_distance for opening in s.opening)
-    beyond = any(
-        part.kind == "line" and part.distance >= farthest
-        for part in s.trigger.parts  # type: ignore[attr-defined]
-    )
+    lines = [part for part in s.trigger.parts if isinstance(part, LineTrigger)]
+    beyond = any(line.distance >= farthest for line in lines)
     if beyond and s.movement.roam == zero:
         raise ScenarioError(
             "animals would press on to the line again and again without time passing",

@@ -82,7 +82,7 @@ def first_look(start, frame, now):  # type: ignore[no-untyped-def]
     """The number of the first look, at start + j * frame, that is not before now."""
     if now <= start:
         return 0
-    j = int(math.floor((now - start) / frame))
+    j = math.floor((now - start) / frame)
     while start + j * frame < now:
         j += 1
     while j > 0 and start + (j - 1) * frame >= now:

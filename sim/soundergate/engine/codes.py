@@ -41,8 +41,8 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
  D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE) = range(1, 44)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
-# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, 2 strength;
-# D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
+# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
+# 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
 OWN_BLOCKS = 1024
 """Added to a purpose for draws made by rejection, which take whole blocks."""
 
@@ -55,7 +55,8 @@ DISTRIBUTION_CODES = {
 
 # Rows of the plan's table of durations.
 (T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_ROAM,
- T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH, T_TRY, T_CLIMB, T_ROOT, T_LATE) = range(20)  # fmt: skip
+ T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH, T_TRY, T_CLIMB, T_ROOT,
+ T_LATE) = range(20)  # fmt: skip
 DURATION_ROWS = 20
 
 # Kinds of trigger.

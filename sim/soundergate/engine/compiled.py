@@ -56,7 +56,7 @@ def _prepare_cache() -> Path | None:
 
 CACHE = _prepare_cache()
 if CACHE is not None:
-    numba.config.CACHE_DIR = str(CACHE)
+    numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 
 def compiled(function: F) -> F:

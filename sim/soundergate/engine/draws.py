@@ -49,7 +49,10 @@ def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no
             continue
         v = v * v * v
         square = x * x
-        if u2 < 1.0 - 0.0331 * square * square or math.log(u2) < 0.5 * x * x + d - d * v + d * math.log(v):
+        if u2 < 1.0 - 0.0331 * square * square:
+            value = d * v
+            break
+        if math.log(u2) < 0.5 * x * x + d - d * v + d * math.log(v):
             value = d * v
             break
     if shape < 1.0:
@@ -138,4 +141,4 @@ def body_scale(ln_mass, exponent, sigma, u):  # type: ignore[no-untyped-def]
 @compiled_as("i8(f8)")
 def micrometres(length):  # type: ignore[no-untyped-def]
     """A length in m as whole micrometres, half up, so that sums of widths are exact."""
-    return int(math.floor(length * 1.0e6 + 0.5))
+    return math.floor(length * 1.0e6 + 0.5)

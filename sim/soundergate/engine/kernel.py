@@ -48,6 +48,7 @@ from soundergate.engine.kernel_parts import (
     fits,
     holds,
     is_due,
+    is_inside,
     join_clock,
     join_queue,
     leave_queue,
@@ -368,7 +369,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             elif rank == k.FEEDS:
                 a[i, p.STATE] = k.FEEDING
                 feeding += 1
-                a[i, p.EATS] = int(math.floor(f[i, p.MASS] * b[k.B_INTAKE] + 0.5))
+                a[i, p.EATS] = math.floor(f[i, p.MASS] * b[k.B_INTAKE] + 0.5)
                 intake += a[i, p.EATS]
                 if any_beyond:  # Night.roaming_again
                     q = roaming + tempo_of[i]
@@ -544,9 +545,11 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                 if holds(gate):  # Night.captives_begin
                     for j in range(n_animals):
                         state = a[j, p.STATE]
-                        if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
-                            pending += captive(agenda, breakout + j, j, f[j], exit_force, b, kinds,
-                                               times, early, n_animals, now, seed, night)  # fmt: skip
+                        if is_inside(state):
+                            pending += captive(
+                                agenda, breakout + j, j, f[j], exit_force, b, kinds, times, early,
+                                n_animals, now, seed, night,
+                            )  # fmt: skip
 
             elif rank == k.COMES_BACK:
                 pending -= 1
@@ -611,12 +614,12 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                             pick = 0
                             for j in range(n_animals):
                                 state = a[j, p.STATE]
-                                if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                                if is_inside(state):
                                     pick += 1
                             pick = int(v * pick)
                             for j in range(n_animals):
                                 state = a[j, p.STATE]
-                                if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                                if is_inside(state):
                                     if pick == 0:
                                         gets_out = j
                                     pick -= 1
@@ -758,7 +761,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                     state = a[j, p.STATE]
                     if state != k.AWAY and state != k.GONE:
                         a[j, p.WITNESS] = 1
-                    if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                    if is_inside(state):
                         a[j, p.HELD] = 1
             if sounds_alarm or (ends_visit and not over):
                 over = True
@@ -775,8 +778,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                         if alarmed and late_share > 0.0:
                             late = early.u[E_LATE * n_animals + j] < late_share
                         if late:
-                            wait = early_draw(early, E_LATE, n_animals, kinds, times, k.T_LATE, seed,
-                                              night, k.D_LATE, j, 1)  # fmt: skip
+                            wait = early_draw(early, E_LATE, n_animals, kinds, times, k.T_LATE,
+                                              seed, night, k.D_LATE, j, 1)  # fmt: skip
                             pending += 1
                             a[j, p.STATE] = k.FLED
                             put(agenda, j, now + wait, k.COMES_BACK, j)
@@ -786,15 +789,14 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             if sounds_alarm:
                 for j in range(n_animals):
                     state = a[j, p.STATE]
-                    if k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING:
+                    if is_inside(state):
                         c = tempo_of[j]
                         run = opening[a[j, p.AT], k.O_RUN]  # Night.from_opening
                         if state == k.WAIT_OUT:
                             run = 0.0
-                        elif state == k.WALK_IN or state == k.WALK_OUT:
-                            if f[j, p.LEG_TIME] > 0.0:
-                                share = (now - f[j, p.LEG_STARTED]) / f[j, p.LEG_TIME]
-                                run = run * share if state == k.WALK_IN else run * (1.0 - share)
+                        elif (state == k.WALK_IN or state == k.WALK_OUT) and f[j, p.LEG_TIME] > 0.0:
+                            share = (now - f[j, p.LEG_STARTED]) / f[j, p.LEG_TIME]
+                            run = run * share if state == k.WALK_IN else run * (1.0 - share)
                         if state == k.FEEDING:
                             feeding -= 1
                             intake -= a[j, p.EATS]
@@ -814,8 +816,8 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
                                 drop_clock(
                                     leave_at, leaving + c, j, c, tempo_of, head_at, head_who, stir
                                 )
-                            wait = early_draw(early, E_BOLT, n_animals, kinds, times, k.T_BOLT, seed,
-                                              night, k.D_BOLT, j, 1)  # fmt: skip
+                            wait = early_draw(early, E_BOLT, n_animals, kinds, times, k.T_BOLT,
+                                              seed, night, k.D_BOLT, j, 1)  # fmt: skip
                             put(agenda, j, now + (wait + run / b[k.B_RUN]), k.AT_OPENING, j)
                     elif state == k.CROSS_IN and uniform(seed, night, k.D_TURN, j, 0) < b[k.B_TURN]:
                         a[j, p.STATE] = k.CROSS_OUT
@@ -996,7 +998,7 @@ def play_nights(plan, scratch, seed, first, count, whole, real):  # type: ignore
             if a[i, p.ABSENT] != 0:
                 continue
             struck += a[i, p.HURT]
-            if shut and (k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING):
+            if shut and (is_inside(state)):
                 caught += 1
                 continue
             educated += a[i, p.WITNESS]

@@ -43,7 +43,7 @@ TRIGGER_INTS = 8
 def clear(agenda):  # type: ignore[no-untyped-def]
     """Nothing is due."""
     agenda.place[:] = -1
-    agenda.count[0] = 0
+    agenda.coming[0] = 0
 
 
 @compiled
@@ -53,8 +53,8 @@ def put(agenda, slot, when, rank, who):  # type: ignore[no-untyped-def]
     if j < 0:
         if when == math.inf:
             return
-        j = agenda.count[0]
-        agenda.count[0] = j + 1
+        j = agenda.coming[0]
+        agenda.coming[0] = j + 1
         agenda.slot[j] = slot
         agenda.place[slot] = j
     agenda.due[j] = when
@@ -81,7 +81,7 @@ def take_next(agenda):  # type: ignore[no-untyped-def]
     """Time and priority of the next event: least time, then least priority. It is taken off."""
     due = agenda.due
     priority = agenda.priority
-    count = agenda.count[0]
+    count = agenda.coming[0]
     now = math.inf
     first = 0
     best = 0
@@ -105,7 +105,7 @@ def take_next(agenda):  # type: ignore[no-untyped-def]
             best = j
             first = priority[j]
         j += 1
-    agenda.count[0] = count
+    agenda.coming[0] = count
     due[best] = math.inf
     return now, first
 
@@ -279,6 +279,12 @@ def count_on_screen(row, state, cdf, inside, seed, night, t):  # type: ignore[no
     while u > cdf[inside, m]:
         m += 1
     state[SEEN] = m
+
+
+@compiled_as("b1(i8)")
+def is_inside(state):  # type: ignore[no-untyped-def]
+    """Inside the fence and not in an opening, `codes.INSIDE_STATES`."""
+    return k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING
 
 
 @compiled

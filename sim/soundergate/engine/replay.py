@@ -14,6 +14,7 @@ from soundergate.engine.facts import Facts
 from soundergate.engine.reference import Night
 from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.mechanics.setup import solve
+from soundergate.scenario.trigger_keys import LineTrigger
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import Setup
@@ -67,7 +68,7 @@ def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceA
 
 
 def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
-    lines = [part for part in scenario.trigger.parts if getattr(part, "kind", "") == "line"]
+    line = next((part for part in scenario.trigger.parts if isinstance(part, LineTrigger)), None)
     return TraceCorral(
         diameter=scenario.corral.diameter,
         openings=tuple(
@@ -78,8 +79,8 @@ def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
             for opening, solved in zip(scenario.opening, setup.openings, strict=True)
         ),
         bait_distance=scenario.opening[0].bait_distance,
-        line_height=lines[0].height if lines else None,  # type: ignore[attr-defined]
-        line_distance=lines[0].distance if lines else None,  # type: ignore[attr-defined]
+        line_height=line.height if line else None,
+        line_distance=line.distance if line else None,
         panel_height=scenario.corral.panel_height,
     )  # fmt: skip
 

@@ -22,7 +22,7 @@ TIMERS_AN_OPENING = 3
 class Agenda(NamedTuple):
     """What is due when. A slot is one animal, clock or timer; it has at most one coming event.
 
-    The first ``count[0]`` entries of ``due``, ``priority`` and ``slot`` are the coming events in
+    The first ``coming[0]`` entries of ``due``, ``priority`` and ``slot`` are the coming events in
     no order; one whose time is inf is struck off when next met.
     """
 
@@ -31,7 +31,8 @@ class Agenda(NamedTuple):
     slot: Ints
     place: Ints
     """int[S]: where a slot's event stands, or -1."""
-    count: Ints
+    coming: Ints
+    """int[1]: how many."""
 
 
 class Scratch(NamedTuple):

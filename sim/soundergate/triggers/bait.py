@@ -50,7 +50,7 @@ def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
 
 
 def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
-    """float[N + 1, L]: speed of the disturbance clock, able animals feeding; 0 once bait is gone."""
+    """float[N + 1, L]: speed of the disturbance clock, able animals feeding; 0 without bait."""
     feeding = np.arange(scenario.animals + 1, dtype=np.float64)
     able = [able_share(bait, scenario, level) for level in range(LEVELS - 1)]
     return np.outer(feeding, np.array([*able, 0.0]))
