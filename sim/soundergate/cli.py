@@ -55,11 +55,30 @@ Precision = Annotated[
 Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
 Workers = Annotated[
     int | None,
-    typer.Option(help="Threads; the answer does not depend on it.", show_default="one a core"),
+    typer.Option(
+        help="Cores of this computer; the answer does not depend on it.", show_default="all"
+    ),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS", help="Play on the workers of a Dask scheduler, tcp://HOST:PORT."
+    ),
 ]
 Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
 Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
 Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
+Resume = Annotated[
+    bool, typer.Option("--resume", help="Go on with the run in --out where it was stopped.")
+]
+Keep = Annotated[
+    bool | None,
+    typer.Option(
+        "--keep-nights/--sums-only",
+        help="Write every night to --out, or only what they sum up to.",
+        show_default="nights, up to a million",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
 
@@ -141,8 +160,11 @@ def run(
     precision: Precision = None,
     level: Level = 0.95,
     workers: Workers = None,
+    cluster: Cluster = None,
     engine: Which = Engine.batch,
     out: Out = None,
+    keep_nights: Keep = None,
+    resume: Resume = False,
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
@@ -155,7 +177,21 @@ def run(
 
     doing.command(
         file,
-        Options(seed, nights, precision, workers, engine.value, level, out, force, json, quiet),
+        Options(
+            seed,
+            nights,
+            precision,
+            workers,
+            engine.value,
+            level,
+            out,
+            force,
+            json,
+            quiet,
+            resume,
+            cluster,
+            keep_nights,
+        ),
     )
 
 
@@ -178,8 +214,11 @@ def compare(
     precision: Precision = None,
     level: Level = 0.95,
     workers: Workers = None,
+    cluster: Cluster = None,
     engine: Which = Engine.batch,
     out: Out = None,
+    keep_nights: Keep = None,
+    resume: Resume = False,
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
@@ -191,7 +230,21 @@ def compare(
         files,
         vary or [],
         against,
-        Options(seed, nights, precision, workers, engine.value, level, out, force, json, quiet),
+        Options(
+            seed,
+            nights,
+            precision,
+            workers,
+            engine.value,
+            level,
+            out,
+            force,
+            json,
+            quiet,
+            resume,
+            cluster,
+            keep_nights,
+        ),
     )
 
 
@@ -203,8 +256,10 @@ def study(
     nights: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,
     precision: Precision = None,
     workers: Workers = None,
+    cluster: Cluster = None,
     engine: Which = Engine.batch,
     out: Out = None,
+    resume: Resume = False,
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
@@ -221,6 +276,8 @@ def study(
         force=force,
         json=json,
         quiet=quiet,
+        resume=resume,
+        cluster=cluster,
     )
     doing.command(file, seed, options)
 

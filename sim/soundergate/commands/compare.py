@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, folder, outputs, tables, words
-from soundergate.commands.compiling import announce
+from soundergate.commands import console, outputs, tables, words
 from soundergate.commands.options import Options
+from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
 
 if TYPE_CHECKING:
     from soundergate.study.compare import Comparison
@@ -22,25 +22,28 @@ def command(
     from soundergate.study.compare import compare
 
     make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
-    out = folder.prepare(options.out, options.force)
-    announce(options)
-    with console.progress("nights", options.quiet) as tell:
-        comparison = compare(
-            list(files),
-            vary or None,
-            options.nights,
-            options.precision,
-            options.seed,
-            options.workers,
-            options.engine,
-            keep_outcomes=out is not None,
-            progress=tell,
-            level=options.level,
-            against=against,
-        )
-    show(comparison, comparison.to_json(), options)
-    if out is not None:
-        outputs.write_comparison(out, comparison, options)
+    with workplace(options) as at:
+        with console.progress("nights", options.quiet) as tell:
+            comparison = compare(
+                list(files),
+                vary or None,
+                options.nights,
+                options.precision,
+                options.seed,
+                options.workers,
+                options.engine,
+                keep_outcomes=keeps_nights(options),
+                progress=tell,
+                level=options.level,
+                against=against,
+                executor=at.executor,
+                store=at.store,
+            )
+        show(comparison, comparison.to_json(), options)
+        if at.out is not None:
+            outputs.write_comparison(at.out, comparison, options)
+    if comparison.interrupted:
+        say_how_to_go_on(at.out, options)
 
 
 def show(comparison: Comparison, data: dict[str, object], options: Options) -> None:

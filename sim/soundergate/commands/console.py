@@ -89,22 +89,30 @@ def print_json(data: Any) -> None:
 
 @contextmanager
 def progress(words: str, quiet: bool) -> Iterator[Progress | None]:
-    """A bar on standard error while nights are played; None where nobody would see it."""
-    if quiet or not sys.stderr.isatty():
+    """A bar on standard error while nights are played, with rate and time left.
+
+    Where no terminal is watched, a line now and then; None if nothing is to be said.
+    """
+    from soundergate.commands.pace import Lines, Pace, speed
+
+    if quiet:
         yield None
+        return
+    if not sys.stderr.isatty():
+        yield Lines(words, tell)
         return
     from rich import progress as bars
 
     columns = (
         bars.TextColumn("{task.description}", markup=False),
         bars.BarColumn(),
-        bars.TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
-        bars.TimeRemainingColumn(),
+        bars.TextColumn("{task.completed:,.0f} of {task.total:,.0f}{task.fields[speed]}"),
     )
     with bars.Progress(*columns, console=console(sys.stderr), transient=True) as shown:
-        task = shown.add_task(words, total=1)
+        task, pace = shown.add_task(words, total=1, speed=""), Pace()
 
         def update(done: int, planned: int) -> None:
-            shown.update(task, completed=done, total=planned)
+            rate = speed(done, planned, pace.at(done))
+            shown.update(task, completed=done, total=planned, speed=rate)
 
         yield update

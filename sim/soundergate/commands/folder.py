@@ -24,7 +24,8 @@ def prepare(out: Path | None, force: bool) -> Path | None:
             raise ScenarioError(
                 "the folder is not empty",
                 file=name,
-                hint="give another with --out, or --force to write into this one",
+                hint="give another with --out, --resume to go on with an earlier run, or "
+                "--force to write into this one",
             )
         out.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=out):

@@ -20,3 +20,6 @@ class Options:
     force: bool = False
     json: bool = False
     quiet: bool = False
+    resume: bool = False
+    cluster: str | None = None
+    keep_nights: bool | None = None

@@ -12,7 +12,6 @@ from soundergate.commands.options import Options
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.trace import Trace
     from soundergate.mechanics.model import OpeningSetup, Setup
     from soundergate.report.page import Page
@@ -24,6 +23,9 @@ if TYPE_CHECKING:
 
 _TRACED = 24
 """Nights of a run that are played again to draw how the trap fills."""
+
+_SEARCHED = 10_000
+"""Nights among which the one that is drawn is looked for."""
 
 _SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
 """Nights on which every default is tried at both ends, and on which the ten that matter are."""
@@ -152,18 +154,23 @@ def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
     from soundergate.engine.replay import trace_night
 
     numbers = list(range(min(_TRACED, result.nights)))
-    shown = _example(result.outcomes, result.nights)
+    shown = _example(result, scenario)
     chosen = [shown, *(number for number in numbers if number != shown)]
     return [trace_night(scenario, result.seed, number) for number in chosen[:_TRACED]]
 
 
-def _example(outcomes: Outcomes | None, nights: int) -> int:
-    """The first night on which a gate closed, else the first on which an animal came, else 0."""
-    if outcomes is None or nights == 0:
-        return 0
+def _example(result: RunResult, scenario: Scenario) -> int:
+    """The first night on which a gate closed, else the first on which an animal came, else 0.
+
+    Among the first ten thousand, which are played again for it: the run itself keeps sums alone.
+    """
+    from soundergate.study.players import player
+
+    count = min(result.nights, _SEARCHED)
+    outcomes = player(scenario)(result.seed, 0, count)
     for column in (outcomes["released"], outcomes["arrived"] > 0):
         if column.any():
-            return int(outcomes["night"][column.argmax()])
+            return int(column.argmax())
     return 0
 
 

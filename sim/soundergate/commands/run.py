@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, folder, outputs, tables, words
-from soundergate.commands.compiling import announce
+from soundergate.commands import console, outputs, tables, words
 from soundergate.commands.options import Options
+from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -19,23 +19,26 @@ def command(file: Path, options: Options) -> None:
     from soundergate.study.estimate import run
 
     scenario = load(file)
-    out = folder.prepare(options.out, options.force)
-    announce(options)
-    with console.progress("nights", options.quiet) as tell:
-        result = run(
-            scenario,
-            options.nights,
-            options.precision,
-            options.seed,
-            options.workers,
-            options.engine,
-            keep_outcomes=out is not None,
-            progress=tell,
-            level=options.level,
-        )
-    _show(result, options)
-    if out is not None:
-        outputs.write_run(out, result, options)
+    with workplace(options) as at:
+        with console.progress("nights", options.quiet) as tell:
+            result = run(
+                scenario,
+                options.nights,
+                options.precision,
+                options.seed,
+                options.workers,
+                options.engine,
+                keep_outcomes=keeps_nights(options),
+                progress=tell,
+                level=options.level,
+                executor=at.executor,
+                store=at.store,
+            )
+        _show(result, options)
+        if at.out is not None:
+            outputs.write_run(at.out, result, options)
+    if result.interrupted:
+        say_how_to_go_on(at.out, options)
 
 
 def _show(result: RunResult, options: Options) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from soundergate.commands import compare, console, folder, outputs
-from soundergate.commands.compiling import announce
+from soundergate.commands import compare, console, outputs
 from soundergate.commands.options import Options
+from soundergate.commands.workplace import say_how_to_go_on, workplace
 
 
 def command(file: Path, seed: int | None, options: Options) -> None:
@@ -14,22 +14,25 @@ def command(file: Path, seed: int | None, options: Options) -> None:
     from soundergate.study.study_file import load, run_study
 
     asked = load(file)
-    out = folder.prepare(options.out, options.force)
-    announce(options)
-    with console.progress("nights", options.quiet) as tell:
-        study = run_study(
-            asked,
-            nights=options.nights,
-            precision=options.precision,
-            seed=seed,
-            workers=options.workers,
-            engine=options.engine,
-            progress=tell,
-        )
-    if asked.title and not options.quiet:
-        console.tell(asked.title)
-    compare.show(study.comparison, study.to_json(), options)
-    for name, reason in study.failed.items():
-        console.tell(f"Not played: {name}: {reason}")
-    if out is not None:
-        outputs.write_study(out, study, options)
+    with workplace(options) as at:
+        with console.progress("nights", options.quiet) as tell:
+            study = run_study(
+                asked,
+                nights=options.nights,
+                precision=options.precision,
+                seed=seed,
+                workers=options.workers,
+                engine=options.engine,
+                progress=tell,
+                executor=at.executor,
+                store=at.store,
+            )
+        if asked.title and not options.quiet:
+            console.tell(asked.title)
+        compare.show(study.comparison, study.to_json(), options)
+        for name, reason in study.failed.items():
+            console.tell(f"Not played: {name}: {reason}")
+        if at.out is not None:
+            outputs.write_study(at.out, study, options)
+    if study.comparison.interrupted:
+        say_how_to_go_on(at.out, options)

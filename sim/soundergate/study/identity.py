@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 _SHOWN, _LONGEST = 3, 60
 ABSENT = "absent"
+_SOLVED = "solved mechanics and behaviour"
 
 
 def about_run(
@@ -35,7 +36,7 @@ def about_run(
         found |= {f"{lead}{key}": value for key, value in _flat(scenario)}
         if isinstance(play, PlanPlayer):
             found["engine"] = play.engine
-            found[f"{lead}solved mechanics and behaviour"] = digest(play.plan)
+            found[f"{lead}{_SOLVED}"] = digest(play.plan)
     return {key: _text(value) for key, value in _flat(found)}
 
 
@@ -53,12 +54,15 @@ def settings_of(
 
 
 def changes(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
-    """What is not as it was, in words, such as "seed was 1, is now 2"."""
-    keys = dict.fromkeys([*now, *before])
+    """What is not as it was, in words, such as "seed was 1, is now 2".
+
+    That other nights follow from it is told only where nothing else is.
+    """
+    keys = [key for key in {**now, **before} if before.get(key) != now.get(key)]
+    causes = [key for key in keys if not key.endswith(_SOLVED)]
     return [
         f"{key} was {_cut(before.get(key, ABSENT))}, is now {_cut(now.get(key, ABSENT))}"
-        for key in keys
-        if before.get(key) != now.get(key)
+        for key in causes or keys
     ]
 
 

@@ -13,7 +13,7 @@ import json
 import os
 import sqlite3
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import groupby
 from operator import itemgetter
@@ -57,6 +57,7 @@ class Store:
     """The store in ``folder``, locked for this run until it is closed.
 
     A store that holds chunks is taken up only with ``resume``, and emptied only with ``force``.
+    ``found`` is told how many nights a run that is taken up has already.
 
     Raises
     ------
@@ -66,10 +67,14 @@ class Store:
     """
 
     def __init__(
-        self, folder: str | os.PathLike[str], resume: bool = False, force: bool = False
+        self,
+        folder: str | os.PathLike[str],
+        resume: bool = False,
+        force: bool = False,
+        found: Callable[[int], None] | None = None,
     ) -> None:
         self.path = Path(folder) / NAME
-        self.resume = resume
+        self._found = found
         self._arms: list[str] = []
         self._pairs: list[Pair] = []
         self._waiting: tuple[int, Sums] | None = None
@@ -150,6 +155,8 @@ class Store:
         if not before:
             with self._told("cannot be written"), self._transaction():
                 self._note({"run": json.dumps(about)})
+        if done and self._found is not None:
+            self._found(done)
 
     def of(self, arms: Sequence[str], pairs: Sequence[Pair] = ()) -> None:
         """The arms and pairs whose sums are given and asked for from now on, in this order."""

@@ -1,0 +1,103 @@
+"""Where nights are played and kept: the folder, the store of finished chunks, the cluster."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console, folder
+from soundergate.commands.compiling import announce
+from soundergate.commands.options import Options
+from soundergate.scenario.errors import ScenarioError
+
+if TYPE_CHECKING:
+    from soundergate.engine.executors import Executor
+    from soundergate.study.store import Store
+
+KEPT_UNASKED = 1_000_000
+"""Most nights that are written to ``--out`` unless asked for: a million take about 25 MB."""
+
+
+@dataclass(frozen=True)
+class Workplace:
+    """``out`` and ``store`` None without ``--out``; ``executor`` None on this machine."""
+
+    out: Path | None
+    store: Store | None
+    executor: Executor | None
+
+
+@contextmanager
+def workplace(options: Options) -> Iterator[Workplace]:
+    """Made ready before any night is played; held until everything is written.
+
+    Raises ScenarioError for options that do not go together, a folder that cannot be used or is
+    being written to, and a cluster that does not answer.
+    """
+    _check(options)
+    with ExitStack() as held:
+        out = folder.prepare(options.out, options.force or options.resume)
+        executor = held.enter_context(_cluster(options.cluster)) if options.cluster else None
+        store = held.enter_context(_store(out, options)) if out is not None else None
+        announce(options)
+        yield Workplace(out, store, executor)
+
+
+def keeps_nights(options: Options) -> bool:
+    """Whether every night is to be written, and not only what they sum up to."""
+    if options.out is None:
+        return False
+    if options.keep_nights is not None:
+        return options.keep_nights
+    kept = (options.nights or 0) <= KEPT_UNASKED
+    if not kept and not options.quiet:
+        console.tell(
+            f"Of more than {KEPT_UNASKED:,} nights only the sums are written; "
+            "--keep-nights writes every night."
+        )
+    return kept
+
+
+def say_how_to_go_on(out: Path | None, options: Options) -> None:
+    """After Ctrl-C: that nothing is lost."""
+    if out is not None and not options.quiet:
+        console.tell(f"The same command with --resume goes on from here; {out} holds what is done.")
+
+
+def _check(options: Options) -> None:
+    if options.resume and options.out is None:
+        raise ScenarioError("--resume needs --out, the folder of the run to go on with")
+    if options.resume and options.force:
+        raise ScenarioError(
+            "--resume goes on with what is in the folder and --force begins again; give one of them"
+        )
+    if options.keep_nights and options.out is None:
+        raise ScenarioError("--keep-nights needs --out, a folder to keep them in")
+    if options.cluster is not None and options.workers is not None:
+        raise ScenarioError(
+            "--workers is for this computer, and --cluster has its own; give one of them"
+        )
+
+
+def _cluster(address: str):  # type: ignore[no-untyped-def]
+    from soundergate.engine.cluster import Cluster
+
+    return Cluster(address)
+
+
+def _store(out: Path, options: Options) -> Store:
+    from soundergate.study.store import NAME, Store
+
+    if options.resume and not (out / NAME).exists() and any(out.iterdir()):
+        raise ScenarioError(
+            f"holds no {NAME} to go on with", file=str(out), hint="--force begins again"
+        )
+
+    def found(nights: int) -> None:
+        if not options.quiet:
+            console.tell(f"Going on from {nights:,} nights in {out / NAME}.")
+
+    return Store(out, options.resume, options.force, found)
