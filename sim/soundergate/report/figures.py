@@ -199,8 +199,12 @@ def draw_catches(ax: Axes, tally: Tally, line_to: float = 1.0) -> float:
         for counts in (tally.catches, tally.wholes)
     )
     numbers = np.arange(size + 1)
-    ax.bar(numbers, whole, 0.8, color=style.BLUE, edgecolor=style.BLUE)
-    ax.bar(numbers, caught - whole, 0.8, whole, color=style.PALE_BLUE, edgecolor=style.BLUE)
+    for height, foot, colour in (
+        (whole, np.zeros(size + 1), style.BLUE),
+        (caught - whole, whole, style.PALE_BLUE),
+    ):
+        drawn = height > 0
+        ax.bar(numbers[drawn], height[drawn], 0.8, foot[drawn], color=colour, edgecolor=style.BLUE)
     if tally.nights:
         mean = tally.moments["caught"].mean
         ax.axvline(mean, ymax=line_to, color=style.INK, linestyle="--", linewidth=1.2)

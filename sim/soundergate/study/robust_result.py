@@ -275,7 +275,7 @@ class RobustComparison:
     def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a world as CSV text: the mean of the main measure by arm, then the unknowns.
 
-        Unknowns stand with six figures, in the register's units; of several numbers that move
+        Unknowns stand with four figures, in the register's units; of several numbers that move
         together stands the place in their range, 0 to 1.
         """
         means = self.means[self.measures[0]]
@@ -320,7 +320,7 @@ class RobustComparison:
 
 def _drawn(one: Input, u: float) -> str:
     value = one.at(float(u))
-    return f"{u if isinstance(value, list) else value:.6g}"
+    return f"{u if isinstance(value, list) else value:.4g}"
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:
