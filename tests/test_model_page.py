@@ -256,6 +256,8 @@ def _numeric(value: ast.expr) -> bool:
         )
     if isinstance(value, ast.Tuple):
         return bool(value.elts) and all(_numeric(one) for one in value.elts)
+    if isinstance(value, ast.Call):
+        return bool(value.args) and all(_numeric(one) for one in value.args)
     return False
 
 
