@@ -101,7 +101,7 @@ def test_who_opens_what_turns_on_the_body_and_the_catch() -> None:
     verdict = easiest_to_open(CASE)
     assert verdict.checks["top-hinged easiest to begin"]
     assert verdict.checks["drop hardest to begin"]
-    assert not verdict.checks["so also with the usual catch"]
+    assert not verdict.checks["also so with the usual catch"]
     figures = verdict.figures
     assert figures["top-hinged, to begin (N)"] < 1.0 < figures["drop, to begin (N)"]
 

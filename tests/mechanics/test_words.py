@@ -12,7 +12,7 @@ from soundergate.mechanics.words import SI, US
     ("share", "text"),
     [
         (0.0, "0 %"),
-        (1.0, "100 %"),
+        (1.0, "over 99.9 %"),
         (0.0004, "under 0.1 %"),
         (0.99987, "over 99.9 %"),
         (0.5, "50 %"),

@@ -19,14 +19,20 @@ from matplotlib.transforms import Bbox
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace
+from soundergate.mechanics.claims import Verdict
 from soundergate.mechanics.drop_gate import DropGate
 from soundergate.mechanics.model import LatchSolution, OpeningSetup, PullerSolution
 from soundergate.mechanics.pairs import Pair, Pairs
 from soundergate.mechanics.sweep import WidthSweep
+from soundergate.mechanics.trade_off import TradeOff
+from soundergate.mechanics.words import US
 from soundergate.report import figures, panels, robust_figures, style
-from soundergate.report.gate_comparison import pairs_figure, sweep, trade_off, width_sweep
+from soundergate.report.claims_figure import claims_figure
 from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.night_figure import night_figure
+from soundergate.report.pairs_figure import pairs_figure
+from soundergate.report.trade_off_figure import trade_off
+from soundergate.report.width_figure import width_sweep
 from soundergate.scenario.register import Entry
 from soundergate.study.inputs import Input
 from soundergate.study.pairs import Difference
@@ -81,19 +87,46 @@ def hung() -> Any:
     return dataclasses.replace(curve, time=time)
 
 
-def jammed() -> OpeningSetup:
-    return dataclasses.replace(opening(), curve=hung(), holding_load=380.0, jams=True)
+def traded(kind: str, written: float | None, hangs: bool) -> TradeOff:
+    """Eight settings, invented: the load falls and the time grows; the last may stick open."""
+    step = np.linspace(0.0, 1.0, 8)
+    value = np.radians(75.0 + 100.0 * step) if kind == "top-hinged" else 20.0 * step
+    time = 0.45 + step**3
+    hang = np.where(step == 1.0, 0.5 if hangs else 0.0, 0.0)
+    load = 400.0 * (1.05 - step)
+    names = ("pull_required", "juvenile_time", "energy", "speed", "set_weight")
+    return TradeOff(
+        setting=kind,
+        written=written,
+        value=value,
+        holding_load=load,
+        shut_time=time,
+        release_probability=np.where(step < 0.3, 0.5, 0.99),
+        hang_probability=hang,
+        **dict.fromkeys(names, step),
+    )
 
 
-def weak() -> OpeningSetup:
-    return dataclasses.replace(opening(), release_probability=0.4, holding_load=700.0)
+def both_traded() -> dict[str, TradeOff]:
+    return {"top-hinged": traded("top-hinged", None, False), "drop": traded("drop", 0.0, True)}
+
+
+def verdicts() -> tuple[Verdict, ...]:
+    parts = {"is shut before a top-hinged gate": True, "bars an adult before a gate": False}
+    long = "weight sets the pace of the gates that fall, while a spring can be made strong " * 3
+    one = Verdict("drop gates shut fastest, as is often said of them", parts, long, {})
+    return (one, dataclasses.replace(one, checks=dict.fromkeys(parts, True)), one)
 
 
 def every_pair() -> Pairs:
-    good = Pair("top-hinged", "pin", True, "", 3.0, 0.99, 0.0, 0.04, 0.3, 0.5)
-    why = "the pull, which is too weak in 99.9 % of tries, and some more words to make it long"
+    good = Pair("top-hinged", "pin", True, "", 139.2, 0.99, 0.017, 0.04, 0.3, 0.5)
+    slow = dataclasses.replace(good, gate="drop", latch="knee", margin=nan, shut_time=3.0)
+    why = (
+        "travel, for the puller's stroke ends before the latch is free; a lever ratio from 0.096 "
+        "to 0.75 would do"
+    )
     bad = Pair("side-hinged, double", "rotary", False, why, nan, 0.0, 0.0, inf, inf, inf)
-    return Pairs((good, dataclasses.replace(good, latch="knee", margin=nan), bad))
+    return Pairs((good, slow, bad, dataclasses.replace(bad, latch="finger", gate="drop")))
 
 
 def widths() -> WidthSweep:
@@ -262,18 +295,17 @@ def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make
             closing_curves({"4 ft drop gate": opening().curve, "hung": hung()}, BODIES).figure
         ),
         "force": lambda: force_bars({"one": opening(), "two": opening(puller="animal")}).figure,
-        "trade-off": lambda: (
-            trade_off({"4 ft drop gate": opening(), "hung": jammed(), "weak": weak()}, "us").figure
+        "trade-off": lambda: trade_off(both_traded(), "us").figure,
+        "trade-off of a top-hinged gate": lambda: (
+            trade_off({"top-hinged": traded("top-hinged", 2.5, True)}).figure
         ),
-        "pairs": lambda: pairs_figure(every_pair()),
-        "width": lambda: width_sweep(widths(), "us"),
-        "sweep": lambda: sweep(
-            [3, 4, 6, 8, 10],
-            {"time": [0.4, 0.42, 0.45, 0.6, inf], "mass": [30, 40, 60, 80, 100]},
-            "opening width (ft)",
-            {"time": "closing time (s)", "mass": "mass (kg)"},
-            [False, False, False, False, True],
+        "pairs": lambda: pairs_figure(every_pair(), "Opening 2"),
+        "no pair": lambda: pairs_figure(Pairs(every_pair().pairs[2:])),
+        "widths": lambda: width_sweep(widths(), "us", own=1.22),
+        "widths of an animal": lambda: width_sweep(
+            dataclasses.replace(widths(), pull_available=np.zeros(5), margin=np.full(5, nan))
         ),
+        "claims": lambda: claims_figure(verdicts(), US, "gates 0.91 m (3.0 ft) wide of steel"),
     }
 
 
@@ -311,9 +343,12 @@ NAMES = [
     "curves",
     "force",
     "trade-off",
+    "trade-off of a top-hinged gate",
     "pairs",
-    "width",
-    "sweep",
+    "no pair",
+    "widths",
+    "widths of an animal",
+    "claims",
 ]
 
 

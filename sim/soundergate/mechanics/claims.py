@@ -247,10 +247,10 @@ def easiest_to_open(case: Case) -> Verdict:
             "top-hinged easiest to get a juvenile out": min(names, key=room.__getitem__)
             == "top-hinged",
             "drop hardest to get a juvenile out": max(names, key=room.__getitem__) == "drop",
-            "so also with the usual catch": not by_default,
+            "also so with the usual catch": not by_default,
         },
         "hanging shut a plate resists with nothing but its hinge, a drop gate with its whole "
-        f"weight from the first millimetre; to let a juvenile out asks least of the "
+        f"weight from the very start; to let a juvenile out asks least of the "
         f"{min(names, key=room.__getitem__)} gate, and a catch that holds decides for any kind",
         {
             **{f"{name}, to begin (N)": force for name, force in begin.items()},
@@ -289,9 +289,10 @@ def knee_light(case: Case) -> Verdict:
                 pull < 2.0 * mu for (mu, _), pull in pulls.items() if mu == 0.12
             ),
         },
-        "over centre its stop carries what the links can bear; to break the line takes 2 tan(angle "
-        f"+ friction angle) of the load: {worst[1]:.0f} degrees over centre with friction "
-        f"{worst[0]} that is {pulls[worst]:.2f}, where a pin takes {2.0 * worst[0]:.2f}",
+        "over centre its stop carries what the links can bear; to break the line takes a share of "
+        "the load that grows with how far over centre it stands and with friction: "
+        f"{worst[1]:.0f} degrees over centre with friction {worst[0]} that is {pulls[worst]:.2f}, "
+        f"where a pin takes {2.0 * worst[0]:.2f}",
         {
             **{
                 f"knee {angle:.0f} deg, friction {mu}: pull / load": pull

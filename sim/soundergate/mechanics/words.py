@@ -99,9 +99,12 @@ def _written(si: float, unit: tuple[str, float]) -> str:
 
 
 def percent(share: float) -> str:
-    """A probability for people: "97 %", "99.3 %", "under 0.1 %", "over 99.9 %"."""
-    if share in (0.0, 1.0):
-        return f"{share:.0%}".replace("%", " %")
+    """A probability for people: "97 %", "99.3 %", "under 0.1 %", "over 99.9 %".
+
+    Never 100 %: a computed share of 1 is one that rounding has made so.
+    """
+    if share == 0.0:
+        return "0 %"
     if share < 0.001:
         return "under 0.1 %"
     if share > 0.999:

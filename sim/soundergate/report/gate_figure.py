@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from soundergate.mechanics.words import percent
 from soundergate.report import style
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def closing_curves(
             _draw_curve(ax, name, curve, style.SERIES[number % len(style.SERIES)], unit, last)
         ax.set_xlim(0, last)
         ax.set_ylim(0, 1.1 * height / unit)
-        _draw_bodies(ax, curves, bodies or {}, unit, height)
+        _draw_bodies(ax, curves, bodies or {}, (unit, sign), height)
         measures = {curve.measure for curve in curves.values()}
         ax.set_ylabel(f"clear {' or '.join(sorted(measures))} ({sign})")
         ax.set_xlabel("time since the gate began to move (s)")
@@ -86,9 +87,10 @@ def _draw_bodies(
     ax: Axes,
     curves: Mapping[str, ClosingCurve],
     bodies: Mapping[str, float],
-    unit: float,
+    shown: tuple[float, str],
     height: float,
 ) -> None:
+    unit, sign = shown
     names = sorted(bodies, key=lambda name: bodies[name])
     gap = 0.15 * height / unit if len(curves) == 1 else 0.08 * height / unit
     places = style.spread([bodies[n] / unit for n in names], gap, 0.0, 1.08 * height / unit)
@@ -99,7 +101,7 @@ def _draw_bodies(
         for time, look in zip(times, style.SERIES, strict=False):
             if isfinite(time) and needed <= height:
                 ax.plot(time, needed / unit, look[2], color=look[0], markersize=6, zorder=4)
-        text = f"{name} needs {needed / unit:.0f}"
+        text = f"{name} needs {needed / unit:.0f} {sign}"
         if len(curves) == 1:
             text += f"\n{_passes(times[0], needed, height)}"
         ax.annotate(
@@ -129,10 +131,13 @@ def force_bars(
     Both are at the puller's end of the lever. Where an animal pulls there is no second bar: what
     it gives is the night's affair.
     """
-    unit, sign = style.units(units).force
+    _, sign = style.units(units).force
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + 0.8 * len(openings))
-        ends = [_force_row(ax, -row, item, unit) for row, item in enumerate(openings.values())]
+        ends = [
+            _force_row(ax, -row, item, style.units(units))
+            for row, item in enumerate(openings.values())
+        ]
         ax.set_yticks([-k for k in range(len(openings))], list(openings))
         ax.tick_params(axis="y", length=0)
         ax.spines["left"].set_visible(False)
@@ -149,9 +154,10 @@ _FORCE_ROWS = (
 )
 
 
-def _force_row(ax: Axes, row: float, opening: OpeningSetup, unit: float) -> float:
+def _force_row(ax: Axes, row: float, opening: OpeningSetup, shown: style.Units) -> float:
     """Draw the bars of one opening; return the farthest end of a line, in the unit shown."""
     ends = []
+    unit, _ = shown.force
     for word, field, shift, colour, edge, hatch in _FORCE_ROWS:
         median = getattr(opening, field) / unit
         if field == "pull_available" and opening.puller == "animal":
@@ -167,7 +173,7 @@ def _force_row(ax: Axes, row: float, opening: OpeningSetup, unit: float) -> floa
             markersize=6,
         )
         ax.annotate(
-            f"{word} {median:.0f}",
+            f"{word} {shown.show('force', median * unit)}",
             (median * spread, row + shift),
             (5, 0),
             textcoords="offset points",
@@ -180,7 +186,7 @@ def _force_row(ax: Axes, row: float, opening: OpeningSetup, unit: float) -> floa
 
 
 def _force_words(ax: Axes, row: float, opening: OpeningSetup) -> None:
-    release = f"releases {100 * opening.release_probability:.1f} %"
+    release = f"releases {percent(opening.release_probability)}"
     if opening.puller == "animal":
         text = f"an animal pulls\n{release}\n(one median adult)"
     else:

@@ -145,9 +145,9 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
         va="bottom",
         fontsize=8,
     )
-    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("short", width), -1)
+    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
     side = -0.12 * width - post
-    _measure(ax, (side, 0), (side, height), units.show("short", height), -1)
+    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
     side = width + post + 0.08 * width
     _measure(ax, (side, 0), (side, channel), f"channel {units.show('short', channel)}", 1)
     if sketch.get("counterweight"):
@@ -202,7 +202,7 @@ def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], unit
         fontsize=8,
     )
     side = -0.25 * length
-    _measure(ax, (side, 0), (side, height), units.show("short", height), -1)
+    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
     _measure(ax, (0, -0.07 * height), (length, -0.07 * height), _swept(length, units), -1)
     ax.text(-0.3 * length, 0.05 * height, "outside", ha="right", fontsize=8)
     ax.text(1.05 * length, 0.05 * height, "inside", fontsize=8)
@@ -245,7 +245,7 @@ def _side_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], uni
         va="center",
         fontsize=8,
     )
-    _measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.show("short", width), -1)
+    _measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.show("length", width), -1)
     words = "leaf" if leaves == 1 else "each leaf"
     mass = units.show("mass", opening.mass / leaves)
     ax.text(width / 2, 0.3 * leaf, f"{words} {mass}", ha="center", fontsize=8)
@@ -271,9 +271,9 @@ def _one_way(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: 
         fontsize=8,
         bbox={"facecolor": style.PAPER, "edgecolor": style.BLUE, "pad": 3},
     )
-    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("short", width), -1)
+    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
     side = -0.12 * width - post
-    _measure(ax, (side, 0), (side, height), units.show("short", height), -1)
+    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
 
 
 _DRAWERS: dict[str, Callable[[Axes, OpeningSetup, Mapping[str, Any], Units], None]] = {

@@ -117,7 +117,7 @@ class Units:
         Three figures that say something, or `digits` decimals if given.
         """
         size, sign = getattr(self, quantity)
-        number = value / size
+        number = float(f"{value / size:.12g}")  # so that 78.75 lb and its lbf are rounded alike
         if digits is not None:
             return f"{number:.{digits}f} {sign}"
         decimals = 2 - math.floor(math.log10(abs(number))) if number else 0
