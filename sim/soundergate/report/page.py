@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 SOURCES_SHOWN = 12
 """Sources that stand open in a page; the others are folded away."""
 
+BESIDE_DPI = 120
+"""Dots an inch of the pictures beside a page: legible in print, small enough to keep many."""
+
 
 @dataclass(frozen=True)
 class Picture:
@@ -74,6 +77,7 @@ class Page:
     answer: Sequence[str]
     pictures: Sequence[Picture] = ()
     replay: Markup | None = None
+    replay_title: str = "One night, played again"
     replay_intro: str = ""
     tables: Sequence[Table] = ()
     leans_on: Sequence[Source] = ()
@@ -115,7 +119,7 @@ def write(page: Page, path: str | os.PathLike[str]) -> Path:
     target.write_text(render(page), encoding="utf-8")
     for picture in page.pictures:
         if picture.name:
-            style.save(picture.figure, target.with_name(picture.name), ("png",))
+            style.save(picture.figure, target.with_name(picture.name), ("png",), BESIDE_DPI)
     return target
 
 
