@@ -24,6 +24,8 @@ R = TypeVar("R")
 
 _AHEAD = 3
 """Chunks in hand for each worker thread: one being played, one ready there, one on the way."""
+_LEAST_SECONDS, _TASKS_A_SECOND = 5.0, 100.0
+"""Work in a chunk, and chunks in all that the scheduler is to handle; it could do ten times so."""
 _COUNT_AGAIN = 5.0
 """Seconds after which workers that came or went are counted."""
 
@@ -37,9 +39,8 @@ class Cluster:
         If Dask is not installed, or nobody answers at the address within ``timeout`` seconds.
     """
 
-    chunk_seconds = 5.0
-    """Chunks are longer than on one machine: the scheduler handles about a thousand a second."""
-    chunk_most = 1_000_000
+    chunk_most = 10**9
+    """Nights; a chunk is played in blocks, so its length costs no memory."""
 
     def __init__(self, address: str, timeout: float = 10.0) -> None:
         self.address = address
@@ -53,6 +54,11 @@ class Cluster:
         if now - self._counted > _COUNT_AGAIN:
             self._threads, self._counted = sum(self.client.nthreads().values()), now
         return max(1, self._threads)
+
+    @property
+    def chunk_seconds(self) -> float:
+        """Longer chunks than on one machine, the longer the more workers share the scheduler."""
+        return max(_LEAST_SECONDS, self.workers / _TASKS_A_SECOND)
 
     def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         remaining = iter(chunks)

@@ -31,6 +31,7 @@ from soundergate.study.tally import Tally
 NAME = "chunks.sqlite"
 _FORMAT = 1
 _SECONDS_A_ROW = 1.0
+_KEPT_A_ROW = 50_000  # nights, if they are kept: they wait in memory
 _SYNCHRONOUS = "FULL"  # also safe when the power fails
 _TAKEN = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _ALONE = ""
@@ -215,7 +216,8 @@ class Store:
             if begun + before.count != first:
                 raise ValueError(f"chunk from night {first} after {begun + before.count} nights")
             self._waiting = (begun, before + sums)
-        if time.monotonic() - self._written_at >= _SECONDS_A_ROW:
+        many = bool(sums.nights) and self._waiting[1].count >= _KEPT_A_ROW
+        if many or time.monotonic() - self._written_at >= _SECONDS_A_ROW:
             self.flush()
 
     def flush(self) -> None:
