@@ -10,6 +10,8 @@ _WINDOW = 30.0
 """Seconds over which the rate is taken: long enough to be steady, short enough to be true."""
 _FIRST_LINE, _NEXT_LINE = 10.0, 30.0
 """Seconds before the first line where no terminal is watched, and between lines."""
+_LEAST_LEFT = 5.0
+"""Seconds: nothing is said of a run that is about to end."""
 _MINUTE, _HOUR, _DAY = 60, 3600, 86_400
 
 
@@ -41,12 +43,14 @@ class Lines:
     ) -> None:
         self.what, self.tell, self.clock = what, tell, clock
         self.pace = Pace(clock)
-        self.due = clock() + _FIRST_LINE
+        self.due: float | None = None
 
     def __call__(self, done: int, planned: int) -> None:
-        rate = self.pace.at(done)
-        if self.clock() >= self.due and done < planned:
-            self.due = self.clock() + _NEXT_LINE
+        now, rate = self.clock(), self.pace.at(done)
+        if self.due is None:
+            self.due = now + _FIRST_LINE
+        if now >= self.due and planned - done > rate * _LEAST_LEFT:
+            self.due = now + _NEXT_LINE
             self.tell(f"{done:,} of {planned:,} {self.what}{speed(done, planned, rate)}")
 
 
