@@ -215,9 +215,7 @@ def test_outcome_words() -> None:
         "escaped_before": 0,
         "never_entered": 1,
     }
-    assert (
-        outcome_words(row) == "9 of 11 caught; 1 escaped at or after the release; 1 never went in."
-    )
+    assert outcome_words(row) == "9 of 11 caught; 1 escaped as the gate closed; 1 never went in."
 
 
 @given(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 _TRACED = 24
 """Nights of a run that are played again to draw how the trap fills."""
 
-_SEARCHED = 10_000
-"""Nights among which the one that is drawn is looked for."""
+_SEARCHED = 2000
+"""Nights among which those that are shown are looked for, where the run did not keep its own."""
 
 _SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
 """Nights on which every default is tried at both ends, and on which the ten that matter are."""
@@ -44,14 +44,16 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     told = leans.to_json() if leans is not None else None
     written = record.write_run(out, result, {"engine": options.engine, "leans_on": told})
     traces = _traces(scenario, result)
+    examples = _examples(scenario, result)
     drawn: dict[str, Figure] = {"caught": _figure(figures.plot_run(result))}
     drawn["fates"] = _figure(figures.fates(result))
     drawn["filling"] = _figure(figures.inside_over_time(traces))
     drawn |= _gates(setup, scenario)
-    drawn["night"] = night_picture(traces[0], scenario)
+    if examples:
+        drawn["night"] = night_picture(next(iter(examples.values())), scenario)
     drawn |= {"leans_on": _figure(leans.plot())} if leans is not None else {}
     written += _saved(out, drawn)
-    page = html.run_page(result, setup, traces, leans=leans)
+    page = html.run_page(result, setup, traces, leans=leans, examples=examples)
     written.append(html.write(page, out / "report.html"))
     say_written(out, written, options)
 
@@ -118,9 +120,15 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     say_written(out, written, options)
 
 
-def write_gates(out: Path, setup: Setup, scenario: Scenario, options: Options) -> None:
-    """A picture of each gate: to scale, its pulls, its closing."""
-    say_written(out, _saved(out, _gates(setup, scenario)), options)
+def write_gates(
+    out: Path,
+    setup: Setup,
+    scenario: Scenario,
+    options: Options,
+    more: Mapping[str, Figure] | None = None,
+) -> None:
+    """A picture of each gate: to scale, its pulls, its closing; and whatever else was drawn."""
+    say_written(out, _saved(out, {**_gates(setup, scenario), **(more or {})}), options)
 
 
 def night_picture(trace: Trace, scenario: Scenario) -> Figure:
@@ -150,28 +158,26 @@ def _write_compared(out: Path, comparison: Comparison, page: Page, written: list
 
 
 def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
-    """Some nights of the run; the one shown as an example, with a closing if any has one, first."""
+    """The first nights of the run."""
     from soundergate.engine.replay import trace_night
 
-    numbers = list(range(min(_TRACED, result.nights)))
-    shown = _example(result, scenario)
-    chosen = [shown, *(number for number in numbers if number != shown)]
-    return [trace_night(scenario, result.seed, number) for number in chosen[:_TRACED]]
+    return [trace_night(scenario, result.seed, n) for n in range(min(_TRACED, result.nights))]
 
 
-def _example(result: RunResult, scenario: Scenario) -> int:
-    """The first night on which a gate closed, else the first on which an animal came, else 0.
+def _examples(scenario: Scenario, result: RunResult) -> dict[str, Trace]:
+    """A typical night, the worst and the best, by what they are.
 
-    Among the first ten thousand, which are played again for it: the run itself keeps sums alone.
+    Of all nights where the run kept them, else of the first, which are played again for it.
     """
+    from soundergate.engine.replay import trace_night
+    from soundergate.report.chosen_nights import chosen_nights
     from soundergate.study.players import player
 
-    count = min(result.nights, _SEARCHED)
-    outcomes = player(scenario)(result.seed, 0, count)
-    for column in (outcomes["released"], outcomes["arrived"] > 0):
-        if column.any():
-            return int(column.argmax())
-    return 0
+    outcomes = result.outcomes
+    if outcomes is None:
+        outcomes = player(scenario)(result.seed, 0, min(result.nights, _SEARCHED))
+    chosen = chosen_nights(outcomes)
+    return {what: trace_night(scenario, result.seed, night) for night, what in chosen.items()}
 
 
 def _setups(comparison: Comparison) -> dict[str, Setup]:

@@ -38,8 +38,10 @@ def _about(result: RunResult) -> str:
     mean, group = result["caught"].estimate, result.group_size
     if group == 1:
         return f"The one pig is caught on about {100 * mean:.0f} nights in 100"
-    varies = result.tally.smallest_group != group
-    of = f"of {'up to ' if varies else ''}{group} pigs caught on an average night"
+    least = result.tally.smallest_group
+    of = f"of {group} pigs caught on an average night"
+    if least != group:
+        of = f"of the {least} to {group} pigs there are caught on an average night"
     if mean < 0.05:
         return f"Hardly any {of}"
     return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from soundergate.behavior.group import Group, group_of
@@ -27,7 +29,8 @@ _POINTS = 33
 def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
-    Its outcome, `Trace.row`, is row ``number`` of a batch with the same seed, to the bit.
+    Its outcome, `Trace.row`, is row ``number`` of a batch with the same seed, to the bit. Where the
+    size of a sounder varies, only the animals of this night are in it.
     """
     setup = solve(scenario)
     facts = Facts(build(scenario, setup))
@@ -44,7 +47,19 @@ def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
     trace.row = night.play()
     trace.release_time = _finite(night.gates.released_at)
     _write_closings(trace, facts)
+    _leave_out_the_absent(trace, night.present)
     return trace
+
+
+def _leave_out_the_absent(trace: Trace, present: Sequence[bool]) -> None:
+    """Number anew without the animals that belong to a larger sounder than this night's."""
+    here = [i for i, there in enumerate(present) if there]
+    place = {i: number for number, i in enumerate(here)}
+    trace.animals = tuple(trace.animals[i] for i in here)
+    trace.events = [
+        event if event.animal is None else replace(event, animal=place[event.animal])
+        for event in trace.events
+    ]
 
 
 def _finite(time: float) -> float | None:
@@ -61,7 +76,7 @@ def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceA
             back_height=bodies.back(i),
             shoulder_width=bodies.shoulder(i),
             length=bodies.length(i),
-            needed_height=bodies.back(i) * facts.b[k.B_DUCK],
+            needed_height=bodies.need(i, 0) * facts.opening[0][k.O_SPAN],
         )
         for i in range(group.size)
     )

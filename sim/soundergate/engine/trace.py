@@ -92,6 +92,15 @@ TRAP_KINDS = frozenset(
     }
 )
 KINDS = ANIMAL_KINDS | TRAP_KINDS
+BREAKOUTS = {
+    "opens the gate": "opened the gate",
+    "climbs out": "climbed out",
+    "roots under": "rooted under",
+    "slips out": "slipped out",
+}
+"""How one that is shut in gets out, and the same told afterwards."""
+ONE_WAY_GATES = frozenset({"push panel", "curled panel", "net skirt"})
+"""Kinds of gate that animals push open from outside and that fall shut behind them."""
 BAIT_LEVELS = ("100 to 75 %", "75 to 50 %", "50 to 25 %", "25 to 0 %", "gone")
 """What the integer bait level of an event stands for."""
 
@@ -127,6 +136,11 @@ class TraceOpening:
     gate_kind: str = "drop"
     measure: str = "height"
 
+    @property
+    def one_way(self) -> bool:
+        """Animals push it open from outside; nothing releases it."""
+        return self.gate_kind in ONE_WAY_GATES
+
 
 @dataclass(frozen=True, slots=True)
 class TraceCorral:
@@ -141,6 +155,11 @@ class TraceCorral:
     line_height: float | None = None
     line_distance: float | None = None
     panel_height: float | None = None
+
+    @property
+    def lets_in_only(self) -> bool:
+        """Every opening is a one-way entrance, so that nothing is there to be released."""
+        return all(opening.one_way for opening in self.openings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,8 +276,10 @@ class Trace:
         """The night of every animal as spans of one state, by animal and then by time.
 
         An animal that was inside at the release and ends outside is "escaped" from the moment it
-        is out; one that ends inside is "caught" from the moment the gates were shut (or, where
-        nothing shuts, from its last entry), provided that the night caught anything.
+        is out; so is one that broke out. One that ends inside is "caught" from the moment the
+        gates were shut, provided that the night caught anything. Where nothing shuts it is caught
+        from the moment it wanted out of a one-way entrance, or else from its last entry. One that
+        breaks out later counts as "caught" until then.
         """
         mine: list[list[TraceEvent]] = [[] for _ in self.animals]
         for event in self.in_order():
@@ -266,8 +287,13 @@ class Trace:
                 mine[event.animal].append(event)
         end = self.end_time
         segments: list[Segment] = []
+        ways = self.breakouts()
         for animal, events in enumerate(mine):
-            spans = self._mark_caught(self._mark_escaped(_spans(events, end)))
+            spans = _spans(events, end)
+            if animal in ways:
+                spans = self._mark_broken_out(spans)
+            else:
+                spans = self._mark_caught(self._mark_escaped(spans))
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
 
@@ -284,7 +310,22 @@ class Trace:
         spans: list[list[_Span]] = [[] for _ in self.animals]
         for animal, state, start, stop in self.segments():
             spans[animal].append((state, start, stop))
-        return [self._fate(mine) for mine in spans]
+        ways = self.breakouts()
+        return [
+            "escaped_after" if who in ways else self._fate(mine) for who, mine in enumerate(spans)
+        ]
+
+    def breakouts(self) -> dict[int, str]:
+        """Animal -> the kind of event by which it got out of a trap that held it, to stay out."""
+        ways: dict[int, str] = {}
+        for event in self.in_order():
+            if event.animal is None:
+                continue
+            if event.kind in BREAKOUTS:
+                ways[event.animal] = event.kind
+            elif event.kind != "goes away" and _STATE_AFTER.get(event.kind) is not None:
+                ways.pop(event.animal, None)
+        return ways
 
     def _fate(self, spans: list[_Span]) -> str:
         last, since, _ = spans[-1] if spans else (AWAY, 0.0, 0.0)
@@ -309,18 +350,33 @@ class Trace:
         out = max(i for i, span in enumerate(spans) if span[0] not in (OUTSIDE, GONE)) + 1
         return [*spans[:out], (ESCAPED, spans[out][1], spans[-1][2])]
 
+    def _mark_broken_out(self, spans: list[_Span]) -> list[_Span]:
+        if not spans or spans[-1][0] != GONE:
+            return spans
+        *before, (_, out, end) = spans
+        held = self._held_from(before)
+        kept = [(state, start, min(stop, held)) for state, start, stop in before if start < held]
+        shut_in = [(CAUGHT, held, out)] if held < out else []
+        return [*kept, *shut_in, (ESCAPED, out, end)]
+
+    def _held_from(self, spans: list[_Span]) -> float:
+        """When an animal that is inside at the end of these spans could no longer walk out, s."""
+        outer = [i for i, span in enumerate(spans) if span[0] not in INSIDE_STATES]
+        inside = spans[outer[-1] + 1 :] if outer else spans
+        since = inside[0][1] if inside else spans[-1][1] if spans else 0.0
+        shut = self.last_shut
+        if shut is not None:
+            return max(since, shut)
+        wants_out = [start for state, start, _ in inside if state == WALKING_OUT]
+        return wants_out[0] if wants_out and self.corral.lets_in_only else since
+
     def _mark_caught(self, spans: list[_Span]) -> list[_Span]:
         if not spans or spans[-1][0] not in INSIDE_STATES | {CROSSING_IN, CROSSING_OUT}:
             return spans
         caught = self.row["caught"] > 0 if "caught" in self.row else self.release_time is not None
         if not caught:
             return spans
-        entered = max(
-            (i for i, span in enumerate(spans) if span[0] not in INSIDE_STATES), default=-1
-        )
-        since = spans[min(entered + 1, len(spans) - 1)][1]
-        shut = self.last_shut
-        since = since if shut is None else max(since, shut)
+        since = self._held_from(spans)
         kept = [(state, start, min(stop, since)) for state, start, stop in spans if start < since]
         return [*kept, (CAUGHT, since, spans[-1][2])]
 
@@ -395,13 +451,20 @@ def clock(seconds: float) -> str:
 def outcome_words(row: Mapping[str, Any]) -> str:
     """The outcome of a night in one sentence, from its row."""
     size, caught = int(row["group_size"]), int(row["caught"])
-    out = int(row["escaped_during"]) + int(row["escaped_after"])
+    during, after = int(row["escaped_during"]), int(row["escaped_after"])
     parts = [f"{caught} of {size} caught"]
-    if out:
-        parts.append(f"{out} escaped at or after the release")
+    if during + after and not row.get("released", True):
+        parts.append(f"{during + after} went in and got out again")
+    elif during + after:
+        parts.append(" and ".join(_escape_words(during, after)))
     if row["escaped_before"]:
         when = " before the release" if row.get("released", True) else ""
         parts.append(f"{int(row['escaped_before'])} went in and left{when}")
     if row["never_entered"]:
         parts.append(f"{int(row['never_entered'])} never went in")
     return "; ".join(parts) + "."
+
+
+def _escape_words(during: int, after: int) -> list[str]:
+    said = [f"{during} escaped as the gate closed"] if during else []
+    return [*said, f"{after} got out after it was shut"] if after else said

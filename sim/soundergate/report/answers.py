@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from soundergate.engine.trace import outcome_words
 from soundergate.report.figures import fate_shares
+from soundergate.report.numbers import of_nights, percent
 from soundergate.report.style import FATES
 from soundergate.study import words
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
+    from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import Estimate, RunResult
     from soundergate.study.robust_result import RobustComparison
@@ -22,17 +23,65 @@ def run_answer(result: RunResult) -> list[str]:
     """What one setup catches, then what qualifies it."""
     caught, share = result["caught"], result["fraction_caught"]
     level = f"{100 * result.level:g} % confidence, {result.nights:,} nights"
+    size, group = _group(result)
     lines = [
-        f"An average night catches {caught.estimate:.1f} of {result.group_size} animals, "
-        f"{_percent(share)} of the group ({level})."
+        f"An average night catches {caught.estimate:.1f}{size} animals, "
+        f"{percent(share)} of {group} ({level})."
     ]
-    lines.append(f"The whole group is caught on {_percent(result['whole_group'])} of nights.")
-    escaped = result["escaped"].estimate
-    lines.append(f"{_escapes(escaped)} A gate closes on {_percent(result['released'])} of nights.")
-    if result["failed_release"].estimate > 0:
-        failed = _percent(result["failed_release"])
-        lines.append(f"On {failed} of nights the latch is pulled and no gate closes.")
-    return lines + _how_it_ended(result.interrupted, result.nights, result.precision_reached)
+    lines.append(f"{_whole(result)} caught on {of_nights(result['whole_group'])}.")
+    return [
+        *lines,
+        *_escapes(result),
+        *_how_it_ended(result.interrupted, result.nights, result.precision_reached),
+    ]
+
+
+def lets_in_only(scenario: Scenario | None) -> bool:
+    """Every opening is a one-way entrance: nothing is released, it keeps what comes in."""
+    return scenario is not None and all(opening.gate.one_way for opening in scenario.opening)
+
+
+def _group(result: RunResult) -> tuple[str, str]:
+    """ " of 11" and "the group", or for a group whose size varies "" and what it varies between."""
+    least, most = result.tally.smallest_group, result.group_size
+    if least == most:
+        return f" of {most}", "the group"
+    return "", f"the {least} to {most} that there are"
+
+
+def _whole(result: RunResult) -> str:
+    if result.group_size == 1:
+        return "It is"
+    sounders = 1 + len(result.scenario.other) if result.scenario is not None else 1
+    if sounders == 1:
+        return "The whole group is"
+    return f"Every animal of {'both' if sounders == 2 else f'all {sounders}'} sounders is"
+
+
+def _escapes(result: RunResult) -> list[str]:
+    """Who got out, and how often a gate closed; nothing is said of a release that cannot be."""
+    out = result["escaped"].estimate
+    if lets_in_only(result.scenario):
+        again = out + result["left_before"].estimate
+        kept = "The trap lets animals in and keeps them; nothing is released."
+        return [kept, f"{_animals(again)} go in and get out again." if again else _NONE_OUT]
+    closed, failed = result["released"], result["failed_release"]
+    if not closed.estimate and not failed.estimate and result.nights:
+        return [f"Nothing was released on any of the {result.nights:,} nights."]
+    got_out = "Nothing that was inside at the release got out."
+    if out:
+        got_out = f"{_animals(out)} get out as the gate closes or after it is shut."
+    lines = [f"{got_out} A gate closes on {of_nights(closed)}."]
+    if failed.estimate > 0:
+        lines.append(f"The latch is pulled and no gate closes on {of_nights(failed)}.")
+    return lines
+
+
+_NONE_OUT = "None that went in got out again."
+
+
+def _animals(mean: float) -> str:
+    return f"{mean:.2f} animals a night" if mean >= 0.005 else "Fewer than 0.01 animals a night"
 
 
 def night_answer(trace: Trace) -> str:
@@ -40,6 +89,8 @@ def night_answer(trace: Trace) -> str:
     if not any(event.kind == "arrives" for event in trace.events):
         return "No animal came."
     outcome = outcome_words(trace.row) if trace.row else ""
+    if trace.corral.lets_in_only:
+        return outcome or "Nothing is released by a one-way entrance."
     if trace.row.get("released", trace.release_time is not None):
         return outcome or "The gate was released."
     pulled = any(event.kind in ("latch fails", "gate moves") for event in trace.events)
@@ -52,7 +103,7 @@ def comparison_answer(comparison: Comparison) -> list[str]:
     arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
     if len(arms) == 1:
         name, share = next(iter(arms.items()))
-        lines = [f"{name} catches {_percent(share)} of the group; there is nothing to compare."]
+        lines = [f"{name} catches {percent(share)} of the group; there is nothing to compare."]
     else:
         lines = [_best(comparison, arms)]
     main = comparison.differences[0].measure if comparison.differences else ""
@@ -91,7 +142,7 @@ def _first_few(sentences: list[str]) -> list[str]:
 
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
     best = max(arms, key=lambda name: arms[name].estimate)
-    lead = f"“{best}” catches the largest share of its group, {_percent(arms[best])}"
+    lead = f"“{best}” catches the largest share of its group, {percent(arms[best])}"
     compared = [name for name in arms if name != best and _gain(comparison, best, name)]
     open_arms = [name for name in compared if _gain(comparison, best, name)[0] <= 0]
     if not compared:
@@ -133,21 +184,6 @@ def fates_in_words(name: str, item: RunResult) -> str:
     shares = fate_shares(item)
     text = ", ".join(f"{FATES[fate][0]} {100 * share:.0f} %" for fate, share in shares.items())
     return f"{name}: {text}" if name else text
-
-
-def _percent(e: Estimate) -> str:
-    value, low, high = (100 * v for v in (e.estimate, e.low, e.high))
-    if math.isnan(value):
-        return "an unknown share"
-    digits = 0 if high - low >= 2 or math.isnan(low) else 1
-    text = f"{value:.{digits}f} %"
-    return text if math.isnan(low) else f"{text} ({low:.{digits}f} to {high:.{digits}f} %)"
-
-
-def _escapes(mean: float) -> str:
-    if mean == 0:
-        return "Nothing that was inside at the release got out."
-    return f"{mean:.2f} animals a night are inside at the release and get out."
 
 
 def _how_it_ended(interrupted: bool, nights: int, reached: bool | None) -> list[str]:

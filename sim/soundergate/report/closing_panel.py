@@ -43,7 +43,7 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     low, high = release - 0.35 * span, last + 0.45 * span
     for opening, curve in enumerate(trace.closing):
         _curve(ax, trace, opening, curve, release, unit, (low, high))
-    top = 1.12 * max(o.height for o in trace.corral.openings) / unit
+    top = 1.12 * _widest(trace) / unit
     spots = _crossings(trace, low, high)[:MOST_CROSSINGS]
     heights = [spot.animal.needed_height / unit for spot in spots]
     places = style.spread(heights, 0.07 * top, 0.04 * top, 0.96 * top)
@@ -58,8 +58,18 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     ax.set_ylabel(f"clear {measure} ({sign})")
     ax.set_title("The closing", pad=52)
     ax.grid(axis="y")
-    if len(trace.closing) > 1:
+    if _several(trace):
         ax.legend(loc="lower left", frameon=True, facecolor=style.PAPER, edgecolor="none")
+
+
+def _several(trace: Trace) -> bool:
+    """More than one gate came down; one-way entrances do not."""
+    return sum(bool(curve) for curve in trace.closing) > 1
+
+
+def _widest(trace: Trace) -> float:
+    """Clearance of the widest of the gates that came down, when open, m."""
+    return max(clear for curve in trace.closing for _, clear in curve)
 
 
 def _curve(
@@ -81,7 +91,7 @@ def _curve(
         color=style.INK,
         linewidth=2,
         linestyle=line,
-        label=f"gate {opening + 1}" if len(trace.closing) > 1 else "gate",
+        label=f"gate {opening + 1}" if _several(trace) else "gate",
     )
 
 
@@ -143,7 +153,7 @@ def _needed_heights(ax: Axes, trace: Trace, unit: float) -> None:
             tallest.get(animal.animal_class, 0.0), animal.needed_height
         )
     names = sorted(tallest, key=lambda name: tallest[name])
-    top = 1.12 * max(opening.height for opening in trace.corral.openings) / unit
+    top = 1.12 * _widest(trace) / unit
     places = style.spread([tallest[n] / unit for n in names], 0.075 * top, 0.02 * top, 0.98 * top)
     for name, place in zip(names, places, strict=True):
         height = tallest[name] / unit
@@ -165,7 +175,7 @@ def _event_flags(ax: Axes, trace: Trace, release: float, window: tuple[float, fl
     flags: dict[str, TraceEvent] = {}
     for event in trace.in_order():
         if event.kind in _ZOOM_MARKS and window[0] <= event.time <= window[1]:
-            several = event.kind in ("gate shut", "gate moves") and len(trace.closing) > 1
+            several = event.kind in ("gate shut", "gate moves") and _several(trace)
             word = _ZOOM_MARKS[event.kind]
             word += f" {event.opening + 1}" if several and event.opening is not None else ""
             flags.setdefault(word, event)

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 from soundergate.report import answers, figures, study_parts
 from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
+from soundergate.report.numbers import about_percent, digits_of
 from soundergate.report.page import Page, Picture, Table, render, write
-from soundergate.report.replay import replay
+from soundergate.report.replay import replay, replays
 from soundergate.report.subject import (
     bodies_of,
     setup_cautions,
@@ -45,7 +46,6 @@ _LEANS_RANKED = (
     "Values that the scenario file did not set, those that move the answer most first. An "
     "assumption is a guess with a range; nobody has measured it."
 )
-_REPLAY = "One of the nights behind the numbers above, not a typical one and not a forecast."
 
 
 def run_page(
@@ -54,16 +54,19 @@ def run_page(
     traces: Sequence[Trace] = (),
     matters: Sequence[str] = (),
     leans: Tornado | None = None,
+    examples: Mapping[str, Trace] | None = None,
 ) -> Page:
     """One setup: what it catches, its gate, some of its nights.
 
-    `traces` are recorded nights of the same run; the first is played again in the page. `matters`
-    names the inputs known to move the answer most; `leans`, the tornado that found them, names
-    them itself and is drawn.
+    `traces` are recorded nights of the same run, to show how the trap fills. `examples` are played
+    again in the page, each under what it is ("typical", "worst", "best": `chosen_nights`), and the
+    first is drawn; without any, the first of `traces` is. `matters` names the inputs known to move
+    the answer most; `leans`, the tornado that found them, names them itself and is drawn.
     """
     scenario = result.scenario
     matters = matters or (leans.matters() if leans is not None else ())
     system = units_of(scenario)
+    shown = dict(examples or {}) or ({"": traces[0]} if traces else {})
     pictures = [_fates_picture(result)]
     if result.nights:
         pictures.append(_distribution_picture(result))
@@ -73,7 +76,7 @@ def run_page(
     pictures += [_gate_picture(name, o, scenario, system) for name, o in openings.items()]
     if scenario is not None and setup is not None:
         pictures += _trigger_pictures(scenario, setup, system)
-    pictures += [_night_picture(trace, system) for trace in traces[:1]]
+    pictures += [_night_picture(trace, system, what) for what, trace in shown.items()][:1]
     pictures += [_leans_picture(leans)] if leans is not None else []
     tables = [_measure_table(result)]
     tables += [steel_table(openings, system)] if openings else []
@@ -82,8 +85,9 @@ def run_page(
         kind=f"One setup, {result.nights:,} nights",
         answer=answers.run_answer(result),
         pictures=pictures,
-        replay=replay(traces[0], system) if traces else None,
-        replay_intro=_REPLAY,
+        replay=replays(shown, system) if shown else None,
+        replay_title="Nights played again" if len(shown) > 1 else "One night, played again",
+        replay_intro=_replay_intro(shown, result),
         tables=tables,
         leans_on=sources_of(scenario, matters),
         leans_intro=_LEANS_RANKED if matters else _LEANS,
@@ -184,6 +188,16 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
     )
 
 
+def _replay_intro(shown: Mapping[str, Trace], result: RunResult) -> str:
+    if not any(shown):
+        return "One of the nights behind the numbers above, not a typical one and not a forecast."
+    return (
+        f"Single nights out of {result.nights:,}, none of them a forecast. The typical one catches "
+        "the median number; the worst and the best catch the smallest and the largest share of "
+        "the group among the nights that were searched."
+    )
+
+
 def _title(scenario: Scenario | None, otherwise: str) -> str:
     return (scenario.title if scenario is not None else "") or otherwise
 
@@ -242,11 +256,12 @@ def _fates_picture(result: RunResult) -> Picture:
 
 def _distribution_picture(result: RunResult) -> Picture:
     mean = result["caught"].estimate
-    whole = 100 * result["whole_group"].estimate
+    whole = about_percent(result["whole_group"].estimate)
+    varies = result.tally.smallest_group != result.group_size
     return Picture(
         figures.plot_run(result).figure,  # type: ignore[arg-type]
-        f"Bars: share of nights by number caught. The mean is {mean:.1f} of {result.group_size}; "
-        f"the whole group on {whole:.0f} % of nights.",
+        f"Bars: share of nights by number caught. The mean is {mean:.1f} of "
+        f"{'up to ' if varies else ''}{result.group_size}; the whole group on {whole} of nights.",
         "How many animals a night catches. One night is far less certain than the mean of many.",
     )
 
@@ -281,11 +296,12 @@ def _gate_picture(
     )
 
 
-def _night_picture(trace: Trace, system: str) -> Picture:
+def _night_picture(trace: Trace, system: str, what: str = "") -> Picture:
+    night = f"Night {trace.night} of seed {trace.seed}" + (f" ({what})" if what else "")
     return Picture(
         night_figure(trace, system),
         f"Night {trace.night} as lanes, one an animal. {answers.night_answer(trace)}",
-        f"Night {trace.night} of seed {trace.seed}: the deeper in, the thicker the line.",
+        f"{night}: the deeper in, the thicker the line.",
     )
 
 
@@ -320,7 +336,7 @@ def _forest_pictures(comparison: Comparison) -> list[Picture]:
 
 def _interval_cells(e: Estimate) -> list[str]:
     factor, unit = figures.scale_of(e.name)
-    digits = 1 if factor == 100 else 2
+    digits = digits_of(factor * e.low, factor * e.high, 1) if factor == 100 else 2
     low_high = "no interval" if math.isnan(e.low) else _range(e.low, e.high, factor, digits)
     value = "—" if math.isnan(e.estimate) else f"{factor * e.estimate:.{digits}f}"
     return [value, low_high, unit or e.unit]

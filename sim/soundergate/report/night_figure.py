@@ -81,7 +81,8 @@ def _legend(figure: Figure, trace: Trace) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    present = {state for _, state, _, _ in trace.segments()}
+    stop = time_axis(trace).stop
+    present = {state for _, state, start, _ in trace.segments() if start < stop}
     handles: list[Line2D | Patch] = []
     for state, words in _WORDS.items():
         if state not in present:

@@ -47,13 +47,30 @@ class TimeAxis:
         return (time - self.zero) / self.size
 
 
-def time_axis(trace: Trace) -> TimeAxis:
-    """From the first arrival to the end of what moves, in s, min or h as the span asks for."""
+LONGEST_WAIT = 6.0
+"""Captives that get out later than this many times the span of all else are told, not drawn."""
+
+
+def time_axis(trace: Trace, whole: bool = False) -> TimeAxis:
+    """From the first arrival to the end of what moves, in s, min or h as the span asks for.
+
+    Captives that get out hours after all else has ended lie beyond its end, unless it shall hold
+    the `whole` night: on that scale nothing else could be seen.
+    """
     zero = trace.first_arrival
-    changes = [start for _, state, start, _ in trace.segments() if state != tr.AWAY]
+    ways = trace.breakouts()
+    changes, outs = [], []
+    for animal, state, start, _ in trace.segments():
+        if state == tr.ESCAPED and animal in ways:
+            outs.append(start)
+        elif state != tr.AWAY:
+            changes.append(start)
     releases = [] if trace.release_time is None else [trace.release_time]
     shut = [time for time in trace.shut_time if time is not None]
-    last = max([*changes, *releases, *shut, zero])
+    active = max([*changes, *releases, *shut, zero])
+    last = max([active, *outs])
+    if not whole and last - zero > LONGEST_WAIT * (active - zero) > 0:
+        last = active
     span = max(last - zero, 1.0)
     if span < 180:
         size, unit = 1.0, "s"
@@ -69,7 +86,8 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     number = trace.group_size
     for animal, state, start, stop in trace.segments():
         row = number - 1 - animal
-        ends = axis.stop if state in (tr.CAUGHT, tr.ESCAPED) else min(stop, axis.stop)
+        stays = state in (tr.CAUGHT, tr.ESCAPED) and stop >= trace.end_time
+        ends = axis.stop if stays else min(stop, axis.stop)
         left, right = axis(start), axis(ends)
         if state in BARS and start < axis.stop:
             height, look = BARS[state]
@@ -80,7 +98,7 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
             if state == tr.ESCAPED:
                 ax.plot(left, row, "X", color=style.ORANGE, markersize=5)
     _release_marks(trace, ax, axis)
-    _lane_labels(trace, ax)
+    _lane_labels(trace, ax, axis)
     ax.set_ylim(-0.7, number - 0.3)
     ax.tick_params(axis="y", length=0)
     ax.spines["left"].set_visible(False)
@@ -92,7 +110,7 @@ MOST_LABELLED = 40
 """Lanes up to which every one is labelled; of more, the first of a class and every tenth are."""
 
 
-def _lane_labels(trace: Trace, ax: Axes) -> None:
+def _lane_labels(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     """Names at the left, and what became of each at the right where there is room for it."""
     number = trace.group_size
     labelled = list(range(number))
@@ -103,7 +121,7 @@ def _lane_labels(trace: Trace, ax: Axes) -> None:
     ax.set_yticks([number - 1 - k for k in labelled], names, fontsize=8)
     if number > MOST_LABELLED:
         return
-    for animal, words in enumerate(_fate_words(trace)):
+    for animal, words in enumerate(_fate_words(trace, axis.stop)):
         ax.annotate(
             words,
             (1.01, number - 1 - animal),
@@ -115,9 +133,13 @@ def _lane_labels(trace: Trace, ax: Axes) -> None:
         )
 
 
-def _fate_words(trace: Trace) -> list[str]:
-    """What became of each animal, short enough to stand beside its lane."""
+def _fate_words(trace: Trace, stop: float) -> list[str]:
+    """What became of each animal, short enough to stand beside its lane.
+
+    One that got out after `stop` s, where the lanes end, is told with its time.
+    """
     came = {event.animal for event in trace.events if event.kind == "arrives"}
+    ways = trace.breakouts()
     short = {
         "caught": "caught",
         "escaped_during": "escaped, gate closing",
@@ -126,7 +148,15 @@ def _fate_words(trace: Trace) -> list[str]:
         "never_entered": "never went in",
     }
     fates = [short[fate] for fate in trace.fates()]
-    return [words if who in came else "did not come" for who, words in enumerate(fates)]
+    out = {e.animal: e.time for e in trace.in_order() if e.kind in tr.BREAKOUTS}
+    words = []
+    for who, fate in enumerate(fates):
+        if who in ways:
+            late = f", {_clock_text(out[who], False)}" if out[who] >= stop else ""
+            words.append(tr.BREAKOUTS[ways[who]] + late)
+        else:
+            words.append(fate if who in came else "did not come")
+    return words
 
 
 def _release_marks(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
@@ -178,7 +208,8 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     """Number inside as steps, with the instants at which the bait fell to a lower level."""
     from matplotlib.ticker import MaxNLocator
 
-    steps = [*trace.inside_steps(), (axis.stop, trace.inside_steps()[-1][1])]
+    shown = [step for step in trace.inside_steps() if step[0] <= axis.stop]
+    steps = [*shown, (axis.stop, shown[-1][1])]
     ax.step(
         [axis(time) for time, _ in steps],
         [count for _, count in steps],
@@ -198,6 +229,9 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     room = trace.group_size * 1.12 + 0.3
     foot = -0.24 * room
     last_label = -float("inf")
+    if not any(time < axis.stop for time, _ in trace.bait_steps()[1:]):
+        stop = axis(axis.stop)
+        ax.annotate("more than 75 %", (stop, foot), ha="right", va="center", fontsize=7.5)
     for time, level in trace.bait_steps()[1:]:
         if time < axis.stop:
             x = axis(time)

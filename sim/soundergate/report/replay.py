@@ -6,6 +6,7 @@ the bodies and the gate. Nothing is computed in the page but interpolation.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -66,6 +67,21 @@ def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
     )
 
 
+def replays(nights: Mapping[str, Trace], units: str = "metric") -> Markup:
+    """Several nights one below the other, each under what it is; "" for one without a heading."""
+    from markupsafe import Markup
+
+    parts = []
+    for number, (what, trace) in enumerate(nights.items(), 1):
+        if what:
+            head = f"{what[0].upper()}{what[1:]}: night {trace.night}"
+            parts.append(
+                Markup('<h3>{}</h3>\n<p class="note">{}</p>').format(head, night_answer(trace))
+            )
+        parts.append(replay(trace, units, f"replay{number}"))
+    return Markup("\n").join(parts)
+
+
 def words_of(trace: Trace, event: tr.TraceEvent) -> str:
     """One event in words: "sow 1 steps in (opening 2)"."""
     words = f"{trace.name(event.animal)} {event.kind}".strip()
@@ -77,7 +93,7 @@ def words_of(trace: Trace, event: tr.TraceEvent) -> str:
 
 def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
     """What the script reads: times s from the first arrival's clock, lengths m, y downwards."""
-    axis = time_axis(trace)
+    axis = time_axis(trace, whole=True)
     shown = style.units(units)
     states = list(tr.STATES)
     return {
@@ -110,16 +126,23 @@ def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
                 "width": opening.width,
                 "full": _full(trace, number),
                 "gap": opening.measure == "gap",
+                "oneWay": opening.one_way,
                 "closing": [[round(t, 4), round(c, 4)] for t, c in _closing(trace, number)],
             }
             for number, opening in enumerate(trace.corral.openings)
         ],
+        "oneWayWords": [FALLEN_SHUT, PUSHED_OPEN],
         "unit": {"size": shown.short[0], "sign": shown.short[1]},
     }
 
 
 def clear_at(trace: Trace, opening: int, time: float) -> float:
-    """Clear height or gap (m) of an opening at `time` s, interpolated in its closing."""
+    """Clear height or gap (m) of an opening at `time` s, interpolated in its closing.
+
+    A one-way entrance is open only while an animal is in it.
+    """
+    if trace.corral.openings[opening].one_way:
+        return _full(trace, opening) if _used(trace, opening, time) else 0.0
     curve = _closing(trace, opening)
     if not curve or time <= curve[0][0]:
         return curve[0][1] if curve else _full(trace, opening)
@@ -127,6 +150,12 @@ def clear_at(trace: Trace, opening: int, time: float) -> float:
         if time <= t1:
             return c0 + (c1 - c0) * ((time - t0) / (t1 - t0) if t1 > t0 else 1.0)
     return curve[-1][1]
+
+
+def _used(trace: Trace, opening: int, time: float) -> bool:
+    """Whether any animal is in the opening at `time` s."""
+    spans = (span for of_one in _crossings(trace) for span in of_one)
+    return any(start <= time <= stop and used == opening for start, stop, used in spans)
 
 
 def _closing(trace: Trace, opening: int) -> list[tuple[float, float]]:
@@ -167,6 +196,8 @@ def _now_words(trace: Trace, time: float) -> str:
     inside = [count for when, count in trace.inside_steps() if when <= time][-1]
     level = [count for when, count in trace.bait_steps() if when <= time][-1]
     moment = "The release" if time == trace.release_time else "The fullest moment"
+    if not any(event.kind == "arrives" for event in trace.events):
+        return f"No animal came; 0 of {trace.group_size} inside."
     count = f"{inside} of {trace.group_size} inside, bait {tr.BAIT_LEVELS[level]}"
     return f"{moment}, {tr.clock(time)} after the trap was set: {count}."
 
@@ -228,6 +259,16 @@ def _drawn_animals(trace: Trace, paths: list[list[Key]], time: float) -> list[di
     return drawn
 
 
+def _front_words(one_way: bool, clear: float, shown: style.Units) -> str:
+    if one_way:
+        return PUSHED_OPEN if clear > 0 else FALLEN_SHUT
+    return f"{shown.show('short', clear, 0)} clear"
+
+
+PUSHED_OPEN, FALLEN_SHUT = "pushed open", "shut behind them"
+"""What a one-way entrance is at any time."""
+
+
 def _fronts(trace: Trace, time: float, shown: style.Units) -> list[dict[str, Any]]:
     """Every opening seen from the front: its frame, and the panel as it is at `time`."""
     fronts = []
@@ -240,8 +281,9 @@ def _fronts(trace: Trace, time: float, shown: style.Units) -> list[dict[str, Any
                 "width": opening.width,
                 "height": opening.height,
                 "gap": gap,
+                "shut": 1 - clear / full if full else 0.0,
                 "panel": (1 - clear / full if full else 0.0) * opening.width if gap else clear,
-                "words": f"{shown.show('short', clear, 0)} clear",
+                "words": _front_words(opening.one_way, clear, shown),
                 "title": f"Opening {number + 1}" if len(trace.corral.openings) > 1 else "Opening",
                 "shape": f"{shown.show('short', opening.width)} wide, "
                 f"{shown.show('short', opening.height)} high",

@@ -142,15 +142,20 @@ def paths(trace: Trace) -> list[list[Key]]:
     for event in trace.in_order():
         if event.animal is not None and event.opening is not None:
             used[event.animal].append((event.time, event.opening))
+    ways = trace.breakouts()
     return [
-        _path(_Places(who, animal, laid, trace.group_size), spans[who], used[who])
+        _path(_Places(who, animal, laid, trace.group_size), spans[who], used[who], ways.get(who))
         for who, animal in enumerate(trace.animals)
     ]
 
 
 def _path(
-    places: _Places, spans: list[tuple[str, float, float]], used: list[tuple[float, int]]
+    places: _Places,
+    spans: list[tuple[str, float, float]],
+    used: list[tuple[float, int]],
+    way: str | None = None,
 ) -> list[Key]:
+    """Keys of one animal; `way` is the kind of event by which it broke out, if it did."""
     keys: list[Key] = []
     where: Point | None = None
     for index, (state, start, stop) in enumerate(spans):
@@ -160,10 +165,36 @@ def _path(
         if where is None:
             where = places.away(opening)
         following = spans[index + 1][0] if index + 1 < len(spans) else ""
-        for time, point in _moves(places, where, state, start, stop, opening, following):
+        out = state == tr.ESCAPED or (state, following) == (tr.CAUGHT, tr.ESCAPED)
+        if way is not None and out:
+            moves = _break_out(places, where, way, state, start, stop, opening)
+        else:
+            moves = _moves(places, where, state, start, stop, opening, following)
+        for time, point in moves:
             keys.append(Key(time, point[0], point[1], 0.0, state))
             where = point
     return _with_headings(keys, places.ground.bait)
+
+
+_THROUGH_THE_OPENING = ("opens the gate", "slips out")
+
+
+def _break_out(
+    places: _Places, where: Point, way: str, state: str, start: float, stop: float, opening: int
+) -> list[tuple[float, Point]]:
+    """Shut in, to the opening or straight to the fence by `stop`; escaped, from there away."""
+    distance = hypot(*where)
+    by_opening = way in _THROUGH_THE_OPENING or distance < 1e-6
+    if state == tr.CAUGHT:
+        edge = places.ground.radius - 0.5 * places.animal.length
+        door = places.mouth(opening, 0.5 * places.animal.length) if by_opening else where
+        if not by_opening and distance < edge:
+            door = (where[0] * edge / distance, where[1] * edge / distance)
+        leaves = max(start, stop - _distance(where, door) / WALK)
+        return [(start, where), (leaves, where), (stop, door)]
+    away = places.ground.radius + 4.0
+    over = (where[0] * away / distance, where[1] * away / distance) if distance > 0 else where
+    return _go(where, places.away(opening) if by_opening else over, start, stop, RUN)
 
 
 def _opening(used: list[tuple[float, int]], time: float) -> int:

@@ -59,27 +59,36 @@
       bodies[k].setAttribute("transform", `rotate(${path[i][3]})`);
     };
 
-    const clearOf = (front) => front.closing.length ? between(front.closing, time, 1) : front.full;
+    const inOpening = (who, k) =>
+      night.crossings[who].some((c) => c[0] <= time && time <= c[1] && c[2] === k);
+    const clearOf = (front, k) => {
+      // a one-way entrance is open only while someone is in it
+      if (front.oneWay) return night.crossings.some((_, who) => inOpening(who, k)) ? front.full : 0;
+      return front.closing.length ? between(front.closing, time, 1) : front.full;
+    };
 
     const drawFront = (front, k) => {
       const given = night.fronts[k];
-      const clear = clearOf(given);
+      const clear = clearOf(given, k);
       const shut = given.full > 0 ? 1 - clear / given.full : 0;
       if (given.gap) front.panel.setAttribute("width", shut * given.width);
       else front.panel.setAttribute("y", -clear - Number(front.panel.getAttribute("height")));
       leaves[k].setAttribute("stroke-dasharray", `${shut} 1`);
-      front.words.textContent = `${(clear / night.unit.size).toFixed(0)} ${night.unit.sign} clear`;
+      front.words.textContent = given.oneWay ? night.oneWayWords[clear > 0 ? 1 : 0]
+        : `${(clear / night.unit.size).toFixed(0)} ${night.unit.sign} clear`;
       front.image.setAttribute("aria-label", `${front.title}: ${front.words.textContent}`);
       front.under.forEach((body, who) => {
-        const here = night.crossings[who].some((c) => c[0] <= time && time <= c[1] && c[2] === k);
-        if (here) body.removeAttribute("display"); else body.setAttribute("display", "none");
+        if (inOpening(who, k)) body.removeAttribute("display"); else body.setAttribute("display", "none");
       });
     };
 
+    const released = night.fronts.filter((front) => !front.oneWay);
     const gateWords = () => {
-      const shares = night.fronts.map((front) => clearOf(front) / front.full);
-      if (shares.every((share) => share >= 0.9999)) return "open";
-      return shares.every((share) => share <= 0.0001) ? "shut" : "closing";
+      if (!released.length) return "";
+      const shares = released.map((front) => clearOf(front) / front.full);
+      const gates = released.length > 1 ? ", gates" : ", gate";
+      if (shares.every((share) => share >= 0.9999)) return `${gates} open`;
+      return `${gates} ${shares.every((share) => share <= 0.0001) ? "shut" : "closing"}`;
     };
 
     const mark = () => {
@@ -101,9 +110,8 @@
       fronts.forEach(drawFront);
       const inside = night.inside[lastUpTo(night.inside, time)][1];
       const level = night.bait[lastUpTo(night.bait, time)][1];
-      const gates = night.fronts.length > 1 ? "gates" : "gate";
       now.textContent = `${clock(time)} after the trap was set: ${inside} of ${night.size} inside, ` +
-        `bait ${night.baitWords[level]}, ${gates} ${gateWords()}.`;
+        `bait ${night.baitWords[level]}${gateWords()}.`;
       slider.value = time - night.start;
       slider.setAttribute("aria-valuetext", now.textContent);
       mark();
