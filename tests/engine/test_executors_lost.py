@@ -155,6 +155,36 @@ def test_a_cluster_without_dask(monkeypatch) -> None:
         Cluster("tcp://127.0.0.1:9")
 
 
+PLAYED: list[int] = []
+
+
+class FirstIsSlow:
+    """Work whose first chunk is done only when twenty others are, as on a machine that hangs."""
+
+    def __call__(self, chunk: Chunk) -> int:
+        for _ in range(1000):
+            if chunk.first or len(PLAYED) >= 20:
+                break
+            time.sleep(0.01)
+        PLAYED.append(chunk.first)
+        return chunk.first
+
+
+def test_nobody_waits_for_a_slow_worker() -> None:
+    local = pytest.importorskip("distributed").LocalCluster
+    PLAYED.clear()
+    with (
+        local(
+            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+        ) as scheduler,
+        Cluster(scheduler.scheduler_address) as cluster,
+    ):
+        chunks = [Chunk(number, 1) for number in range(60)]
+        assert list(cluster.map(FirstIsSlow(), chunks)) == list(range(60))  # type: ignore[arg-type]
+    assert PLAYED.index(0) >= 20
+    assert sorted(PLAYED) == list(range(60))
+
+
 def test_a_cluster_that_goes_away(plan) -> None:
     local = pytest.importorskip("distributed").LocalCluster
     scheduler = local(n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None)

@@ -10,7 +10,9 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from itertools import islice
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.engine.elsewhere import Answer, do, made_with, taken
@@ -24,6 +26,9 @@ R = TypeVar("R")
 
 _AHEAD = 3
 """Chunks in hand for each worker thread: one being played, one ready there, one on the way."""
+_HELD = 50
+"""Answers a thread that may wait for an earlier one, so that nobody waits for a slow worker."""
+_LOOK_AGAIN = 1.0
 _LEAST_SECONDS, _TASKS_A_SECOND = 5.0, 100.0
 """Work in a chunk, and chunks in all that the scheduler is to handle; it could do ten times so."""
 _COUNT_AGAIN = 5.0
@@ -63,18 +68,26 @@ class Cluster:
     def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         remaining = iter(chunks)
         waiting: deque[Future] = deque()
+        finished: SimpleQueue[Future] = SimpleQueue()
+        in_work = 0
         # A task of its own and not scattered data: should its holder be lost, it is made again.
         shared = self.client.submit(unchanged, job, pure=False)
         try:
             while True:
-                room = _AHEAD * self.workers - len(waiting)
+                in_work -= _drained(finished)
+                room = min(_AHEAD * self.workers - in_work, _HELD * self.workers - len(waiting))
                 for chunk in islice(remaining, max(0, room)):
                     waiting.append(self.client.submit(do, shared, chunk, pure=False))
+                    waiting[-1].add_done_callback(finished.put)
+                    in_work += 1
                 if not waiting:
                     return
-                answer = self._result(waiting[0])
-                waiting.popleft().release()
-                yield taken(answer)
+                if waiting[0].done():
+                    answer = self._result(waiting[0])
+                    waiting.popleft().release()
+                    yield taken(answer)
+                else:
+                    in_work -= _drained(finished, wait=True)
         finally:
             self._forget([*waiting, shared])
 
@@ -113,6 +126,19 @@ class Cluster:
 def unchanged(job: Work[R]) -> Work[R]:
     """The job itself, to be held by the workers."""
     return job
+
+
+def _drained(finished: SimpleQueue[Future], wait: bool = False) -> int:
+    """How many have finished since the last call; with ``wait`` until one has, or a second."""
+    count = 0
+    with suppress(Empty):
+        if wait:
+            finished.get(timeout=_LOOK_AGAIN)
+            count += 1
+        while True:
+            finished.get_nowait()
+            count += 1
+    return count
 
 
 def _connect(address: str, timeout: float) -> Client:
