@@ -8,9 +8,10 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand
 
 from soundergate.commands.guard import guarded
 from soundergate.commands.options import Options
@@ -115,19 +116,68 @@ def example(
     listing.example(name, json)
 
 
-@app.command()
+class _WidthsMayStandAlone(TyperCommand):
+    """`--widths` without widths means the usual ones; the option parser knows no such option."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        following = [*args[1:], ""]
+        told = [
+            "--widths=usual" if arg == "--widths" and not after[:1].isdecimal() else arg
+            for arg, after in zip(args, following, strict=True)
+        ]
+        return super().parse_args(ctx, told)
+
+
+@app.command(cls=_WidthsMayStandAlone)
 @guarded
 def check(
-    file: File, out: Out = None, force: Force = False, json: Json = False, quiet: Quiet = False
+    file: File,
+    pairs: Annotated[
+        bool,
+        typer.Option(
+            "--pairs",
+            help="Also try every kind of gate with every kind of latch in each opening: what holds "
+            "and releases, how soon a juvenile no longer gets by, and why not if not.",
+        ),
+    ] = False,
+    widths: Annotated[
+        str | None,
+        typer.Option(
+            metavar="[W1,W2,...]",
+            help='Also build each opening in these widths, such as "3 ft,4 ft,6 ft"; without '
+            "widths, from 3 to 10 ft.",
+        ),
+    ] = None,
+    trade_off: Annotated[
+        bool,
+        typer.Option(
+            "--trade-off",
+            help="Also set the load on the latch against the time to shut: a top-hinged gate over "
+            "its set angle, a drop gate over its counterweight.",
+        ),
+    ] = False,
+    claims: Annotated[
+        bool,
+        typer.Option(
+            "--claims",
+            help="Also test what the trade says of gates and latches by computing it for the first "
+            "opening: agree, disagree or depends, with reason and numbers.",
+        ),
+    ] = False,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
 ) -> int:
     """Say whether latch and gate can be relied on. No pigs, no nights.
 
-    The exit code is 1 if any opening releases in fewer than 9 of 10 tries, or its gate jams or
-    hangs at nominal friction.
+    The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
+    or its gate jams or hangs at nominal friction; what else is tried does not change it.
     """
     from soundergate.commands import check as doing
 
-    return doing.command(file, Options(out=out, force=force, json=json, quiet=quiet))
+    options = Options(out=out, force=force, json=json, quiet=quiet)
+    return doing.command(file, options, pairs, widths, trade_off, claims)
 
 
 @app.command()

@@ -1,6 +1,7 @@
 """Holding load against closing time, over set angle and over counterweight."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import pi, radians
 
 import numpy as np
@@ -76,6 +77,21 @@ def entrance(trap: Trap) -> Scenario:
     table = trap().raw
     table["opening"][0] = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "push panel"}}
     return from_table({**table, "trigger": {"kind": "none"}})
+
+
+def test_what_can_be_relied_on(trap: Trap) -> None:
+    """One-sided drag worth a third of the weight: heavy counterweights stick, a few beyond use."""
+    found = over_counterweight(trap({"kind": "drop", "drag_share": {"median": 0.2, "sigma": 0.9}}))
+    assert found.relied_on().sum() < found.shuts().sum() < len(found.value)
+    assert not found.shuts()[found.hang_probability > 1.0 / 3.0].any()
+    assert (found.hang_probability[found.relied_on()] <= 0.1).all()
+    first, last = found.ends()
+    assert found.holding_load[first] == found.holding_load.max()
+    assert last == np.flatnonzero(found.shuts())[-1]
+    assert found.own() is None
+    assert replace(found, written=float(found.value[2])).own() == 2
+    stuck = over_counterweight(trap({"kind": "drop", "drag": "100 lbf"}))
+    assert stuck.ends() is None
 
 
 def test_what_cannot_be_asked(trap: Trap) -> None:

@@ -11,27 +11,62 @@ from soundergate.commands.options import Options
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
+    from soundergate.commands.check_parts import Part
     from soundergate.mechanics.check import CheckReport
 
 
-def command(file: Path, options: Options) -> int:
-    """Verdict, margins, cautions; the exit code says whether every opening can be relied on."""
+def command(
+    file: Path,
+    options: Options,
+    pairs: bool = False,
+    widths: str | None = None,
+    trade_off: bool = False,
+    claims: bool = False,
+) -> int:
+    """Verdict, margins, whatever else was asked for, cautions.
+
+    The exit code says whether every opening of the file can be relied on, and nothing else.
+    """
+    from soundergate.commands.check_parts import Asked, parts
     from soundergate.mechanics.check import check
 
     scenario = load(file)
     report = check(scenario)
+    found = parts(scenario, report, Asked(pairs, widths, trade_off, claims))
     out = folder.prepare(options.out, options.force)
     if not options.quiet:
         console.tell(*report.verdict)
     if options.json:
-        console.print_json(_data(report))
+        console.print_json(_data(report) | _parts_data(found))
     else:
         _print_margins(report)
+    for part in found:
+        _show(part, options)
     # never silenced: a caution that is left out is the one that was needed
     console.tell("Cautions", *(f"- {line}" for line in report.cautions))
     if out is not None:
-        outputs.write_gates(out, report.setup, scenario, options)
+        drawn = {name: figure for part in found for name, figure in part.draw().items()}
+        outputs.write_gates(out, report.setup, scenario, options, drawn)
     return COMPUTED if report.ok else NOT_SURE
+
+
+def _show(part: Part, options: Options) -> None:
+    if not options.quiet:
+        console.tell(*part.answer)
+    if not options.json:
+        for table in part.tables:
+            console.print_table(table.columns, table.rows, table.title, unbroken=table.unbroken)
+
+
+def _parts_data(found: list[Part]) -> dict[str, Any]:
+    """By part: one entry an opening, or the claims alone, which are asked of one opening."""
+    data: dict[str, Any] = {}
+    for part in found:
+        if part.key == "claims":
+            data["claims"] = part.data
+        else:
+            data.setdefault(part.key, []).append(part.data)
+    return data
 
 
 def _print_margins(report: CheckReport) -> None:

@@ -202,11 +202,11 @@ def lever_with_weak_solenoid(case: Case) -> Verdict:
             "gate mass (kg)": alone.mass,
             "pull needed (N)": alone.pull_required,
             "solenoid gives (N)": alone.pull_available,
-            "releases, solenoid alone": alone.release_probability,
+            "releases, solenoid alone (share)": alone.release_probability,
             "least whole lever ratio": ratio,
             "travel at that ratio (mm)": travel * 1e3,
             "air cylinder gives (N)": air.pull_available,
-            "releases, air cylinder alone": air.release_probability,
+            "releases, air cylinder alone (share)": air.release_probability,
         },
     )
 

@@ -12,6 +12,7 @@ from math import degrees, radians
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.model import Array, OpeningSetup
@@ -27,6 +28,11 @@ ANGLES = tuple(radians(a) for a in (60, 75, 90, 105, 120, 135, 150, 160, 165, 17
 
 SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 """Counterweights tried unless told otherwise, as shares of the gate's mass."""
+
+
+SURE, MAY_STICK, STICKS = 0.9, 0.1, 1.0 / 3.0
+"""Least share of releases, and greatest share of gates that stick open, of a setting that can be
+relied on; what sticks open more often than the third counts as not shutting."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +66,30 @@ class TradeOff:
 
         names = [f.name for f in fields(self) if f.name not in ("setting", "written")]
         return pd.DataFrame({name: getattr(self, name) for name in names})
+
+    def shuts(self) -> NDArray[np.bool_]:
+        """Which settings shut, and stick open in no more than a third of releases."""
+        return np.isfinite(self.shut_time) & (self.hang_probability <= STICKS)
+
+    def relied_on(self) -> NDArray[np.bool_]:
+        """Which settings shut, release and do not stick open surely enough to be relied on."""
+        sure = (self.release_probability >= SURE) & (self.hang_probability <= MAY_STICK)
+        return self.shuts() & sure
+
+    def ends(self) -> tuple[int, int] | None:
+        """Index of the setting with the greatest load and of that with the least, among those
+        that shut; None when none does."""
+        shutting = np.flatnonzero(self.shuts())
+        if not len(shutting):
+            return None
+        load = self.holding_load[shutting]
+        return int(shutting[np.argmax(load)]), int(shutting[np.argmin(load)])
+
+    def own(self) -> int | None:
+        """Index of the file's own setting; None when its gate is of another kind."""
+        if self.written is None:
+            return None
+        return int(np.argmin(np.abs(self.value - self.written)))
 
     def lightest(self, slowest: float) -> float | None:
         """The setting (rad or kg) of least holding load that shuts within ``slowest`` s, if any."""

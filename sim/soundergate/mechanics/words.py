@@ -158,12 +158,15 @@ def told(text: str, units: Units) -> str:
     return _BOTH.sub(r"\2" if units.name == "US" else r"\1", text)
 
 
-_KINDS = {"N": "force", "kg": "mass", "m": "length", "m/s": "speed"}
-_UNIT_AT_END = re.compile(r" \((N|kg|m|mm|m/s|s|deg)\)$")
+_KINDS = {"N": "force", "kg": "mass", "m": "length"}
+_UNIT_AT_END = re.compile(r" \((N|kg|m|mm|m/s|s|deg|share)\)$")
 
 
 def figure(name: str, value: float, units: Units) -> tuple[str, str]:
-    """A figure whose name ends in its SI unit, "load (N)": name and value for people."""
+    """A figure whose name ends in its SI unit, "load (N)": name and value for people.
+
+    "(share)" stands for a probability; a speed is that of wind.
+    """
     ends = _UNIT_AT_END.search(name)
     bare = told(name[: ends.start()] if ends else name, units)
     unit = ends[1] if ends else ""
@@ -171,6 +174,10 @@ def figure(name: str, value: float, units: Units) -> tuple[str, str]:
         return bare, str(getattr(units, _KINDS[unit])(value))
     if unit == "mm":
         return bare, units.short(value * 1e-3)
+    if unit == "m/s":
+        return bare, told(wind(value), units)
+    if unit == "share":
+        return bare, percent(value)
     if not isfinite(value):
         return bare, "never" if unit == "s" else "none"
     return bare, f"{value:.3g} {unit}".rstrip()

@@ -8,7 +8,6 @@ from math import degrees, pi
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soundergate.report import style
 
@@ -16,10 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from soundergate.mechanics.trade_off import TradeOff
-
-SURE, MAY_HANG, HANGS = 0.9, 0.1, 1.0 / 3.0
-"""An open mark stands for fewer releases than the first, or more gates that stick than the second;
-what sticks open more often than the third is not drawn."""
 
 _NAMES = {
     "top-hinged": "top-hinged gate, by its set angle (90° is level)",
@@ -40,7 +35,7 @@ def trade_off(
     unit, sign = shown.force
     with style.sheet():
         ax = style.axes_of(ax, 4.6)
-        times = [t for swept in curves.values() for t in swept.shut_time[_drawn(swept)]]
+        times = [t for swept in curves.values() for t in swept.shut_time[swept.shuts()]]
         top = 1.12 * max(float(swept.holding_load.max()) for swept in curves.values()) / unit
         ax.set_xlim(0, 1.12 * max(times, default=1.0))
         ax.set_ylim(0, top)
@@ -73,10 +68,10 @@ def _not_drawn(lost: Sequence[str]) -> str:
 
 def _draw(ax: Axes, kind: str, swept: TradeOff, unit: float) -> None:
     colour, line, mark = style.SERIES[_LOOKS.get(kind, 2)]
-    shuts = _drawn(swept)
+    shuts = swept.shuts()
     time, load = swept.shut_time[shuts], swept.holding_load[shuts] / unit
     ax.plot(time, load, line, color=colour, linewidth=1.6, label=_NAMES.get(kind, kind))
-    sure = (swept.release_probability >= SURE) & (swept.hang_probability <= MAY_HANG)
+    sure = swept.relied_on()
     for good, face in ((True, colour), (False, style.PAPER)):
         keep = sure[shuts] == good
         ax.plot(
@@ -88,7 +83,7 @@ def _draw(ax: Axes, kind: str, swept: TradeOff, unit: float) -> None:
             markersize=6.5,
             zorder=3,
         )
-    own = _own(swept)
+    own = swept.own()
     if own is not None and shuts[own]:
         ax.plot(
             swept.shut_time[own],
@@ -102,18 +97,6 @@ def _draw(ax: Axes, kind: str, swept: TradeOff, unit: float) -> None:
         )
 
 
-def _drawn(swept: TradeOff) -> NDArray[np.bool_]:
-    """Which settings shut, and seldom enough stick open, to be worth a mark."""
-    return np.isfinite(swept.shut_time) & (swept.hang_probability <= HANGS)
-
-
-def _own(swept: TradeOff) -> int | None:
-    """Index of the file's own setting."""
-    if swept.written is None:
-        return None
-    return int(np.argmin(np.abs(swept.value - swept.written)))
-
-
 _Place = tuple[float, float, float]
 """Where a name stands, in pixels: from the left, from below, and how far it reaches."""
 
@@ -122,8 +105,8 @@ def _name_points(
     ax: Axes, kind: str, swept: TradeOff, shown: style.Units, taken: list[_Place]
 ) -> None:
     """The setting beside some points, so far apart that no two names meet; the file's own first."""
-    own, (unit, _) = _own(swept), shown.force
-    drawn = [int(k) for k in np.flatnonzero(_drawn(swept))]
+    own, (unit, _) = swept.own(), shown.force
+    drawn = [int(k) for k in np.flatnonzero(swept.shuts())]
     for k in sorted(drawn, key=lambda k: (k != own, k)):
         point = (float(swept.shut_time[k]), float(swept.holding_load[k]) / unit)
         x, y = ax.transData.transform(point)
@@ -152,5 +135,5 @@ def _setting(kind: str, value: float, shown: style.Units) -> str:
 
 def _lost(kind: str, swept: TradeOff, shown: style.Units) -> list[str]:
     """The settings that are not drawn, in words."""
-    names = [_setting(kind, float(value), shown) for value in swept.value[~_drawn(swept)]]
+    names = [_setting(kind, float(value), shown) for value in swept.value[~swept.shuts()]]
     return [f"{kind} with {', '.join(names)}"] if names else []

@@ -1,0 +1,370 @@
+"""What `check` can be asked for besides its verdict: pairs, widths, trade-off, claims.
+
+Each is worked out whole before anything is printed, so that bad input leaves nothing half said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from itertools import groupby
+from math import degrees, isfinite, isnan
+from typing import TYPE_CHECKING, Any
+
+from soundergate.mechanics import words
+from soundergate.mechanics.words import Units, percent
+from soundergate.report.subject import units_of
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.units import parse_quantity
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from soundergate.mechanics.check import CheckReport
+    from soundergate.mechanics.pairs import Pair
+    from soundergate.mechanics.trade_off import TradeOff
+    from soundergate.scenario.schema import Scenario
+
+USUAL = "usual"
+"""What --widths says for the widths swept unless others are named."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which parts are wanted; ``widths`` as typed, `USUAL`, or None."""
+
+    pairs: bool = False
+    widths: str | None = None
+    trade_off: bool = False
+    claims: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """Title, columns and rows, all text."""
+
+    title: str
+    columns: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    unbroken: Sequence[int] = (0,)
+
+
+@dataclass(frozen=True)
+class Part:
+    """The answer in sentences, its tables, the same in SI for other programs, and its pictures."""
+
+    key: str
+    answer: tuple[str, ...]
+    tables: tuple[Table, ...]
+    data: Any
+    draw: Callable[[], dict[str, Figure]] = field(repr=False)
+
+
+def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
+    """All that was asked for, an opening at a time; openings that are alike are told once.
+
+    Raises
+    ------
+    ScenarioError : widths that are no lengths, or that the scenario cannot have.
+    """
+    units = words.units(report.units)
+    widths = read_widths(asked.widths) if asked.widths is not None else None
+    found: list[Part] = []
+    for index, name in _latched(report):
+        if asked.pairs:
+            found.append(_pairs(scenario, index, name, units))
+        if asked.widths is not None:
+            found.append(_widths(scenario, index, name, units, widths))
+        if asked.trade_off:
+            found.append(_trade_off(scenario, index, name, units))
+        if asked.claims and not any(part.key == "claims" for part in found):
+            found.append(_claims(scenario, index, units))
+    if found or asked == Asked():
+        return found
+    raise ScenarioError(
+        "all openings are one-way entrances: there is no latch to look into",
+        file=scenario.source,
+        hint="leave out --pairs, --widths, --trade-off and --claims",
+    )
+
+
+def read_widths(text: str) -> list[float] | None:
+    """Widths (m, rising, each once) from "3 ft, 4 ft"; None for the usual ones.
+
+    Raises
+    ------
+    ScenarioError : a part that is no length.
+    """
+    if text == USUAL:
+        return None
+    try:
+        return sorted({parse_quantity(part, "length") for part in text.split(",")})
+    except ScenarioError as error:
+        raise ScenarioError(
+            error.problem, key="--widths", value=error.value, hint='such as "3 ft,4 ft,6 ft"'
+        ) from None
+
+
+def _latched(report: CheckReport) -> Iterator[tuple[int, str]]:
+    """Index and name of each different opening that has a latch; a single one needs no name."""
+    openings = report.setup.openings
+    seen: list[Any] = []
+    for index, opening in enumerate(openings):
+        if opening.latch_kind != "none" and not any(opening is other for other in seen):
+            seen.append(opening)
+            yield index, f"opening {index + 1}" if len(openings) > 1 else ""
+
+
+def _titled(title: str, name: str) -> str:
+    return f"{title}, {name}" if name else title
+
+
+def _file(stem: str, name: str) -> str:
+    return f"{stem}_{name.split()[-1]}" if name else stem
+
+
+def _sentence(text: str, name: str) -> str:
+    return f"{name.capitalize()}: {text}" if name else text[:1].upper() + text[1:]
+
+
+def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
+    from soundergate.mechanics.pairs import compare_pairs
+
+    found = compare_pairs(scenario, index)
+    sure, all_pairs = sum(p.feasible for p in found.pairs), len(found.pairs)
+    if found.best is None:
+        said = f"none of {all_pairs} pairs of gate and latch can be relied on with this puller"
+    else:
+        said = (
+            f"soonest past a juvenile is a {found.best.gate} gate with a {found.best.latch} latch, "
+            f"{found.best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs "
+            "hold, release and shut surely enough with this puller"
+        )
+
+    def draw() -> dict[str, Figure]:
+        from soundergate.report.pairs_figure import pairs_figure
+
+        return {_file("pairs", name): pairs_figure(found, name.capitalize())}
+
+    table = Table(
+        _titled("Gates and latches", name),
+        ("gate", "latch", "margin", "releases", "sticks open", "trigger to movement",
+         "a juvenile gets by until", "shut after", "why not"),
+        [_pair_row(pair) for pair in found.pairs],
+        (0, 1),
+    )  # fmt: skip
+    data = {"opening": index + 1, "pairs": [asdict(pair) for pair in found.pairs]}
+    return Part("pairs", (_sentence(said, name) + ".",), (table,), data, draw)
+
+
+def _pair_row(pair: Pair) -> list[str]:
+    return [
+        pair.gate,
+        pair.latch,
+        "-" if isnan(pair.margin) else f"{pair.margin:.3g}",
+        percent(pair.release_probability),
+        percent(pair.hang_probability),
+        _seconds(pair.release_time, "-"),
+        _seconds(pair.juvenile_time, "always"),
+        _seconds(pair.shut_time, "does not shut"),
+        pair.why or "-",
+    ]
+
+
+def _seconds(time: float, never: str) -> str:
+    return f"{time:.2f} s" if isfinite(time) else never
+
+
+def _widths(
+    scenario: Scenario, index: int, name: str, units: Units, widths: list[float] | None
+) -> Part:
+    from soundergate.mechanics.sweep import sweep_width
+
+    swept = sweep_width(scenario, widths, index)
+    records = swept.table.to_dict("records")
+    widest = swept.widest()
+    if widest is None:
+        said = f"not even {units.length(float(swept.width[0]))} wide does it release surely enough"
+    elif widest == swept.width[-1]:
+        said = f"at every width, up to {units.length(widest)}, it releases in 9 of 10 tries or more"
+    else:
+        said = (
+            f"it releases in 9 of 10 tries or more up to {units.length(widest)} wide, "
+            "and not beyond"
+        )
+    hangs = [float(share) for share in swept.hang_probability[[0, -1]]]
+    more = (
+        f"From {units.length(float(swept.width[0]))} to {units.length(float(swept.width[-1]))} "
+        f"the gate grows from {units.mass(float(swept.mass[0]))} to "
+        f"{units.mass(float(swept.mass[-1]))}, and let go it sticks open in "
+        f"{percent(hangs[0])} and {percent(hangs[1])} of releases."
+    )
+
+    def draw() -> dict[str, Figure]:
+        from soundergate.report.width_figure import width_sweep
+
+        own = scenario.opening[index].width
+        return {_file("widths", name): width_sweep(swept, units_of(scenario), own)}
+
+    table = Table(
+        _titled("Wider and wider", name),
+        ("width", "gate mass", "load on the latch", "pull needed", "pull available", "margin",
+         "releases", "sticks open", "movement to shut"),
+        [_width_row(row, units) for row in records],
+    )  # fmt: skip
+    answer = (_sentence(said, name) + ".", more)
+    return Part("widths", answer, (table,), {"opening": index + 1, "widths": records}, draw)
+
+
+def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
+    powered = row["pull_available"] > 0
+    return [
+        units.length(row["width"]),
+        units.mass(row["mass"]),
+        units.force(row["holding_load"]),
+        units.force(row["pull_required"]),
+        units.force(row["pull_available"]) if powered else "-",
+        f"{row['margin']:.2f}" if powered else "-",
+        percent(row["release_probability"]),
+        percent(row["hang_probability"]),
+        _seconds(row["shut_time"], "does not shut"),
+    ]
+
+
+def _trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
+    from soundergate.mechanics.trade_off import both_ways
+
+    found = both_ways(scenario, index)
+    answer = [_sentence(_traded(kind, swept, units), name) for kind, swept in found.items()]
+    answer.append("Below 90 deg a top-hinged gate leaves less than its whole opening clear.")
+    tables = [
+        Table(
+            _titled(_TRADES[kind], name),
+            (swept.setting, "load on the latch", "pull needed", "releases", "sticks open",
+             "a juvenile gets by until", "movement to shut", "energy when shut", "lift to set it"),
+            [_trade_row(kind, row, units) for row in swept.table.to_dict("records")],
+        )
+        for kind, swept in found.items()
+    ]  # fmt: skip
+
+    def draw() -> dict[str, Figure]:
+        from soundergate.report.trade_off_figure import trade_off
+
+        return {_file("trade_off", name): trade_off(found, units_of(scenario)).figure}  # type: ignore[dict-item]
+
+    data = {
+        "opening": index + 1,
+        **{kind: swept.table.to_dict("records") for kind, swept in found.items()},
+    }
+    return Part("trade_off", tuple(answer), tuple(tables), data, draw)
+
+
+_TRADES = {
+    "top-hinged": "This opening with a top-hinged gate, by its set angle (90 deg is level)",
+    "drop": "This opening with a drop gate, by its counterweight",
+}
+
+
+def _traded(kind: str, swept: TradeOff, units: Units) -> str:
+    """What the setting buys and costs, from where it holds most to the lightest that shuts."""
+    ends = swept.ends()
+    if ends is None:
+        return f"{kind} gate: it shuts at none of these settings."
+    first, last = ends
+    return (
+        f"{kind} gate: from {_setting(kind, float(swept.value[first]), units)} to "
+        f"{_setting(kind, float(swept.value[last]), units)} the load on the latch falls from "
+        f"{units.force(float(swept.holding_load[first]))} to "
+        f"{units.force(float(swept.holding_load[last]))} and the time to shut grows from "
+        f"{swept.shut_time[first]:.2f} to {swept.shut_time[last]:.2f} s. "
+        f"To be relied on: {_relied_on(kind, swept, units)}."
+    )
+
+
+def _relied_on(kind: str, swept: TradeOff, units: Units) -> str:
+    """The settings that can be relied on, neighbours told as a range."""
+    good = swept.relied_on().tolist()
+    if all(good):
+        return "all of them"
+    names = [_setting(kind, float(value), units) for value in swept.value]
+    told = []
+    for sure, run in groupby(range(len(good)), key=good.__getitem__):
+        inside = list(run)
+        if sure:
+            ends = dict.fromkeys((names[inside[0]], names[inside[-1]]))
+            told.append(" to ".join(ends))
+    return ", ".join(told) or "none of these settings"
+
+
+def _setting(kind: str, value: float, units: Units) -> str:
+    if kind == "top-hinged":
+        return f"{degrees(value):.0f} deg"
+    return units.mass(value) if value else "no counterweight"
+
+
+def _trade_row(kind: str, row: Mapping[Any, float], units: Units) -> list[str]:
+    return [
+        _setting(kind, row["value"], units),
+        units.force(row["holding_load"]),
+        units.force(row["pull_required"]),
+        percent(row["release_probability"]),
+        percent(row["hang_probability"]),
+        _seconds(row["juvenile_time"], "always"),
+        _seconds(row["shut_time"], "does not shut"),
+        units.energy(row["energy"]) if isfinite(row["shut_time"]) else "-",
+        units.force(row["set_weight"]),
+    ]
+
+
+def _claims(scenario: Scenario, index: int, units: Units) -> Part:
+    from soundergate.mechanics import claims
+    from soundergate.mechanics.claims_case import Case
+
+    case = Case.of(scenario, index)
+    found = claims.examine(case)
+    counts = {
+        word: sum(v.verdict == word for v in found) for word in ("agree", "depends", "disagree")
+    }
+    said = ", ".join(f"{word} {count}" for word, count in counts.items())
+    worked = f"Worked out for {words.told(case.text(), units)}."
+    numbered = [(str(number), verdict) for number, verdict in enumerate(found, 1)]
+    tables = (
+        Table(
+            "Claims of the trade (common practice, no source)",
+            ("", "claim", "verdict", "reason"),
+            [(n, v.claim, v.verdict, words.told(v.reason, units)) for n, v in numbered],
+            (0, 2),
+        ),
+        Table(
+            "Part by part",
+            ("", "part", "came out"),
+            [
+                (n, part, "yes" if ok else "no")
+                for n, v in numbered
+                for part, ok in v.checks.items()
+            ],
+        ),
+        Table(
+            "The numbers",
+            ("", "figure", "value"),
+            [(n, *pair) for n, v in numbered for pair in claims.figures(v, units)],
+        ),
+    )
+
+    def draw() -> dict[str, Figure]:
+        from soundergate.report.claims_figure import claims_figure
+
+        return {"claims": claims_figure(found, units, case.text())}
+
+    data = [
+        {
+            "claim": v.claim,
+            "verdict": v.verdict,
+            "checks": dict(v.checks),
+            "reason": words.told(v.reason, words.SI),
+            "figures": dict(v.figures),
+            "origin": v.origin,
+        }
+        for v in found
+    ]
+    return Part("claims", (f"Claims of the trade: {said}. {worked}",), tables, data, draw)
