@@ -42,6 +42,8 @@ class Moments:
         if np.ndim(divisor) == 0:
             return _over(values, int(divisor))
         divisors = np.asarray(divisor)
+        if len(divisors) and divisors.min() == divisors.max():  # as in most runs
+            return _over(values, int(divisors[0]))
         parts = (_over(values[divisors == one], int(one)) for one in np.unique(divisors))
         return sum(parts, cls())
 
