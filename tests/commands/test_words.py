@@ -25,7 +25,7 @@ def headline(caught: list[int], group: int | list[int]) -> str:
         ([1, 2] * 200, 11, "About 1.5 of 11 pigs"),
         ([0] * 399 + [1], 11, "Hardly any of 11 pigs caught"),
         ([1, 1, 1, 0] * 100, 1, "The one pig is caught on about 75 nights in 100 (95 % sure: 0.71"),
-        ([3, 4] * 200, [5, 9] * 200, "About 4 of up to 9 pigs caught on an average night (95 %"),
+        ([3, 4] * 200, [5, 9] * 200, "About 4 pigs of 5 to 9 caught on an average night (95 %"),
         ([5], 11, "About 5 of 11 pigs caught on an average night (too few nights to say how"),
     ],
 )

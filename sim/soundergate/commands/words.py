@@ -41,7 +41,7 @@ def _about(result: RunResult) -> str:
     least = result.tally.smallest_group
     of = f"of {group} pigs caught on an average night"
     if least != group:
-        of = f"of the {least} to {group} pigs there are caught on an average night"
+        of = f"pigs of {least} to {group} caught on an average night"
     if mean < 0.05:
         return f"Hardly any {of}"
     return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"

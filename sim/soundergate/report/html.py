@@ -291,8 +291,15 @@ def _gate_picture(
     return Picture(
         gate_figure(opening, bodies, system, title),
         f"{title}. Drawn to scale, with its pulls and its closing: it {closes}.",
-        "The gate to scale (forces not), the pull at its latch, and what can still pass as it "
-        "closes. Bodies are medians of their class.",
+        _gate_caption(opening),
+    )
+
+
+def _gate_caption(opening: OpeningSetup) -> str:
+    latch = "" if opening.latch_kind == "none" else " (forces not), the pull at its latch"
+    return (
+        f"The gate to scale{latch}, and what can still pass as it closes. Bodies are medians of "
+        "their class."
     )
 
 

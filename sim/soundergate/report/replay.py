@@ -155,7 +155,10 @@ def clear_at(trace: Trace, opening: int, time: float) -> float:
 def _used(trace: Trace, opening: int, time: float) -> bool:
     """Whether any animal is in the opening at `time` s."""
     spans = (span for of_one in _crossings(trace) for span in of_one)
-    return any(start <= time <= stop and used == opening for start, stop, used in spans)
+    slack = 0.0005  # crossings are rounded to the millisecond
+    return any(
+        start - slack <= time <= stop + slack and used == opening for start, stop, used in spans
+    )
 
 
 def _closing(trace: Trace, opening: int) -> list[tuple[float, float]]:

@@ -194,7 +194,9 @@ def _break_out(
         return [(start, where), (leaves, where), (stop, door)]
     away = places.ground.radius + 4.0
     over = (where[0] * away / distance, where[1] * away / distance) if distance > 0 else where
-    return _go(where, places.away(opening) if by_opening else over, start, stop, RUN)
+    there = places.away(opening) if by_opening else over
+    # nothing follows, so it may run on where the night ends with its getting out
+    return _go(where, there, start, max(stop, start + _distance(where, there) / RUN), RUN)
 
 
 def _opening(used: list[tuple[float, int]], time: float) -> int:

@@ -170,7 +170,7 @@
     find(".back").addEventListener("click", () => { stop(); const row = previous(); if (row) go(row[0]); });
     find(".next").addEventListener("click", () => { stop(); const row = following(); if (row) go(row[0]); });
     find(".release").addEventListener("click", () => { stop(); go(night.release); });
-    find(".release").hidden = night.release === null;
+    find(".release").hidden = find(".check").hidden = night.release === null;
     slider.addEventListener("input", () => { stop(); go(night.start + Number(slider.value)); });
     slider.max = night.stop - night.start;
     rows.forEach((row) => {

@@ -1,0 +1,152 @@
+"""Animals that are held and get out: one-way entrances and breakouts, in words and drawn."""
+
+from __future__ import annotations
+
+from math import hypot
+
+import pytest
+
+from soundergate.engine import trace as tr
+from soundergate.engine.replay import trace_night
+from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
+from soundergate.report import html, replay_plan
+from soundergate.report.answers import night_answer, run_answer
+from soundergate.report.night_figure import night_figure
+from soundergate.report.night_lanes import time_axis
+from soundergate.report.page import render
+from soundergate.report.replay import clear_at, replay, replay_data
+from soundergate.scenario import examples
+from soundergate.scenario.loading import loads
+from soundergate.scenario.schema import Scenario
+from soundergate.study.estimate import run
+
+
+def example(name: str) -> Scenario:
+    return loads(examples.text(name), f"{name}.toml")
+
+
+@pytest.fixture(scope="module")
+def pushed() -> Trace:
+    """A one-way entrance, and several that get out again."""
+    return trace_night(example("curl"), 1, 1)
+
+
+@pytest.fixture(scope="module")
+def rooted() -> Trace:
+    """Two leaves; hours after they shut one roots under."""
+    return trace_night(example("leaf"), 1, 1)
+
+
+def test_breakouts_are_fates_as_the_row_counts_them(pushed: Trace, rooted: Trace) -> None:
+    for trace in (pushed, rooted):
+        fates = trace.fates()
+        for fate in ("caught", "escaped_during", "escaped_after", "escaped_before"):
+            assert fates.count(fate) == trace.row[fate], fate
+        assert trace.breakouts()
+
+
+@pytest.mark.parametrize("name", ["push", "curl", "skirt", "many", "leaf", "either", "twin"])
+def test_fates_of_every_night_agree_with_its_row(name: str) -> None:
+    scenario = example(name)
+    for number in range(6):
+        trace = trace_night(scenario, 5, number)
+        fates = trace.fates()
+        assert trace.group_size == trace.row["group_size"]
+        assert fates.count("caught") == trace.row["caught"], (name, number)
+        assert fates.count("escaped_after") == trace.row["escaped_after"], (name, number)
+        assert fates.count("escaped_during") == trace.row["escaped_during"], (name, number)
+
+
+def test_held_until_it_gets_out(rooted: Trace) -> None:
+    ((who, kind),) = rooted.breakouts().items()
+    assert kind == "roots under"
+    spans = [(state, start) for animal, state, start, _ in rooted.segments() if animal == who]
+    assert [state for state, _ in spans[-2:]] == [tr.CAUGHT, tr.ESCAPED]
+    assert spans[-2][1] == rooted.last_shut
+
+
+def test_where_nothing_is_released_nothing_is_said_of_a_release(pushed: Trace) -> None:
+    assert night_answer(pushed) == "1 of 8 caught; 7 went in and got out again."
+
+
+def test_late_breakouts_do_not_squeeze_the_rest_of_the_picture(rooted: Trace) -> None:
+    (out,) = [e.time for e in rooted.events if e.kind == "roots under"]
+    assert time_axis(rooted).stop < out < time_axis(rooted, whole=True).stop
+    words = [text.get_text() for ax in night_figure(rooted).axes for text in ax.texts]
+    assert "rooted under, 8:30" in words
+
+
+def test_a_breakout_leaves_over_the_fence_or_by_the_opening(pushed: Trace, rooted: Trace) -> None:
+    for trace in (pushed, rooted):
+        radius, laid = trace.corral.diameter / 2, replay_plan.ground(trace.corral)
+        paths = replay_plan.paths(trace)
+        for who, kind in trace.breakouts().items():
+            (out,) = [e.time for e in trace.events if e.animal == who and e.kind == kind]
+            place, later = (replay_plan.at(paths[who], out + s) for s in (0.0, 60.0))
+            assert place is not None
+            assert later is not None
+            assert hypot(place.x, place.y) == pytest.approx(radius, abs=trace.animals[who].length)
+            assert hypot(later.x, later.y) > radius
+            if kind == "opens the gate":
+                middles = [mouth.middle for mouth in laid.mouths]
+                assert min(hypot(place.x - x, place.y - y) for x, y in middles) < 1.5
+
+
+def test_a_one_way_entrance_is_open_only_while_one_is_in_it(pushed: Trace) -> None:
+    steps = [e for e in pushed.in_order() if e.kind == "steps in"]
+    first = steps[0]
+    assert first.opening is not None
+    assert clear_at(pushed, first.opening, first.time - 1.0) == 0.0
+    assert clear_at(pushed, first.opening, first.time) > 0.5
+    assert [front["oneWay"] for front in replay_data(pushed)["fronts"]] == [True, True]
+    still = str(replay(pushed)).split("<script")[0]
+    assert "shut behind them" in still or "pushed open" in still
+    assert " clear<" not in still
+
+
+def test_needs_of_a_gate_that_closes_sideways_are_widths(rooted: Trace) -> None:
+    for animal in rooted.animals:
+        assert animal.needed_height == pytest.approx(animal.shoulder_width)
+
+
+def test_animals_of_a_larger_sounder_are_left_out() -> None:
+    trace = trace_night(example("many"), 1, 2)
+    assert trace.group_size == trace.row["group_size"] == 14
+    assert {e.animal for e in trace.events if e.kind == "arrives"} <= set(range(14))
+    assert night_answer(trace).startswith("12 of 14 caught")
+
+
+def test_a_run_of_a_one_way_entrance_in_words() -> None:
+    lead, whole, kept, out, *_ = run_answer(run(example("push"), nights=200, workers=1))
+    assert lead.startswith("An average night catches ")
+    assert "of 11 animals" in lead
+    assert whole.startswith("The whole group is caught on ")
+    assert kept == "The trap lets animals in and keeps them; nothing is released."
+    assert out.endswith("animals a night go in and get out again.")
+
+
+def test_a_run_of_sounders_that_vary_in_words() -> None:
+    result = run(example("many"), nights=200, workers=1)
+    lead, whole, *_ = run_answer(result)
+    assert f"the {result.tally.smallest_group} to {result.group_size} that there are" in lead
+    assert whole.startswith("Every animal of both sounders is caught on ")
+
+
+def test_three_nights_in_a_page(night: Trace, open_night: Trace, two_gates: Trace) -> None:
+    result = run(example("push"), nights=20, workers=1)
+    shown = {"typical": night, "worst": open_night, "best": two_gates}
+    text = render(html.run_page(result, traces=[night, open_night], examples=shown))
+    for words in ("Typical: night 17", "Worst: night 17", "Best: night 17", "Nights played again"):
+        assert words in text
+    assert text.count('class="replay-data"') == 3
+    assert all(f'id="replay{k}-title"' in text for k in (1, 2, 3))
+    assert len(text) < 1_500_000
+    alone = render(html.run_page(result, traces=[night]))
+    assert alone.count('class="replay-data"') == 1
+    assert "One night, played again" in alone
+
+
+def test_lets_in_only_takes_every_opening() -> None:
+    one_way, drop = TraceOpening(0.0, 1.0, 1.0, "push panel"), TraceOpening(0.0, 1.0, 1.0)
+    assert TraceCorral(8.0, (one_way,), 5.0).lets_in_only
+    assert not TraceCorral(8.0, (one_way, drop), 5.0).lets_in_only

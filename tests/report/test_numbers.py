@@ -1,0 +1,58 @@
+"""Shares in words: something is never told as nothing, and nothing is told as such."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from soundergate.report.numbers import about_percent, digits_of, of_nights, percent
+from soundergate.study.intervals import wilson
+from soundergate.study.tally import Estimate
+
+
+def share(k: int, n: int) -> Estimate:
+    low, high, level = wilson(k, n, 0.95)
+    return Estimate("whole_group", k / n, low, high, level, "of nights", n)
+
+
+@pytest.mark.parametrize(
+    ("k", "n", "text"),
+    [
+        (370, 1000, "37 % (34 to 40 %) of nights"),
+        (2, 2000, "0.10 % (0.03 to 0.36 %) of nights"),
+        (0, 1000, "none of the 1,000 nights (in the long run on at most 1 night in 260)"),
+        (0, 100, "none of the 100 nights (in the long run on at most 4 % of nights)"),
+        (1000, 1000, "all of the 1,000 nights (in the long run not on at most 1 night in 260)"),
+        (0, 1, "none of the one night"),
+    ],
+)
+def test_on_how_many_nights(k: int, n: int, text: str) -> None:
+    assert of_nights(share(k, n)) == text
+
+
+@given(st.integers(10, 10**6), st.floats(0, 1))
+def test_what_is_not_nothing_never_reads_as_nothing(n: int, part: float) -> None:
+    k = min(max(round(part * n), 1), n - 1)
+    numbers = [float(text) for text in re.findall(r"\d+(?:\.\d+)?", percent(share(k, n)))]
+    assert len(numbers) == 3
+    assert all(0 < number < 100 for number in numbers)
+    assert numbers[1] <= numbers[0] <= numbers[2]
+
+
+def test_without_an_interval_or_an_answer() -> None:
+    nan = math.nan
+    assert percent(Estimate("released", nan, nan, nan, 0.95, "of nights", 0)) == "an unknown share"
+    assert percent(Estimate("released", 0.5, nan, nan, 0.95, "of nights", 1)) == "50.0 %"
+    assert digits_of(nan, nan, 2) == 2
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0, "0 %"), (0.003, "under 1 %"), (0.37, "37 %"), (0.997, "over 99 %"), (1, "100 %")],
+)
+def test_about(value: float, text: str) -> None:
+    assert about_percent(value) == text
