@@ -65,7 +65,7 @@ def filling_panels(arms: Mapping[str, Sequence[Trace]]) -> Figure:
             if not some:
                 ax.text(0.5, 0.5, "no animal came", transform=ax.transAxes, ha="center")
                 continue
-            draw_course(ax, some, last, points=110)
+            draw_course(ax, some, last, points=80)
             released = sum(t.release_time is not None for t in some)
             _note(ax, f"released on {released} of {len(some)} nights")
         figure.supxlabel("time since the first arrival (min)", fontsize=9)
