@@ -128,7 +128,7 @@ def test_a_run_of_a_one_way_entrance_in_words() -> None:
 def test_a_run_of_sounders_that_vary_in_words() -> None:
     result = run(example("many"), nights=200, workers=1)
     lead, whole, *_ = run_answer(result)
-    assert f"the {result.tally.smallest_group} to {result.group_size} that there are" in lead
+    assert f"the group, which numbers {result.tally.smallest_group} to {result.group_size} " in lead
     assert whole.startswith("Every animal of both sounders is caught on ")
 
 

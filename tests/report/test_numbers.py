@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.report.numbers import about_percent, digits_of, of_nights, percent
+from soundergate.report.numbers import about_percent, digits_of, digits_shown, of_nights, percent
 from soundergate.study.intervals import wilson
 from soundergate.study.tally import Estimate
 
@@ -56,3 +56,22 @@ def test_without_an_interval_or_an_answer() -> None:
 )
 def test_about(value: float, text: str) -> None:
     assert about_percent(value) == text
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "factor", "digits"),
+    [
+        (0.55, 0.6, 100, 1),
+        (0.00049, 0.0074, 100, 2),  # +0.05 to +0.74 points is not "+0.0 to +0.7"
+        (-0.0074, -0.0002, 100, 2),
+        (0.0, 0.0040, 100, 1),
+        (0.996, 0.9996, 100, 2),
+        (3.9, 4.2, 1, 2),
+        (0.0004, 0.02, 1, 4),
+        (0.0, 0.04, 1, 2),
+        (1e-9, 0.04, 1, 2),  # no number of decimals would help
+        (math.nan, math.nan, 1, 2),
+    ],
+)
+def test_digits_of_a_cell(low: float, high: float, factor: float, digits: int) -> None:
+    assert digits_shown(low, high, factor) == digits

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from soundergate.report.figures import scale_of
+from soundergate.report.numbers import digits_shown
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def difference_tables(
         rows = [
             [
                 f"{d.a} − {d.b}",
-                _number(factor * d.estimate, factor, signed=True),
+                _number(d.estimate, factor, digits_shown(d.low, d.high, factor), signed=True),
                 _span(d.low, d.high, factor, signed=True),
                 "yes" if d.settled else "no",
             ]
@@ -71,17 +72,18 @@ def difference_tables(
 
 def _cells(e: Estimate) -> tuple[str, str, str]:
     factor, unit = scale_of(e.name)
-    return _number(factor * e.estimate, factor), _span(e.low, e.high, factor), unit or e.unit
+    digits = digits_shown(e.low, e.high, factor)
+    return _number(e.estimate, factor, digits), _span(e.low, e.high, factor), unit or e.unit
 
 
 def _span(low: float, high: float, factor: float, signed: bool = False) -> str:
     if math.isnan(low):
         return "-"
-    return " to ".join(_number(factor * end, factor, signed) for end in (low, high))
+    digits = digits_shown(low, high, factor)
+    return " to ".join(_number(end, factor, digits, signed) for end in (low, high))
 
 
-def _number(value: float, factor: float, signed: bool = False) -> str:
+def _number(value: float, factor: float, digits: int, signed: bool = False) -> str:
     if math.isnan(value):
         return "-"
-    digits = 2 if factor == 1 else 1
-    return f"{value:{'+' if signed else ''}.{digits}f}".replace("-", "−")
+    return f"{factor * value:{'+' if signed else ''}.{digits}f}".replace("-", "−")

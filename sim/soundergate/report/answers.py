@@ -46,7 +46,7 @@ def _group(result: RunResult) -> tuple[str, str]:
     least, most = result.tally.smallest_group, result.group_size
     if least == most:
         return f" of {most}", "the group"
-    return "", f"the {least} to {most} that there are"
+    return "", f"the group, which numbers {least} to {most}"
 
 
 def _whole(result: RunResult) -> str:

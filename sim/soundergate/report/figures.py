@@ -14,6 +14,7 @@ import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
+from soundergate.report.numbers import about_percent, digits_shown
 from soundergate.study.measures import MEASURES
 from soundergate.study.tally import Tally
 
@@ -172,7 +173,7 @@ def caught_distribution(item: Outcomes | RunResult, ax: Axes | None = None) -> A
             ax.text(
                 tally.largest_group + 0.4,
                 0.97,
-                f"dark: whole group, {100 * whole:.0f} % of nights",
+                f"dark: whole group, {about_percent(whole)} of nights",
                 transform=above,
                 ha="right",
                 va="top",
@@ -376,7 +377,7 @@ def _interval_row(
     ax.plot(
         middle, row, marker, color=colour, markersize=7, mfc=style.PAPER if open_mark else colour
     )
-    digits = 1 if factor == 100 else 2
+    digits = digits_shown(item.low, item.high, factor)
     form = f"{'+' if sign else ''}.{digits}f"
     text = f"{middle:{form}}  ({low:{form}} to {high:{form}})".replace("-", "−")
     if not isfinite(low):

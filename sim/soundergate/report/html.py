@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.report import answers, figures, study_parts
 from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
-from soundergate.report.numbers import about_percent, digits_of
+from soundergate.report.numbers import about_percent, digits_shown
 from soundergate.report.page import Page, Picture, Table, render, write
 from soundergate.report.replay import replay, replays
 from soundergate.report.subject import (
@@ -343,7 +343,7 @@ def _forest_pictures(comparison: Comparison) -> list[Picture]:
 
 def _interval_cells(e: Estimate) -> list[str]:
     factor, unit = figures.scale_of(e.name)
-    digits = digits_of(factor * e.low, factor * e.high, 1) if factor == 100 else 2
+    digits = digits_shown(e.low, e.high, factor)
     low_high = "no interval" if math.isnan(e.low) else _range(e.low, e.high, factor, digits)
     value = "—" if math.isnan(e.estimate) else f"{factor * e.estimate:.{digits}f}"
     return [value, low_high, unit or e.unit]
@@ -378,7 +378,7 @@ def _difference_table(comparison: Comparison) -> Table:
     rows = []
     for d in comparison.differences:
         factor, unit = figures.scale_of(d.measure)
-        digits = 1 if factor == 100 else 2
+        digits = digits_shown(d.low, d.high, factor)
         value = f"{factor * d.estimate:+.{digits}f}".replace("-", "−")
         interval = "no interval" if math.isnan(d.low) else _range(d.low, d.high, factor, digits)
         sign = unit.replace("%", "points,")

@@ -8,28 +8,44 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from soundergate.study.tally import Estimate
 
-MOST_DIGITS = 4
+MOST_DIGITS = 5
 
 
 def digits_of(low: float, high: float, least: int = 0) -> int:
     """Decimals for percentages with this interval (in %), so that both its ends can be told.
 
-    As many as the width asks for, and more (up to four) where an end that is not 0 or 100 would
+    As many as the width asks for, and more (up to five) where an end that is not 0 or 100 would
     read as if it were. nan, no interval, gets the least, but one at least.
     """
     if math.isnan(low) or math.isnan(high):
         return max(least, 1)
     width = high - low
     digits = 0 if width >= 2 else 1 if width >= 0.1 or width <= 0 else 2
-    digits = max(digits, least)
-    while digits < MOST_DIGITS and any(_hidden(end, digits) for end in (low, high)):
+    return _more((low, high), max(digits, least), (0, 100))
+
+
+def digits_shown(low: float, high: float, factor: float) -> int:
+    """Decimals of a table's cell, for ends that are multiplied by `factor`, 100 or less.
+
+    Two for counts, one for percentages, points and minutes; more where an end would read as 0 and
+    is not.
+    """
+    least, marks = 2 if factor == 1 else 1, (0, 100) if factor == 100 else (0,)
+    if math.isnan(low) or math.isnan(high):
+        return least
+    return _more((factor * low, factor * high), least, marks)
+
+
+def _more(ends: tuple[float, float], least: int, marks: tuple[int, ...]) -> int:
+    """Decimals, at least so many, by which no end reads as a mark that it only comes close to.
+
+    An end closer to it than five decimals can tell counts as the mark.
+    """
+    digits = least
+    close = [(end, mark) for end in ends for mark in marks if round(end, MOST_DIGITS) != mark]
+    while any(round(end, digits) == mark for end, mark in close):
         digits += 1
     return digits
-
-
-def _hidden(percent: float, digits: int) -> bool:
-    """Not 0 or 100, but it would be shown so."""
-    return 0 < percent < 100 and round(percent, digits) in (0, 100)
 
 
 def percent(e: Estimate) -> str:
