@@ -161,8 +161,10 @@ def test_workers_need_not_be_the_same(scenario, out):
     assert result.tally == run(scenario, NIGHTS, workers=1).tally
 
 
-def test_looks_of_a_precision_are_the_same_after_a_stop(scenario, out):
+@pytest.mark.parametrize("seconds_a_row", [0.0, 1e9])
+def test_looks_of_a_precision_are_the_same_after_a_stop(scenario, out, monkeypatch, seconds_a_row):
     """The number of nights depends on when one looks; the store must not move the looks."""
+    monkeypatch.setattr("soundergate.study.store._SECONDS_A_ROW", seconds_a_row)
     asked = {"nights": None, "precision": {"caught": 0.06}, "keep_outcomes": False}
     plain = run(scenario, **asked)
     assert plain.nights not in (1000, 2000)
