@@ -10,7 +10,7 @@ from soundergate.engine import trace as tr
 from soundergate.engine.replay import trace_night
 from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report import html, replay_plan
-from soundergate.report.answers import night_answer, run_answer
+from soundergate.report.answers import measures_told, night_answer, run_answer
 from soundergate.report.night_figure import night_figure
 from soundergate.report.night_lanes import time_axis
 from soundergate.report.page import render
@@ -117,12 +117,16 @@ def test_animals_of_a_larger_sounder_are_left_out() -> None:
 
 
 def test_a_run_of_a_one_way_entrance_in_words() -> None:
-    lead, whole, kept, out, *_ = run_answer(run(example("push"), nights=200, workers=1))
+    result = run(example("push"), nights=200, workers=1)
+    lead, whole, kept, out, *_ = run_answer(result)
     assert lead.startswith("An average night catches ")
     assert "of 11 animals" in lead
     assert whole.startswith("The whole group is caught on ")
     assert kept == "The trap lets animals in and keeps them; nothing is released."
     assert out.endswith("animals a night go in and get out again.")
+    told = dict(measures_told(result))
+    assert told["in and out again"].name == "escaped"
+    assert not any("release" in words or "gate" in words for words in told)
 
 
 def test_a_run_of_sounders_that_vary_in_words() -> None:

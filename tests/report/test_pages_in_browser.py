@@ -341,3 +341,25 @@ def test_less_motion_means_one_event_at_a_time(browser: Browser, page: Path) -> 
     time.sleep(0.5)
     assert state(browser)["slider"] == first  # stands still between events
     press(browser, "play")
+
+
+def test_several_replays_of_a_page_go_their_own_ways(
+    browser: Browser,
+    arms: dict[str, Outcomes],
+    two_gates: Trace,
+    open_night: Trace,
+    tmp_path: Path,
+) -> None:
+    result = from_outcomes(next(iter(arms.values())), scenario=loads(SCENARIO, "alder.toml"))
+    shown = {"typical": two_gates, "worst": open_night}
+    page = html.write(html.run_page(result, examples=shown), tmp_path / "two.html")
+    browser.open(page)
+    clocks = "[...document.querySelectorAll('.replay .now')].map(now => now.textContent)"
+    before = browser.run(clocks)
+    browser.run("document.querySelectorAll('.replay .next')[1].click()")
+    after = browser.run(clocks)
+    assert after[0] == before[0]
+    assert after[1] != before[1]
+    hidden = "[...document.querySelectorAll('.replay .release')].map(b => b.offsetParent === null)"
+    assert browser.run(hidden) == [False, True]  # nothing was released on the second night
+    assert browser.complaints() == []

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from soundergate.report.answers import measures_told
 from soundergate.report.figures import scale_of
 from soundergate.report.numbers import digits_shown
 from soundergate.study.measures import MEASURES
@@ -20,10 +21,9 @@ RUN_RIGHT, ARM_RIGHT, PAIR_RIGHT = (1, 2), range(1, 8), (1, 2)
 
 
 def run_table(result: RunResult) -> tuple[list[str], list[list[str]]]:
-    """Columns and rows: one row a measure. Time at the link stands only where there is a link."""
+    """Columns and rows: one row a measure that has a meaning for the trap."""
     columns = ["measure", "estimate", f"{100 * result.level:g} % range", "unit"]
-    shown = [e for e in result if e.name != "operator_min" or e.estimate > 0]
-    return columns, [[MEASURES[e.name].words, *_cells(e)] for e in shown]
+    return columns, [[words, *_cells(e)] for words, e in measures_told(result)]
 
 
 def arm_table(comparison: Comparison) -> tuple[list[str], list[list[str]]]:

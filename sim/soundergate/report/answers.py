@@ -9,6 +9,7 @@ from soundergate.report.figures import fate_shares
 from soundergate.report.numbers import of_nights, percent
 from soundergate.report.style import FATES
 from soundergate.study import words
+from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
@@ -82,6 +83,26 @@ _NONE_OUT = "None that went in got out again."
 
 def _animals(mean: float) -> str:
     return f"{mean:.2f} animals a night" if mean >= 0.005 else "Fewer than 0.01 animals a night"
+
+
+_OF_A_RELEASE = ("released", "failed_release", "left_before", "release_s", "educated", "struck")
+
+
+def measures_told(result: RunResult) -> list[tuple[str, Estimate]]:
+    """What a table of a run shows: every measure with its words, but for those without a meaning.
+
+    Time at the link stands only where someone was there; nothing is said of the release of a trap
+    that only lets animals in, unless it ever happened.
+    """
+    let_in = lets_in_only(result.scenario)
+    told = []
+    for e in result:
+        silent = e.name == "operator_min" or (let_in and e.name in _OF_A_RELEASE)
+        if silent and not e.estimate > 0:
+            continue
+        words = "in and out again" if let_in and e.name == "escaped" else MEASURES[e.name].words
+        told.append((words, e))
+    return told
 
 
 def night_answer(trace: Trace) -> str:

@@ -354,7 +354,7 @@ def _range(low: float, high: float, factor: float, digits: int) -> str:
 
 
 def _measure_table(result: RunResult) -> Table:
-    rows = [[MEASURES[e.name].words, *_interval_cells(e)] for e in result.measures.values()]
+    rows = [[words, *_interval_cells(e)] for words, e in answers.measures_told(result)]
     level = f"{100 * result.level:g} % interval"
     return Table(
         f"Over {result.nights:,} nights",
