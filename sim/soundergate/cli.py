@@ -116,13 +116,16 @@ def example(
     listing.example(name, json)
 
 
+_DIGITS = (*"0123456789.",)
+
+
 class _WidthsMayStandAlone(TyperCommand):
     """`--widths` without widths means the usual ones; the option parser knows no such option."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         following = [*args[1:], ""]
         told = [
-            "--widths=usual" if arg == "--widths" and not after[:1].isdecimal() else arg
+            "--widths=usual" if arg == "--widths" and after[:1] not in _DIGITS else arg
             for arg, after in zip(args, following, strict=True)
         ]
         return super().parse_args(ctx, told)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
-from soundergate.commands.check_parts import read_widths
+from soundergate.commands.check_parts import _slim, read_widths
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
@@ -33,16 +34,17 @@ def rows(out: str, title: str) -> list[list[str]]:
 
 
 def test_pairs_say_who_is_soonest_and_why_the_others_will_not_do(invoke, powered):
+    powered.write_text(powered.read_text().replace("lever = 4", 'lever = 4, gap = "2 in"'))
     said = invoke("check", powered, "--pairs")
     assert said.code == 0
     assert said.err.splitlines()[0].startswith("The opening (drop, 4 ft wide, 3 ft high): holds")
     assert "Soonest past a juvenile is a " in said.err
     assert "of 16 pairs hold, release and shut surely enough with this puller." in said.err
-    table = rows(said.out, "Gates and latches")
-    assert len(table) == 16
-    for cells in table:
-        stripped = [cell.strip() for cell in cells]
-        assert (stripped[-1] == "-") != ("travel" in stripped[-1] or "pull" in stripped[-1])
+    assert len(rows(said.out, "Gates and latches, times from the trigger")) == 16
+    sure = int(re.search(r"(\d+) of 16 pairs hold", said.err)[1])
+    reasons = [cells[-1].strip() for cells in rows(said.out, "Why not")]
+    assert len(reasons) == 16 - sure > 0
+    assert all("travel" in text or "the pull" in text for text in reasons)
 
 
 def test_pairs_in_json_are_those_of_the_mechanics_room(invoke, powered):
@@ -75,11 +77,14 @@ def test_parts_do_not_change_the_exit_code(invoke, powered):
 
 
 def test_widths_stand_alone_or_with_a_list(invoke, powered):
-    usual = rows(invoke("check", powered, "--widths").out, "Wider and wider")
-    assert [cells[0].strip() for cells in usual] == [f"{n} ft" for n in range(3, 11)]
+    usual = rows(invoke("check", powered, "--widths").out, "Widths: load")
+    assert [cells[0].strip() for cells in usual] == [str(n) for n in range(3, 11)]
     for arguments in (["--widths", "3ft,5 ft"], ["--widths=5 ft,3 ft,3ft"]):
         said = invoke("check", powered, *arguments)
-        assert [cells[0].strip() for cells in rows(said.out, "Wider and wider")] == ["3 ft", "5 ft"]
+        assert [cells[0].strip() for cells in rows(said.out, "Widths: load")] == ["3", "5"]
+    one = invoke("check", powered, "--widths", "3 ft").err
+    assert "At every width, up to 3 ft, it releases" in one
+    assert "grows from" not in one
     before = invoke("check", "--widths", "3 ft", powered, "--json").data["widths"][0]["widths"]
     assert [row["width"] for row in before] == [pytest.approx(3 * FOOT)]
 
@@ -131,10 +136,10 @@ def test_trade_off_tells_both_ways_of_holding_less(invoke, powered):
     assert "Drop gate: from no counterweight to " in said.err
     assert "To be relied on: " in said.err
     assert "Below 90 deg a top-hinged gate leaves less than its whole opening clear." in said.err
-    angles = rows(said.out, "This opening with a top-hinged gate, by its set angle (90 deg is")
-    assert [cells[0].strip() for cells in angles][:3] == ["60 deg", "75 deg", "90 deg"]
-    weights = rows(said.out, "This opening with a drop gate, by its counterweight")
-    assert weights[0][0].strip() == "no counterweight"
+    angles = rows(said.out, "As a top-hinged gate, by set angle (90")
+    assert [cells[0].strip() for cells in angles][:3] == ["60", "75", "90"]
+    weights = rows(said.out, "As a drop gate, by counterweight")
+    assert weights[0][0].strip() == "0"
     (told,) = invoke("check", powered, "--trade-off", "--json").data["trade_off"]
     assert told["opening"] == 1
     load = [row["holding_load"] for row in told["drop"]]
@@ -209,7 +214,7 @@ def test_several_openings_are_told_apart_and_alike_ones_once(invoke, powered, tm
     assert "Opening 1: at every width" in said.err
     assert "Opening 3: " in said.err
     assert "Opening 2: at" not in said.err
-    assert "Wider and wider, opening 3" in said.out
+    assert "Widths: load on the latch, pull needed, there, opening 3" in said.out
     assert {"widths_1.png", "widths_3.png"} <= {path.name for path in out.iterdir()}
 
 
@@ -226,16 +231,45 @@ def test_an_entrance_without_a_latch_has_nothing_to_ask(invoke, trap):
 def test_quiet_leaves_the_tables_and_the_cautions(invoke, powered):
     said = invoke("check", powered, "--widths", "--quiet")
     assert said.err.startswith("Cautions")
-    assert "Wider and wider" in said.out
+    assert "Widths: load" in said.out
 
 
 def test_an_animal_as_puller_has_no_margin(invoke, trap):
     said = invoke("check", trap, "--pairs", "--widths", "3 ft")
     assert all(cells[2].strip() == "-" for cells in rows(said.out, "Gates and latches"))
-    assert rows(said.out, "Wider and wider")[0][4].strip() == "-"
+    assert rows(said.out, "Widths: load")[0][4].strip() == "-"
 
 
 def test_help_names_every_part_in_plain_words(invoke):
     text = " ".join(invoke("check", "--help").out.replace("│", " ").split())
     for words in ("--pairs", "--widths", "--trade-off", "--claims", "does not change it"):
         assert words in text
+
+
+def test_a_unit_that_a_column_shares_stands_at_its_head():
+    table = _slim(
+        "t",
+        ("gate", "load", "share", "shut", "mixed", "margin"),
+        [
+            ("drop", "22.5 lbf", "<0.1 %", "0.5 s", "1 ft", "-"),
+            ("top", "4 lbf", ">99.9 %", "never", "2 in", "1.5"),
+        ],
+    )
+    assert table.columns == ["gate", "load\n(lbf)", "share\n(%)", "shut\n(s)", "mixed", "margin"]
+    assert table.rows == [
+        ["drop", "22.5", "<0.1", "0.5", "1 ft", "-"],
+        ["top", "4", ">99.9", "never", "2 in", "1.5"],
+    ]
+    assert table.right == [1, 2, 3, 5]
+
+
+def test_tables_fit_a_window_of_eighty_columns(invoke, powered, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = invoke("check", powered, "--pairs", "--widths", "--trade-off").out
+    heads = " ".join(out.split())
+    for word in ("releases", "juvenile", "sticks", "weight", "margin", "energy"):
+        assert word in heads  # not cut into pieces
+    assert max(len(line) for line in out.splitlines()) <= 80
+    wide = invoke("check", powered, "--pairs", "--widths", "--trade-off", "--json").data
+    shown = f"{wide['pairs'][0]['pairs'][0]['shut_time']:.2f}"
+    assert shown in [cells[-1].strip() for cells in rows(out, "Gates and latches")]  # none is cut

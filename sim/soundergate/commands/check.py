@@ -55,7 +55,9 @@ def _show(part: Part, options: Options) -> None:
         console.tell(*part.answer)
     if not options.json:
         for table in part.tables:
-            console.print_table(table.columns, table.rows, table.title, unbroken=table.unbroken)
+            console.print_table(
+                table.columns, table.rows, table.title, table.right, table.unbroken, tight=True
+            )
 
 
 def _parts_data(found: list[Part]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ Each is worked out whole before anything is printed, so that bad input leaves no
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from itertools import groupby
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from soundergate.mechanics.check import CheckReport
     from soundergate.mechanics.pairs import Pair
+    from soundergate.mechanics.sweep import WidthSweep
     from soundergate.mechanics.trade_off import TradeOff
     from soundergate.scenario.schema import Scenario
 
@@ -41,12 +43,38 @@ class Asked:
 
 @dataclass(frozen=True)
 class Table:
-    """Title, columns and rows, all text."""
+    """Title, columns and rows, all text; ``right`` numbers the columns of figures."""
 
     title: str
     columns: Sequence[str]
     rows: Sequence[Sequence[str]]
     unbroken: Sequence[int] = (0,)
+    right: Sequence[int] = ()
+
+
+_FIGURE = re.compile(r"([<>]?-?[\d.]+)(?: (\S+))?")
+
+
+def _slim(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    """The table with a unit that all figures of a column share moved to its head.
+
+    "22.5 lbf" becomes "22.5" below "load" and "(lbf)", so that the table fits a narrow window.
+    """
+    heads, cells, right = list(columns), [list(row) for row in rows], []
+    for place in range(len(heads)):
+        figures = [_FIGURE.fullmatch(row[place]) for row in cells]
+        found = [match for match in figures if match]
+        units = {match[2] for match in found}
+        if not found or len(units) > 1:
+            continue
+        right.append(place)
+        unit = units.pop()
+        whole = f"{heads[place]} ({unit})" if unit else heads[place]
+        heads[place] = whole.replace(" ", "\n", 1)
+        for row, match in zip(cells, figures, strict=True):
+            row[place] = match[1] if match else row[place]
+    words = [place for place in range(len(heads)) if place not in right]
+    return Table(title, heads, cells, words, right)
 
 
 @dataclass(frozen=True)
@@ -128,7 +156,7 @@ def _sentence(text: str, name: str) -> str:
 
 
 def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
-    from soundergate.mechanics.pairs import compare_pairs
+    from soundergate.mechanics.pairs import GATE_WORDS, compare_pairs
 
     found = compare_pairs(scenario, index)
     sure, all_pairs = sum(p.feasible for p in found.pairs), len(found.pairs)
@@ -136,7 +164,8 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
         said = f"none of {all_pairs} pairs of gate and latch can be relied on with this puller"
     else:
         said = (
-            f"soonest past a juvenile is a {found.best.gate} gate with a {found.best.latch} latch, "
+            f"soonest past a juvenile is a {GATE_WORDS[found.best.gate]} with a "
+            f"{found.best.latch} latch, "
             f"{found.best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs "
             "hold, release and shut surely enough with this puller"
         )
@@ -146,28 +175,41 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
 
         return {_file("pairs", name): pairs_figure(found, name.capitalize())}
 
-    table = Table(
-        _titled("Gates and latches", name),
-        ("gate", "latch", "margin", "releases", "sticks open", "trigger to movement",
-         "a juvenile gets by until", "shut after", "why not"),
-        [_pair_row(pair) for pair in found.pairs],
-        (0, 1),
-    )  # fmt: skip
+    tables = [
+        _slim(
+            _titled("Gates and latches, times from the trigger", name),
+            ("gate", "latch", "margin", "releases", "sticks", "moves", "juvenile until", "shut"),
+            [_pair_row(pair) for pair in found.pairs],
+        )
+    ]
+    if sure < all_pairs:
+        why = [(_gate(p), p.latch, p.why) for p in found.pairs if not p.feasible]
+        tables.append(Table(_titled("Why not", name), ("gate", "latch", "reason"), why, (0, 1)))
     data = {"opening": index + 1, "pairs": [asdict(pair) for pair in found.pairs]}
-    return Part("pairs", (_sentence(said, name) + ".",), (table,), data, draw)
+    return Part("pairs", (_sentence(said, name) + ".",), tuple(tables), data, draw)
+
+
+def _gate(pair: Pair) -> str:
+    """The gate in few letters."""
+    shorter = {"side-hinged, single": "side, one leaf", "side-hinged, double": "side, two leaves"}
+    return shorter.get(pair.gate, pair.gate)
+
+
+def _share(share: float) -> str:
+    """A probability in few letters: ">99.9 %"."""
+    return percent(share).replace("over ", ">").replace("under ", "<")
 
 
 def _pair_row(pair: Pair) -> list[str]:
     return [
-        pair.gate,
+        _gate(pair),
         pair.latch,
         "-" if isnan(pair.margin) else f"{pair.margin:.3g}",
-        percent(pair.release_probability),
-        percent(pair.hang_probability),
+        _share(pair.release_probability),
+        _share(pair.hang_probability),
         _seconds(pair.release_time, "-"),
         _seconds(pair.juvenile_time, "always"),
-        _seconds(pair.shut_time, "does not shut"),
-        pair.why or "-",
+        _seconds(pair.shut_time, "never"),
     ]
 
 
@@ -192,13 +234,9 @@ def _widths(
             f"it releases in 9 of 10 tries or more up to {units.length(widest)} wide, "
             "and not beyond"
         )
-    hangs = [float(share) for share in swept.hang_probability[[0, -1]]]
-    more = (
-        f"From {units.length(float(swept.width[0]))} to {units.length(float(swept.width[-1]))} "
-        f"the gate grows from {units.mass(float(swept.mass[0]))} to "
-        f"{units.mass(float(swept.mass[-1]))}, and let go it sticks open in "
-        f"{percent(hangs[0])} and {percent(hangs[1])} of releases."
-    )
+    answer = [_sentence(said, name) + "."]
+    if len(records) > 1:
+        answer.append(_grown(swept, units))
 
     def draw() -> dict[str, Figure]:
         from soundergate.report.width_figure import width_sweep
@@ -206,14 +244,24 @@ def _widths(
         own = scenario.opening[index].width
         return {_file("widths", name): width_sweep(swept, units_of(scenario), own)}
 
-    table = Table(
-        _titled("Wider and wider", name),
-        ("width", "gate mass", "load on the latch", "pull needed", "pull available", "margin",
-         "releases", "sticks open", "movement to shut"),
+    table = _slim(
+        _titled("Widths: load on the latch, pull needed, there", name),
+        ("width", "mass", "load", "pull", "there", "margin", "releases", "sticks", "shut"),
         [_width_row(row, units) for row in records],
-    )  # fmt: skip
-    answer = (_sentence(said, name) + ".", more)
-    return Part("widths", answer, (table,), {"opening": index + 1, "widths": records}, draw)
+    )
+    data = {"opening": index + 1, "widths": records}
+    return Part("widths", tuple(answer), (table,), data, draw)
+
+
+def _grown(swept: WidthSweep, units: Units) -> str:
+    """What the widest weighs and sticks beside the narrowest."""
+    hangs = [float(share) for share in swept.hang_probability[[0, -1]]]
+    return (
+        f"From {units.length(float(swept.width[0]))} to {units.length(float(swept.width[-1]))} "
+        f"the gate grows from {units.mass(float(swept.mass[0]))} to "
+        f"{units.mass(float(swept.mass[-1]))}, and let go it sticks open in "
+        f"{percent(hangs[0])} and {percent(hangs[1])} of releases."
+    )
 
 
 def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
@@ -225,9 +273,9 @@ def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
         units.force(row["pull_required"]),
         units.force(row["pull_available"]) if powered else "-",
         f"{row['margin']:.2f}" if powered else "-",
-        percent(row["release_probability"]),
-        percent(row["hang_probability"]),
-        _seconds(row["shut_time"], "does not shut"),
+        _share(row["release_probability"]),
+        _share(row["hang_probability"]),
+        _seconds(row["shut_time"], "never"),
     ]
 
 
@@ -238,14 +286,22 @@ def _trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     answer = [_sentence(_traded(kind, swept, units), name) for kind, swept in found.items()]
     answer.append("Below 90 deg a top-hinged gate leaves less than its whole opening clear.")
     tables = [
-        Table(
+        _slim(
             _titled(_TRADES[kind], name),
-            (swept.setting, "load on the latch", "pull needed", "releases", "sticks open",
-             "a juvenile gets by until", "movement to shut", "energy when shut", "lift to set it"),
+            (
+                _HEADS[kind],
+                "load",
+                "pull",
+                "releases",
+                "sticks",
+                "juvenile until",
+                "shut",
+                "energy",
+            ),
             [_trade_row(kind, row, units) for row in swept.table.to_dict("records")],
         )
         for kind, swept in found.items()
-    ]  # fmt: skip
+    ]
 
     def draw() -> dict[str, Figure]:
         from soundergate.report.trade_off_figure import trade_off
@@ -260,9 +316,10 @@ def _trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
 
 
 _TRADES = {
-    "top-hinged": "This opening with a top-hinged gate, by its set angle (90 deg is level)",
-    "drop": "This opening with a drop gate, by its counterweight",
+    "top-hinged": "As a top-hinged gate, by set angle (90 is level)",
+    "drop": "As a drop gate, by counterweight",
 }
+_HEADS = {"top-hinged": "angle", "drop": "weight"}
 
 
 def _traded(kind: str, swept: TradeOff, units: Units) -> str:
@@ -304,15 +361,14 @@ def _setting(kind: str, value: float, units: Units) -> str:
 
 def _trade_row(kind: str, row: Mapping[Any, float], units: Units) -> list[str]:
     return [
-        _setting(kind, row["value"], units),
+        units.mass(row["value"]) if kind == "drop" else _setting(kind, row["value"], units),
         units.force(row["holding_load"]),
         units.force(row["pull_required"]),
-        percent(row["release_probability"]),
-        percent(row["hang_probability"]),
+        _share(row["release_probability"]),
+        _share(row["hang_probability"]),
         _seconds(row["juvenile_time"], "always"),
-        _seconds(row["shut_time"], "does not shut"),
+        _seconds(row["shut_time"], "never"),
         units.energy(row["energy"]) if isfinite(row["shut_time"]) else "-",
-        units.force(row["set_weight"]),
     ]
 
 

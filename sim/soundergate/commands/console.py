@@ -55,13 +55,21 @@ def print_table(
     title: str = "",
     right: Iterable[int] = (),
     unbroken: Iterable[int] = (),
+    tight: bool = False,
 ) -> None:
     """A table to standard output; columns numbered in ``right`` are set flush right.
 
-    Cells of ``unbroken`` columns stay on one line in a narrow terminal.
+    Cells of ``unbroken`` columns stay on one line in a narrow terminal; a ``tight`` table keeps
+    its columns one blank closer.
     """
     flush, whole = set(right), set(unbroken)
-    table = Table(title=title or None, title_justify="left", box=box.SIMPLE, pad_edge=False)
+    table = Table(
+        title=title or None,
+        title_justify="left",
+        box=box.SIMPLE,
+        pad_edge=False,
+        padding=(0, 1, 0, 0) if tight else (0, 1),
+    )
     for place, name in enumerate(columns):
         table.add_column(
             printable(name),

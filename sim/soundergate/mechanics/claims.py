@@ -166,8 +166,9 @@ def nearly_upright_slowest(case: Case) -> Verdict:
             "slower than a sprung leaf": shut[-1] > leaf.shut_time,
             "holds less the nearer upright": bool((np.diff(load) < 0.0).all()),
         },
-        f"the load falls with the sine of the angle off upright, here to "
-        f"{100.0 * load[-1] / load[0]:.0f} % of that from level, and the plate starts ever more "
+        "the nearer upright, the less of its weight the latch carries (as the sine of the angle "
+        f"off upright), here {100.0 * load[-1] / load[0]:.0f} % of that from level, and the plate "
+        "starts ever more "
         f"slowly: {shut[-1] / shut[0]:.1f} times the time; a wind of "
         f"{words.wind(top.holding_gust())} can then hold it up",
         {

@@ -24,6 +24,12 @@ GATES: Mapping[str, Mapping[str, Any]] = {
     "side-hinged, single": {"kind": "side-hinged", "leaves": 1},
     "side-hinged, double": {"kind": "side-hinged", "leaves": 2},
 }
+GATE_WORDS: Mapping[str, str] = {
+    "drop": "drop gate",
+    "top-hinged": "top-hinged gate",
+    "side-hinged, single": "side-hinged gate of one leaf",
+    "side-hinged, double": "side-hinged gate of two leaves",
+}
 LATCHES = ("pin", "knee", "finger", "rotary")
 
 

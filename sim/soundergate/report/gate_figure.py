@@ -66,6 +66,8 @@ def _draw_curve(
         clear, time = curve.clear[keep][::-1], curve.time[keep][::-1]
     ends = np.append(clear, clear[-1])
     times = np.append(time, last)
+    if len(time) > 1 and time[0] == 0 and curve.speed[-1] == 0:
+        times, ends = _rounded_start(times, ends)
     if time[0] > 0:  # it moves without narrowing the opening at first
         times, ends = np.insert(times, 0, 0.0), np.insert(ends, 0, curve.height)
     words = name if curve.shuts else f"{name}: does not shut"
@@ -81,6 +83,13 @@ def _draw_curve(
             fontweight="bold",
             bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6},
         )
+
+
+def _rounded_start(times: np.ndarray, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The curve with its first piece as a motion from rest, which a straight one is not."""
+    share = np.linspace(0.0, 1.0, 9)[1:-1]
+    fallen = ends[0] + share**2 * (ends[1] - ends[0])
+    return np.insert(times, 1, share * times[1]), np.insert(ends, 1, fallen)
 
 
 def _draw_bodies(

@@ -149,7 +149,7 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
     side = -0.12 * width - post
     _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
     side = width + post + 0.08 * width
-    _measure(ax, (side, 0), (side, channel), f"channel {units.show('short', channel)}", 1)
+    _measure(ax, (side, 0), (side, channel), f"channel {units.show('length', channel)}", 1)
     if sketch.get("counterweight"):
         ax.text(0, top + 4 * pin, _counterweight(sketch, units), fontsize=8)
 
@@ -209,7 +209,7 @@ def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], unit
 
 
 def _swept(length: float, units: Units) -> str:
-    return f"sweeps {units.show('short', length)}"
+    return f"sweeps {units.show('length', length)}"
 
 
 def _side_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Units) -> None:

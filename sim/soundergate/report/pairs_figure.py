@@ -95,8 +95,8 @@ def _cell(ax: Axes, place: tuple[int, int], pair: Pair, last: float, best: bool)
         words = textwrap.fill(f"No: {pair.why}", 30, max_lines=7, placeholder=" …")
         ax.text(x + _EDGE, y + 0.5, words, fontsize=6.8, va="center", linespacing=1.15)
         return
-    ax.text(x + _EDGE, y + 0.24, f"{pair.juvenile_time:.2f} s", fontsize=12, weight="bold")
-    ax.text(x + _EDGE, y + 0.42, "until then a juvenile gets by", fontsize=7.5, va="center")
+    ax.text(x + _EDGE, y + 0.14, "a juvenile gets by until", fontsize=7.5, va="center")
+    ax.text(x + _EDGE, y + 0.42, f"{pair.juvenile_time:.2f} s", fontsize=12, weight="bold")
     margin = "" if isnan(pair.margin) else f"margin {_short(pair.margin)}, "
     ax.text(x + _EDGE, y + 0.58, f"{margin}releases", fontsize=7.5, va="center")
     ax.text(x + _EDGE, y + 0.7, _share(pair), fontsize=7.5, va="center")
