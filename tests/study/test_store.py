@@ -212,6 +212,26 @@ def test_a_comparison_goes_on(scenario, out):
             assert Outcomes.concatenate(arm.result.night_parts) == other.result.outcomes
 
 
+def test_a_chunk_is_written_for_all_arms_or_none(scenario, out, monkeypatch):
+    """Something breaks between the first arm of a chunk and the second, for good."""
+    to_text, calls = codec.to_text, []
+
+    def breaks(sums):
+        calls.append(1)
+        if len(calls) > 7:  # three rows a chunk: in the middle of the third one
+            raise MemoryError
+        return to_text(sums)
+
+    monkeypatch.setattr(codec, "to_text", breaks)
+    with pytest.raises(MemoryError), Store(out) as store:
+        compare(scenario, VARY, NIGHTS, store=store)
+    monkeypatch.undo()
+    assert len(rows(out)) == 6
+    with Store(out, resume=True) as store:
+        went_on = compare(scenario, VARY, NIGHTS, store=store)
+    assert went_on.to_json() == compare(scenario, VARY, NIGHTS).to_json()
+
+
 # ---- studies with arms that fail -----------------------------------------------------------
 
 STUDY = """
