@@ -123,6 +123,18 @@ def test_luck_is_not_taken_for_a_difference(nights):
     assert not any(w.shown for w in r.worth())
 
 
+def test_noise_is_that_of_paired_nights(nights):
+    """Arms that share their luck: what a world's nights leave is the spread of differences."""
+    a, b = nights(mean=0.5), nights(mean=0.7)
+    r = robust_players(["a", "b"], WHAT, lambda arm, u: (a, b)[arm], 20, 30, 4, measures=["caught"])
+    d, noise = r.gap("a", "b")
+    for world in (0, 7):
+        ours, theirs = (play(4, 30 * world, 30)["caught"] for play in (a, b))
+        assert d[world] == pytest.approx(np.mean(ours - theirs))
+        assert noise[world] == pytest.approx(np.var(ours - theirs, ddof=1) / 30)
+        assert noise[world] < 0.5 * (np.var(ours) + np.var(theirs)) / 30  # pairing is worth it
+
+
 def test_worlds_play_common_nights_of_their_own():
     asked = []
 
