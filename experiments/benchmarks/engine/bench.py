@@ -20,6 +20,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
+from typing import Any
 
 import demo
 import events
@@ -34,6 +35,7 @@ from soundergate.engine import kernel, play
 from soundergate.engine.batch import play_counted
 from soundergate.engine.executors import run_chunks
 from soundergate.engine.facts import Facts
+from soundergate.engine.plan import NightPlan
 from soundergate.engine.reference import Night
 
 PER_EVENT = Target(90.0)
@@ -75,29 +77,32 @@ def kernel_and_floor(effort: Effort) -> Section:
     for name in demo.TRIGGERS:
         plan = demo.demo_plan(name)
         _, counts = play_counted(plan, demo.SEED, 0, effort.nights)
-        played = best(effort.repeats, lambda p=plan: play_counted(p, demo.SEED, 0, effort.nights))
+        played = best(effort.repeats, play_counted, plan, demo.SEED, 0, effort.nights)
         night = played.cpu / effort.nights
-        takes, numbers = floor.overhear(plan, demo.SEED, effort.heard)
-        room = np.zeros((4, int(np.diff(takes.start).max())))
-        one, other = floor.draw_again(takes, demo.SEED), floor.draw_together(takes, demo.SEED, room)
-        if not math.isclose(one, other, rel_tol=1e-12):
-            raise AssertionError(f"the two floors draw other numbers: {one} and {other}")
-        again = best(5 * effort.repeats, lambda t=takes: floor.draw_again(t, demo.SEED)).cpu
-        both = best(
-            5 * effort.repeats, lambda t=takes, r=room: floor.draw_together(t, demo.SEED, r)
-        ).cpu
-        timed_line = name == "bait" or name.startswith("line")
-        section.add(name, 1.0 / night, "nights/s", PER_SECOND if timed_line else None,
+        wanted = PER_SECOND if name == "bait" or name.startswith("line") else None
+        section.add(name, 1.0 / night, "nights/s", wanted,
                     f"wall {effort.nights / played.wall:,.0f}")  # fmt: skip
         section.add("", 1e9 * night / counts.mean(), "ns an event", PER_EVENT,
                     f"{counts.mean():.1f} events a night")  # fmt: skip
-        section.add("", numbers / effort.heard, "draws a night", None,
-                    f"{len(takes.named) / effort.heard:.1f} blocks")  # fmt: skip
-        section.add("", 1e9 * again / numbers, "ns a draw, floor", PER_DRAW,
-                    f"{1e9 * both / numbers:.1f} drawn together")  # fmt: skip
-        section.add("", night / (again / effort.heard), "kernel / floor", OVER_FLOOR,
-                    f"{night / (both / effort.heard):.2f} of the floor drawn together")  # fmt: skip
+        _against_floor(section, plan, night, effort)
     return section
+
+
+def _against_floor(section: Section, plan: NightPlan, night: float, effort: Effort) -> None:
+    """Rows of the floor of this plan, of which the kernel plays a night in ``night`` s."""
+    takes, numbers = floor.overhear(plan, demo.SEED, effort.heard)
+    room = np.zeros((4, int(np.diff(takes.start).max())))
+    one, other = floor.draw_again(takes, demo.SEED), floor.draw_together(takes, demo.SEED, room)
+    if not math.isclose(one, other, rel_tol=1e-12):
+        raise AssertionError(f"the two floors draw other numbers: {one} and {other}")
+    again = best(5 * effort.repeats, floor.draw_again, takes, demo.SEED).cpu
+    both = best(5 * effort.repeats, floor.draw_together, takes, demo.SEED, room).cpu
+    section.add("", numbers / effort.heard, "draws a night", None,
+                f"{len(takes.named) / effort.heard:.1f} blocks")  # fmt: skip
+    section.add("", 1e9 * again / numbers, "ns a draw, floor", PER_DRAW,
+                f"{1e9 * both / numbers:.1f} drawn together")  # fmt: skip
+    section.add("", night / (again / effort.heard), "kernel / floor", OVER_FLOOR,
+                f"{night / (both / effort.heard):.2f} of the floor drawn together")  # fmt: skip
 
 
 def reference(effort: Effort) -> Section:
@@ -108,7 +113,7 @@ def reference(effort: Effort) -> Section:
         plan = demo.demo_plan(name)
         _, counts = play_counted(plan, demo.SEED, 0, nights)
         settled = _settled_events(plan, nights)
-        took = best(2, lambda p=plan: play(p, demo.SEED, 0, nights, "reference")).cpu
+        took = best(2, play, plan, demo.SEED, 0, nights, "reference").cpu
         section.add(name, nights / took, "nights/s")
         section.add("", 1e6 * took / counts.sum(), "µs a batch event")
         section.add("", 1e6 * took / settled, "µs a settled event", None,
@@ -116,7 +121,7 @@ def reference(effort: Effort) -> Section:
     return section
 
 
-def _settled_events(plan, nights: int) -> int:  # type: ignore[no-untyped-def]
+def _settled_events(plan: NightPlan, nights: int) -> int:
     """Events that the reference plays and settles, counted on the nights themselves."""
     total = 0
 
@@ -139,12 +144,12 @@ def packages(effort: Effort) -> Section:
     outcomes, counts = play_counted(plan, demo.SEED, 0, effort.nights)
     pulled = np.isfinite(outcomes["release_s"])
     inside = outcomes["inside_at_release"][pulled]
-    took = best(effort.repeats, lambda: play_counted(plan, demo.SEED, 0, effort.nights)).cpu
+    took = best(effort.repeats, play_counted, plan, demo.SEED, 0, effort.nights).cpu
     section.add("soundergate, batch", effort.nights / took, "nights/s", None,
                 f"{1e9 * took / counts.sum():.0f} ns an event, {counts.mean():.1f} events;"
                 f" inside {inside.mean():.3f}")  # fmt: skip
     nights = 10 * effort.slow_nights
-    took = best(2, lambda: play(plan, demo.SEED, 0, nights, "reference")).cpu
+    took = best(2, play, plan, demo.SEED, 0, nights, "reference").cpu
     section.add("soundergate, reference", nights / took, "nights/s", None,
                 f"{1e9 * took / counts[:nights].sum():,.0f} ns an event")  # fmt: skip
     mine = (float(inside.mean()), float(inside.std() / math.sqrt(len(inside))))
@@ -190,7 +195,7 @@ def growth(effort: Effort) -> Section:
         plan = demo.grown_plan(size)
         nights = max(50, effort.nights * 6 // size // 4)
         _, counts = play_counted(plan, demo.SEED, 0, nights)
-        took = best(effort.repeats, lambda p=plan, n=nights: play_counted(p, demo.SEED, 0, n)).cpu
+        took = best(effort.repeats, play_counted, plan, demo.SEED, 0, nights).cpu
         cost[size] = 1e9 * took / counts.sum()
         section.add(f"{size} animals", cost[size], "ns an event", None,
                     f"{counts.mean():.0f} events, {nights / took:,.0f} nights/s")  # fmt: skip
@@ -206,8 +211,7 @@ def threads(effort: Effort) -> Section:
     wall = {}
     for workers in (1, 2):
         wall[workers] = best(
-            effort.repeats // 2,
-            lambda w=workers: run_chunks(plan, demo.SEED, 0, nights, workers=w),
+            effort.repeats // 2, run_chunks, plan, demo.SEED, 0, nights, workers
         ).wall
         section.add(f"{workers} worker{'s'[: workers - 1]}", nights / wall[workers], "nights/s")
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
@@ -234,7 +238,8 @@ def compiling(_: Effort) -> Section:
                 f"processor {cold.cpu - warm.cpu:.1f} s, peak {cold.peak:.0f} MB")  # fmt: skip
     section.add("one night, cache full", warm.wall, "s", None, f"processor {warm.cpu:.1f} s")
     events.check(events.count())  # every kind of plan, all sizes, has met the kernel by now
-    section.add("compiled kernels", len(kernel.play_nights.signatures), "", ONE_SIGNATURE)
+    met: Any = kernel.play_nights
+    section.add("compiled kernels", len(met.signatures), "", ONE_SIGNATURE)
     return section
 
 

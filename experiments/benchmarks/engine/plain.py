@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import random
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from functools import cache
 from heapq import heappop, heappush
 from types import SimpleNamespace
@@ -45,21 +45,21 @@ def play_simpy(luck: random.Random) -> PlainNight:
     inside = counted = events = 0
     pulled = False
 
-    def gate() -> Iterator[Any]:
+    def gate() -> Generator[Any, Any, None]:
         nonlocal events
         yield env.timeout(DELAY)
         events += 1
         if not over.triggered:
             over.succeed(inside)
 
-    def check() -> Iterator[Any]:
+    def check() -> Generator[Any, Any, None]:
         nonlocal events
         yield env.timeout(CHECK)
         events += 1
         if not over.triggered:
             over.succeed(-1)
 
-    def animal() -> Iterator[Any]:
+    def animal() -> Generator[Any, Any, None]:
         nonlocal inside, counted, pulled, events
         yield env.timeout(luck.expovariate(1.0 / SPREAD))
         events += 1
@@ -97,7 +97,8 @@ def play_simpy(luck: random.Random) -> PlainNight:
     for _ in range(ANIMALS):
         env.process(animal())
     env.process(check())
-    return PlainNight(env.run(until=over), events)
+    held: Any = env.run(until=over)
+    return PlainNight(held, events)
 
 
 @cache
@@ -108,7 +109,7 @@ def _salabim_components() -> tuple[Any, Any, Any]:
     salabim.yieldless(False)
 
     class Gate(salabim.Component):  # type: ignore[misc]
-        def process(self) -> Iterator[Any]:
+        def process(self) -> Generator[Any, Any, None]:
             yield self.hold(DELAY)
             night = self.env.night
             night.events += 1
@@ -116,7 +117,7 @@ def _salabim_components() -> tuple[Any, Any, Any]:
             self.env.main().activate()
 
     class Animal(salabim.Component):  # type: ignore[misc]
-        def process(self) -> Iterator[Any]:
+        def process(self) -> Generator[Any, Any, None]:
             night = self.env.night
             opening, luck = night.opening, night.luck
             yield self.hold(luck.expovariate(1.0 / SPREAD))

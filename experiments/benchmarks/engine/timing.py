@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -15,14 +16,14 @@ class Taken:
     wall: float
 
 
-def taken(call: Callable[[], object]) -> Taken:
-    """Time one call."""
+def taken(call: Callable[..., object], *given: Any) -> Taken:
+    """Time one call of ``call(*given)``."""
     cpu, wall = time.thread_time(), time.perf_counter()
-    call()
+    call(*given)
     return Taken(time.thread_time() - cpu, time.perf_counter() - wall)
 
 
-def best(repeats: int, call: Callable[[], object]) -> Taken:
+def best(repeats: int, call: Callable[..., object], *given: Any) -> Taken:
     """The least of several, processor and clock each for itself: others on the machine add."""
-    runs = [taken(call) for _ in range(repeats)]
+    runs = [taken(call, *given) for _ in range(repeats)]
     return Taken(min(run.cpu for run in runs), min(run.wall for run in runs))
