@@ -103,4 +103,4 @@ def range_words(w: Worth) -> str:
     """The plausible range of an unknown, "10 to 300 s"."""
     if isinstance(w.low, list):
         return "several numbers"
-    return f"{w.low:.3g} to {w.high:.3g} {w.range_unit}".strip().replace("-", "−")
+    return f"{w.low:.4g} to {w.high:.4g} {w.range_unit}".strip().replace("-", "−")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.report import robust_figures
 from soundergate.report.figures import scale_of
+from soundergate.report.numbers import digits_shown
 from soundergate.report.page import Picture, Table
 from soundergate.report.panels import MOST_PANELS, caught_panels, filling_panels
 from soundergate.study.measures import MEASURES
@@ -115,7 +116,7 @@ def _worlds_table(result: RobustComparison) -> Table:
 
 def _world_cells(d: RobustDifference) -> list[str]:
     factor, unit = scale_of(d.measure)
-    digits = 1 if factor == 100 else 2
+    digits = digits_shown(d.mean_low, d.mean_high, factor)
     unit = unit.replace("%", "points,")
 
     def signed(value: float) -> str:
