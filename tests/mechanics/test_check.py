@@ -98,7 +98,7 @@ def test_two_openings_are_told_apart(trap: Trap) -> None:
     two = with_values(trap(openings=2), {"opening.1.width": "10 ft"})
     report = check(two)
     assert list(report.table.columns) == ["opening 1", "opening 2"]
-    assert any(line.startswith("Opening 2 (drop, 10 ft wide") for line in report.verdict)
+    assert any(line.startswith("Opening 2 (drop gate, 10 ft wide") for line in report.verdict)
     assert len(set(report.cautions)) == len(report.cautions)
 
 
@@ -195,10 +195,13 @@ def test_a_side_hinged_gate_is_slipped_through(trap: Trap) -> None:
 
 def test_a_gate_that_often_sticks_open_says_so_first(trap: Trap) -> None:
     gate = {"kind": "drop", "channel_length": "4.5 ft"}
-    report = check(trap(gate=gate, width="10 ft"))
+    sure = {**AIR, "bore": "2.5 in"}
+    report = check(trap(gate=gate, width="10 ft", latch=sure))
     share = report.setup.openings[0].hang_probability
     assert share > 0.02
     assert f"; let go, it sticks open in {100 * share:.1f} % of them" in report.verdict[0]
+    unsure = check(trap(gate=gate, width="10 ft"))
+    assert f"let go, it would stick open in {100 * share:.1f} % of them" in unsure.verdict[0]
     assert "sticks open" not in check(trap()).verdict[0]
 
 
@@ -239,3 +242,19 @@ def test_a_short_stroke_gets_the_pull_that_would_do_with_the_lever_it_allows(tra
     change = {"opening.latch.lever": float(ratio), "opening.latch.pull": f"{float(pull) / 0.9} lbf"}
     mended = check(with_values(scenario, change)).setup.openings[0]
     assert mended.release_probability == pytest.approx(0.95, abs=0.005)
+
+
+def test_openings_that_are_alike_are_told_once(trap: Trap) -> None:
+    three = check(with_values(trap(openings=3), {"opening.1.width": "6 ft"}))
+    heads = [line for line in three.verdict if line.startswith("Opening ")]
+    assert heads[0].startswith("Opening 1 (drop gate, 4 ft wide")
+    assert heads[1].startswith("Opening 2 (drop gate, 6 ft wide")
+    assert heads[2] == "Opening 3: as opening 1."
+    assert len(three.table.columns) == 3
+
+
+def test_what_does_not_help_is_not_advised(trap: Trap) -> None:
+    """A latch that lacks travel, not force, is not told to rub less."""
+    short = trap(latch={**AIR, "lever": 8, "stroke": "3 in", "engaged": "0.5 in"})
+    assert "rubs less" not in " ".join(check(short).verdict)
+    assert "rubs less" in " ".join(check(weak(trap)).verdict)

@@ -78,7 +78,11 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     many = len(solved.openings) > 1
     for k, opening in enumerate(solved.openings):
         name = f"Opening {k + 1}" if many else "The opening"
-        verdict.extend(_verdict(name, opening, scenario, k, chosen))
+        like = next(n for n, other in enumerate(solved.openings) if other is opening)
+        if like < k:
+            verdict.append(f"{name}: as opening {like + 1}.")
+        else:
+            verdict.extend(_verdict(name, opening, scenario, k, chosen))
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
         verdict=tuple(verdict),
@@ -100,7 +104,8 @@ def _verdict(
 ) -> list[str]:
     tables = scenario.opening[index]
     size = f"{units.length(opening.width)} wide, {units.length(opening.height)} high"
-    head = f"{name} ({opening.gate_kind}, {size})"
+    kind = opening.gate_kind if opening.latch_kind == "none" else f"{opening.gate_kind} gate"
+    head = f"{name} ({kind}, {size})"
     if opening.latch_kind == "none":
         return [f"{head}: a one-way entrance, always set; {_closing(opening, units)}."]
     lines = [f"{head}: {_state(opening)}."]
@@ -122,10 +127,12 @@ def _state(opening: OpeningSetup) -> str:
     share = words.percent(opening.release_probability)
     hangs = ""
     if opening.hang_probability > mending.HANG_TARGET:
-        hangs = f"; let go, it sticks open in {words.percent(opening.hang_probability)} of them"
+        hangs = words.percent(opening.hang_probability)
     if opening.release_probability < SURE:
-        return f"holds, but does NOT release surely: in {share} of tries{hangs}"
-    return f"holds and releases in {share} of tries{hangs}"
+        more = f"; let go, it would stick open in {hangs} of them" if hangs else ""
+        return f"holds, but does NOT release surely: in {share} of tries{more}"
+    more = f"; let go, it sticks open in {hangs} of them" if hangs else ""
+    return f"holds and releases in {share} of tries{more}"
 
 
 def _holding(opening: OpeningSetup, units: Units) -> str:

@@ -80,7 +80,10 @@ def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
         pull = units.force(more * opening.pull_available)
         source = _source(opening, tables, more, units)
         lines.append(f"For {aim} with {lever_words}: a pull of {pull}{source}.")
-    lines.append("A latch that rubs less, kept clean and greased, lowers the pull needed in step.")
+    if factor > 1.0:
+        lines.append(
+            "A latch that rubs less, kept clean and greased, lowers the pull needed in step."
+        )
     return lines
 
 
