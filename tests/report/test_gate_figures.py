@@ -25,6 +25,7 @@ from soundergate.report import style
 from soundergate.report.claims_figure import claims_figure
 from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.pairs_figure import pairs_figure
+from soundergate.report.subject import setup_cautions
 from soundergate.report.trade_off_figure import trade_off
 from soundergate.report.width_figure import width_sweep
 from soundergate.scenario import loads
@@ -223,3 +224,11 @@ def test_every_claim_and_part_stands_on_the_sheet(trap: Scenario) -> None:
             assert f"{'+' if good else '−'} {part}" in said
     assert "gates 6.0 ft wide and 3.0 ft high of 12 gauge sheet" in said
     assert "common practice, no source" in said
+
+
+def test_cautions_of_a_page_speak_its_units(trap: Scenario) -> None:
+    solved = setup.solve(trap)
+    us, metric = (" ".join(setup_cautions([solved, None], name)) for name in ("us", "metric"))
+    assert "lift by hand (51 lb in the best posture)" in us
+    assert "lift by hand (23 kg in the best posture)" in metric
+    assert "kg" not in us

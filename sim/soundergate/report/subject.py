@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics import words
 from soundergate.mechanics.bodies import clearances
 from soundergate.report.page import Source, Table, source_of
 from soundergate.report.style import Units, units
@@ -77,18 +78,19 @@ def _range_width(entry: Entry) -> float:
     return 1.0 if high > low else 0.0
 
 
-def setup_cautions(setups: Iterable[Setup | None]) -> list[str]:
-    """What the openings of these setups warn of, each once."""
+def setup_cautions(setups: Iterable[Setup | None], system: str = "metric") -> list[str]:
+    """What the openings of these setups warn of, each once, figures in one system of units."""
+    shown = words.units("US" if system == "us" else "SI")
     texts = [c for s in setups if s is not None for o in s.openings for c in o.cautions]
-    return list(dict.fromkeys(texts))
+    return list(dict.fromkeys(words.told(text, shown) for text in texts))
 
 
 def steel_table(openings: dict[str, OpeningSetup], system: str | Units) -> Table:
     """Mechanics of some openings by name: one row a fact, one column an opening."""
     shown = units(system)
     rows = [
-        [words, *(_cell(opening, fact, quantity, shown) for opening in openings.values())]
-        for words, fact, quantity in _FACTS
+        [label, *(_cell(opening, fact, quantity, shown) for opening in openings.values())]
+        for label, fact, quantity in _FACTS
     ]
     columns = ["", *openings]
     return Table(
@@ -100,7 +102,7 @@ _STEEL_NOTE = (
     "Margin is the pull that is there divided by the pull that is needed. The strike energy is "
     "what the gate carries just before it is shut: a caution, never a clearance."
 )
-# words, attribute of OpeningSetup (or of its curve), quantity of `Units` or how to print it
+# label, attribute of OpeningSetup (or of its curve), quantity of `Units` or how to print it
 _FACTS = (
     ("gate", "gate_kind", "text"),
     ("latch", "latch_kind", "text"),
