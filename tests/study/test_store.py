@@ -8,6 +8,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -289,9 +290,16 @@ def test_an_arm_that_fails_late_costs_no_night_of_the_others(scenario_file, out,
 
 
 def test_with_a_precision_all_begin_again(scenario_file, out):
-    study = loads(STUDY.replace("nights = 3000", "precision = 0.02"), scenario_file)
+    """When one looks depends on the arms: without one of them one looks at other times."""
+    text = STUDY.replace("nights = 3000", "precision = 0.001").replace("21 ft", "12 ft")
+    study = loads(text, scenario_file)
+    told = [[], []]
+    for executor, goals in zip((StopsAfter(20), BreaksLate(2, 0)), told, strict=True):
+        with suppress(Stopped):
+            run_study(study, executor=executor, progress=lambda _, goal, g=goals: g.append(goal))
+    assert 1000 < max(told[1]) < 2000 < 2500 < max(told[0]), "no longer shows anything"
     with Store(out) as store:
-        result = run_study(study, executor=BreaksLate(2, 900), store=store)
+        result = run_study(study, executor=BreaksLate(2, 2500), store=store)
     assert result.to_json() == run_study(study, executor=BreaksLate(2, 0)).to_json()
 
 
