@@ -208,14 +208,15 @@ def threads(effort: Effort) -> Section:
     section = Section("workers (threads), by the clock")
     plan = demo.demo_plan("line beyond the bait")
     nights = 10 * effort.nights
-    wall = {}
+    wall, work = {}, {}
     for workers in (1, 2):
-        wall[workers] = best(
-            effort.repeats // 2, run_chunks, plan, demo.SEED, 0, nights, workers
-        ).wall
-        section.add(f"{workers} worker{'s'[: workers - 1]}", nights / wall[workers], "nights/s")
+        took = best(effort.repeats // 2, run_chunks, plan, demo.SEED, 0, nights, workers)
+        wall[workers], work[workers] = took.wall, took.work
+        section.add(f"{workers} worker{'s'[: workers - 1]}", nights / took.wall, "nights/s", None,
+                    f"processor {took.work:.2f} s")  # fmt: skip
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    section.add("two workers to one", wall[1] / wall[2], "times", SPEED_UP, f"{cores} processors")
+    section.add("two workers to one", wall[1] / wall[2], "times", SPEED_UP,
+                f"{cores} processors; the work grows {work[2] / work[1]:.2f} times")  # fmt: skip
     return section
 
 
