@@ -103,7 +103,7 @@ class Clock:
             self.h0 = reading(self.t0, self.h0, self.speed, now)
             self.t0 = now
             self.speed = speed
-        head = min(((h, i) for i, h in self.waiting.items()), default=None)
+        head = min(zip(self.waiting.values(), self.waiting, strict=True), default=None)
         if not moved and head == self.head and self.timer.pending:
             return
         self.head = head
@@ -138,4 +138,5 @@ class Clocks:
     def settle(self, speeds: Iterable[float], now: float) -> None:
         """Take the speeds, by tempo, that hold from now on."""
         for clock, speed in zip(self.clocks, speeds, strict=True):
-            clock.settle(speed, now)
+            if clock.stirred or clock.speed != speed:
+                clock.settle(speed, now)

@@ -270,10 +270,11 @@ class Night(Stage):
         now, facts, n, level = self.env.now, self.facts, self.inside, self.level
         recent = min(len(self.departures), facts.departures - 1)
         lead = 1 if self.leaders > 0 or not self.led else 0
-        entry = (table[lead][n][level] for table in facts.entry_speed)
-        self.entry.settle((0.0 if self.over else speed for speed in entry), now)
-        self.leaving.settle((table[n][level][recent] for table in facts.leave_speed), now)
-        self.roaming.settle((table[self.feeding] for table in facts.roam_speed), now)
+        entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
+        self.entry.settle(entry, now)
+        self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
+        if self.triggers.beyond:
+            self.roaming.settle([table[self.feeding] for table in facts.roam_speed], now)
         self.visit.bait.settle(float(self.intake), now)
         self.triggers.settle(now)
         self.finished |= self.nothing_more_happens()
@@ -281,8 +282,9 @@ class Night(Stage):
     def nothing_more_happens(self) -> bool:
         if self.alarmed and self.gates.holds():
             return not self.captives.pending and not any(self.gates.crossing)
-        under_way = self.gates.in_motion() or self.triggers.commands_under_way > 0
-        return self.gone == self.facts.animals and not under_way
+        if self.gone < self.facts.animals:
+            return False
+        return not self.gates.in_motion() and self.triggers.commands_under_way == 0
 
 
 def play_reference(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
