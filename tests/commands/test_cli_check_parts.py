@@ -37,7 +37,9 @@ def test_pairs_say_who_is_soonest_and_why_the_others_will_not_do(invoke, powered
     powered.write_text(powered.read_text().replace("lever = 4", 'lever = 4, gap = "2 in"'))
     said = invoke("check", powered, "--pairs")
     assert said.code == 0
-    assert said.err.splitlines()[0].startswith("The opening (drop gate, 4 ft wide, 3 ft high): holds")
+    assert said.err.splitlines()[0].startswith(
+        "The opening (drop gate, 4 ft wide, 3 ft high): holds"
+    )
     assert "Soonest past a juvenile is a " in said.err
     assert "of 16 pairs hold, release and shut surely enough with this puller." in said.err
     assert len(rows(said.out, "Gates and latches, times from the trigger")) == 16

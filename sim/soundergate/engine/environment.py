@@ -13,8 +13,13 @@ from heapq import heappush
 import simpy
 from simpy.core import EventPriority
 
-from soundergate.engine.clocks import due_time, reading
+from soundergate.engine import clocks
 from soundergate.engine.codes import RANK_STEP
+
+# The clock expressions as Python runs them: the same source and the same IEEE arithmetic as the
+# compiled ones, without the cost of crossing into compiled code for one sum.
+reading = getattr(clocks.reading, "py_func", clocks.reading)
+due_time = getattr(clocks.due_time, "py_func", clocks.due_time)
 
 
 class NightEnvironment(simpy.Environment):
@@ -140,3 +145,9 @@ class Clocks:
         for clock, speed in zip(self.clocks, speeds, strict=True):
             if clock.stirred or clock.speed != speed:
                 clock.settle(speed, now)
+
+    def settle_again(self, now: float) -> None:
+        """The speeds are as they were; somebody may have joined or left."""
+        for clock in self.clocks:
+            if clock.stirred:
+                clock.settle(clock.speed, now)

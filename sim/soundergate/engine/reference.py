@@ -43,6 +43,7 @@ class Night(Stage):
         self.calm = self.timer(self.calmed)
         self.visit, self.gates, self.triggers = Visit(self), Gatehouse(self), Triggers(self)
         self.startle, self.captives = Startle(self), Captives(self)
+        self.settled: tuple[int, int, int, int, bool] | None = None
 
     # ---- the whole night -------------------------------------------------------------------
 
@@ -270,9 +271,15 @@ class Night(Stage):
         now, facts, n, level = self.env.now, self.facts, self.inside, self.level
         recent = min(len(self.departures), facts.departures - 1)
         lead = 1 if self.leaders > 0 or not self.led else 0
-        entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
-        self.entry.settle(entry, now)
-        self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
+        state = (n, level, recent, lead, self.over)
+        if state != self.settled:
+            self.settled = state
+            entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
+            self.entry.settle(entry, now)
+            self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
+        else:
+            self.entry.settle_again(now)
+            self.leaving.settle_again(now)
         if self.triggers.beyond:
             self.roaming.settle([table[self.feeding] for table in facts.roam_speed], now)
         self.visit.bait.settle(float(self.intake), now)
@@ -282,9 +289,8 @@ class Night(Stage):
     def nothing_more_happens(self) -> bool:
         if self.alarmed and self.gates.holds():
             return not self.captives.pending and not any(self.gates.crossing)
-        if self.gone < self.facts.animals:
-            return False
-        return not self.gates.in_motion() and self.triggers.commands_under_way == 0
+        all_gone = self.gone == self.facts.animals
+        return all_gone and not (self.gates.in_motion() or self.triggers.commands_under_way)
 
 
 def play_reference(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
