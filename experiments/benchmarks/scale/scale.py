@@ -22,8 +22,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import numpy as np
-
+from soundergate.engine import play
 from soundergate.engine.executors import CHUNK, Chunk, Job, available_workers
 from soundergate.engine.folding import Folded
 from soundergate.engine.plan import NightPlan
@@ -52,11 +51,11 @@ def main() -> int:
     nights = int(10 * MILLION * scale)
     print(f"{platform.machine()}, Python {platform.python_version()}, "
           f"{available_workers()} cores, load {os.getloadavg()[0]:.1f} at the start")  # fmt: skip
-    kernel = cost(int(MILLION * scale))
+    million = cost(int(MILLION * scale))
     memory(nights // 10, nights)
     row = store(int(2 * MILLION * scale))
     task = cluster(int(2 * MILLION * scale))
-    outlook(kernel, row, task)
+    outlook(million, row, task)
     for failure in failures:
         print(f"FAILED: {failure}")
     return 1 if failures else 0
@@ -82,7 +81,7 @@ def cost(nights: int) -> float:
     the wall, as a user waits, which on a busy machine says little.
     """
     title(f"Time for a million nights, from {nights:,} (least of 3)")
-    print("  example   one core   all cores   times   outside the kernel")
+    print("  example   one core   all cores   times   outside the engine")
     print("            processor  wall clock          of one core's time")
     alone = []
     for name in EXAMPLES:
@@ -91,7 +90,7 @@ def cost(nights: int) -> float:
         one = run_seconds(scenario, nights, 1, time.process_time) / nights
         every = run_seconds(scenario, nights, None, time.perf_counter) / nights
         alone.append(one * MILLION)
-        share = 1 - kernel_seconds(player(scenario).plan) / one
+        share = 1 - engine_seconds(player(scenario).plan) / one
         print(f"  {name:8} {one * MILLION:7.2f} s {every * MILLION:9.2f} s {one / every:7.2f}"
               f" {100 * share:10.1f} %")  # fmt: skip
     return sum(alone) / len(alone)
@@ -101,19 +100,10 @@ def run_seconds(scenario: Scenario, nights: int, workers: int | None, clock: Clo
     return least(lambda: run(scenario, nights, workers=workers, keep_outcomes=False), clock)
 
 
-def kernel_seconds(plan: NightPlan, nights: int = 40_000) -> float:
-    """Seconds a night in the compiled kernel alone."""
-    from soundergate.engine import kernel
-    from soundergate.engine.scratch import scratch_for
-
-    whole = np.empty((nights, kernel.RESULT_INTS), np.int64)
-    real = np.empty((nights, kernel.RESULT_FLOATS), np.float64)
-    scratch = scratch_for(plan)
-    numbers = (np.int64(1), np.int64(0), np.int64(nights))
-    played = least(
-        lambda: kernel.play_nights(plan, scratch, *numbers, whole, real), time.process_time
-    )
-    return played / nights
+def engine_seconds(plan: NightPlan) -> float:
+    """Seconds a night in the engine alone, a chunk at a time."""
+    count = CHUNK["batch"]
+    return least(lambda: play(plan, 1, 0, count), time.process_time, 9) / count
 
 
 def least(work: Callable[[], object], clock: Clock, times: int = 3) -> float:
