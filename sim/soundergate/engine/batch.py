@@ -8,27 +8,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine import kernel
+from soundergate.engine import kernel_bounds as bounds
+from soundergate.engine.compiled import call
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import scratch_for
 
 _WHOLE = {
-    "group_size": kernel.R_GROUP,
-    "arrived": kernel.R_ARRIVED,
-    "inside_at_release": kernel.R_HELD,
-    "caught": kernel.R_CAUGHT,
-    "escaped_before": kernel.R_BEFORE,
-    "escaped_during": kernel.R_DURING,
-    "escaped_after": kernel.R_AFTER,
-    "never_entered": kernel.R_NEVER,
-    "educated": kernel.R_EDUCATED,
-    "struck": kernel.R_STRUCK,
+    "group_size": bounds.R_GROUP,
+    "arrived": bounds.R_ARRIVED,
+    "inside_at_release": bounds.R_HELD,
+    "caught": bounds.R_CAUGHT,
+    "escaped_before": bounds.R_BEFORE,
+    "escaped_during": bounds.R_DURING,
+    "escaped_after": bounds.R_AFTER,
+    "never_entered": bounds.R_NEVER,
+    "educated": bounds.R_EDUCATED,
+    "struck": bounds.R_STRUCK,
 }
 _REAL = {
-    "release_s": kernel.R_RELEASE_S,
-    "strike_energy_j": kernel.R_ENERGY,
-    "operator_min": kernel.R_OPERATOR,
-    "night_s": kernel.R_NIGHT_S,
+    "release_s": bounds.R_RELEASE_S,
+    "strike_energy_j": bounds.R_ENERGY,
+    "operator_min": bounds.R_OPERATOR,
+    "night_s": bounds.R_NIGHT_S,
 }
 
 
@@ -43,10 +45,10 @@ def play_counted(plan: NightPlan, seed: int, first: int, count: int) -> tuple[Ou
     whole = np.empty((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
     numbers = np.int64(seed), np.int64(first), np.int64(count)
-    kernel.play_nights(plan, scratch_for(plan), *numbers, whole, real)
+    call(kernel.play_nights, plan, scratch_for(plan), *numbers, whole, real)
     columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
     columns |= {name: real[:, c] for name, c in _REAL.items()}
     columns["night"] = np.arange(first, first + count, dtype=np.int64)
-    columns["released"] = whole[:, kernel.R_RELEASED] != 0
-    columns["whole_group"] = whole[:, kernel.R_CAUGHT] == whole[:, kernel.R_GROUP]
-    return Outcomes.from_columns(columns), whole[:, kernel.R_EVENTS]
+    columns["released"] = whole[:, bounds.R_RELEASED] != 0
+    columns["whole_group"] = whole[:, bounds.R_CAUGHT] == whole[:, bounds.R_GROUP]
+    return Outcomes.from_columns(columns), whole[:, bounds.R_EVENTS]

@@ -7,12 +7,13 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as
 from soundergate.engine.draws import ln, sample, sample_with
+from soundergate.engine.plan import Floats, Ints
 
 STANDARD_GRAVITY = 9.80665
 
 
 @compiled_as("f8(f8, i8[::1], f8[:, ::1], i8, i8, i8)")
-def push_of(mass, kinds, times, seed, night, who):  # type: ignore[no-untyped-def]
+def push_of(mass: float, kinds: Ints, times: Floats, seed: int, night: int, who: int) -> float:
     """Push in N of an animal of ``mass`` kg: its strength as a share of its weight."""
     row = k.T_STRENGTH
     share = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_BODY, who, 2)
@@ -20,9 +21,10 @@ def push_of(mass, kinds, times, seed, night, who):  # type: ignore[no-untyped-de
 
 
 @compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], f8, f8, f8, i8, i8, i8)")
-def break_out(  # type: ignore[no-untyped-def]
-    mass, back, exit_force, b, kinds, times, z_reach, u_climb, u_root, seed, night, who
-):
+def break_out(
+    mass: float, back: float, exit_force: float, b: Floats, kinds: Ints, times: Floats,
+    z_reach: float, u_climb: float, u_root: float, seed: int, night: int, who: int,
+) -> tuple[float, float]:  # fmt: skip
     """Seconds until a captive is out, inf if it stays, and by which way (`codes.BY_*`).
 
     It lifts or pries a gate that nothing locks if it is strong enough for ``exit_force`` N; it

@@ -9,11 +9,16 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from soundergate.engine.compiled import compiled_as
+
+Floats = NDArray[np.float64]
 
 
 @compiled_as("f8(f8, f8, f8, f8)")
-def reading(t0, h0, speed, now):  # type: ignore[no-untyped-def]
+def reading(t0: float, h0: float, speed: float, now: float) -> float:
     """H(now) of a clock that read h0 at t0."""
     if speed == 0.0:
         return h0
@@ -21,7 +26,7 @@ def reading(t0, h0, speed, now):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8, f8, f8, f8, f8)")
-def due_time(t0, h0, speed, threshold, now):  # type: ignore[no-untyped-def]
+def due_time(t0: float, h0: float, speed: float, threshold: float, now: float) -> float:
     """When the clock reaches the threshold: never if it stands still, and never before now."""
     if speed <= 0.0 or threshold == math.inf:
         return math.inf
@@ -30,7 +35,7 @@ def due_time(t0, h0, speed, threshold, now):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8[::1], f8)")
-def look_up(row, x):  # type: ignore[no-untyped-def]
+def look_up(row: Floats, x: float) -> float:
     """Linear interpolation in a table over an even grid on 0 to 1, ends held.
 
     Parameters
@@ -53,7 +58,7 @@ def look_up(row, x):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8[:, ::1], f8, f8)")
-def look_up_from(table, start, x):  # type: ignore[no-untyped-def]
+def look_up_from(table: Floats, start: float, x: float) -> float:
     """The same in a table whose row is the clearance from which the gate was let go at rest.
 
     Parameters
@@ -78,7 +83,7 @@ def look_up_from(table, start, x):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("i8(f8, f8, f8)")
-def first_look(start, frame, now):  # type: ignore[no-untyped-def]
+def first_look(start: float, frame: float, now: float) -> int:
     """The number of the first look, at start + j * frame, that is not before now."""
     if now <= start:
         return 0
@@ -91,7 +96,7 @@ def first_look(start, frame, now):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8[:, ::1], i8, f8, f8)")
-def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
+def release_from(rule: Floats, seen: int, began: float, now: float) -> float:
     """The first instant from now on at which a person who counts ``seen`` would release.
 
     Parameters
@@ -111,7 +116,7 @@ def release_from(rule, seen, began, now):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8[:, ::1], i8, f8, f8, f8)")
-def acting_look(rule, seen, began, frame, now):  # type: ignore[no-untyped-def]
+def acting_look(rule: Floats, seen: int, began: float, frame: float, now: float) -> float:
     """Time of the first look from now on at which the person would release, as things stand.
 
     A rule may ask for more again later on, so a look after the rule is first met may miss it.

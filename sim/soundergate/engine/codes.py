@@ -27,6 +27,13 @@ RANK_BITS = 12
 RANK_STEP = 1 << RANK_BITS
 """Priority of an event is rank * RANK_STEP + number of its animal, opening or trigger."""
 
+SLOT_BITS = 12
+SLOT_STEP = 1 << SLOT_BITS
+"""The batch engine's key of an event is priority * SLOT_STEP + the slot that it is kept in."""
+BLOCK = 16
+"""The batch engine goes through slots in whole blocks, several at a time where it can."""
+LAST = 2**63 - 1
+
 # What a gate is doing.
 OPEN, CLOSING, PROPPED, CLOSED, HUNG, ONE_WAY = range(6)
 
@@ -43,6 +50,10 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
 # D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
 # 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
+FIRST, SECOND = 0, 1
+"""How-many-th of the draws of a purpose, where there are no more than two."""
+NOBODY = 0
+"""Number of what is neither an animal nor an opening nor a trigger."""
 OWN_BLOCKS = 1024
 """Added to a purpose for draws made by rejection, which take whole blocks."""
 

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from soundergate.engine.codes import (
     D_FRAILTY,
     EXPONENTIAL,
@@ -26,7 +29,9 @@ LEAST_FRAILTY = 1e-12
 
 
 @compiled_as("f8(f8, f8, i8, i8, i8, i8, i8)")
-def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+def gamma_sample(
+    shape: float, scale: float, seed: int, night: int, purpose: int, who: int, k: int
+) -> float:
     """Gamma variate by Marsaglia and Tsang, "A simple method for generating gamma variables",
     ACM TOMS 26 (2000) 363-372, with their boost for shape < 1.
 
@@ -62,7 +67,9 @@ def gamma_sample(shape, scale, seed, night, purpose, who, k):  # type: ignore[no
 
 
 @compiled_as("f8(f8, i8, f8, f8, i8, i8, i8, i8, i8)")
-def sample_with(u, kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+def sample_with(
+    u: float, kind: int, a: float, b: float, seed: int, night: int, purpose: int, who: int, k: int
+) -> float:
     """A sample of a distribution coded (kind, a, b), given its number ``u`` in (0, 1).
 
     fixed: a; exponential: mean a; lognormal: exp(a + b z); gamma: shape a, scale b (which draws
@@ -82,7 +89,9 @@ def sample_with(u, kind, a, b, seed, night, purpose, who, k):  # type: ignore[no
 
 
 @compiled_as("f8(i8, f8, f8, i8, i8, i8, i8, i8)")
-def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+def sample(
+    kind: int, a: float, b: float, seed: int, night: int, purpose: int, who: int, k: int
+) -> float:
     """The k-th sample for this purpose of a distribution coded (kind, a, b)."""
     if kind == FIXED:
         return a
@@ -91,14 +100,14 @@ def sample(kind, a, b, seed, night, purpose, who, k):  # type: ignore[no-untyped
 
 
 @compiled_as("f8(i8, f8, f8, i8, i8, i8)")
-def frailty(kind, a, b, seed, night, who):  # type: ignore[no-untyped-def]
+def frailty(kind: int, a: float, b: float, seed: int, night: int, who: int) -> float:
     """How readily an animal enters, mean 1; never so near 0 that dividing by it overflows."""
     z = sample(kind, a, b, seed, night, D_FRAILTY, who, 0)
     return z if z > LEAST_FRAILTY else LEAST_FRAILTY
 
 
 @compiled_as("i8(f8[::1], f8)")
-def count_at(cdf, u):  # type: ignore[no-untyped-def]
+def count_at(cdf: NDArray[np.float64], u: float) -> int:
     """The least whole number whose cumulative probability reaches ``u``."""
     n = 0
     while n < cdf.shape[0] - 1 and u > cdf[n]:
@@ -107,29 +116,29 @@ def count_at(cdf, u):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8, f8, i8)")
-def least_count(count, share, size):  # type: ignore[no-untyped-def]
+def least_count(count: float, share: float, size: int) -> float:
     """Animals a person waits for: the lesser of a count and a share of the night's group."""
     if share == math.inf:
         return count
-    part = math.ceil(share * size - 1e-9)
+    part: float = math.ceil(share * size - 1e-9)
     part = part if part > 1.0 else 1.0
     return part if part < count else count
 
 
 @compiled_as("f8(f8)")
-def ln(x):  # type: ignore[no-untyped-def]
+def ln(x: float) -> float:
     """Natural logarithm, the same in both engines on every platform."""
     return math.log(x)
 
 
 @compiled_as("f8(f8, f8, f8)")
-def ln_body_mass(mu, sigma, u):  # type: ignore[no-untyped-def]
+def ln_body_mass(mu: float, sigma: float, u: float) -> float:
     """ln of the mass in kg of an animal, mu + sigma z with z of the number u."""
     return mu + sigma * normal_quantile(u) if sigma != 0.0 else mu
 
 
 @compiled_as("f8(f8, f8, f8, f8)")
-def body_scale(ln_mass, exponent, sigma, u):  # type: ignore[no-untyped-def]
+def body_scale(ln_mass: float, exponent: float, sigma: float, u: float) -> float:
     """Factor on every length of a body: mass**exponent (Petherick 1983) times its own scatter.
 
     One scatter for all lengths: a broad animal is a tall one.
@@ -139,6 +148,6 @@ def body_scale(ln_mass, exponent, sigma, u):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("i8(f8)")
-def micrometres(length):  # type: ignore[no-untyped-def]
+def micrometres(length: float) -> int:
     """A length in m as whole micrometres, half up, so that sums of widths are exact."""
     return math.floor(length * 1.0e6 + 0.5)

@@ -9,16 +9,19 @@ What is drawn here is what most animals of most nights ask for; the rest is draw
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled import compiled, compiled_as
+from soundergate.engine.compiled import compiled_as, inlined
 from soundergate.engine.draws import LEAST_FRAILTY, frailty, sample, sample_with
 from soundergate.engine.normal import central_quantiles, normal_quantile
 from soundergate.engine.philox import uniform, uniform_pairs
+
+if TYPE_CHECKING:
+    from soundergate.engine.scratch import Luck
 
 (E_SPREAD, E_ENTRY, E_FRAILTY, E_BODY, E_STAY, E_BOLT, E_LATE, E_ROAM, E_RETURN, E_COUNT,
  E_CLIMB, E_ROOT) = range(12)  # fmt: skip
@@ -28,89 +31,89 @@ EARLY_PURPOSES = (
 )  # fmt: skip
 
 
-class Early(NamedTuple):
-    """Block 0 of each early purpose and animal, purpose by purpose; P purposes, N animals."""
+U, V, ZU, ZV = range(4)
+"""Rows of the early numbers: both numbers of block 0 of each purpose and animal, purpose by
+purpose, and the central branch of the normal quantile of each, meaningless in the tails."""
 
-    names: NDArray[np.uint64]
+
+def room_for_early(animals: int) -> NDArray[np.float64]:
+    """Room for the early numbers, float[4, P N]."""
+    return np.zeros((4, len(EARLY_PURPOSES) * animals))
+
+
+def early_names(animals: int) -> NDArray[np.uint64]:
     """uint64[P N]: purpose << 16 | animal."""
-    u: NDArray[np.float64]
-    """float[P N]: first number of the block."""
-    v: NDArray[np.float64]
-    """float[P N]: second number."""
-    zu: NDArray[np.float64]
-    """float[P N]: central branch of the normal quantile of u; meaningless in the tails."""
-    zv: NDArray[np.float64]
-
-
-def early_for(animals: int) -> Early:
-    """Room for the early numbers of this many animals."""
     names = [purpose << 16 | i for purpose in EARLY_PURPOSES for i in range(animals)]
-    numbers = [np.zeros(len(names)) for _ in range(4)]
-    return Early(np.array(names, np.uint64), *numbers)
+    return np.array(names, np.uint64)
 
 
-@compiled
-def draw_early(early, seed, night):  # type: ignore[no-untyped-def]
+@inlined
+def draw_early(luck: Luck, names: NDArray[np.uint64]) -> None:
     """Fill in the numbers of this night."""
-    uniform_pairs(seed, night, early.names, early.u, early.v)
-    central_quantiles(early.u, early.zu)
-    central_quantiles(early.v, early.zv)
+    early = luck.early
+    uniform_pairs(luck.so_far.seed, luck.so_far.number, names, early[U], early[V])
+    central_quantiles(early[U], early[ZU])
+    central_quantiles(early[V], early[ZV])
 
 
 @compiled_as("f8(f8, f8)")
-def normal_of(u, z):  # type: ignore[no-untyped-def]
+def normal_of(u: float, z: float) -> float:
     """Normal quantile of u, given its central branch z."""
     return z if abs(u - 0.5) <= 0.425 else normal_quantile(u)
 
 
 @compiled_as("f8(f8, f8, i8, f8, f8, i8, i8, i8, i8, i8)")
-def sample_of(u, z, kind, a, b, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
+def sample_of(
+    u: float, z: float, kind: int, a: float, b: float,
+    seed: int, night: int, purpose: int, who: int, count: int,
+) -> float:  # fmt: skip
     """`draws.sample_with` for a number whose central branch is known."""
     if kind == k.LOGNORMAL:
         return math.exp(a + b * normal_of(u, z))
     return sample_with(u, kind, a, b, seed, night, purpose, who, count)
 
 
-@compiled
-def early_draw(early, e, n, kinds, ab, row, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
+@inlined
+def early_draw(luck: Luck, e: int, row: int, purpose: int, who: int, count: int) -> float:
     """`draws.sample` of a row of distributions, from the early numbers for counts 0 and 1."""
-    kind = kinds[row]
-    a = ab[row, 0]
-    b = ab[row, 1]
-    j = e * n + who
-    if count == 0:
-        return sample_of(early.u[j], early.zu[j], kind, a, b, seed, night, purpose, who, 0)
-    if count == 1:
-        return sample_of(early.v[j], early.zv[j], kind, a, b, seed, night, purpose, who, 1)
-    return sample(kind, a, b, seed, night, purpose, who, count)
+    seed, night = luck.so_far.seed, luck.so_far.number
+    kind, a, b = luck.kinds[row], luck.times[row, 0], luck.times[row, 1]
+    if count > 1:
+        return sample(kind, a, b, seed, night, purpose, who, count)
+    j = e * luck.given.animals + who
+    u, z = luck.early[count, j], luck.early[ZU + count, j]
+    return sample_of(u, z, kind, a, b, seed, night, purpose, who, count)
 
 
-@compiled
-def early_uniform(early, e, n, seed, night, purpose, who, count):  # type: ignore[no-untyped-def]
+@inlined
+def early_chance(luck: Luck, e: int, purpose: int, who: int, count: int) -> float:
     """`philox.uniform`, from the early numbers for counts 0 and 1."""
-    j = e * n + who
-    if count == 0:
-        return early.u[j]
-    if count == 1:
-        return early.v[j]
-    return uniform(seed, night, purpose, who, count)
+    if count > 1:
+        return uniform(luck.so_far.seed, luck.so_far.number, purpose, who, count)
+    return luck.early[count, e * luck.given.animals + who]
 
 
-@compiled
-def early_frailty(early, n, kind, a, b, seed, night, who):  # type: ignore[no-untyped-def]
+@inlined
+def early_normal(luck: Luck, e: int, who: int, count: int) -> float:
+    """Normal quantile of an early number."""
+    j = e * luck.given.animals + who
+    return normal_of(luck.early[count, j], luck.early[ZU + count, j])
+
+
+@inlined
+def early_frailty(luck: Luck, who: int) -> float:
     """`draws.frailty`: the first attempt at a gamma variate, if its quick test takes it."""
-    if kind != k.GAMMA or a < 1.0:
-        return frailty(kind, a, b, seed, night, who)
-    j = E_FRAILTY * n + who
-    d = a - 1.0 / 3.0
-    c = 1.0 / math.sqrt(9.0 * d)
-    x = normal_of(early.u[j], early.zu[j])
-    v = 1.0 + c * x
-    if v <= 0.0:
-        return frailty(kind, a, b, seed, night, who)
-    v = v * v * v
-    square = x * x
-    if early.v[j] >= 1.0 - 0.0331 * square * square:
-        return frailty(kind, a, b, seed, night, who)
-    z = d * v * b
-    return z if z > LEAST_FRAILTY else LEAST_FRAILTY
+    kind, a, b = luck.kinds[k.T_FRAILTY], luck.times[k.T_FRAILTY, 0], luck.times[k.T_FRAILTY, 1]
+    if kind == k.GAMMA and a >= 1.0:
+        d = a - 1.0 / 3.0
+        c = 1.0 / math.sqrt(9.0 * d)
+        j = E_FRAILTY * luck.given.animals + who
+        x = normal_of(luck.early[U, j], luck.early[ZU, j])
+        v = 1.0 + c * x
+        v = v * v * v
+        square = x * x
+        quick = 1.0 - 0.0331 * square * square
+        if v > 0.0 and luck.early[V, j] < quick:
+            z = d * v * b
+            return z if z > LEAST_FRAILTY else LEAST_FRAILTY
+    return frailty(kind, a, b, luck.so_far.seed, luck.so_far.number, who)

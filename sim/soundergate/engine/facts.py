@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from soundergate.engine import codes as k
 from soundergate.engine.draws import micrometres
-from soundergate.engine.plan import NightPlan
+from soundergate.engine.plan import Floats, Ints, NightPlan
 
 
 class Facts:
@@ -53,5 +53,5 @@ class Facts:
         return self.o - 1
 
 
-def _distributions(kinds, values) -> list[tuple[int, float, float]]:  # type: ignore[no-untyped-def]
+def _distributions(kinds: Ints, values: Floats) -> list[tuple[int, float, float]]:
     return [(int(c), float(a), float(b)) for c, (a, b) in zip(kinds, values, strict=True)]

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from soundergate.engine.compiled import compiled_as, inlined_as
 
 
 @inlined_as("f8(f8)")
-def _central(q):  # type: ignore[no-untyped-def]
+def _central(q: float) -> float:
     """The branch for abs(q) <= 0.425, q = p - 0.5."""
     r = 0.180625 - q * q
     top = 2509.0809287301226727
@@ -35,7 +38,7 @@ def _central(q):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(f8)")
-def normal_quantile(p):  # type: ignore[no-untyped-def]
+def normal_quantile(p: float) -> float:
     """Standard normal quantile of ``p``, 0 < p < 1."""
     q = p - 0.5
     if abs(q) <= 0.425:
@@ -83,7 +86,7 @@ def normal_quantile(p):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("void(f8[::1], f8[::1])")
-def central_quantiles(p, z):  # type: ignore[no-untyped-def]
+def central_quantiles(p: NDArray[np.float64], z: NDArray[np.float64]) -> None:
     """The central branch for every p, to be believed where abs(p - 0.5) <= 0.425."""
     for j in range(p.shape[0]):
         z[j] = _central(p[j] - 0.5)

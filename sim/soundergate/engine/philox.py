@@ -10,8 +10,12 @@ which draws are asked for, never what any of them says, so two setups meet the s
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.engine.compiled import compiled_as, inlined_as
+
+Names = NDArray[np.uint64]
+Floats = NDArray[np.float64]
 
 _LOW = np.uint64(0xFFFFFFFF)
 _32 = np.uint64(32)
@@ -25,7 +29,9 @@ _ULP = 2.0**-52
 
 
 @inlined_as("UniTuple(u8, 4)(u8, u8, u8, u8, u8, u8)")
-def philox4x32(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
+def philox4x32(
+    c0: np.uint64, c1: np.uint64, c2: np.uint64, c3: np.uint64, k0: np.uint64, k1: np.uint64
+) -> tuple[np.uint64, np.uint64, np.uint64, np.uint64]:
     """Ten rounds on a counter of four words and a key of two; each word below 2**32 in a uint64.
 
     Returns
@@ -45,7 +51,7 @@ def philox4x32(c0, c1, c2, c3, k0, k1):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("UniTuple(f8, 2)(i8, i8, i8, i8, i8)")
-def uniform_pair(seed, night, purpose, who, block):  # type: ignore[no-untyped-def]
+def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> tuple[float, float]:
     """The two doubles of one block, each (k + 0.5) 2**-52 with 52 random bits, so never 0 or 1.
 
     Parameters
@@ -71,7 +77,7 @@ def uniform_pair(seed, night, purpose, who, block):  # type: ignore[no-untyped-d
 
 
 @compiled_as("void(i8, i8, u8[::1], f8[::1], f8[::1])")
-def uniform_pairs(seed, night, names, u, v):  # type: ignore[no-untyped-def]
+def uniform_pairs(seed: int, night: int, names: Names, u: Floats, v: Floats) -> None:
     """Block 0 of many names (purpose << 16 | who) at once: both numbers, as `uniform_pair`."""
     s = np.uint64(seed)
     n = np.uint64(night)
@@ -86,7 +92,7 @@ def uniform_pairs(seed, night, names, u, v):  # type: ignore[no-untyped-def]
 
 
 @compiled_as("f8(i8, i8, i8, i8, i8)")
-def uniform(seed, night, purpose, who, k):  # type: ignore[no-untyped-def]
+def uniform(seed: int, night: int, purpose: int, who: int, k: int) -> float:
     """The k-th double in (0, 1) for this purpose; blocks hold two each."""
     first, second = uniform_pair(seed, night, purpose, who, k >> 1)
     return second if k & 1 else first

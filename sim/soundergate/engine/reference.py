@@ -1,12 +1,11 @@
 """The night, told plainly: animals, openings and gates in SimPy, one event after another.
 
-Read `Night.arrive` first and follow an animal in and out. What happens at the openings is told in
-`gatehouse`, how long there is something to stay for in `visit`, what releases the gate in `watch`,
-the fright when it falls in `startle`, and what becomes of those that it shut in or out in
-`captives`. Between two events nothing changes that a rate depends on; each handler applies all its
-changes, lets waiting animals into the room that came free, and settles once (`Night.settle`), the
-only place where clocks change speed.
-`engine.kernel` is the compiled twin and must agree on every outcome to the bit.
+Read `Night.arrive` first and follow an animal in and out. Openings are told in `gatehouse`, bait
+and patience in `visit`, what releases the gate in `watch`, the fright when it falls in `startle`,
+what becomes of those that it shut in or out in `captives`. Between two events nothing changes that
+a rate depends on: a handler makes all its changes, waiting animals get the room that came free, and
+clocks change speed in one place (`Night.settle`). `engine.kernel`, its compiled twin, must agree on
+every outcome to the bit.
 """
 
 from __future__ import annotations
@@ -36,14 +35,12 @@ class Night(Stage):
 
     def __init__(self, facts: Facts, seed: int, number: int, trace: Any = None) -> None:
         super().__init__(facts, seed, number, trace)
-        tempo_of = facts.tempo_of
-        self.entry = Clocks(self.timer, self.tries, k.TRIES, tempo_of)
-        self.leaving = Clocks(self.timer, self.leaves, k.LEAVES, tempo_of)
-        self.roaming = Clocks(self.timer, self.presses_on, k.PRESSES_ON, tempo_of)
+        self.entry = Clocks(self.timer, self.tries, k.TRIES, facts.tempo_of)
+        self.leaving = Clocks(self.timer, self.leaves, k.LEAVES, facts.tempo_of)
+        self.roaming = Clocks(self.timer, self.presses_on, k.PRESSES_ON, facts.tempo_of)
         self.calm = self.timer(self.calmed)
         self.visit, self.gates, self.triggers = Visit(self), Gatehouse(self), Triggers(self)
         self.startle, self.captives = Startle(self), Captives(self)
-        self.settled: tuple[int, int, int, int, bool] | None = None
 
     # ---- the whole night -------------------------------------------------------------------
 
@@ -192,10 +189,8 @@ class Night(Stage):
     def leaves(self, i: int) -> None:
         """The leaving clock is due: back to the opening it came in by."""
         self.leaving.drop(i)
-        now = self.env.now
-        back = now - self.inside_since[i]
-        if self.state[i] != k.WALK_IN:
-            back = self.walk_time(i, k.D_WALK_BACK)
+        now, on_the_way = self.env.now, self.state[i] == k.WALK_IN
+        back = now - self.inside_since[i] if on_the_way else self.walk_time(i, k.D_WALK_BACK)
         self.stops_feeding(i)
         self.state[i] = k.WALK_OUT
         self.leg_started[i], self.leg_time[i] = now, back
@@ -239,7 +234,7 @@ class Night(Stage):
         if self.departures:
             self.calm.set(self.departures[0], k.CALMED, 0)
 
-    # ---- the release -----------------------------------------------------------------------
+    # ---- the release, and after ------------------------------------------------------------
 
     def alarm(self) -> None:
         """The first gate moves: those outside flee, each inside freezes or bolts."""
@@ -259,32 +254,35 @@ class Night(Stage):
         self.captives.hold(i)
 
     def made_way_for_others(self, i: int) -> None:
-        """While ``i`` holds a one-way entrance open, one that is inside may slip out."""
+        """While ``i`` holds a one-way entrance open, another may slip out."""
         if self.gates.gate[self.at[i]] == k.ONE_WAY and self.inside > 1:
             self.captives.may_slip_out(i)
-
-    # ---- settling --------------------------------------------------------------------------
 
     def settle(self) -> None:
         """The one place where speeds are looked up and clocks move, once an event."""
         self.gates.grant_room()
-        now, facts, n, level = self.env.now, self.facts, self.inside, self.level
-        recent = min(len(self.departures), facts.departures - 1)
-        lead = 1 if self.leaders > 0 or not self.led else 0
-        state = (n, level, recent, lead, self.over)
-        if state != self.settled:
-            self.settled = state
-            entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
-            self.entry.settle(entry, now)
-            self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
-        else:
-            self.entry.settle_again(now)
-            self.leaving.settle_again(now)
+        self.settle_entry_and_leaving()
+        now = self.env.now
         if self.triggers.beyond:
-            self.roaming.settle([table[self.feeding] for table in facts.roam_speed], now)
+            self.roaming.settle([table[self.feeding] for table in self.facts.roam_speed], now)
         self.visit.bait.settle(float(self.intake), now)
         self.triggers.settle(now)
         self.finished |= self.nothing_more_happens()
+
+    def settle_entry_and_leaving(self) -> None:
+        """Nothing is looked up if no count has changed that these speeds depend on."""
+        now, facts, n, level = self.env.now, self.facts, self.inside, self.level
+        recent = min(len(self.departures), facts.departures - 1)
+        lead = 1 if self.leaders > 0 or not self.led else 0
+        counts = (lead, n, level, recent, self.over)
+        if counts == self.speeds_of:
+            self.entry.settle_again(now)
+            self.leaving.settle_again(now)
+            return
+        self.speeds_of = counts
+        entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
+        self.entry.settle(entry, now)
+        self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
 
     def nothing_more_happens(self) -> bool:
         if self.alarmed and self.gates.holds():

@@ -1,108 +1,405 @@
-"""Working memory of the batch kernel, laid out once a call so that no night allocates anything."""
+"""What the batch engine keeps of a night: a record for each animal, gate, trigger and clock.
+
+The classes say what stands in a record; `scratch_for` lays out their memory once a call, so that no
+night allocates anything. `Night` is all that the functions of the kernel read and change.
+"""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from collections.abc import Sequence
+from typing import Any, NamedTuple, get_type_hints
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
-from soundergate.engine import kernel_parts as p
-from soundergate.engine.early import Early, early_for
+from soundergate.engine.draws import micrometres
+from soundergate.engine.early import early_names, room_for_early
 from soundergate.engine.plan import Floats, Ints, NightPlan
 
-SINGLE_TIMERS = 5
-"""Visit end, calm, false release, trap check, next arrival."""
-TIMERS_A_TRIGGER = 5
-"""Alert, look, refresh, command, dwell."""
-TIMERS_AN_OPENING = 3
-"""Moving, shutting, prop."""
+
+class SoFar:
+    """The night as a whole: its name, the time, sums over animals. Flags are 0 or 1."""
+
+    seed: int
+    number: int
+    now: float
+    events: int
+    finished: int
+    group_size: int
+    led: int  # whether a sow is there tonight that the young follow
+    arrived: int
+    inside: int
+    leaders: int  # sows inside
+    feeding: int
+    intake: int  # micrograms a second
+    level: int  # of the bait, as appetites go by it
+    bait_level: int
+    gone: int
+    over: int  # nothing to stay for any more
+    departures: int  # that still draw others after them
+    oldest_departure: int
+    speeds_of: int  # the counts for which speeds were last looked up
+    heads_changed: int  # whether another animal than before is next at some clock
+    commands_under_way: int
+    pulled_at: float
+    acted: int  # whether the pull on the latch was final
+    released_at: float
+    alarmed: int
+    held: int  # inside when the alarm came
+    closed_once: int
+    strike_energy: float
+    pending: int  # breakouts and returns to come before the trap check
+
+
+class Given:
+    """What follows from a plan once and for all: counts, and where things begin in arrays."""
+
+    animals: int
+    tempos: int
+    bait_clock: int
+    trigger_clocks: int
+    lines: int  # before the bait; so with the other kinds of trigger
+    beyond: int
+    containers: int
+    counters: int
+    people: int
+    all_needed: int  # whether all triggers must have fired
+    exit_force: float  # N, the least that opens a shut gate from inside
+    late_share: float  # the largest share of animals that come back after the release
+    trigger_slots: int
+    opening_slots: int
+    clock_slots: int
+    animal_slots: int
+    breakout_slots: int
+    slots: int
+
+
+class Sounder:
+    """One sounder."""
+
+    fixed_heads: int  # -1 if they vary
+    heads: int  # that come tonight
+    first: float  # when the first subgroup comes
+    came: int
+
+
+class Animal:
+    """One animal tonight. Times in s, lengths in m, mass in kg."""
+
+    sounder: int
+    party: int
+    turn: int
+    tempo: int
+    leads: int
+    small: int
+    ln_mass: float
+    ln_mass_sd: float
+    state: int
+    stay: int
+    at: int  # the opening it came in by, or waits at
+    space: int  # micrometres of it that it takes up
+    waited: int
+    bolting: int
+    began: float  # crossing
+    ends: float
+    inside_since: float
+    leg_started: float
+    leg_time: float
+    leg_to: float  # share of the way at which the next line or the bait is
+    dwell: float
+    roams: int
+    eats: int
+    mass: float  # negative until it is sized up
+    shoulder: float
+    back: float
+    length: float
+    frailty: float  # negative until it is drawn
+    shy: int
+    present: int
+    entered: int
+    held: int
+    witness: int
+    struck: int
+    broke_out: int
+
+
+class Gate:
+    """One opening and its gate."""
+
+    width: int  # micrometres
+    occupied: int
+    queued: int
+    stirred: int  # room may have come free
+    state: int
+    move_due: int
+    since: float  # when it was last let go
+    let_go_at: float  # share of its clearance; inf for fully open
+    propped_by: int
+    delay_kind: int  # from the trigger to its moving
+    delay_a: float
+    delay_b: float
+
+
+class Trigger:
+    """One trigger."""
+
+    kind: int
+    line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
+    fired: int
+    broken: int
+    count: int
+    decided: int
+    watching: int
+    began: float
+    seen: int
+    seen_times: int
+    seen_of: int  # the true count that was seen, or -1
+
+
+class Spell:
+    """A distribution of times."""
+
+    kind: int
+    a: float
+    b: float
+
+
+class Clock:
+    """One process of one tempo: what it read when, how fast it goes, and who is due first."""
+
+    t0: float
+    h0: float
+    speed: float
+    head_at: float
+    head: int
+    head_changed: int
+
+
+ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
+"""Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
+
+VISIT_END, CALM, FALSE_RELEASE, CHECK, SINGLE_TIMERS = range(5)
+ALERT, LOOK, REFRESH, COMMAND, DWELL, TIMERS_A_TRIGGER = range(6)
+MOVING, SHUTTING, PROP, TIMERS_AN_OPENING = range(4)
 
 
 class Agenda(NamedTuple):
-    """What is due when. A slot is one animal, clock or timer; it has at most one coming event.
-
-    The first ``coming[0]`` entries of ``due``, ``priority`` and ``slot`` are the coming events in
-    no order; one whose time is inf is struck off when next met.
-    """
+    """What is due when: a slot holds at most one coming event."""
 
     due: Floats
-    priority: Ints
-    slot: Ints
-    place: Ints
-    """int[S]: where a slot's event stands, or -1."""
-    coming: Ints
-    """int[1]: how many."""
+    """float[S]: time of the event, inf for none."""
+    order: Ints
+    """int[S]: the same memory read as whole numbers, which sort like times that are >= 0."""
+    key: Ints
+    """int[S]: priority * SLOT_STEP + slot."""
+
+
+class Minds(NamedTuple):
+    """Clocks, and who waits for them; Q clocks, K tempos, N animals."""
+
+    so_far: SoFar
+    given: Given
+    animals: Sequence[Animal]
+    clocks: Sequence[Clock]
+    waits: Floats
+    """float[3 K, N up to a whole block]: the reading that an animal waits for, or inf."""
+    order: Ints
+    """The same memory read as whole numbers."""
+
+
+class Luck(NamedTuple):
+    """What draws are made from."""
+
+    so_far: SoFar
+    given: Given
+    kinds: Ints
+    times: Floats
+    early: Floats
+    """float[4, P N]: first numbers of early purposes, rows of `engine.early`."""
+
+
+class Night(NamedTuple):
+    """One night of N animals, O openings and T triggers.
+
+    Speeds and what else is looked up in one place only stay in the `NightPlan`: the fewer arrays
+    every function is handed, the sooner the kernel is compiled.
+    """
+
+    so_far: SoFar
+    given: Given
+    sounders: Sequence[Sounder]
+    animals: Sequence[Animal]
+    gates: Sequence[Gate]
+    triggers: Sequence[Trigger]
+    minds: Minds
+    luck: Luck
+    agenda: Agenda
+    b: Floats
+    """float[B]: numbers of behaviour, columns B_* of `codes`."""
+    opening: Floats
+    """float[O, 18]: numbers of openings, columns O_*."""
+    trigger: Floats
+    """float[T, 8]: numbers of triggers, columns by kind."""
+    own_times: Sequence[Spell]
+    """[4 T]: distributions of each trigger's own times, rows X_*."""
+    closing: Floats
+    """float[O, 2, G]: s and J at each clearance of a gate let go fully open."""
+    from_rest: Floats
+    """float[O, 2, G, G]: the same, let go from clearance i / (G - 1)."""
+    bait_marks: Floats
+    queue: Ints
+    """int[O, N]: who waits at an opening, in order of coming."""
+    departures: Floats
+    """float[D]: when each ceases to draw others after it; a ring."""
+    rule: Floats
+    """float[T, K, 2]: a person's rule for tonight's group."""
 
 
 class Scratch(NamedTuple):
-    """N animals, Q clocks, O openings, T triggers; columns as in `kernel_parts`."""
+    """Working memory of a call."""
 
-    agenda: Agenda
-    early: Early
-    animals: Ints
-    animal_floats: Floats
-    gates: Ints
-    gate_floats: Floats
-    queue: Ints
-    width: Ints
-    triggers: Ints
-    began: Floats
-    entry_at: Floats
-    leave_at: Floats
-    roam_at: Floats
-    t0: Floats
-    h0: Floats
-    speed: Floats
-    head_at: Floats
-    head_who: Ints
-    stir: Ints
-    """int[Q + 1]: clocks whose head has changed, and last whether any has."""
-    arrives_at: Floats
-    arrives: Ints
-    departures: Floats
-    rule: Floats
-    """float[T, K, 2]: a person's rule for tonight's group."""
-    sizes: Ints
-    came: Ints
-    notes: Floats
-    """float[3]: when the latch was pulled, when a gate moved, whether the pull was final."""
+    night: Night
+    early_names: NDArray[np.uint64]
+    """uint64[P N], of `engine.early`."""
+
+
+SECONDS, JOULES = range(2)
+"""Second index of closing tables."""
 
 
 def scratch_for(plan: NightPlan) -> Scratch:
-    """Memory for nights of this plan; not shared between threads."""
-    n, o, t = plan.group_size, len(plan.opening), len(plan.trigger)
-    clocks = 3 * len(plan.entry_speed) + 1 + t
-    slots = 2 * n + clocks + SINGLE_TIMERS + TIMERS_A_TRIGGER * t + TIMERS_AN_OPENING * o
-    return Scratch(
-        agenda=Agenda(np.zeros(slots), _ints(slots), _ints(slots), _ints(slots), _ints(1)),
-        early=early_for(n),
-        animals=_ints(n, p.ANIMAL_INTS),
-        animal_floats=np.zeros((n, p.ANIMAL_FLOATS)),
-        gates=_ints(o, p.OPENING_INTS),
-        gate_floats=np.zeros((o, p.OPENING_FLOATS)),
-        queue=_ints(o, n),
-        width=_ints(o),
-        triggers=_ints(t, p.TRIGGER_INTS),
-        began=np.zeros(t),
-        entry_at=np.zeros(n),
-        leave_at=np.zeros(n),
-        roam_at=np.zeros(n),
-        t0=np.zeros(clocks),
-        h0=np.zeros(clocks),
-        speed=np.zeros(clocks),
-        head_at=np.zeros(clocks),
-        head_who=_ints(clocks),
-        stir=_ints(clocks + 1),
-        arrives_at=np.zeros(n),
-        arrives=_ints(n),
-        rule=np.zeros((t, plan.rule.shape[1], 2)),
-        sizes=_ints(len(plan.size_cdf)),
-        came=_ints(len(plan.size_cdf)),
+    """Memory for nights of this plan; not to be shared between threads."""
+    return Scratch(_night(plan), early_names(plan.group_size))
+
+
+def _night(plan: NightPlan) -> Night:
+    n, openings, triggers = plan.group_size, len(plan.opening), len(plan.trigger)
+    so_far, given = _records(SoFar, 1)[0], _given(plan)
+    animals = _animals(plan)
+    return Night(
+        so_far=so_far,
+        given=given,
+        sounders=_sounders(plan),
+        animals=animals,
+        gates=_gates(plan),
+        triggers=_triggers(plan),
+        minds=_minds(plan, so_far, given, animals),
+        luck=Luck(so_far, given, plan.duration_kind, plan.duration, room_for_early(n)),
+        agenda=_agenda(int(given["slots"])),
+        b=plan.behaviour,
+        opening=plan.opening,
+        trigger=plan.trigger,
+        own_times=_spells(plan.trigger_duration_kind, plan.trigger_duration),
+        closing=np.stack([plan.close_time, plan.close_energy], axis=1),
+        from_rest=np.stack([plan.rest_time, plan.rest_energy], axis=1),
+        bait_marks=plan.bait_marks,
+        queue=np.zeros((openings, n), np.int64),
         departures=np.zeros(k.DEPARTURES_KEPT),
-        notes=np.zeros(3),
+        rule=np.zeros((triggers, plan.rule.shape[1], 2)),
     )
 
 
-def _ints(*shape: int) -> Ints:
-    return np.zeros(shape, np.int64)
+def _records(kind: type, count: int) -> Any:
+    """``count`` records with the fields of a class, whole numbers and floats of eight bytes.
+
+    A record array, so that plain Python can play the kernel too; no field may
+    be called like an attribute of NumPy's own, such as size.
+    """
+    types = {int: np.int64, float: np.float64}
+    fields = [(name, types[hint]) for name, hint in get_type_hints(kind).items()]
+    return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
+
+
+def _given(plan: NightPlan) -> Any:
+    given = _records(Given, 1)[0]
+    lines = plan.trigger_kind == k.LINE
+    beyond = lines & (plan.trigger[:, k.LINE_BEYOND] > 0.0)
+    given["animals"] = plan.group_size
+    given["tempos"] = len(plan.entry_speed)
+    given["bait_clock"] = PROCESSES * len(plan.entry_speed)
+    given["trigger_clocks"] = given["bait_clock"] + 1
+    given["lines"] = np.sum(lines & ~beyond)
+    given["beyond"] = np.sum(beyond)
+    given["containers"] = np.sum(plan.trigger_kind == k.BAIT)
+    given["counters"] = np.sum(plan.trigger_kind == k.COUNTER)
+    given["people"] = np.sum(plan.trigger_kind == k.PERSON)
+    given["all_needed"] = plan.combine_all[0]
+    given["exit_force"] = np.min(plan.opening[:, k.O_EXIT])
+    given["late_share"] = np.max(plan.opening[:, k.O_LATE])
+    _lay_out_slots(given, len(plan.opening), len(plan.trigger))
+    return given
+
+
+def _lay_out_slots(given: Any, openings: int, triggers: int) -> None:
+    """Single timers, timers of triggers and openings, clocks, animals; last, whole blocks of
+    breakouts, of which most nights have none."""
+    given["trigger_slots"] = SINGLE_TIMERS
+    given["opening_slots"] = given["trigger_slots"] + TIMERS_A_TRIGGER * triggers
+    given["clock_slots"] = given["opening_slots"] + TIMERS_AN_OPENING * openings
+    given["animal_slots"] = given["clock_slots"] + given["trigger_clocks"] + triggers
+    given["breakout_slots"] = _whole_blocks(given["animal_slots"] + given["animals"])
+    given["slots"] = _whole_blocks(given["breakout_slots"] + given["animals"])
+    if given["slots"] > k.SLOT_STEP:
+        raise ValueError(f"openings and triggers need {given['slots']} of {k.SLOT_STEP} timers")
+
+
+def _animals(plan: NightPlan) -> Any:
+    animals = _records(Animal, plan.group_size)
+    animals["sounder"] = plan.sounder_of
+    animals["party"] = plan.party_of
+    animals["turn"] = plan.turn
+    animals["tempo"] = plan.tempo_of
+    animals["leads"] = plan.leads[plan.class_of]
+    animals["small"] = plan.small[plan.class_of]
+    animals["ln_mass"], animals["ln_mass_sd"] = plan.mass[plan.class_of].T
+    return animals
+
+
+def _sounders(plan: NightPlan) -> Any:
+    sounders = _records(Sounder, len(plan.size_cdf))
+    for sounder, cdf in zip(sounders, plan.size_cdf, strict=True):
+        fixed = bool(np.all((cdf == 0.0) | (cdf == 1.0)))
+        sounder["fixed_heads"] = np.argmax(cdf) if fixed else -1
+    return sounders
+
+
+def _gates(plan: NightPlan) -> Any:
+    gates = _records(Gate, len(plan.opening))
+    gates["width"] = [micrometres(width) for width in plan.opening[:, k.O_WIDTH]]
+    gates["delay_kind"] = plan.delay_kind
+    gates["delay_a"], gates["delay_b"] = plan.delay.T
+    return gates
+
+
+def _triggers(plan: NightPlan) -> Any:
+    triggers = _records(Trigger, len(plan.trigger))
+    triggers["kind"] = plan.trigger_kind
+    beyond = plan.trigger[:, k.LINE_BEYOND] > 0.0
+    at = np.where(beyond, math.inf, plan.trigger[:, k.LINE_SHARE])
+    triggers["line_at"] = np.where(plan.trigger_kind == k.LINE, at, math.nan)
+    return triggers
+
+
+def _spells(kinds: Ints, times: Floats) -> Any:
+    spells = _records(Spell, kinds.size)
+    spells["kind"] = kinds.ravel()
+    spells["a"], spells["b"] = times.reshape(-1, 2).T
+    return spells
+
+
+def _minds(plan: NightPlan, so_far: Any, given: Any, animals: Any) -> Minds:
+    tempos, triggers = len(plan.entry_speed), len(plan.trigger)
+    waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)))
+    clocks = _records(Clock, PROCESSES * tempos + 1 + triggers)
+    return Minds(so_far, given, animals, clocks, waits, waits.view(np.int64))
+
+
+def _agenda(slots: int) -> Agenda:
+    due = np.zeros(slots)
+    return Agenda(due, due.view(np.int64), np.zeros(slots, np.int64))
+
+
+def _whole_blocks(count: int) -> int:
+    return -(-count // k.BLOCK) * k.BLOCK

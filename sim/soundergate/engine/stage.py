@@ -48,6 +48,7 @@ class Stage:
         self.sounder_came = [False] * self.facts.sounders
         self.departures: list[float] = []
         self.over = self.alarmed = self.finished = False
+        self.speeds_of: tuple[int, int, int, int, bool] | None = None
 
     # ---- on foot inside the fence ----------------------------------------------------------
 

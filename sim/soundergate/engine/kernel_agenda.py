@@ -1,0 +1,119 @@
+"""What is due when, and the clocks of animals' minds: twin of `engine.environment`.
+
+An event that is set anew takes the place of the old one in its slot, so nothing needs a version.
+Finding the next event and the next animal at a clock are searches for the least of many numbers,
+in two plain loops that the compiler turns into one step for several slots at once. For that times
+are read as whole numbers; times here are never negative.
+"""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine import codes as k
+from soundergate.engine import scratch as s
+from soundergate.engine.clocks import due_time, reading
+from soundergate.engine.compiled import inlined
+from soundergate.engine.scratch import Agenda, Clock, Given, Minds
+
+
+@inlined
+def put(agenda: Agenda, slot: int, when: float, rank: int, who: int) -> None:
+    """Set the one coming event of a slot, in place of any other; inf for none."""
+    agenda.due[slot] = when + 0.0  # and never a negative zero
+    agenda.key[slot] = (rank * k.RANK_STEP + who) * k.SLOT_STEP + slot
+
+
+@inlined
+def cancel(agenda: Agenda, slot: int) -> None:
+    agenda.due[slot] = math.inf
+
+
+@inlined
+def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
+    """Time and priority of the next event among the first slots, which is taken off."""
+    least = k.LAST
+    for j in range(slots // k.BLOCK * k.BLOCK):
+        least = min(least, agenda.order[j])
+    first = k.LAST
+    for j in range(slots // k.BLOCK * k.BLOCK):
+        first = min(first, agenda.key[j] if agenda.order[j] == least else k.LAST)
+    slot = first & (k.SLOT_STEP - 1)
+    now = agenda.due[slot]
+    agenda.due[slot] = math.inf
+    return now, first >> k.SLOT_BITS
+
+
+@inlined
+def of_trigger(given: Given, t: int, which: int) -> int:
+    """The slot of a timer of trigger ``t``."""
+    return given.trigger_slots + s.TIMERS_A_TRIGGER * t + which
+
+
+@inlined
+def of_opening(given: Given, o: int, which: int) -> int:
+    """The slot of a timer of opening ``o``."""
+    return given.opening_slots + s.TIMERS_AN_OPENING * o + which
+
+
+@inlined
+def join(minds: Minds, process: int, i: int, amount: float) -> None:
+    """Clock.join: animal ``i`` is due when the clock has grown by ``amount``."""
+    q = process * minds.given.tempos + minds.animals[i].tempo
+    clock = minds.clocks[q]
+    value = reading(clock.t0, clock.h0, clock.speed, minds.so_far.now) + amount
+    minds.waits[q, i] = value
+    if value < clock.head_at or (value == clock.head_at and i < clock.head):
+        clock.head_at = value
+        clock.head = i
+        clock.head_changed = 1
+        minds.so_far.heads_changed = 1
+
+
+@inlined
+def drop(minds: Minds, process: int, i: int) -> None:
+    """Clock.drop: animal ``i`` waits no longer; find who is next."""
+    q = process * minds.given.tempos + minds.animals[i].tempo
+    clock = minds.clocks[q]
+    minds.waits[q, i] = math.inf
+    if clock.head == i:
+        next_at_clock(minds, q, clock)
+
+
+@inlined
+def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
+    least = k.LAST
+    for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
+        least = min(least, minds.order[q, j])
+    first = k.LAST
+    for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
+        first = min(first, j if minds.order[q, j] == least else k.LAST)
+    clock.head = first
+    clock.head_at = minds.waits[q, first]
+    clock.head_changed = 1
+    minds.so_far.heads_changed = 1
+
+
+@inlined
+def wait_for(minds: Minds, q: int, who: int, threshold: float) -> None:
+    """Clock.wait_for, for a clock at which only one thing waits."""
+    clock = minds.clocks[q]
+    clock.head_at = threshold
+    clock.head = who
+    clock.head_changed = 1
+
+
+@inlined
+def settle_clock(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+    """Clock.settle: it moves only if its speed differs; its head is due anew."""
+    clock = minds.clocks[q]
+    now = minds.so_far.now
+    if speed != clock.speed:
+        clock.h0 = reading(clock.t0, clock.h0, clock.speed, now)
+        clock.t0 = now
+        clock.speed = speed
+    elif clock.head_changed == 0:
+        return
+    clock.head_changed = 0
+    when = due_time(clock.t0, clock.h0, speed, clock.head_at, now)
+    put(agenda, minds.given.clock_slots + q, when, rank, clock.head)

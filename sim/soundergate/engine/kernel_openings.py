@@ -1,0 +1,229 @@
+"""Openings, gates and latches in the kernel: twin of `engine.gatehouse`, up to who goes through.
+
+What follows when an animal has passed or a gate has moved is in `kernel_passage`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from soundergate.engine import codes as k
+from soundergate.engine import scratch as s
+from soundergate.engine.clocks import look_up, look_up_from
+from soundergate.engine.compiled import called, inlined
+from soundergate.engine.draws import ln, micrometres, sample
+from soundergate.engine.kernel_agenda import cancel, of_opening, put
+from soundergate.engine.kernel_bodies import chance, draw, fits, need, push
+from soundergate.engine.normal import normal_quantile
+from soundergate.engine.scratch import Gate, Night
+
+
+@inlined
+def holds(gates: Sequence[Gate]) -> bool:
+    """Gatehouse.holds: whether no opening lets an animal out."""
+    held = True
+    for o in range(len(gates)):
+        held &= gates[o].state == k.CLOSED or gates[o].state == k.ONE_WAY
+    return held
+
+
+@inlined
+def a_way_stays_open(gates: Sequence[Gate]) -> bool:
+    """Gatehouse.a_way_stays_open."""
+    found = False
+    for o in range(len(gates)):
+        found |= gates[o].state == k.OPEN or gates[o].state == k.HUNG
+    return found
+
+
+@inlined
+def way_out(gates: Sequence[Gate], o: int) -> int:
+    """Gatehouse.way_out: ``o``, else the first that lets animals out; their number if none."""
+    if gates[o].state != k.CLOSED and gates[o].state != k.ONE_WAY:
+        return o
+    other = 0
+    while other < len(gates) and (
+        gates[other].state == k.CLOSED or gates[other].state == k.ONE_WAY
+    ):
+        other += 1
+    return other
+
+
+@inlined
+def join_queue(night: Night, i: int, o: int) -> None:
+    """Gatehouse.join: come to opening ``o`` and pass as soon as there is room."""
+    animal, gate, b = night.animals[i], night.gates[o], night.b
+    factor = b[k.B_BOLT_CLEARANCE] if animal.bolting != 0 else b[k.B_CLEARANCE]
+    animal.at = o
+    animal.space = micrometres(animal.shoulder * factor)
+    animal.waited = 0
+    night.queue[o, gate.queued] = i
+    gate.queued += 1
+    gate.stirred = 1
+
+
+@inlined
+def leave_queue(night: Night, i: int) -> None:
+    """Gatehouse.forget: animal ``i`` no longer waits."""
+    o = night.animals[i].at
+    gate = night.gates[o]
+    j = 0
+    while night.queue[o, j] != i:
+        j += 1
+    gate.queued -= 1
+    for later in range(j, gate.queued):
+        night.queue[o, later] = night.queue[o, later + 1]
+    gate.stirred = 1
+
+
+@inlined
+def pushes_in(night: Night, i: int, o: int) -> bool:
+    """Gatehouse.pushes_in: whether it is willing and able to open a one-way entrance."""
+    opening = night.opening
+    if chance(night.luck, k.D_WILLING, i, k.FIRST) >= opening[o, k.O_WILLING]:
+        return False
+    return push(night.luck, night.animals[i], i) >= opening[o, k.O_PUSH]
+
+
+@inlined
+def late_entrance(night: Night, i: int) -> int:
+    """Gatehouse.late_entrance: the first that it can push open; their number if none."""
+    o = 0
+    while o < len(night.gates) and not (
+        night.gates[o].state == k.ONE_WAY
+        and fits(night.animals[i], night.gates[o], night.opening[o], night.b)
+        and push(night.luck, night.animals[i], i) >= night.opening[o, k.O_PUSH]
+    ):
+        o += 1
+    return o
+
+
+# ---- the falling gate ----------------------------------------------------------------------
+
+
+@inlined
+def fallen_to(night: Night, o: int, what: int, share: float) -> float:
+    """Seconds or joules at the clearance ``share`` of gate ``o``, from where it was let go."""
+    gate = night.gates[o]
+    if gate.let_go_at == math.inf:
+        return look_up(night.closing[o, what], share)
+    return look_up_from(night.from_rest[o, what], gate.let_go_at, share)
+
+
+@inlined
+def passable_until(night: Night, i: int, o: int) -> float:
+    """Gatehouse.passable_until."""
+    share = need(night.animals[i], night.opening[o], night.b)
+    return night.gates[o].since + fallen_to(night, o, s.SECONDS, share)
+
+
+@inlined
+def passable(night: Night, i: int, o: int) -> bool:
+    """Gatehouse.passable."""
+    gate = night.gates[o]
+    if gate.state == k.CLOSING:
+        return night.so_far.now < passable_until(night, i, o)
+    if gate.state == k.PROPPED:
+        share = need(night.animals[i], night.opening[o], night.b)
+        return share < gate.let_go_at
+    if gate.state == k.ONE_WAY:
+        return night.animals[i].state == k.WAIT_IN
+    return gate.state != k.CLOSED
+
+
+@inlined
+def watch_gate(night: Night, i: int, o: int) -> None:
+    """Gatehouse.watch_gate: will it be through, or will the gate come down on it first?"""
+    animal = night.animals[i]
+    hit = passable_until(night, i, o) if night.gates[o].state == k.CLOSING else math.inf
+    slot = night.given.animal_slots + i
+    if hit < animal.ends:
+        put(night.agenda, slot, max(hit, night.so_far.now), k.STRUCK, i)
+    else:
+        put(night.agenda, slot, animal.ends, k.CROSSED, i)
+
+
+@inlined
+def is_crossing(night: Night, i: int, o: int) -> bool:
+    animal = night.animals[i]
+    return animal.at == o and (animal.state == k.CROSS_IN or animal.state == k.CROSS_OUT)
+
+
+@inlined
+def turn_back(night: Night, i: int) -> None:
+    """Gatehouse.turn_back."""
+    animal, now = night.animals[i], night.so_far.now
+    animal.state = k.CROSS_OUT
+    animal.ends = now + (now - animal.began)
+    watch_gate(night, i, animal.at)
+
+
+@inlined
+def let_go(night: Night, o: int) -> None:
+    """Gatehouse.let_go: the gate falls; who is under it, and when is it shut?"""
+    when = night.gates[o].since + fallen_to(night, o, s.SECONDS, 0.0)
+    put(night.agenda, of_opening(night.given, o, s.SHUTTING), when, k.SHUT, o)
+    for i in range(night.given.animals):
+        if is_crossing(night, i, o):
+            watch_gate(night, i, o)
+
+
+@inlined
+def strike(night: Night, i: int) -> None:
+    """Gatehouse.strike: the gate lands on an animal, which props it for a while."""
+    animal = night.animals[i]
+    o = animal.at
+    gate = night.gates[o]
+    share = need(animal, night.opening[o], night.b)
+    energy = fallen_to(night, o, s.JOULES, share)
+    animal.struck = 1
+    night.so_far.strike_energy = max(night.so_far.strike_energy, energy)
+    gate.state = k.PROPPED
+    gate.let_go_at = share
+    gate.propped_by = i
+    cancel(night.agenda, of_opening(night.given, o, s.SHUTTING))
+    for j in range(night.given.animals):
+        if j != i and is_crossing(night, j, o):
+            watch_gate(night, j, o)
+    when = night.so_far.now + draw(night.luck, k.T_PROP, k.D_PROP, i, k.FIRST)
+    put(night.agenda, of_opening(night.given, o, s.PROP), when, k.PROP_ENDS, o)
+
+
+# ---- the latch -----------------------------------------------------------------------------
+
+
+@inlined
+def latch_lets_go(night: Night, o: int, force: float) -> bool:
+    """Gatehouse.latch_lets_go."""
+    row, luck = night.opening[o], night.luck
+    if row[k.O_ONE_WAY] > 0.0:
+        return False
+    z = normal_quantile(chance(luck, k.D_NEED, o, k.FIRST))
+    needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+    if row[k.O_OWN_PULL] > 0.0:
+        z = normal_quantile(chance(luck, k.D_PULL, o, k.FIRST))
+        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+    if force < 0.0:
+        return needed < math.inf
+    return force > 0.0 and ln(force) >= needed
+
+
+@called
+def pull(night: Night, force: float) -> None:
+    """Gatehouse.pull: the trigger acts on every latch; a negative force works a switch."""
+    so_far = night.so_far
+    if so_far.acted != 0:
+        return
+    if so_far.pulled_at != so_far.pulled_at:
+        so_far.pulled_at = so_far.now
+    for o in range(len(night.gates)):
+        if latch_lets_go(night, o, force):
+            gate = night.gates[o]
+            kind, a, b = gate.delay_kind, gate.delay_a, gate.delay_b
+            wait = sample(kind, a, b, so_far.seed, so_far.number, k.D_DELAY, o, k.FIRST)
+            gate.move_due = 1
+            put(night.agenda, of_opening(night.given, o, s.MOVING), so_far.now + wait, k.MOVES, o)
+            so_far.acted = 1
+    if force < 0.0:
+        so_far.acted = 1

@@ -1,0 +1,248 @@
+"""Triggers in the kernel: twin of `engine.watch`."""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine import codes as k
+from soundergate.engine import early as e
+from soundergate.engine import scratch as s
+from soundergate.engine.clocks import acting_look, release_from
+from soundergate.engine.compiled import called, inlined
+from soundergate.engine.draws import least_count, sample
+from soundergate.engine.early import early_chance
+from soundergate.engine.kernel_agenda import cancel, of_trigger, put, wait_for
+from soundergate.engine.kernel_bodies import chance, push
+from soundergate.engine.kernel_openings import pull
+from soundergate.engine.plan import NightPlan
+from soundergate.engine.scratch import Night
+
+
+@inlined
+def draw_own(night: Night, t: int, row: int, purpose: int) -> float:
+    """Triggers.draw: a time from one of trigger ``t``'s own distributions."""
+    spell, so_far = night.own_times[k.TRIGGER_DURATIONS * t + row], night.so_far
+    return sample(spell.kind, spell.a, spell.b, so_far.seed, so_far.number, purpose, t, k.FIRST)
+
+
+@inlined
+def set_up(night: Night, plan: NightPlan) -> None:
+    """Triggers.__init__, Triggers.set_up, Triggers.rule_tonight."""
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        trigger.fired = 0
+        trigger.broken = 0
+        trigger.count = 0
+        trigger.decided = 0
+        trigger.watching = 0
+        trigger.seen_times = 0
+        trigger.seen_of = -1
+        if trigger.kind == k.BAIT:
+            amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
+            wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
+        if trigger.kind == k.PERSON:
+            for j in range(night.rule.shape[1]):
+                step = plan.rule[t, j]
+                night.rule[t, j, 0] = step[0]
+                night.rule[t, j, 1] = least_count(step[1], step[2], night.so_far.group_size)
+
+
+@called
+def fire(night: Night, t: int, force: float) -> None:
+    """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
+    night.triggers[t].fired = 1
+    if night.given.all_needed != 0:
+        for other in range(len(night.triggers)):
+            if night.triggers[other].fired == 0:
+                return
+    pull(night, force)
+    if night.so_far.acted == 0:
+        night.triggers[t].fired = 0
+
+
+# ---- a line, a container, a counter --------------------------------------------------------
+
+
+@inlined
+def touch(night: Night, i: int, t: int) -> None:
+    """Triggers.touch: animal ``i`` passes under line ``t``, or pushes against it."""
+    row, trigger, animal = night.trigger[t], night.triggers[t], night.animals[i]
+    if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row[k.LINE_HEIGHT]:
+        return
+    force = push(night.luck, animal, i) * row[k.LINE_GAIN]
+    if row[k.LINE_SWITCH] >= 0.0:
+        if force < row[k.LINE_SWITCH]:
+            return
+        force = -1.0
+    elif force > row[k.LINE_BREAKS]:
+        trigger.broken = 1
+        force = row[k.LINE_BREAKS]
+    fire(night, t, force)
+
+
+@inlined
+def touch_at(night: Night, i: int, share: float) -> None:
+    """Triggers.touch_at: lines across this share of the way to the bait; inf: beyond it."""
+    for t in range(len(night.triggers)):
+        if night.triggers[t].line_at == share:
+            touch(night, i, t)
+
+
+@inlined
+def next_line(night: Night, share: float) -> float:
+    """Triggers.next_line: the share of the way at which it hangs; inf if none is ahead."""
+    nearest = math.inf
+    for t in range(len(night.triggers)):
+        at = night.triggers[t].line_at
+        if share < at < nearest:
+            nearest = at
+    return nearest
+
+
+@inlined
+def bucket_moves(night: Night, t: int) -> None:
+    """Triggers.bucket_moves."""
+    wait_for(night.minds, night.given.trigger_clocks + t, t, math.inf)
+    fire(night, t, night.trigger[t, k.BUCKET_PULL_0 + night.so_far.level])
+
+
+@inlined
+def counted(night: Night, i: int, inward: bool) -> None:
+    """Triggers.counted: a beam or treadle counts a passage: once, not at all, or twice."""
+    stay = night.animals[i].stay
+    if inward:
+        u = early_chance(night.luck, e.E_COUNT, k.D_COUNT_IN, i, stay)
+    else:
+        u = chance(night.luck, k.D_COUNT_OUT, i, stay)
+    for t in range(len(night.triggers)):
+        trigger, row = night.triggers[t], night.trigger[t]
+        if trigger.kind == k.COUNTER:
+            if u >= row[k.COUNT_MISS]:
+                step = 2 if u >= 1.0 - row[k.COUNT_DOUBLE] else 1
+                trigger.count += step if inward else -step
+            check_count(night, t)
+
+
+@inlined
+def check_count(night: Night, t: int) -> None:
+    """Triggers.check_count."""
+    trigger, row = night.triggers[t], night.trigger[t]
+    slot = of_trigger(night.given, t, s.DWELL)
+    if trigger.count >= row[k.COUNT_NEEDED] and trigger.fired == 0:
+        fire(night, t, -1.0)
+    elif trigger.count < 1:
+        trigger.decided = 0
+        cancel(night.agenda, slot)
+    elif trigger.decided == 0:
+        trigger.decided = 1
+        put(night.agenda, slot, night.so_far.now + row[k.COUNT_DWELL], k.DWELT, t)
+
+
+# ---- a person on a link --------------------------------------------------------------------
+
+
+@inlined
+def group_arrives(night: Night) -> None:
+    """Triggers.group_arrives."""
+    for t in range(len(night.triggers)):
+        if night.triggers[t].kind == k.PERSON:
+            awake = chance(night.luck, k.D_AWAKE, t, k.FIRST) < night.trigger[t, k.AWAKE_SHARE]
+            if awake:
+                when = night.so_far.now + draw_own(night, t, k.X_ALERT, k.D_ALERT)
+                put(night.agenda, of_trigger(night.given, t, s.ALERT), when, k.WATCHES, t)
+
+
+@inlined
+def watches(night: Night, t: int) -> None:
+    """Triggers.watches."""
+    night.triggers[t].watching = 1
+    night.triggers[t].began = night.so_far.now
+    next_refresh(night, t)
+
+
+@inlined
+def refreshes(night: Night, t: int) -> None:
+    """Triggers.refreshes: the error of the count is drawn anew."""
+    night.triggers[t].seen_of = -1
+    next_refresh(night, t)
+
+
+@inlined
+def next_refresh(night: Night, t: int) -> None:
+    when = night.so_far.now + night.trigger[t, k.REFRESH]
+    put(night.agenda, of_trigger(night.given, t, s.REFRESH), when, k.REFRESHES, t)
+
+
+@inlined
+def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
+    """Triggers.count_on_screen: its error stays until the true count changes."""
+    trigger, inside = night.triggers[t], night.so_far.inside
+    if trigger.seen_of == inside:
+        return
+    trigger.seen_of = inside
+    trigger.seen = inside
+    if night.trigger[t, k.SEE_EXACT] == 0.0:
+        u = chance(night.luck, k.D_SEEN, t, trigger.seen_times)
+        trigger.seen_times += 1
+        seen = 0
+        while u > plan.seen_cdf[t, inside, seen]:
+            seen += 1
+        trigger.seen = seen
+
+
+@inlined
+def can_act(night: Night, t: int) -> float:
+    """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
+    row, trigger, now = night.trigger[t], night.triggers[t], night.so_far.now
+    if row[k.SEE_CLEAR] > 0.0:
+        for o in range(len(night.gates)):
+            if night.gates[o].occupied != 0:
+                return math.inf
+    if row[k.FRAME] > 0.0:
+        return acting_look(night.rule[t], trigger.seen, trigger.began, row[k.FRAME], now)
+    return release_from(night.rule[t], trigger.seen, trigger.began, now)
+
+
+@inlined
+def decides(night: Night, t: int) -> None:
+    """Triggers.decides: only a look that acts is played."""
+    row, so_far = night.trigger[t], night.so_far
+    night.triggers[t].decided = 1
+    so_far.commands_under_way += 1
+    cancel(night.agenda, of_trigger(night.given, t, s.REFRESH))
+    lost = 0
+    while lost < 50 and chance(night.luck, k.D_DROPOUT, t, lost) < row[k.DROPOUT]:
+        lost += 1
+    wait = row[k.VIEW_DELAY] + draw_own(night, t, k.X_REACTION, k.D_REACTION)
+    wait += draw_own(night, t, k.X_COMMAND, k.D_COMMAND) + lost * row[k.RETRY]
+    put(night.agenda, of_trigger(night.given, t, s.COMMAND), so_far.now + wait, k.COMMAND, t)
+
+
+@inlined
+def commands(night: Night, t: int) -> None:
+    """Triggers.commands."""
+    night.so_far.commands_under_way -= 1
+    fire(night, t, -1.0)
+
+
+@inlined
+def settle_people(night: Night, plan: NightPlan) -> None:
+    """Triggers.settle, for people who watch and have not decided yet."""
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        if trigger.kind == k.PERSON and trigger.watching != 0 and trigger.decided == 0:
+            count_on_screen(night, plan, t)
+            put(night.agenda, of_trigger(night.given, t, s.LOOK), can_act(night, t), k.LOOKS, t)
+
+
+@inlined
+def minutes_watched(night: Night) -> float:
+    """Triggers.minutes_watched, until the release or the end of the night."""
+    so_far = night.so_far
+    until = so_far.now if so_far.released_at != so_far.released_at else so_far.released_at
+    total = 0.0
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        if trigger.watching != 0 and until > trigger.began:
+            total += until - trigger.began
+    return total / 60.0
