@@ -38,7 +38,7 @@ _EARLY = frozenset(EARLY_PURPOSES)
 _PAIRED = frozenset({k.D_STAY})
 """Purposes of which it takes both numbers of every block at once."""
 
-_DEAF = ("kernel", "kernel_parts", "early", "batch", "compiled", "philox", "normal")
+_DEAF = ("early", "batch", "compiled", "philox", "normal")
 """Modules of the engine whose draws are not overheard: the kernel's, and the generator's own."""
 
 Name = tuple[int, int, int]
