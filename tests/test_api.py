@@ -41,7 +41,7 @@ result = soundergate.run(scenario, nights=80)
 print(result.table, result.interval("whole_group", 0.99), result["caught"].estimate)
 both = soundergate.compare(scenario, "trigger.distance=12 ft,22 ft", nights=80)
 print(both.table, both.sentences[0])
-print(soundergate.run_study("study.toml").robust.table)
+print(soundergate.study("study.toml").robust.table)
 assert "matplotlib" not in sys.modules, "a table needs no picture"
 result.plot().figure.savefig("caught.png")
 both.plot("whole_group").figure.savefig("difference.png")
@@ -61,7 +61,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def results(folder: Path) -> dict[str, Any]:
     trap = folder / "trap.toml"
-    study = soundergate.run_study(folder / "study.toml")
+    study = soundergate.study(folder / "study.toml")
     return {
         "run": soundergate.run(trap, nights=80),
         "compare": soundergate.compare(trap, "trigger.distance=12 ft,22 ft", nights=80),
@@ -117,5 +117,5 @@ def test_intervals_are_asked_for(results: dict[str, Any]) -> None:
 
 
 def test_the_same_call_gives_the_same_answer(folder: Path, results: dict[str, Any]) -> None:
-    again = soundergate.run_study(folder / "study.toml")
+    again = soundergate.study(folder / "study.toml")
     assert again.to_json() == results["study"].to_json()

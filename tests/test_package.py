@@ -103,3 +103,26 @@ class TestFromPython:
             soundergate.night(tmp_path / "nowhere.toml", -1)
         with pytest.raises(soundergate.ScenarioError, match="number is True"):
             soundergate.night(tmp_path / "nowhere.toml", True)
+
+    def test_study_is_a_package_and_a_function(self) -> None:
+        """One name for both, and the function is not loaded before somebody calls."""
+        code = (
+            "import sys, soundergate; from soundergate import study; "
+            "import soundergate.study.moments as moments; assert soundergate.study is study; "
+            "assert study.moments is moments and callable(study) and callable(study.__call__); "
+            "assert 'soundergate.study.study_file' not in sys.modules; "
+            "assert 'numba' not in sys.modules"
+        )
+        run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+        assert run.returncode == 0, run.stderr
+        from soundergate.study.study_file import run_study
+
+        assert inspect.signature(soundergate.study) == inspect.signature(run_study)
+        with pytest.raises(soundergate.ScenarioError, match=r"nowhere\.toml"):
+            soundergate.study("nowhere.toml")
+
+    def test_the_six_are_imported_by_name(self) -> None:
+        from soundergate import check, compare, load, night, run, study
+
+        assert all(callable(one) for one in (load, check, night, run, compare, study))
+        assert not hasattr(soundergate, "run_study")
