@@ -7,18 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine.trace import (
-    ANIMAL_KINDS,
-    KINDS,
-    STATES,
-    Trace,
-    TraceAnimal,
-    TraceCorral,
-    TraceOpening,
-    clock,
-    labels,
-    outcome_words,
-)
+from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
+from soundergate.engine.trace_kinds import ANIMAL_KINDS, KINDS, STATES
+from soundergate.engine.trace_words import clock, labels, outcome_words
 
 
 def animal(label: str = "sow 1") -> TraceAnimal:

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening, labels
+from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
+from soundergate.engine.trace_words import labels
 
 MASSES = {"sow": 70.0, "boar": 95.0, "juvenile": 32.0, "piglet": 9.0}
 

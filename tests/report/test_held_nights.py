@@ -6,7 +6,7 @@ from math import hypot
 
 import pytest
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.engine.replay import trace_night
 from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report import html, replay_plan
@@ -61,7 +61,7 @@ def test_held_until_it_gets_out(rooted: Trace) -> None:
     ((who, kind),) = rooted.breakouts().items()
     assert kind == "roots under"
     spans = [(state, start) for animal, state, start, _ in rooted.segments() if animal == who]
-    assert [state for state, _ in spans[-2:]] == [tr.CAUGHT, tr.ESCAPED]
+    assert [state for state, _ in spans[-2:]] == [kinds.CAUGHT, kinds.ESCAPED]
     assert spans[-2][1] == rooted.last_shut
 
 

@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
+from soundergate.engine.trace_parts import TraceEvent
 from soundergate.report import replay_plan as plan
 from soundergate.report.replay import clear_at, replay, replay_data, words_of
 
@@ -61,13 +62,13 @@ def test_states_agree_with_the_fence(any_night: Trace) -> None:
         for share in (0.1, 0.5, 0.9):
             place = plan.at(paths[animal], start + share * (stop - start))
             if place is None:
-                assert state == tr.AWAY
+                assert state == kinds.AWAY
                 continue
             assert place.state == state
             distance = hypot(place.x, place.y)
-            if state in tr.INSIDE_STATES:
+            if state in kinds.INSIDE_STATES:
                 assert distance < radius, (any_night.name(animal), state)
-            elif state in (tr.OUTSIDE, tr.WAITING, tr.ESCAPED, tr.GONE):
+            elif state in (kinds.OUTSIDE, kinds.WAITING, kinds.ESCAPED, kinds.GONE):
                 reach = any_night.animals[animal].length
                 assert distance > radius - reach, (any_night.name(animal), state)
             checked += 1
@@ -77,7 +78,7 @@ def test_states_agree_with_the_fence(any_night: Trace) -> None:
 def test_a_crossing_passes_through_its_opening(two_gates: Trace) -> None:
     laid = plan.ground(two_gates.corral)
     paths = plan.paths(two_gates)
-    crossings = [s for s in two_gates.segments() if s[1] in (tr.CROSSING_IN, tr.CROSSING_OUT)]
+    crossings = [s for s in two_gates.segments() if s[1] in (kinds.CROSSING_IN, kinds.CROSSING_OUT)]
     assert len(crossings) >= 12
     for animal, _, start, stop in crossings:
         place = plan.at(paths[animal], (start + stop) / 2)
@@ -90,7 +91,7 @@ def test_nobody_jumps(any_night: Trace) -> None:
     """No animal is drawn faster than it can run, 12 m/s; a bolting one as the night had it."""
     for path in plan.paths(any_night):
         for here, following in pairwise(path):
-            if here.state == tr.BOLTING:
+            if here.state == kinds.BOLTING:
                 continue
             step = hypot(following.x - here.x, following.y - here.y)
             seconds = following.time - here.time
@@ -101,7 +102,7 @@ def test_nobody_jumps(any_night: Trace) -> None:
 def test_feeding_animals_face_the_bait_and_stand_apart(night: Trace) -> None:
     laid, paths = plan.ground(night.corral), plan.paths(night)
     at_bait = [plan.at(path, 4020.0) for path in paths]
-    feeding = [place for place in at_bait if place is not None and place.state == tr.FEEDING]
+    feeding = [place for place in at_bait if place is not None and place.state == kinds.FEEDING]
     assert len(feeding) == 10
     for place in feeding:
         dx, dy = laid.bait[0] - place.x, laid.bait[1] - place.y
@@ -133,7 +134,7 @@ def test_clear_height_between_the_points_of_the_closing(night: Trace) -> None:
 def test_words_of_an_event_name_opening_only_where_there_are_several(
     night: Trace, two_gates: Trace
 ) -> None:
-    event = tr.TraceEvent(1.0, "steps in", 0, 1, 0, 0, "in a hurry")
+    event = TraceEvent(1.0, "steps in", 0, 1, 0, 0, "in a hurry")
     assert words_of(night, event) == "sow 1 steps in (in a hurry)"
     assert words_of(two_gates, event) == "sow 1 steps in (opening 2, in a hurry)"
 

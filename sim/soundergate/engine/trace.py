@@ -2,181 +2,33 @@
 
 Plain dataclasses without a simulation library behind them: the reference engine fills a `Trace`
 through `Trace.record`, and everything that tells or draws a night reads it. Times are seconds since
-the trap was set; lengths metres; masses kilograms; angles radians; forces newtons.
+the trap was set; lengths metres; masses kilograms; angles radians; forces newtons. States and kinds
+of event stand in `trace_kinds`, what they mean for an animal in `trace_states`.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine import trace_states
+from soundergate.engine.trace_kinds import (
+    ANIMAL_KINDS,
+    AWAY,
+    BAIT_LEVELS,
+    BREAKOUTS,
+    KINDS,
+    STATE_AFTER,
+)
+from soundergate.engine.trace_parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
+from soundergate.engine.trace_states import Span
+from soundergate.engine.trace_words import clock
+
 if TYPE_CHECKING:
     import pandas as pd
 
-AWAY = "away"
-OUTSIDE = "outside"
-WAITING = "waiting"
-CROSSING_IN = "crossing in"
-INSIDE = "inside"
-FEEDING = "feeding"
-WALKING_OUT = "walking out"
-BOLTING = "bolting"
-CROSSING_OUT = "crossing out"
-GONE = "gone"
-ESCAPED = "escaped"
-CAUGHT = "caught"
-
-STATES = (
-    AWAY,
-    OUTSIDE,
-    WAITING,
-    CROSSING_IN,
-    INSIDE,
-    FEEDING,
-    WALKING_OUT,
-    BOLTING,
-    CROSSING_OUT,
-    GONE,
-    ESCAPED,
-    CAUGHT,
-)
-INSIDE_STATES = frozenset({INSIDE, FEEDING, WALKING_OUT, BOLTING, CAUGHT})
-"""States in which an animal stands inside the fence, clear of every opening."""
-
-# What each kind of event does to the state of the animal it names; None leaves it as it was.
-# "turns back" depends on the way the animal was going and is handled in `_next_state`.
-_STATE_AFTER: dict[str, str | None] = {
-    "arrives": OUTSIDE,
-    "comes to the opening": WAITING,
-    "steps in": CROSSING_IN,
-    "is inside": INSIDE,
-    "touches the line": None,
-    "reaches the bait": None,
-    "feeds": FEEDING,
-    "heads out": WALKING_OUT,
-    "waits to leave": WALKING_OUT,
-    "steps out": CROSSING_OUT,
-    "is out": OUTSIDE,
-    "goes away": GONE,
-    "freezes": INSIDE,
-    "bolts": BOLTING,
-    "turns back": None,
-    "is struck": None,
-    "line breaks": None,
-    "comes back": OUTSIDE,
-    "opens the gate": GONE,
-    "climbs out": GONE,
-    "roots under": GONE,
-    "slips out": GONE,
-}
-ANIMAL_KINDS = frozenset(_STATE_AFTER)
-TRAP_KINDS = frozenset(
-    {
-        "gate propped",
-        "gate moves",
-        "gate shut",
-        "bait level",
-        "visit ends",
-        "trigger acts",
-        "latch fails",
-        "person starts watching",
-        "person decides",
-        "command sent",
-        "command arrives",
-        "container falls",
-        "counter decides",
-        "trap check",
-    }
-)
-KINDS = ANIMAL_KINDS | TRAP_KINDS
-BREAKOUTS = {
-    "opens the gate": "opened the gate",
-    "climbs out": "climbed out",
-    "roots under": "rooted under",
-    "slips out": "slipped out",
-}
-"""How one that is shut in gets out, and the same told afterwards."""
-ONE_WAY_GATES = frozenset({"push panel", "curled panel", "net skirt"})
-"""Kinds of gate that animals push open from outside and that fall shut behind them."""
-BAIT_LEVELS = ("100 to 75 %", "75 to 50 %", "50 to 25 %", "25 to 0 %", "gone")
-"""What the integer bait level of an event stands for."""
-
-
-@dataclass(frozen=True, slots=True)
-class TraceAnimal:
-    """One animal of the group: its label, class, and the body that meets the gate.
-
-    mass in kg; back_height, shoulder_width, length and needed_height in m. `needed_height` is the
-    clear height it needs to pass under a gate (or the clear gap, for a gate that closes sideways).
-    """
-
-    label: str
-    animal_class: str
-    mass: float
-    back_height: float
-    shoulder_width: float
-    length: float
-    needed_height: float
-
-
-@dataclass(frozen=True, slots=True)
-class TraceOpening:
-    """An opening in the fence. bearing in rad clockwise from the top of the plan; width, height m.
-
-    `measure` says what the closing curve of its gate counts: "height" or, for gates that close
-    sideways, "gap".
-    """
-
-    bearing: float
-    width: float
-    height: float
-    gate_kind: str = "drop"
-    measure: str = "height"
-
-    @property
-    def one_way(self) -> bool:
-        """Animals push it open from outside; nothing releases it."""
-        return self.gate_kind in ONE_WAY_GATES
-
-
-@dataclass(frozen=True, slots=True)
-class TraceCorral:
-    """The corral in plan, m. The bait and the line lie on the diameter through the first opening.
-
-    bait_distance and line_distance count from that opening; the line is None where there is none.
-    """
-
-    diameter: float
-    openings: tuple[TraceOpening, ...]
-    bait_distance: float
-    line_height: float | None = None
-    line_distance: float | None = None
-    panel_height: float | None = None
-
-    @property
-    def lets_in_only(self) -> bool:
-        """Every opening is a one-way entrance, so that nothing is there to be released."""
-        return all(opening.one_way for opening in self.openings)
-
-
-@dataclass(frozen=True, slots=True)
-class TraceEvent:
-    """Something that happened at `time` s; `inside` and `bait_level` are the state just after it.
-
-    `animal` and `opening` index `Trace.animals` and `TraceCorral.openings`, or are None.
-    """
-
-    time: float
-    kind: str
-    animal: int | None
-    opening: int | None
-    inside: int
-    bait_level: int
-    note: str = ""
-
+__all__ = ["Segment", "Trace", "TraceAnimal", "TraceCorral", "TraceEvent", "TraceOpening"]
 
 Segment = tuple[int, str, float, float]
 """(animal, state, from s, to s)"""
@@ -289,11 +141,7 @@ class Trace:
         segments: list[Segment] = []
         ways = self.breakouts()
         for animal, events in enumerate(mine):
-            spans = _spans(events, end)
-            if animal in ways:
-                spans = self._mark_broken_out(spans)
-            else:
-                spans = self._mark_caught(self._mark_escaped(spans))
+            spans = trace_states.settled(self, trace_states.spans_of(events, end), animal in ways)
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
 
@@ -307,12 +155,13 @@ class Trace:
 
     def fates(self) -> list[str]:
         """The outcome column that each animal counts in: "caught", "escaped_before", ..."""
-        spans: list[list[_Span]] = [[] for _ in self.animals]
+        spans: list[list[Span]] = [[] for _ in self.animals]
         for animal, state, start, stop in self.segments():
             spans[animal].append((state, start, stop))
         ways = self.breakouts()
         return [
-            "escaped_after" if who in ways else self._fate(mine) for who, mine in enumerate(spans)
+            "escaped_after" if who in ways else trace_states.fate(self, mine)
+            for who, mine in enumerate(spans)
         ]
 
     def breakouts(self) -> dict[int, str]:
@@ -323,62 +172,9 @@ class Trace:
                 continue
             if event.kind in BREAKOUTS:
                 ways[event.animal] = event.kind
-            elif event.kind != "goes away" and _STATE_AFTER.get(event.kind) is not None:
+            elif event.kind != "goes away" and STATE_AFTER.get(event.kind) is not None:
                 ways.pop(event.animal, None)
         return ways
-
-    def _fate(self, spans: list[_Span]) -> str:
-        last, since, _ = spans[-1] if spans else (AWAY, 0.0, 0.0)
-        if last == CAUGHT:
-            return "caught"
-        if last == ESCAPED:
-            shut = self.last_shut
-            return "escaped_during" if shut is None or since <= shut else "escaped_after"
-        was_inside = any(state in INSIDE_STATES for state, _, _ in spans)
-        return "escaped_before" if was_inside else "never_entered"
-
-    def _mark_escaped(self, spans: list[_Span]) -> list[_Span]:
-        release = self.release_time
-        if release is None or not spans or spans[-1][0] not in (OUTSIDE, GONE):
-            return spans
-        was_in = any(
-            state in INSIDE_STATES | {CROSSING_OUT} and start <= release < stop
-            for state, start, stop in spans
-        )
-        if not was_in:
-            return spans
-        out = max(i for i, span in enumerate(spans) if span[0] not in (OUTSIDE, GONE)) + 1
-        return [*spans[:out], (ESCAPED, spans[out][1], spans[-1][2])]
-
-    def _mark_broken_out(self, spans: list[_Span]) -> list[_Span]:
-        if not spans or spans[-1][0] != GONE:
-            return spans
-        *before, (_, out, end) = spans
-        held = self._held_from(before)
-        kept = [(state, start, min(stop, held)) for state, start, stop in before if start < held]
-        shut_in = [(CAUGHT, held, out)] if held < out else []
-        return [*kept, *shut_in, (ESCAPED, out, end)]
-
-    def _held_from(self, spans: list[_Span]) -> float:
-        """When an animal that is inside at the end of these spans could no longer walk out, s."""
-        outer = [i for i, span in enumerate(spans) if span[0] not in INSIDE_STATES]
-        inside = spans[outer[-1] + 1 :] if outer else spans
-        since = inside[0][1] if inside else spans[-1][1] if spans else 0.0
-        shut = self.last_shut
-        if shut is not None:
-            return max(since, shut)
-        wants_out = [start for state, start, _ in inside if state == WALKING_OUT]
-        return wants_out[0] if wants_out and self.corral.lets_in_only else since
-
-    def _mark_caught(self, spans: list[_Span]) -> list[_Span]:
-        if not spans or spans[-1][0] not in INSIDE_STATES | {CROSSING_IN, CROSSING_OUT}:
-            return spans
-        caught = self.row["caught"] > 0 if "caught" in self.row else self.release_time is not None
-        if not caught:
-            return spans
-        since = self._held_from(spans)
-        kept = [(state, start, min(stop, since)) for state, start, stop in spans if start < since]
-        return [*kept, (CAUGHT, since, spans[-1][2])]
 
     def table(self) -> pd.DataFrame:
         """The night told in rows: time, animal, what happened, inside, bait.
@@ -402,69 +198,3 @@ class Trace:
         columns = ["time", "animal", "what happened", "opening", "inside", "bait"]
         frame = pd.DataFrame(rows, columns=columns)
         return frame if len(self.corral.openings) > 1 else frame.drop(columns="opening")
-
-
-_Span = tuple[str, float, float]
-
-
-def _next_state(state: str, kind: str) -> str:
-    if kind == "turns back":
-        return {CROSSING_IN: OUTSIDE, CROSSING_OUT: INSIDE}.get(state, state)
-    return _STATE_AFTER.get(kind) or state
-
-
-def _spans(events: Iterable[TraceEvent], end: float) -> list[_Span]:
-    """Spans of one state of one animal from 0 s to `end` s; empty ones are left out."""
-    spans: list[_Span] = []
-    state, since = AWAY, 0.0
-    for event in events:
-        following = _next_state(state, event.kind)
-        if following == state:
-            continue
-        if event.time > since:
-            spans.append((state, since, event.time))
-        state, since = following, event.time
-    if end > since or state != AWAY:
-        spans.append((state, since, end))
-    return spans
-
-
-def labels(classes: Iterable[str]) -> list[str]:
-    """Names for animals of the given classes in order: "sow 1", "sow 2", "juvenile 1"."""
-    seen: Counter[str] = Counter()
-    names = []
-    for name in classes:
-        seen[name] += 1
-        names.append(f"{name} {seen[name]}")
-    return names
-
-
-def clock(seconds: float) -> str:
-    """Time since the trap was set as h:mm:ss.s, for example 5025.34 s as "1:23:45.3"."""
-    tenths = round(abs(seconds) * 10)
-    minutes, tenths = divmod(tenths, 600)
-    hours, minutes = divmod(minutes, 60)
-    sign = "-" if seconds < 0 and (hours or minutes or tenths) else ""
-    return f"{sign}{hours}:{minutes:02d}:{tenths // 10:02d}.{tenths % 10}"
-
-
-def outcome_words(row: Mapping[str, Any]) -> str:
-    """The outcome of a night in one sentence, from its row."""
-    size, caught = int(row["group_size"]), int(row["caught"])
-    during, after = int(row["escaped_during"]), int(row["escaped_after"])
-    parts = [f"{caught} of {size} caught"]
-    if during + after and not row.get("released", True):
-        parts.append(f"{during + after} went in and got out again")
-    elif during + after:
-        parts.append(" and ".join(_escape_words(during, after)))
-    if row["escaped_before"]:
-        when = " before the release" if row.get("released", True) else ""
-        parts.append(f"{int(row['escaped_before'])} went in and left{when}")
-    if row["never_entered"]:
-        parts.append(f"{int(row['never_entered'])} never went in")
-    return "; ".join(parts) + "."
-
-
-def _escape_words(during: int, after: int) -> list[str]:
-    said = [f"{during} escaped as the gate closed"] if during else []
-    return [*said, f"{after} got out after it was shut"] if after else said

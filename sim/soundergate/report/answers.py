@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from soundergate.engine.trace import outcome_words
+from soundergate.engine.trace_words import outcome_words
 from soundergate.report.figures import fate_shares
 from soundergate.report.numbers import of_nights, percent
 from soundergate.report.style import FATES

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.report import style
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def _crossings(trace: Trace, low: float, high: float) -> list[Crossing]:
     ordered = trace.in_order()
     found = []
     for animal, state, start, stop in trace.segments():
-        if state not in (tr.CROSSING_IN, tr.CROSSING_OUT) or stop < low or start > high:
+        if state not in (kinds.CROSSING_IN, kinds.CROSSING_OUT) or stop < low or start > high:
             continue
         ends = {e.kind for e in ordered if e.animal == animal and start <= e.time <= stop}
         end = "is struck" if "is struck" in ends else "turns back" if "turns back" in ends else ""
@@ -126,7 +126,7 @@ def _crossings(trace: Trace, low: float, high: float) -> list[Crossing]:
 def _draw_crossing(ax: Axes, spot: Crossing, release: float, unit: float, place: float) -> None:
     """The body as a bar at the height it needs; its name beside it at the height `place`."""
     height = spot.animal.needed_height / unit
-    out = spot.way == tr.CROSSING_OUT
+    out = spot.way == kinds.CROSSING_OUT
     colour = style.ORANGE if out else style.BLUE
     left, right = spot.start - release, spot.stop - release
     ax.plot([left, right], [height, height], color=colour, linewidth=4, solid_capstyle="butt")

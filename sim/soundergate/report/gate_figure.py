@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import isfinite
+from math import isfinite, isnan
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -198,6 +198,8 @@ def _force_words(ax: Axes, row: float, opening: OpeningSetup) -> None:
     release = f"releases {percent(opening.release_probability)}"
     if opening.puller == "animal":
         text = f"an animal pulls\n{release}\n(one median adult)"
+    elif isnan(opening.margin):
+        text = f"needs no pull\n{release}"
     else:
         text = f"margin {opening.margin:.2f}\n{release}"
     ax.annotate(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.report import style
 from soundergate.report.answers import night_answer
 from soundergate.report.closing_panel import draw_closing
@@ -28,16 +28,16 @@ if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
 
 _WORDS = {
-    tr.OUTSIDE: "outside",
-    tr.WAITING: "waiting at the opening",
-    tr.CROSSING_IN: "going in",
-    tr.INSIDE: "inside",
-    tr.FEEDING: "feeding",
-    tr.WALKING_OUT: "on the way out",
-    tr.BOLTING: "bolting",
-    tr.CROSSING_OUT: "going out",
-    tr.CAUGHT: "shut in",
-    tr.ESCAPED: "escaped",
+    kinds.OUTSIDE: "outside",
+    kinds.WAITING: "waiting at the opening",
+    kinds.CROSSING_IN: "going in",
+    kinds.INSIDE: "inside",
+    kinds.FEEDING: "feeding",
+    kinds.WALKING_OUT: "on the way out",
+    kinds.BOLTING: "bolting",
+    kinds.CROSSING_OUT: "going out",
+    kinds.CAUGHT: "shut in",
+    kinds.ESCAPED: "escaped",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.report import style
 
 if TYPE_CHECKING:
@@ -15,21 +15,21 @@ if TYPE_CHECKING:
 
 # state -> height of the bar in lanes (0 = a line), and how it is drawn
 BARS: dict[str, tuple[float, dict[str, Any]]] = {
-    tr.CROSSING_IN: (0.86, {"facecolor": style.INK, "edgecolor": style.INK}),
-    tr.CROSSING_OUT: (0.86, {"facecolor": style.PAPER, "edgecolor": style.INK}),
-    tr.INSIDE: (0.34, {"facecolor": style.PALE_BLUE, "edgecolor": style.BLUE}),
-    tr.FEEDING: (0.66, {"facecolor": style.BLUE, "edgecolor": style.BLUE}),
-    tr.WALKING_OUT: (
+    kinds.CROSSING_IN: (0.86, {"facecolor": style.INK, "edgecolor": style.INK}),
+    kinds.CROSSING_OUT: (0.86, {"facecolor": style.PAPER, "edgecolor": style.INK}),
+    kinds.INSIDE: (0.34, {"facecolor": style.PALE_BLUE, "edgecolor": style.BLUE}),
+    kinds.FEEDING: (0.66, {"facecolor": style.BLUE, "edgecolor": style.BLUE}),
+    kinds.WALKING_OUT: (
         0.34,
         {"facecolor": style.PALE_ORANGE, "edgecolor": style.ORANGE, "hatch": "////"},
     ),
-    tr.BOLTING: (0.66, {"facecolor": style.ORANGE, "edgecolor": style.PAPER, "hatch": "xxxx"}),
-    tr.CAUGHT: (0.34, {"facecolor": style.PAPER, "edgecolor": style.BLUE, "hatch": "----"}),
+    kinds.BOLTING: (0.66, {"facecolor": style.ORANGE, "edgecolor": style.PAPER, "hatch": "xxxx"}),
+    kinds.CAUGHT: (0.34, {"facecolor": style.PAPER, "edgecolor": style.BLUE, "hatch": "----"}),
 }
 LINES: dict[str, dict[str, Any]] = {
-    tr.OUTSIDE: {"color": style.MUTED, "linewidth": 1.1, "linestyle": "-"},
-    tr.WAITING: {"color": style.INK, "linewidth": 1.8, "linestyle": (0, (1, 1))},
-    tr.ESCAPED: {"color": style.ORANGE, "linewidth": 1.4, "linestyle": (0, (4, 2))},
+    kinds.OUTSIDE: {"color": style.MUTED, "linewidth": 1.1, "linestyle": "-"},
+    kinds.WAITING: {"color": style.INK, "linewidth": 1.8, "linestyle": (0, (1, 1))},
+    kinds.ESCAPED: {"color": style.ORANGE, "linewidth": 1.4, "linestyle": (0, (4, 2))},
 }
 
 
@@ -61,9 +61,9 @@ def time_axis(trace: Trace, whole: bool = False) -> TimeAxis:
     ways = trace.breakouts()
     changes, outs = [], []
     for animal, state, start, _ in trace.segments():
-        if state == tr.ESCAPED and animal in ways:
+        if state == kinds.ESCAPED and animal in ways:
             outs.append(start)
-        elif state != tr.AWAY:
+        elif state != kinds.AWAY:
             changes.append(start)
     releases = [] if trace.release_time is None else [trace.release_time]
     shut = [time for time in trace.shut_time if time is not None]
@@ -86,7 +86,7 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     number = trace.group_size
     for animal, state, start, stop in trace.segments():
         row = number - 1 - animal
-        stays = state in (tr.CAUGHT, tr.ESCAPED) and stop >= trace.end_time
+        stays = state in (kinds.CAUGHT, kinds.ESCAPED) and stop >= trace.end_time
         ends = axis.stop if stays else min(stop, axis.stop)
         left, right = axis(start), axis(ends)
         if state in BARS and start < axis.stop:
@@ -95,7 +95,7 @@ def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
             ax.barh(row, width, height, left, linewidth=0.5, **look)
         elif state in LINES and start < axis.stop:
             ax.plot([left, right], [row, row], solid_capstyle="butt", **LINES[state])
-            if state == tr.ESCAPED:
+            if state == kinds.ESCAPED:
                 ax.plot(left, row, "X", color=style.ORANGE, markersize=5)
     _release_marks(trace, ax, axis)
     _lane_labels(trace, ax, axis)
@@ -148,12 +148,12 @@ def _fate_words(trace: Trace, stop: float) -> list[str]:
         "never_entered": "never went in",
     }
     fates = [short[fate] for fate in trace.fates()]
-    out = {e.animal: e.time for e in trace.in_order() if e.kind in tr.BREAKOUTS}
+    out = {e.animal: e.time for e in trace.in_order() if e.kind in kinds.BREAKOUTS}
     words = []
     for who, fate in enumerate(fates):
         if who in ways:
             late = f", {_clock_text(out[who], False)}" if out[who] >= stop else ""
-            words.append(tr.BREAKOUTS[ways[who]] + late)
+            words.append(kinds.BREAKOUTS[ways[who]] + late)
         else:
             words.append(fate if who in came else "did not come")
     return words

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
+from soundergate.engine.trace_parts import TraceEvent
+from soundergate.engine.trace_words import clock
 from soundergate.report import replay_plan as plan
 from soundergate.report import style
 from soundergate.report.answers import night_answer
@@ -58,7 +60,7 @@ def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
         animals=_drawn_animals(trace, paths, still),
         fronts=_fronts(trace, still, shown),
         events=[
-            {"time": event.time, "clock": tr.clock(event.time), "words": words_of(trace, event)}
+            {"time": event.time, "clock": clock(event.time), "words": words_of(trace, event)}
             for event in trace.in_order()
         ],
         still_words=_now_words(trace, still),
@@ -82,7 +84,7 @@ def replays(nights: Mapping[str, Trace], units: str = "metric") -> Markup:
     return Markup("\n").join(parts)
 
 
-def words_of(trace: Trace, event: tr.TraceEvent) -> str:
+def words_of(trace: Trace, event: TraceEvent) -> str:
     """One event in words: "sow 1 steps in (opening 2)"."""
     words = f"{trace.name(event.animal)} {event.kind}".strip()
     several = len(trace.corral.openings) > 1
@@ -95,7 +97,7 @@ def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
     """What the script reads: times s from the first arrival's clock, lengths m, y downwards."""
     axis = time_axis(trace, whole=True)
     shown = style.units(units)
-    states = list(tr.STATES)
+    states = list(kinds.STATES)
     return {
         "start": max(axis.start, 0.0),
         "stop": axis.stop,
@@ -120,7 +122,7 @@ def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
         "crossings": _crossings(trace),
         "inside": trace.inside_steps(),
         "bait": trace.bait_steps(),
-        "baitWords": list(tr.BAIT_LEVELS),
+        "baitWords": list(kinds.BAIT_LEVELS),
         "fronts": [
             {
                 "width": opening.width,
@@ -189,7 +191,7 @@ def _crossings(trace: Trace) -> list[list[tuple[float, float, int]]]:
         if event.animal is not None and event.opening is not None
     }
     for animal, state, start, stop in trace.segments():
-        if state in (tr.CROSSING_IN, tr.CROSSING_OUT):
+        if state in (kinds.CROSSING_IN, kinds.CROSSING_OUT):
             opening = opened.get((animal, start), 0)
             found[animal].append((round(start, 3), round(stop, 3), opening))
     return found
@@ -201,8 +203,8 @@ def _now_words(trace: Trace, time: float) -> str:
     moment = "The release" if time == trace.release_time else "The fullest moment"
     if not any(event.kind == "arrives" for event in trace.events):
         return f"No animal came; 0 of {trace.group_size} inside."
-    count = f"{inside} of {trace.group_size} inside, bait {tr.BAIT_LEVELS[level]}"
-    return f"{moment}, {tr.clock(time)} after the trap was set: {count}."
+    count = f"{inside} of {trace.group_size} inside, bait {kinds.BAIT_LEVELS[level]}"
+    return f"{moment}, {clock(time)} after the trap was set: {count}."
 
 
 def _view(laid: Ground, paths: list[list[Key]]) -> View:
@@ -252,7 +254,7 @@ def _drawn_animals(trace: Trace, paths: list[list[Key]], time: float) -> list[di
                 "wide": animal.shoulder_width,
                 "needs": animal.needed_height,
                 "back": animal.back_height,
-                "shown": place is not None and place.state != tr.GONE,
+                "shown": place is not None and place.state != kinds.GONE,
                 "x": 0.0 if place is None else place.x,
                 "y": 0.0 if place is None else -place.y,
                 "turn": 0.0 if place is None else -place.heading,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin, sqrt
 
-from soundergate.engine import trace as tr
+from soundergate.engine import trace_kinds as kinds
 from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral
 
 Point = tuple[float, float]
@@ -159,13 +159,13 @@ def _path(
     keys: list[Key] = []
     where: Point | None = None
     for index, (state, start, stop) in enumerate(spans):
-        if state == tr.AWAY:
+        if state == kinds.AWAY:
             continue
         opening = _opening(used, stop)
         if where is None:
             where = places.away(opening)
         following = spans[index + 1][0] if index + 1 < len(spans) else ""
-        out = state == tr.ESCAPED or (state, following) == (tr.CAUGHT, tr.ESCAPED)
+        out = state == kinds.ESCAPED or (state, following) == (kinds.CAUGHT, kinds.ESCAPED)
         if way is not None and out:
             moves = _break_out(places, where, way, state, start, stop, opening)
         else:
@@ -185,7 +185,7 @@ def _break_out(
     """Shut in, to the opening or straight to the fence by `stop`; escaped, from there away."""
     distance = hypot(*where)
     by_opening = way in _THROUGH_THE_OPENING or distance < 1e-6
-    if state == tr.CAUGHT:
+    if state == kinds.CAUGHT:
         edge = places.ground.radius - 0.5 * places.animal.length
         door = places.mouth(opening, 0.5 * places.animal.length) if by_opening else where
         if not by_opening and distance < edge:
@@ -218,31 +218,31 @@ def _moves(
     """Times and points of one span, from where the animal is to where the span takes it."""
     reach = 0.5 * places.animal.length
     out, into = places.mouth(opening, -reach), places.mouth(opening, reach)
-    if state in (tr.CROSSING_IN, tr.CROSSING_OUT):
-        first, last = (out, into) if state == tr.CROSSING_IN else (into, out)
-        turned = following and (following in tr.INSIDE_STATES) == (state == tr.CROSSING_OUT)
+    if state in (kinds.CROSSING_IN, kinds.CROSSING_OUT):
+        first, last = (out, into) if state == kinds.CROSSING_IN else (into, out)
+        turned = following and (following in kinds.INSIDE_STATES) == (state == kinds.CROSSING_OUT)
         return [(start, first), (stop, places.mouth(opening, 0.0) if turned else last)]
-    if state in (tr.WALKING_OUT, tr.BOLTING):
-        speed = WALK if state == tr.WALKING_OUT else RUN
-        in_time = following == tr.CROSSING_OUT
+    if state in (kinds.WALKING_OUT, kinds.BOLTING):
+        speed = WALK if state == kinds.WALKING_OUT else RUN
+        in_time = following == kinds.CROSSING_OUT
         return _go(where, into, start, stop, speed, in_time)
-    if state == tr.FEEDING:
+    if state == kinds.FEEDING:
         return _go(where, places.feeding(), start, stop, WALK)
-    if state == tr.INSIDE and following == tr.FEEDING:
+    if state == kinds.INSIDE and following == kinds.FEEDING:
         return [(start, where), (stop, places.feeding())]
-    if state == tr.INSIDE:
+    if state == kinds.INSIDE:
         return _go(where, places.roaming(), start, stop, WALK)
-    if state == tr.CAUGHT:
+    if state == kinds.CAUGHT:
         return [(start, where)]
-    if state == tr.WAITING and following == tr.CROSSING_IN:
+    if state == kinds.WAITING and following == kinds.CROSSING_IN:
         spot = places.waiting(opening)
         leave = stop - _distance(spot, out) / WALK
         if leave - start < _distance(where, spot) / WALK:
             return [(start, where), (stop, out)]
         return [*_go(where, spot, start, leave, WALK), (leave, spot), (stop, out)]
-    if state == tr.WAITING:
+    if state == kinds.WAITING:
         return _go(where, places.waiting(opening), start, stop, WALK)
-    if state in (tr.GONE, tr.ESCAPED):
+    if state in (kinds.GONE, kinds.ESCAPED):
         return _go(where, places.away(opening), start, stop, RUN)
     return _go(where, places.outside(opening), start, stop, WALK)
 
@@ -276,7 +276,7 @@ def _with_headings(keys: list[Key], bait: Point) -> list[Key]:
         dx, dy = following.x - key.x, following.y - key.y
         if hypot(dx, dy) > 1e-6:
             heading = degrees(atan2(dy, dx))
-        elif key.state == tr.FEEDING:
+        elif key.state == kinds.FEEDING:
             heading = degrees(atan2(bait[1] - key.y, bait[0] - key.x))
         turned.append(Key(key.time, key.x, key.y, heading, key.state))
     return turned
