@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from heapq import heappush
+from typing import cast
 
 import simpy
-from simpy.core import EventPriority
 
 from soundergate.engine import clocks
 from soundergate.engine.codes import RANK_STEP
@@ -25,50 +25,74 @@ due_time = getattr(clocks.due_time, "py_func", clocks.due_time)
 class NightEnvironment(simpy.Environment):
     """An environment whose events are scheduled at an absolute time."""
 
+    def __init__(self, start: float = 0.0) -> None:
+        super().__init__(start)
+        self._agenda = cast(list[tuple[float, int, int, simpy.Event]], self._queue)
+
     def at(self, event: simpy.Event, time: float, priority: int) -> None:
         """Put a triggered event on the queue at ``time`` (s since set)."""
-        event._ok = True
-        event._value = None
-        heappush(self._queue, (time, EventPriority(priority), next(self._eid), event))
+        heappush(self._agenda, (time, priority, next(self._eid), event))
 
     def moment(self, time: float, rank: int, number: int) -> simpy.Event:
         """An event for a process to wait for, at an absolute time."""
         event = simpy.Event(self)
+        event._ok = True
+        event._value = None
         self.at(event, time, rank * RANK_STEP + number)
         return event
 
 
+class Ringing(simpy.Event):
+    """A timer's coming event: triggered from the start, since its time is on the queue."""
+
+    def __init__(self, timer: Timer) -> None:
+        self.env = timer.env
+        self.callbacks = [timer.ring]
+        self._ok = True
+        self._value = None
+
+
 class Timer:
-    """At most one pending event. Setting it again supersedes the old one, which is then ignored:
-    nothing is ever interrupted or taken off the queue."""
+    """At most one pending event, whose handler is followed by the one settling of the event.
 
-    __slots__ = ("env", "handler", "pending", "version")
+    Setting it again supersedes the old one, which is then ignored: nothing is ever interrupted or
+    taken off the queue.
+    """
 
-    def __init__(self, env: NightEnvironment, handler: Callable[[int], None]) -> None:
+    __slots__ = ("due", "env", "handler", "number", "settle")
+
+    def __init__(
+        self,
+        env: NightEnvironment,
+        handler: Callable[[int], None],
+        settle: Callable[[], None] = lambda: None,
+    ) -> None:
         self.env = env
         self.handler = handler
-        self.version = 0
-        self.pending = False
+        self.settle = settle
+        self.due: Ringing | None = None
+        self.number = 0
+
+    @property
+    def pending(self) -> bool:
+        return self.due is not None
 
     def set(self, when: float, rank: int, number: int) -> None:
-        self.version += 1
-        self.pending = when != math.inf
-        if not self.pending:
+        if when == math.inf:
+            self.due = None
             return
-        version = self.version
-
-        def ring(_: simpy.Event) -> None:
-            if version == self.version:
-                self.cancel()
-                self.handler(number)
-
-        event = simpy.Event(self.env)
-        event.callbacks.append(ring)
+        self.number = number
+        self.due = event = Ringing(self)
         self.env.at(event, when, rank * RANK_STEP + number)
 
+    def ring(self, event: simpy.Event) -> None:
+        if event is self.due:
+            self.due = None
+            self.handler(self.number)
+            self.settle()
+
     def cancel(self) -> None:
-        self.version += 1
-        self.pending = False
+        self.due = None
 
 
 class Clock:
@@ -103,17 +127,19 @@ class Clock:
         moved = speed != self.speed
         if not moved and not self.stirred:
             return
-        self.stirred = False
         if moved:
             self.h0 = reading(self.t0, self.h0, self.speed, now)
             self.t0 = now
             self.speed = speed
-        head = min(zip(self.waiting.values(), self.waiting, strict=True), default=None)
-        if not moved and head == self.head and self.timer.pending:
-            return
-        self.head = head
+        head = self.head
+        if self.stirred:
+            self.stirred = False
+            head = min(zip(self.waiting.values(), self.waiting, strict=True), default=None)
+            if not moved and head == self.head and self.timer.due is not None:
+                return
+            self.head = head
         if head is None:
-            self.timer.cancel()
+            self.timer.due = None
         else:
             when = due_time(self.t0, self.h0, self.speed, head[0], now)
             self.timer.set(when, self.rank, head[1])
@@ -131,23 +157,29 @@ class Clocks:
     ) -> None:
         self.tempo_of = tempo_of
         self.clocks = [Clock(timer(handler), rank) for _ in range(max(tempo_of) + 1)]
+        self.stirred = True
 
     def join(self, i: int, amount: float, now: float) -> None:
         """Animal ``i`` is due when the clock of its tempo has grown by ``amount``."""
         self.clocks[self.tempo_of[i]].join(i, amount, now)
+        self.stirred = True
 
     def drop(self, i: int) -> None:
         """Animal ``i`` waits no longer."""
         self.clocks[self.tempo_of[i]].drop(i)
+        self.stirred = True
 
     def settle(self, speeds: Iterable[float], now: float) -> None:
         """Take the speeds, by tempo, that hold from now on."""
+        self.stirred = False
         for clock, speed in zip(self.clocks, speeds, strict=True):
             if clock.stirred or clock.speed != speed:
                 clock.settle(speed, now)
 
     def settle_again(self, now: float) -> None:
         """The speeds are as they were; somebody may have joined or left."""
-        for clock in self.clocks:
-            if clock.stirred:
-                clock.settle(clock.speed, now)
+        if self.stirred:
+            self.stirred = False
+            for clock in self.clocks:
+                if clock.stirred:
+                    clock.settle(clock.speed, now)

@@ -264,7 +264,7 @@ class Night(Stage):
         self.settle_entry_and_leaving()
         now = self.env.now
         if self.triggers.beyond:
-            self.roaming.settle([table[self.feeding] for table in self.facts.roam_speed], now)
+            self.settle_roaming(now)
         self.visit.bait.settle(float(self.intake), now)
         self.triggers.settle(now)
         self.finished |= self.nothing_more_happens()
@@ -283,6 +283,14 @@ class Night(Stage):
         entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
         self.entry.settle(entry, now)
         self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
+
+    def settle_roaming(self, now: float) -> None:
+        n = self.feeding
+        if n == self.roam_speeds_of:
+            self.roaming.settle_again(now)
+        else:
+            self.roam_speeds_of = n
+            self.roaming.settle([table[n] for table in self.facts.roam_speed], now)
 
     def nothing_more_happens(self) -> bool:
         if self.alarmed and self.gates.holds():

@@ -38,8 +38,7 @@ class Stage:
         self.at, self.eats = [0] * n, [0] * n
         self.entered, self.bolting = [False] * n, [False] * n
         self.inside_since, self.leg_started, self.leg_time = [0.0] * n, [0.0] * n, [0.0] * n
-        self.next_step: list[Callable[[int], None]] = [lambda i: None] * n
-        self.animal_timer = [self.timer(lambda i: self.next_step[i](i)) for _ in range(n)]
+        self.animal_timer = [self.timer(lambda i: None) for _ in range(n)]
 
     def _all_together(self) -> None:
         self.arrived = self.inside = self.leaders = self.feeding = self.intake = 0
@@ -49,6 +48,7 @@ class Stage:
         self.departures: list[float] = []
         self.over = self.alarmed = self.finished = False
         self.speeds_of: tuple[int, int, int, int, bool] | None = None
+        self.roam_speeds_of: int | None = None
 
     # ---- on foot inside the fence ----------------------------------------------------------
 
@@ -94,17 +94,13 @@ class Stage:
 
     def timer(self, handler: Callable[[int], None]) -> Timer:
         """A timer whose handler is followed by the one settling of the event."""
-
-        def then_settle(number: int) -> None:
-            handler(number)
-            self.settle()
-
-        return Timer(self.env, then_settle)
+        return Timer(self.env, handler, self.settle)
 
     def by(self, i: int, when: float, rank: int, step: Callable[[int], None]) -> None:
         """Animal ``i`` takes ``step`` at ``when``, which supersedes what it was about to do."""
-        self.next_step[i] = step
-        self.animal_timer[i].set(when, rank, i)
+        timer = self.animal_timer[i]
+        timer.handler = step
+        timer.set(when, rank, i)
 
     def note(
         self, kind: str, animal: int | None = None, opening: int | None = None, note: str = ""

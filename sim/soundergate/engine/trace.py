@@ -41,6 +41,8 @@ class Trace:
     closing[opening] lists (time s, clear m) while that gate came down; shut_time[opening] is None
     for a gate that did not shut; release_time is None if nothing was released. `row` is the
     outcome row of the night by column name, and is empty until the night has ended.
+
+    One night is an example and estimates nothing, so a trace has no intervals: those are for a run.
     """
 
     animals: tuple[TraceAnimal, ...]
@@ -176,6 +178,7 @@ class Trace:
                 ways.pop(event.animal, None)
         return ways
 
+    @property
     def table(self) -> pd.DataFrame:
         """The night told in rows: time, animal, what happened, inside, bait.
 
@@ -198,3 +201,12 @@ class Trace:
         columns = ["time", "animal", "what happened", "opening", "inside", "bait"]
         frame = pd.DataFrame(rows, columns=columns)
         return frame if len(self.corral.openings) > 1 else frame.drop(columns="opening")
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw every animal as a lane through the night; returns the axes."""
+        from soundergate.report.night_figure import lanes
+
+        return lanes(self, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
