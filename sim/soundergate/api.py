@@ -1,22 +1,87 @@
-"""Two of the public functions, which take a path as well as a `Scenario`."""
+"""Two of the public functions, which take a path as well as a `Scenario`; what `check` gives."""
 
 from __future__ import annotations
 
+import math
 import os
+from dataclasses import dataclass, field, fields
 from numbers import Integral
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics.check import CheckReport
 from soundergate.study.errors import StudyError
+from soundergate.study.estimate import check_level
+from soundergate.study.intervals import Interval
 from soundergate.study.players import as_scenario
 from soundergate.study.seeds import LARGEST, check_seed
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
-    from soundergate.mechanics.check import CheckReport
     from soundergate.scenario.schema import Scenario
 
 
-def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None) -> CheckReport:
+@dataclass(frozen=True)
+class CheckResult(CheckReport):
+    """What `check` found, with the scenario it is about, to be shown, drawn and asked.
+
+    Fields are those of :class:`soundergate.mechanics.check.CheckReport`.
+    """
+
+    scenario: Scenario = field(repr=False, compare=False)
+
+    def interval(self, name: str = "margin", level: float = 0.95, opening: int = 0) -> Interval:
+        """Where a quantity lies in a share ``level`` of tries, equally often below as above.
+
+        ``name`` is "margin" (pull there over pull needed), "pull_required" or "pull_available" (N,
+        at the puller) or "release_delay" (s from the trigger to the gate moving); ``opening``
+        counts from 0. This is the scatter from try to try under the friction and the supply that
+        the scenario states, not the uncertainty of an estimate: mechanics are computed, not
+        sampled, so that a probability of release is one number and has no interval.
+
+        Raises
+        ------
+        StudyError
+            For another name, opening or level, or for a quantity that this opening has not, such as
+            the margin of a latch that an animal pulls.
+        """
+        tail = (1 - check_level(level)) / 2
+        number = len(self.setup.openings)
+        if opening not in range(number):
+            raise StudyError(f"no opening {opening!r}; they are numbered 0 to {number - 1}")
+        solved = self.setup.openings[opening]
+        if name == "release_delay" and solved.latch_kind != "none":
+            delay = solved.release_delay
+            return Interval(delay.quantile(tail), delay.quantile(1 - tail), level)
+        sigmas = {
+            "pull_required": solved.pull_required_sigma,
+            "pull_available": solved.pull_available_sigma,
+            "margin": math.hypot(solved.pull_required_sigma, solved.pull_available_sigma),
+        }
+        if name not in (*sigmas, "release_delay"):
+            raise StudyError(
+                f"{name!r} does not scatter from try to try",
+                hint=f"wanted one of {', '.join([*sigmas, 'release_delay'])}",
+            )
+        median = getattr(solved, name) if name in sigmas else math.nan
+        if not (math.isfinite(median) and median > 0):
+            latch = f"latch {solved.latch_kind!r}, puller {solved.puller!r}"
+            raise StudyError(f"opening {opening} has no {name} ({latch})")
+        from statistics import NormalDist
+
+        factor = math.exp(NormalDist().inv_cdf(1 - tail) * sigmas[name])
+        return Interval(median / factor, median * factor, level)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw what is still clear as each gate closes, and what bodies need; returns the axes."""
+        from soundergate.report.subject import closing_of
+
+        return closing_of(self.scenario, self.setup, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
+
+
+def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None) -> CheckResult:
     """What the steel does: whether the latch holds and releases, how the gate closes.
 
     ``units`` of the texts in the report: "US" (ft, lbf, psi) or "SI"; None takes those that the
@@ -31,7 +96,10 @@ def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None)
     """
     from soundergate.mechanics.check import check as solved
 
-    return solved(as_scenario(scenario), units)
+    settled = as_scenario(scenario)
+    report = solved(settled, units)
+    found = {one.name: getattr(report, one.name) for one in fields(report)}
+    return CheckResult(**found, scenario=settled)
 
 
 def night(scenario: Scenario | str | os.PathLike[str], number: int = 0, seed: int = 1) -> Trace:

@@ -161,7 +161,7 @@ def test_table_names_the_animal_the_event_and_the_bait() -> None:
     trace = empty_trace()
     trace.record(60.0, "bait level", inside=1, bait_level=1)
     trace.record(61.0, "feeds", animal=0, inside=1, bait_level=1, note="first")
-    assert list(trace.table().iloc[1]) == ["0:01:01.0", "sow 1", "feeds (first)", 1, "75 to 50 %"]
+    assert list(trace.table.iloc[1]) == ["0:01:01.0", "sow 1", "feeds (first)", 1, "75 to 50 %"]
 
 
 def test_bait_is_gone_only_when_an_event_says_so() -> None:
@@ -170,7 +170,7 @@ def test_bait_is_gone_only_when_an_event_says_so() -> None:
     trace.record(60.0, "bait level", inside=1, bait_level=1)
     trace.record(70.0, "gate moves", opening=0, inside=1, bait_level=4)
     assert trace.bait_steps() == [(0.0, 0), (60.0, 1)]
-    assert list(trace.table()["bait"]) == ["75 to 50 %", "75 to 50 %"]
+    assert list(trace.table["bait"]) == ["75 to 50 %", "75 to 50 %"]
 
 
 def test_inside_steps_only_lists_changes() -> None:

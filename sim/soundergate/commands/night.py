@@ -36,7 +36,7 @@ def _show(trace: Trace, options: Options) -> None:
     if options.json:
         console.print_json(_data(trace))
         return
-    table = trace.table()
+    table = trace.table
     rows = [[str(cell) for cell in row] for row in table.itertuples(index=False)]
     console.print_table([str(name) for name in table.columns], rows)
 

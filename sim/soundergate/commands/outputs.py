@@ -114,7 +114,7 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
 
     written = _saved(out, {"night": night_picture(trace, scenario)})
     written.append(out / "events.csv")
-    trace.table().to_csv(written[-1], index=False, lineterminator="\n")
+    trace.table.to_csv(written[-1], index=False, lineterminator="\n")
     page = html.night_page(trace, scenario, solve(scenario))
     written.append(html.write(page, out / "night.html"))
     say_written(out, written, options)

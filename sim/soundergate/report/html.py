@@ -161,8 +161,8 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
     """One night told, drawn and played again."""
     system = units_of(scenario)
     openings = _different_openings(setup)
-    rows = [[str(cell) for cell in row] for row in trace.table().itertuples(index=False)]
-    columns = [str(name) for name in trace.table().columns]
+    rows = [[str(cell) for cell in row] for row in trace.table.itertuples(index=False)]
+    columns = [str(name) for name in trace.table.columns]
     return Page(
         title=trace.title or _title(scenario, "A night"),
         kind=f"Night {trace.night} of seed {trace.seed}",

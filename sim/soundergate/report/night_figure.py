@@ -23,7 +23,10 @@ from soundergate.report.night_lanes import (
 )
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
 
     from soundergate.engine.trace import Trace
 
@@ -49,9 +52,8 @@ def night_figure(trace: Trace, units: str = "metric") -> Figure:
     through. `units` is "metric" or "us". Returns a figure to save with `style.save`.
     """
     number = max(trace.group_size, 1)
-    lane = 0.21 if number <= MOST_LABELLED else 8.4 / number
     closed = trace.release_time is not None and any(trace.closing)
-    heights = [lane * number + 0.5, 1.25] + ([2.5] if closed else [])
+    heights = [_lane(trace) * number + 0.5, 1.25] + ([2.5] if closed else [])
     with style.sheet():
         figure = style.new_figure(sum(heights) + 1.3 + 0.5 * closed)
         axes = figure.subplots(len(heights), 1, height_ratios=heights)
@@ -68,6 +70,28 @@ def night_figure(trace: Trace, units: str = "metric") -> Figure:
     return figure
 
 
+def lanes(trace: Trace, ax: Axes | None = None) -> Axes:
+    """The lanes alone, one an animal, on the axes given or on a figure of their own."""
+    with style.sheet():
+        height = _lane(trace) * max(trace.group_size, 1) + 0.5
+        ax = style.axes_of(ax, height + 1.7)
+        axis = time_axis(trace)
+        draw_lanes(trace, ax, axis)
+        ax.set_xlim(axis(axis.start), axis(axis.stop))
+        ax.set_xlabel(f"time since the first arrival ({axis.unit})")
+        ax.set_title(f"Night {trace.night} of seed {trace.seed}")
+        handles = _handles(trace)
+        if handles:
+            ax.legend(handles=handles, loc="upper left", bbox_to_anchor=(0, -0.5 / height), ncols=4)
+    return ax
+
+
+def _lane(trace: Trace) -> float:
+    """Height of a lane, inches."""
+    number = trace.group_size
+    return 0.21 if number <= MOST_LABELLED else 8.4 / number
+
+
 def _title(figure: Figure, trace: Trace) -> None:
     words = [f"Night {trace.night} of seed {trace.seed}"]
     if trace.title:
@@ -78,6 +102,13 @@ def _title(figure: Figure, trace: Trace) -> None:
 
 
 def _legend(figure: Figure, trace: Trace) -> None:
+    handles = _handles(trace)
+    if handles:
+        figure.legend(handles=handles, loc="outside lower left", ncols=5)
+
+
+def _handles(trace: Trace) -> list[Line2D | Patch]:
+    """A sample and words for each state that is drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -91,5 +122,4 @@ def _legend(figure: Figure, trace: Trace) -> None:
             handles.append(Line2D([], [], label=words, **LINES[state]))
         else:
             handles.append(Patch(label=words, linewidth=0.6, **BARS[state][1]))
-    if handles:
-        figure.legend(handles=handles, loc="outside lower left", ncols=5)
+    return handles

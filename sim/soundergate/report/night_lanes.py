@@ -179,9 +179,9 @@ def _clock_axis(ax: Axes, axis: TimeAxis) -> None:
         return (h * hours - axis.zero) / axis.size
 
     top = ax.secondary_xaxis("top", functions=(to_clock, from_clock))
-    with_seconds = axis.unit == "s"
-    top.xaxis.set_major_formatter(FuncFormatter(lambda h, _: _clock_text(h * hours, with_seconds)))
     ticks = _round_ticks(axis.start, axis.stop)
+    with_seconds = any(tick % 60 for tick in ticks)
+    top.xaxis.set_major_formatter(FuncFormatter(lambda h, _: _clock_text(h * hours, with_seconds)))
     top.set_xticks([tick / hours for tick in ticks])
     top.set_xlabel("time since the trap was set (h:mm:ss)" if with_seconds else _CLOCK_LABEL)
     top.spines["top"].set_visible(False)

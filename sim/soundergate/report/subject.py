@@ -13,7 +13,9 @@ from soundergate.report.style import Units, units
 from soundergate.scenario.unit_system import system_of
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import OpeningSetup, Setup
+    from matplotlib.axes import Axes
+
+    from soundergate.mechanics.model import ClosingCurve, OpeningSetup, Setup
     from soundergate.scenario.register import Entry
     from soundergate.scenario.schema import Scenario
 
@@ -76,6 +78,20 @@ def _range_width(entry: Entry) -> float:
     if low > 0 and math.isfinite(high):
         return math.log(high / low)
     return 1.0 if high > low else 0.0
+
+
+def closing_of(scenario: Scenario, setup: Setup, ax: Axes | None = None) -> Axes:
+    """What is still clear as each opening closes, openings that close alike drawn once."""
+    from soundergate.report.gate_figure import closing_curves
+
+    curves: dict[str, ClosingCurve] = {}
+    for number, opening in enumerate(setup.openings, 1):
+        times = opening.curve.time.tobytes()
+        if not any(times == curve.time.tobytes() for curve in curves.values()):
+            curves[f"opening {number}"] = opening.curve
+    measures = {curve.measure for curve in curves.values()}
+    bodies = bodies_of(scenario, measures.pop()) if len(measures) == 1 else {}
+    return closing_curves(curves, bodies, units_of(scenario), ax)
 
 
 def setup_cautions(setups: Iterable[Setup | None], system: str = "metric") -> list[str]:
