@@ -205,3 +205,32 @@ def test_other_faults(study_file, tmp_path):
         loads(STUDY + '[factors]\nopening.width = ["6 ft"]', tmp_path / "study.toml")
     with pytest.raises(StudyError, match="no choices"):
         loads('base = "a.toml"\n[factors]\nopening.width = []')
+
+
+@pytest.mark.parametrize(
+    ("key", "text"),
+    [
+        ("title", STUDY.replace("Wider?", "Wid\\u001ber?")),
+        ("arm.0.name", STUDY.replace('name = "narrow"', 'name = "nar\\u001brow"')),
+        ("across.0.name", STUDY + '[[across]]\nname = "a\\u001bb"\n'),
+    ],
+)
+def test_a_control_character_is_refused_where_it_stands(study_file, key, text):
+    """On a terminal it could move the cursor or recolour the lines of others."""
+    with pytest.raises(StudyError, match=r"holds a control character \(U\+001B\)") as caught:
+        loads(text, study_file)
+    assert caught.value.key == key
+    assert "one line of plain text" in str(caught.value)
+    assert "\x1b" not in str(caught.value)
+
+
+def test_a_control_character_in_a_choice_is_refused_before_anything_is_played(study_file):
+    text = STUDY + '[factors]\n"corral.diameter" = ["26 ft", "3\\u00010 ft"]\n'
+    with pytest.raises(StudyError, match=r"its name holds a control character") as caught:
+        loads(text, study_file)
+    assert "\x01" not in str(caught.value)
+
+
+def test_a_title_without_end_is_refused(study_file):
+    with pytest.raises(StudyError, match="too long: at most 200"):
+        loads(STUDY.replace("Wider?", "w" * 201), study_file)

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 MOST_ARMS = 200
+LONGEST_NAME = 2000
+"""Characters in the name of an arm; those made of many choices are long."""
 
 
 @dataclass(frozen=True)
@@ -105,12 +107,27 @@ def make_arms(
 
 
 def check_arms(names: Sequence[str], against: str | None = None) -> None:
-    """Raises StudyError unless the names differ and ``against`` is one of them."""
+    """Raises StudyError unless names can be shown and differ, and ``against`` is one of them."""
+    for name in names:
+        _check_shown(name)
     twice = sorted({name for name in names if list(names).count(name) > 1})
     if twice:
         raise StudyError(f"two arms have the same name: {', '.join(twice)}")
     if against is not None and against not in names:
         raise StudyError(f"no arm is named {against!r}; the arms are {', '.join(names)}")
+
+
+def _check_shown(name: str) -> None:
+    """Names stand in terminals, tables and pictures: no control characters, not without end."""
+    from soundergate.scenario.errors import Problem
+    from soundergate.scenario.errors import show as as_toml
+    from soundergate.scenario.fields import Text
+
+    try:
+        Text(longest=LONGEST_NAME).read(name)
+    except Problem as problem:
+        told = f"the arm {as_toml(name)}: its name {problem.text}"
+        raise StudyError(told, hint=problem.hint) from None
 
 
 def _leads(given: Sequence[Any], bases: Sequence[Scenario]) -> list[str]:

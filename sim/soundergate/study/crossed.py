@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from soundergate.scenario.fields import Text
 from soundergate.study.arms import check_arms, cross, name_of
 from soundergate.study.compare import Pair
 from soundergate.study.errors import StudyError
@@ -23,7 +24,7 @@ class ArmEntry(BaseModel):
     """One ``[[arm]]`` or ``[[across]]`` of a study file; only an arm may have a ``file``."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-    name: str = Field(min_length=1)
+    name: Annotated[str, Field(min_length=1), AfterValidator(Text().read)]
     file: str | None = None
     set: dict[str, Any] = {}
 

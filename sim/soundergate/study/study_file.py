@@ -46,11 +46,13 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from soundergate.engine.folding import ArmFailed, in_words
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.fields import Text
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
@@ -87,7 +89,7 @@ class StudyFile(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
     path: Path = Path("<text>")
-    title: str = ""
+    title: Annotated[str, AfterValidator(Text().read)] = ""
     base: str | None = None
     set: dict[str, Any] = {}
     nights: int | None = None
@@ -338,6 +340,10 @@ def _explained(file: str, error: ValidationError) -> StudyError:
         return _unknown(file, key, first["input"])
     if first["type"] == "missing":
         return StudyError("missing", file=file, key=key)
+    problem = first.get("ctx", {}).get("error")
+    if isinstance(problem, Problem):
+        hint, value = problem.hint, first["input"]
+        return StudyError(problem.text, file=file, key=key, value=value, hint=hint)
     return StudyError(
         first["msg"][0].lower() + first["msg"][1:], file=file, key=key, value=first["input"]
     )
