@@ -225,18 +225,23 @@ def _widths(
     swept = sweep_width(scenario, widths, index)
     records = swept.table.to_dict("records")
     widest = swept.widest()
-    if widest is None:
-        said = f"not even {units.length(float(swept.width[0]))} wide does it release surely enough"
-    elif widest == swept.width[-1]:
-        said = f"at every width, up to {units.length(widest)}, it releases in 9 of 10 tries or more"
+    built = [float(width) for width in swept.width[swept.built()]]
+    if not built:
+        said = "at none of these widths can it be built as the file says"
+    elif widest is None:
+        said = f"not even {units.length(built[0])} wide does it release surely enough"
+    elif widest == built[-1]:
+        every = "at every width" + (" that can be built" if any(swept.why) else "")
+        said = f"{every}, up to {units.length(widest)}, it releases in 9 of 10 tries or more"
     else:
         said = (
             f"it releases in 9 of 10 tries or more up to {units.length(widest)} wide, "
             "and not beyond"
         )
     answer = [_sentence(said, name) + "."]
-    if len(records) > 1:
+    if len(built) > 1:
         answer.append(_grown(swept, units))
+    answer += _not_built(swept.why, [units.length(float(width)) for width in swept.width])
 
     def draw() -> dict[str, Figure]:
         from soundergate.report.width_figure import width_sweep
@@ -253,18 +258,33 @@ def _widths(
     return Part("widths", tuple(answer), (table,), data, draw)
 
 
+def _not_built(why: Sequence[str], settings: Sequence[str]) -> list[str]:
+    """A sentence for each reason why some settings cannot be built, naming them."""
+    reasons: dict[str, list[str]] = {}
+    for reason, setting in zip(why, settings, strict=True):
+        if reason:
+            reasons.setdefault(reason, []).append(setting)
+    return [f"Not at {', '.join(named)}: {reason}." for reason, named in reasons.items()]
+
+
 def _grown(swept: WidthSweep, units: Units) -> str:
-    """What the widest weighs and sticks beside the narrowest."""
-    hangs = [float(share) for share in swept.hang_probability[[0, -1]]]
+    """What the widest weighs and sticks beside the narrowest, of those that can be built."""
+    built = swept.built()
+    width, mass, sticks = (
+        values[built] for values in (swept.width, swept.mass, swept.hang_probability)
+    )
+    hangs = [float(share) for share in sticks[[0, -1]]]
     return (
-        f"From {units.length(float(swept.width[0]))} to {units.length(float(swept.width[-1]))} "
-        f"the gate grows from {units.mass(float(swept.mass[0]))} to "
-        f"{units.mass(float(swept.mass[-1]))}, and let go it sticks open in "
+        f"From {units.length(float(width[0]))} to {units.length(float(width[-1]))} "
+        f"the gate grows from {units.mass(float(mass[0]))} to "
+        f"{units.mass(float(mass[-1]))}, and let go it sticks open in "
         f"{percent(hangs[0])} and {percent(hangs[1])} of releases."
     )
 
 
 def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
+    if isnan(row["mass"]):
+        return [units.length(row["width"]), *["-"] * 7, "not built"]
     powered = row["pull_available"] > 0
     return [
         units.length(row["width"]),
@@ -272,7 +292,7 @@ def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
         units.force(row["holding_load"]),
         units.force(row["pull_required"]),
         units.force(row["pull_available"]) if powered else "-",
-        f"{row['margin']:.2f}" if powered else "-",
+        "-" if isnan(row["margin"]) else f"{row['margin']:.2f}",
         _share(row["release_probability"]),
         _share(row["hang_probability"]),
         _seconds(row["shut_time"], "never"),
@@ -360,8 +380,11 @@ def _setting(kind: str, value: float, units: Units) -> str:
 
 
 def _trade_row(kind: str, row: Mapping[Any, float], units: Units) -> list[str]:
+    setting = units.mass(row["value"]) if kind == "drop" else _setting(kind, row["value"], units)
+    if isnan(row["holding_load"]):
+        return [setting, *["-"] * 6, "not built"]
     return [
-        units.mass(row["value"]) if kind == "drop" else _setting(kind, row["value"], units),
+        setting,
         units.force(row["holding_load"]),
         units.force(row["pull_required"]),
         _share(row["release_probability"]),

@@ -48,6 +48,8 @@ def pull(
 
 def rod_side_note(pressure: float, bore: float, rod: float, seal_loss: float) -> str:
     """Why the pull is less than the full-bore figure, in words."""
+    if pressure <= 0.0:
+        return "without pressure above the atmosphere the cylinder does not pull"
     full = pull(pressure, bore, rod, retracting=False)
     text = (
         f"retracting, the air acts on the rod side: the rod takes its area, so the full-bore "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import isfinite
+from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import bodies, channel, mending, release, setup, words
@@ -140,6 +140,10 @@ def _holding(opening: OpeningSetup, units: Units) -> str:
 
 
 def _releasing(opening: OpeningSetup, units: Units) -> str:
+    if not opening.latch.holds:
+        return "It takes no pull to free it: the load itself turns it open."
+    if opening.pull_required == 0.0:
+        return "It takes no pull to free it, for by the friction stated nothing in it rubs."
     need = units.force(opening.pull_required)
     if opening.puller == "animal":
         return f"It typically takes a pull of {need}, and an animal has to give it."
@@ -149,9 +153,14 @@ def _releasing(opening: OpeningSetup, units: Units) -> str:
     )
     return (
         f"The {opening.puller} must typically give {need} and gives {have}: a margin of "
-        f"{opening.margin:.2g}; one of {enough:.2g} would do in {words.percent(mending.TARGET)} of "
-        "tries."
+        f"{_ratio(opening.margin)}; one of {enough:.2g} would do in "
+        f"{words.percent(mending.TARGET)} of tries."
     )
+
+
+def _ratio(value: float) -> str:
+    """Two figures, or whole numbers from 100 up."""
+    return f"{value:.0f}" if value >= 99.5 else f"{value:.2g}"
 
 
 def _closing(opening: OpeningSetup, units: Units) -> str:
@@ -263,7 +272,7 @@ def _row(opening: OpeningSetup, scenario: Any, units: Units) -> dict[str, str]:
         "lever ratio": f"{opening.lever:.3g}" if latched else "-",
         "pull needed, typically": units.force(opening.pull_required) if latched else "-",
         "pull available, typically": units.force(opening.pull_available) if powered else "-",
-        "margin": f"{opening.margin:.2f}" if powered else "-",
+        "margin": "-" if isnan(opening.margin) else f"{opening.margin:.2f}",
         "travel needed": units.short(opening.trip_travel) if latched else "-",
         "travel available": units.short(stroke) if isfinite(stroke) and latched else "-",
         "releases": words.percent(opening.release_probability) if latched else "-",

@@ -269,6 +269,34 @@ def channel_for(gate: DropGate, target: float) -> float | None:
     return float(brentq(excess, shortest, full, xtol=1e-4))
 
 
+def counterweight_for(gate: DropGate, target: float) -> float | None:
+    """The heaviest counterweight (kg) with which a gate hangs with probability ``target``.
+
+    None when it hangs more often even without one.
+    """
+
+    def excess(mass: float) -> float:
+        return replace(gate, counterweight=mass).hang_probability() - target
+
+    if excess(0.0) > 0.0:
+        return None
+    return float(brentq(excess, 0.0, gate.mass, xtol=1e-4))
+
+
+def most_counterweight(gate: DropGate) -> float:
+    """The counterweight (kg) below which the gate still starts to fall at typical friction.
+
+    From W - W_c - R - mu S - 2 mu (R w/2 + W_c e)/b > 0 with drag R, side load S, offset e of the
+    rope and guided length b. 0 when the gate does not fall even without one.
+    """
+    mu, drag = gate.friction.median, gate.drag.median
+    if not replace(gate, counterweight=0.0).falls(mu, drag):
+        return 0.0
+    spare = float(replace(gate, counterweight=0.0).net_force(gate.height, mu, drag))
+    b = float(gate.guided(gate.height))
+    return spare / (GRAVITY * (1.0 + 2.0 * mu * gate.eccentricity / b))
+
+
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     """The drop gate of a scenario's opening."""
     mass = gate_mass(gate, opening.width, opening.height)

@@ -49,7 +49,28 @@ def levers(opening: OpeningSetup) -> tuple[float, float] | None:
     return (least, greatest) if least <= greatest else None
 
 
+def _no_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
+    """For a puller that gives nothing, which no lever mends."""
+    required = Uncertain(opening.pull_required, opening.pull_required_sigma)
+    pull = release.pull_for(TARGET, required, opening.pull.available_sigma)
+    source = ""
+    if opening.puller == "air cylinder":
+        from soundergate.mechanics.air_cylinder import areas
+
+        push_area, pull_area = areas(tables.latch.bore, tables.latch.rod)
+        area = pull_area if tables.latch.retracting else push_area
+        supply = tables.latch.supply.median
+        gauge = (pull / area + tables.latch.seal_loss) / supply
+        source = f", which this cylinder gives at {units.pressure(gauge)} (only within its rating)"
+    return [
+        f"The {opening.puller} gives no pull at all. For {percent(TARGET)} with the lever as it "
+        f"is: a pull of {units.force(pull)}{source}."
+    ]
+
+
 def _more_pull(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
+    if opening.pull.available <= 0.0:
+        return _no_pull(opening, tables, units)
     factor = factor_needed(opening)
     short = opening.trip_travel > opening.pull.stroke
     longest = lever.longest_ratio(opening.latch.trip_travel, opening.pull.stroke)
@@ -104,6 +125,13 @@ def _longer_channels(opening: OpeningSetup, tables: Any, units: Units) -> str:
 
     gate = drop_gate.from_table(tables.gate, tables, opening.mass)
     needed = drop_gate.channel_for(gate, HANG_TARGET)
+    lighter = drop_gate.counterweight_for(gate, HANG_TARGET) if gate.counterweight else None
+    if needed is None and lighter is not None:
+        return (
+            f"A counterweight of {units.mass(lighter)} instead of "
+            f"{units.mass(gate.counterweight)} would bring sticking open to "
+            f"{percent(HANG_TARGET)}; clean channels help as much."
+        )
     if needed is None:
         return (
             f"No channel length brings sticking open below {percent(HANG_TARGET)}: clean and "

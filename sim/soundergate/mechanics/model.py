@@ -236,10 +236,10 @@ class OpeningSetup:
     """One opening with its mechanics solved: what the engines, `check` and figures read.
 
     Forces are N at the puller's end (the lever is already in ``pull_required`` and
-    ``trip_travel``). ``pull_available`` is 0 and ``margin`` NaN when an animal is the puller,
-    since the pull is then the night's affair; ``release_probability`` is in that case the
-    estimate for one median adult pulling straight. ``release_delay`` runs from the trigger to
-    the gate moving.
+    ``trip_travel``). ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
+    0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair;
+    ``release_probability`` is in that case the estimate for one median adult pulling straight.
+    ``release_delay`` runs from the trigger to the gate moving.
     """
 
     gate_kind: str

@@ -20,7 +20,7 @@ from importlib import import_module
 from math import nan
 from typing import Any
 
-from soundergate.mechanics import lever, release
+from soundergate.mechanics import lever, release, unloaded, words
 from soundergate.mechanics.model import (
     GateSolution,
     LatchSolution,
@@ -33,6 +33,7 @@ from soundergate.mechanics.model import (
 from soundergate.mechanics.pullers import site_of
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import Problem, ScenarioError
+from soundergate.scenario.unit_system import system_of
 
 GATES = {
     "drop": "drop_gate",
@@ -61,15 +62,19 @@ def solve(scenario: Any) -> Setup:
 
 
 def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
+    opening = scenario.opening[index]
     try:
-        return _solve_opening(_inputs(scenario.opening[index], site))
+        _refuse_unloaded(opening, scenario)
+        return _solve_opening(_inputs(opening, site))
     except Problem as problem:
+        key = f"opening.{index}.{problem.key}".rstrip(".")
+        written = _as_written(scenario.raw, key)
         raise ScenarioError(
             problem.text,
             file=scenario.source,
-            key=f"opening.{index}.{problem.key}".rstrip("."),
-            value=problem.value,
-            hint=problem.hint,
+            key=key,
+            hint=words.told(problem.hint or "", words.units(system_of(scenario.raw))),
+            **({} if written is None else {"value": written}),
         ) from None
     except ValueError as error:
         raise ScenarioError(
@@ -77,6 +82,27 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
             file=scenario.source,
             key=f"opening.{index}",
         ) from None
+
+
+def _refuse_unloaded(opening: Any, scenario: Any) -> None:
+    """Raise Problem for a gate that its latch need not hold."""
+    if opening.latch is None:
+        return
+    gate = _solve_gate(_gate_inputs(opening))
+    if unloaded.is_unloaded(gate):
+        raise unloaded.problem(opening, gate, words.units(system_of(scenario.raw)))
+
+
+def _as_written(raw: Any, key: str) -> Any:
+    """The value at a dotted key of a scenario as written; None when the file does not give it."""
+    for part in key.split("."):
+        if isinstance(raw, dict):
+            raw = raw.get(part)
+        elif isinstance(raw, list) and part.isdecimal() and int(part) < len(raw):
+            raw = raw[int(part)]
+        else:
+            return None
+    return raw
 
 
 @dataclass(frozen=True)
@@ -137,7 +163,7 @@ def _joined(
     required = Uncertain(need.pull_required, need.pull_required_sigma)
     available = Uncertain(pull.available, pull.available_sigma)
     by_animal = pull.kind == "animal"
-    has_margin = not by_animal and pull.kind != "none"
+    has_margin = not by_animal and pull.kind != "none" and required.median > 0.0
     return OpeningSetup(
         gate_kind=gate.kind,
         latch_kind=at_latch.kind,

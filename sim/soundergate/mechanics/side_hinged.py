@@ -360,7 +360,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
         raise Problem(
             "the hinges would be further apart than the gate is high",
             key="gate.hinge_spacing",
-            hint=f"at most {opening.height:.4g} m",
+            hint=f"at most {words.distance(opening.height)}",
         )
     mass = gate_mass(gate, opening.width, opening.height)
     rub = Uncertain.of(gate.friction)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
+from math import inf, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.materials import FOOT
-from soundergate.mechanics.model import Array
+from soundergate.mechanics.model import Array, OpeningSetup
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import with_values
 
 if TYPE_CHECKING:
@@ -26,7 +29,9 @@ class WidthSweep:
 
     ``width`` m, ``mass`` kg, ``holding_load`` N, ``pull_required`` and ``pull_available`` N at the
     puller (medians; 0 available when an animal pulls), their ratio ``margin`` (NaN for an animal),
-    ``release_probability``, ``hang_probability``, ``shut_time`` s (inf when the gate jams).
+    ``release_probability``, ``hang_probability``, ``shut_time`` s (inf when the gate jams). ``why``
+    says why a width cannot be built, and is empty for the others; such a width releases with
+    probability 0, never shuts, and is NaN in all else.
     """
 
     width: Array
@@ -38,20 +43,27 @@ class WidthSweep:
     release_probability: Array
     hang_probability: Array
     shut_time: Array
+    why: tuple[str, ...] = ()
 
     @property
     def table(self) -> pd.DataFrame:
         """One row a width, SI."""
         import pandas as pd
 
-        return pd.DataFrame({f.name: getattr(self, f.name) for f in fields(self)})
+        columns = {f.name: getattr(self, f.name) for f in fields(self)}
+        return pd.DataFrame(columns | {"why": self.why or ("",) * len(self.width)})
+
+    def built(self) -> NDArray[np.bool_]:
+        """Which widths can be built as the file says."""
+        return np.isfinite(self.mass)
 
     def widest(self, probability: float = 0.9) -> float | None:
-        """The widest swept opening (m) up to which every one releases at least this surely and
-        shuts; None when not even the narrowest does."""
+        """The widest swept opening (m) up to which every one that can be built releases at least
+        this surely and shuts; None when not even the narrowest does."""
         good = (self.release_probability >= probability) & np.isfinite(self.shut_time)
+        width, good = self.width[self.built()], good[self.built()]
         count = len(good) if good.all() else int(np.argmin(good))
-        return float(self.width[count - 1]) if count else None
+        return float(width[count - 1]) if count else None
 
 
 def sweep_width(
@@ -69,12 +81,36 @@ def sweep_width(
     chosen = [float(w) for w in (WIDTHS if widths is None else widths)]
     if not chosen or (np.diff(chosen) <= 0.0).any():
         raise ValueError("widths must be given in rising order")
-    solved = [
-        setup.solve(with_values(scenario, {f"opening.{opening}.width": f"{w!r} m"})).openings[
-            opening
-        ]
+    points = [
+        point(with_values(scenario, {f"opening.{opening}.width": f"{w!r} m"}), opening)
         for w in chosen
     ]
-    same = [f.name for f in fields(WidthSweep) if f.name != "shut_time"]
-    columns = {name: np.array([float(getattr(o, name)) for o in solved]) for name in same}
-    return WidthSweep(**columns, shut_time=np.array([o.curve.shut_time for o in solved]))
+    solved = [o for o, _ in points]
+    same = [f.name for f in fields(WidthSweep) if f.name not in ("width", "shut_time", "why")]
+    return WidthSweep(
+        width=np.array(chosen),
+        shut_time=column(solved, lambda o: o.curve.shut_time, inf),
+        why=tuple(why for _, why in points),
+        **{name: attribute(solved, name) for name in same},
+    )
+
+
+def point(scenario: Any, opening: int) -> tuple[OpeningSetup | None, str]:
+    """One opening of a `Scenario` solved, and ""; or None and why it cannot be built."""
+    try:
+        return setup.solve(scenario).openings[opening], ""
+    except ScenarioError as error:
+        return None, error.problem
+
+
+def column(
+    solved: Sequence[OpeningSetup | None], value: Callable[[OpeningSetup], float], missing: float
+) -> Array:
+    """float[K] of a value an opening, ``missing`` for those that cannot be built."""
+    return np.array([missing if o is None else float(value(o)) for o in solved])
+
+
+def attribute(solved: Sequence[OpeningSetup | None], name: str) -> Array:
+    """float[K] of an attribute of `OpeningSetup`; what cannot be built is never released."""
+    missing = 0.0 if name == "release_probability" else nan
+    return column(solved, lambda o: getattr(o, name), missing)

@@ -10,9 +10,9 @@ upright gate shut; below horizontal the same wind holds the gate open.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from math import acos, atan2, cos, degrees, hypot, inf, log, pi, sin, sqrt
+from math import acos, asin, atan2, cos, degrees, hypot, inf, log, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
@@ -308,6 +308,16 @@ class TopHinged:
         return tuple(lines)
 
 
+def most_set_angle(gate: TopHinged) -> float:
+    """The set angle (rad) above level below which the gate starts to fall by itself; 0 if none.
+
+    At typical friction of the hinge, in still air: W (L/2) sin a = friction, a from upright.
+    """
+    level = replace(gate, set_angle=pi / 2.0, wind=0.0)
+    share = float(level.friction_moment(pi / 2.0, 0.0)) / float(level.gravity_moment(pi / 2.0))
+    return pi - asin(share) if share < 1.0 else 0.0
+
+
 def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
     """The top-hinged gate of a scenario's opening."""
     return in_wind_from_either_side(from_table(gate, opening))
@@ -323,7 +333,7 @@ def from_table(gate: Any, opening: Any) -> TopHinged:
         raise Problem(
             "the latch would hold beyond the gate's edge",
             key="gate.hold_distance",
-            hint=f"at most the height of the opening, {opening.height:.4g} m",
+            hint=f"at most the height of the opening, {words.distance(opening.height)}",
         )
     stated = gate.hinge_friction is not None
     rub = Uncertain.of(gate.friction)

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from math import degrees, radians
+from math import degrees, inf, nan, radians
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.mechanics import setup
+from soundergate.mechanics import setup, sweep
 from soundergate.mechanics.model import Array, OpeningSetup
 from soundergate.mechanics.pairs import GATES, gate_table, juvenile_clearance
 from soundergate.scenario.errors import ScenarioError
@@ -44,6 +44,8 @@ class TradeOff:
     (median); ``release_probability``; ``hang_probability``; ``juvenile_time`` s from the gate
     moving until a median juvenile no longer gets through, and ``shut_time`` s until shut (both inf
     when the gate jams); ``energy`` J and ``speed`` m/s of the edge when shut; ``set_weight`` N.
+    ``why`` says why a setting cannot be built, and is empty for the others; such a setting is
+    never released, never shuts, and is NaN in all else.
     """
 
     setting: str
@@ -58,6 +60,7 @@ class TradeOff:
     energy: Array
     speed: Array
     set_weight: Array
+    why: tuple[str, ...] = ()
 
     @property
     def table(self) -> pd.DataFrame:
@@ -65,7 +68,8 @@ class TradeOff:
         import pandas as pd
 
         names = [f.name for f in fields(self) if f.name not in ("setting", "written")]
-        return pd.DataFrame({name: getattr(self, name) for name in names})
+        columns = {name: getattr(self, name) for name in names}
+        return pd.DataFrame(columns | {"why": self.why or ("",) * len(self.value)})
 
     def shuts(self) -> NDArray[np.bool_]:
         """Which settings shut, and stick open in no more than a third of releases."""
@@ -212,20 +216,22 @@ def _solved(
 ) -> TradeOff:
     if not values or (np.diff(values) <= 0.0).any():
         raise ValueError("settings must be given in rising order")
-    solved = [setup.solve(with_values(scenario, path)).openings[opening] for path in paths]
+    points = [sweep.point(with_values(scenario, path), opening) for path in paths]
+    solved = [o for o, _ in points]
     same = ("holding_load", "pull_required", "release_probability", "hang_probability")
-    columns = {name: _column(solved, name) for name in (*same, "set_weight")}
+    columns = {name: sweep.attribute(solved, name) for name in (*same, "set_weight")}
+
+    def barred(o: OpeningSetup) -> float:
+        return o.curve.time_to(juvenile_clearance(scenario, o))
+
     return TradeOff(
         setting=setting,
         written=None,
         value=np.array(values),
-        juvenile_time=np.array([o.curve.time_to(juvenile_clearance(scenario, o)) for o in solved]),
-        shut_time=np.array([o.curve.shut_time for o in solved]),
-        energy=np.array([float(o.curve.energy[0]) for o in solved]),
-        speed=np.array([float(o.curve.speed[0]) for o in solved]),
+        juvenile_time=sweep.column(solved, barred, inf),
+        shut_time=sweep.column(solved, lambda o: o.curve.shut_time, inf),
+        energy=sweep.column(solved, lambda o: float(o.curve.energy[0]), nan),
+        speed=sweep.column(solved, lambda o: float(o.curve.speed[0]), nan),
+        why=tuple(why for _, why in points),
         **columns,
     )
-
-
-def _column(solved: list[OpeningSetup], name: str) -> Array:
-    return np.array([float(getattr(o, name)) for o in solved])

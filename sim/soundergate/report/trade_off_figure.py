@@ -36,7 +36,7 @@ def trade_off(
     with style.sheet():
         ax = style.axes_of(ax, 4.6)
         times = [t for swept in curves.values() for t in swept.shut_time[swept.shuts()]]
-        top = 1.12 * max(float(swept.holding_load.max()) for swept in curves.values()) / unit
+        top = 1.12 * max(float(np.nanmax(swept.holding_load)) for swept in curves.values()) / unit
         ax.set_xlim(0, 1.12 * max(times, default=1.0))
         ax.set_ylim(0, top)
         lost: list[str] = []
