@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import signal
@@ -138,6 +139,19 @@ def test_a_cluster_that_is_not_there() -> None:
         Cluster("tcp://127.0.0.1:9", timeout=0.5)
     with pytest.raises(ScenarioError, match="no cluster answers at 'barn'"):
         Cluster("barn", timeout=0.5)
+
+
+def test_nothing_is_left_of_a_client_that_found_no_cluster() -> None:
+    """What is left would close itself some time, perhaps while another client starts: a deadlock
+    that was seen."""
+    client = pytest.importorskip("distributed").Client
+    gc.disable()
+    try:
+        with pytest.raises(ScenarioError):
+            Cluster("tcp://127.0.0.1:9", timeout=0.2)
+        assert not [thing for thing in gc.get_objects() if isinstance(thing, client)]
+    finally:
+        gc.enable()
 
 
 def test_a_cluster_without_workers() -> None:

@@ -7,6 +7,7 @@ a night depends on seed and number alone, nobody can tell from the result.
 
 from __future__ import annotations
 
+import gc
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -149,13 +150,19 @@ def _connect(address: str, timeout: float) -> Client:
             "a cluster needs Dask, which is not installed",
             hint="pip install 'soundergate[cluster]'",
         ) from None
+    reason = ""
     try:
         client = Client(address, timeout=timeout, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
+        reason = str(error) or type(error).__name__
+    if reason:
+        # What is left of the client closes itself when it is collected. Should that happen just
+        # while another one starts, each waits for the other for ever; so let it be now.
+        gc.collect()
         raise ScenarioError(
-            f"no cluster answers at {address!r}: {error}",
+            f"no cluster answers at {address!r}: {reason}",
             hint="wanted the address of a Dask scheduler, such as tcp://10.0.0.5:8786",
-        ) from None
+        )
     try:
         client.wait_for_workers(1, timeout)
         for made in client.run(made_with).values():
