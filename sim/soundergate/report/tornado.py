@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.report import style
 from soundergate.report.figures import scale_of
 from soundergate.report.page import source_of
+from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -22,17 +23,24 @@ _ENDS = (
 
 
 def tornado(result: Tornado, ax: Axes | None = None) -> Axes:
-    """One row a default: where the measure goes at either end of its range, with intervals."""
+    """One row a default: where the measure goes at either end of its range, with intervals.
+
+    Of a difference between two setups a dashed line marks none at all.
+    """
     factor, unit = scale_of(result.measure)
     base = factor * result.base.estimate
+    apart = isinstance(result, DifferenceTornado)
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + 0.46 * len(result.swings))
         for row, one in enumerate(result.swings):
             for side, (name, colour, hatch, _) in enumerate(_ENDS):
                 found: Difference | None = getattr(one, name)
                 if found is not None:
-                    _bar(ax, -row + 0.18 - 0.36 * side, base, found, factor, colour, hatch)
+                    place = -row + 0.18 - 0.36 * side
+                    _bar(ax, place, base, found, factor, (colour, hatch), apart)
         ax.axvline(base, color=style.INK, linewidth=1.0)
+        if apart:
+            ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
         names = [_name(one) for one in result.swings]
         ax.set_yticks([-k for k in range(len(names))], names)
         ax.set_ylim(0.6 - len(names), 0.6)
@@ -40,21 +48,30 @@ def tornado(result: Tornado, ax: Axes | None = None) -> Axes:
         ax.spines["left"].set_visible(False)
         ax.grid(axis="x")
         words = MEASURES[result.measure].words
+        if apart:
+            words, unit = f"difference in {words}", unit.replace("%", "points,")
         ax.set_xlabel(f"{words} ({unit})" if unit else words)
         _legend(ax)
     return ax
 
 
 def _bar(
-    ax: Axes, y: float, base: float, found: Difference, factor: float, colour: str, hatch: str
+    ax: Axes,
+    y: float,
+    base: float,
+    found: Difference,
+    factor: float,
+    look: tuple[str, str],
+    apart: bool,
 ) -> None:
+    colour, hatch = look
     ax.barh(
         y, factor * found.estimate, 0.34, base, color=colour, hatch=hatch,
         edgecolor=style.INK, linewidth=0.6,
     )  # fmt: skip
     ends = [base + factor * end for end in (found.low, found.high)]
-    if factor == 100.0:  # no share is below 0 or above 100 %
-        ends = [min(max(end, 0.0), 100.0) for end in ends]
+    if factor == 100.0:  # no share is below 0 or above 100 %, none differ by more than 100 points
+        ends = [min(max(end, -100.0 if apart else 0.0), 100.0) for end in ends]
     ax.plot(ends, [y, y], "|-", color=style.INK, linewidth=1.0, markersize=5)
 
 

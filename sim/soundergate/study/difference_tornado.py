@@ -1,0 +1,332 @@
+"""What a difference leans on: each uncertain default moved to both ends of its range in both arms.
+
+As :mod:`soundergate.study.sensitivity` does for one setup, but asked of two: on common nights, how
+far does the difference between them go when a default that either rests on is at one end of its
+range, in both alike? A difference that turns round within a range is not settled by any number of
+nights at the defaults.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
+
+from soundergate.scenario.errors import ScenarioError
+from soundergate.study import intervals
+from soundergate.study.arms import Arm
+from soundergate.study.errors import StudyError
+from soundergate.study.estimate import check_level
+from soundergate.study.inputs import Input, inputs_of, moved
+from soundergate.study.measures import Measure
+from soundergate.study.measures import measure as measure_of
+from soundergate.study.pairs import Difference, PairTally, check_measures
+from soundergate.study.players import check_workers
+from soundergate.study.seeds import check_seed
+from soundergate.study.sensitivity import BASE, HIGH, LOW, Swing, Tornado, plan_of, same_plan
+from soundergate.study.stopping import Progress, check_nights
+from soundergate.study.tally import Tally
+
+if TYPE_CHECKING:
+    from soundergate.engine.outcomes import Outcomes
+    from soundergate.engine.plan import NightPlan
+
+Answer = TypeVar("Answer")
+Both = tuple["Outcomes", "Outcomes"]
+"""Common nights of the two arms."""
+
+
+@dataclass(frozen=True)
+class DifferenceTornado(Tornado):
+    """The defaults that move a difference, ``a`` minus ``b``, most; the largest reach first.
+
+    ``base`` is the difference as it is. The swings say how far it moves; ``ends`` holds by id what
+    it then is, at the low and at the high end, None where a trap cannot be built. Those intervals
+    hold together at ``level`` as well.
+    """
+
+    base: Difference  # type: ignore[assignment]
+    a: str = ""
+    b: str = ""
+    ends: dict[str, tuple[Difference | None, Difference | None]] = field(default_factory=dict)
+
+    def turning(self) -> dict[str, str]:
+        """Ids at an end of which the difference is shown to be the other way round -> which end."""
+        return self._ends_where(lambda d: d.settled and d.estimate * self.base.estimate < 0)
+
+    def vanishing(self) -> dict[str, str]:
+        """Ids at an end of which the same nights no longer show a difference -> which end."""
+        return self._ends_where(lambda d: not d.settled)
+
+    def _ends_where(self, holds: Callable[[Difference], bool]) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for name, ends in self.ends.items():
+            named = zip((LOW, HIGH), ends, strict=True)
+            there = [end for end, at in named if at is not None and holds(at)]
+            if there and self.base.settled:
+                found[name] = " and ".join(there)
+        return found
+
+    def verdict(self) -> str:
+        """Whether the difference turns round, or goes, at the end of any range that was tried."""
+        between = f"between “{self.a}” and “{self.b}”"
+        if not self.base.settled:
+            return (
+                f"The {self.nights:,} nights on which this was tried show no difference {between}, "
+                "so that nothing can be said to turn it round."
+            )
+        turned, gone = self.turning(), self.vanishing()
+        if turned:
+            text = f"The difference {between} turns round with {_told(turned)}"
+        else:
+            text = (
+                f"No single default, at either end of its range, is shown to turn the difference "
+                f"{between} round"
+            )
+        return f"{text}; it is no longer shown with {_told(gone)}." if gone else f"{text}."
+
+    def sentence(self) -> str:
+        """How the numbers were made, in a sentence."""
+        words = measure_of(self.measure).words
+        text = (
+            f"Each of {self.considered} uncertain defaults was moved to both ends of its range in "
+            f"both setups, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
+            f"moved the difference in {words} most are shown as {self.nights:,} other nights found "
+            "them"
+        )
+        return f"{text} ({100 * self.level:.4g} % confidence, all together)."
+
+    def to_json(self) -> dict[str, Any]:
+        """A dict ready for JSON."""
+        ends = {
+            name: [None if there is None else there.to_json() for there in both]
+            for name, both in self.ends.items()
+        }
+        found = {"turning": self.turning(), "vanishing": self.vanishing()}
+        return super().to_json() | {"a": self.a, "b": self.b, "ends": ends} | found
+
+
+def _told(ends: Mapping[str, str]) -> str:
+    return ", ".join(
+        f"{name} at {'either' if ' and ' in end else f'the {end}'} end"
+        for name, end in ends.items()
+    )
+
+
+def difference_tornado(
+    a: Arm,
+    b: Arm,
+    measure: str = "fraction_caught",
+    *,
+    nights: int = 2000,
+    screen: int = 300,
+    top: int = 10,
+    seed: int | None = 1,
+    level: float = 0.95,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> DifferenceTornado:
+    """Which uncertain defaults move the difference between two arms most, and how far.
+
+    A default that one arm sets itself is moved in the other alone. Parameters and errors are those
+    of :func:`soundergate.study.sensitivity.tornado`.
+    """
+    asked = check_measures([measure])[0]
+    check_nights(nights)
+    if screen:
+        check_nights(screen)
+    if isinstance(top, bool) or not isinstance(top, int) or top < 1:
+        raise StudyError(f"top is {top!r}; wanted a whole number, 1 or more")
+    settled_seed, level = check_seed(seed), check_level(level)
+    check_workers(workers)
+    bench = _Bench((a, b), asked, settled_seed, workers, progress)
+    if not bench.considered:
+        raise StudyError("these setups leave nothing to uncertain defaults")
+    chosen = bench.inputs
+    if screen and len(chosen) > top:
+        chosen = bench.screened(screen)[:top]
+    first = screen if screen else 0
+    base, found = bench.swings(chosen, first, nights, level)
+    found.sort(key=lambda one: -one[0].reach)
+    return DifferenceTornado(
+        measure=asked.name,
+        base=base,
+        swings=[swing for swing, _ in found],
+        nights=nights,
+        screened=first,
+        considered=bench.considered,
+        inert=bench.considered - len(bench.inputs),
+        seed=settled_seed,
+        level=level,
+        unbuilt=bench.unbuilt,
+        a=a.name,
+        b=b.name,
+        ends={swing.id: ends for swing, ends in found},
+    )
+
+
+class _Bench:
+    """Plans of both arms as they are and with every default at either end; nights on request."""
+
+    def __init__(
+        self,
+        arms: tuple[Arm, Arm],
+        measure: Measure,
+        seed: int,
+        workers: int | None,
+        progress: Progress | None,
+    ) -> None:
+        from soundergate.engine.executors import available_workers
+
+        self.arms, self.measure, self.seed, self.progress = arms, measure, seed, progress
+        self.workers = available_workers() if workers is None else workers
+        self.unbuilt: dict[str, str] = {}
+        self.base = (plan_of(arms[0].scenario), plan_of(arms[1].scenario))
+        self.plans: dict[tuple[str, str], tuple[NightPlan, NightPlan]] = {}
+        places = [{one.id: one for one in inputs_of(arm.scenario)} for arm in arms]
+        every = places[1] | places[0]
+        self.considered = len(every)
+        for name, one in every.items():
+            for end, share in ((LOW, 0.0), (HIGH, 1.0)):
+                try:
+                    self.plans[name, end] = self._at(name, share, places)
+                except ScenarioError as error:
+                    value = f"{one.at(share)} {one.entry.unit}".strip()
+                    self.unbuilt[name] = f"not built at {value}: {error.problem}"
+        self.inputs = [one for one in every.values() if self._matters(one.id)]
+
+    def _at(
+        self, name: str, share: float, places: Sequence[Mapping[str, Input]]
+    ) -> tuple[NightPlan, NightPlan]:
+        """Both plans with one default at a share of its range, where an arm has it."""
+        plans = [
+            plan_of(moved(arm.scenario, {mine[name]: share})) if name in mine else base
+            for arm, mine, base in zip(self.arms, places, self.base, strict=True)
+        ]
+        return plans[0], plans[1]
+
+    def _matters(self, name: str) -> bool:
+        ends = [self.plans.get((name, end)) for end in (LOW, HIGH)]
+        return any(
+            not same_plan(plan, base)
+            for plans in ends
+            if plans is not None
+            for plan, base in zip(plans, self.base, strict=True)
+        )
+
+    def screened(self, count: int) -> list[Input]:
+        """The inputs in order of how far they move the mean difference of the first nights."""
+
+        def reach(_: Input, played: Mapping[str, Both]) -> float:
+            means = [float(self._apart(both).mean()) for both in played.values()]
+            return max(means) - min(means)
+
+        reaches = self._over(self.inputs, 0, count, reach)
+        order = sorted(range(len(reaches)), key=lambda k: -reaches[k])
+        return [self.inputs[k] for k in order]
+
+    def swings(
+        self, inputs: Sequence[Input], first: int, count: int, level: float
+    ) -> tuple[Difference, list[tuple[Swing, tuple[Difference | None, Difference | None]]]]:
+        """The difference as it is, and how far each input moves it and to what."""
+        of = max(len(inputs), 1)
+
+        def swing(
+            one: Input, played: Mapping[str, Both]
+        ) -> tuple[Swing, tuple[Difference | None, Difference | None]]:
+            def less(end: str, other: str) -> Difference | None:
+                if end not in played or other not in played:
+                    return None
+                names = (f"{one.id} {end}", f"{one.id} {other}")
+                return self._moved(played[end], played[other], names, level, 3 * of)
+
+            def there(end: str) -> Difference | None:
+                return self._difference(played[end], level, 2 * of) if end in played else None
+
+            low, high, between = less(LOW, BASE), less(HIGH, BASE), less(HIGH, LOW)
+            told = Swing(one, low, high, between, self.unbuilt.get(one.id, ""))
+            return told, (there(LOW), there(HIGH))
+
+        found = self._over(inputs, first, count, swing)
+        return self._difference(self._play(self.base, first, count), level, 1), found
+
+    def _over(
+        self,
+        inputs: Sequence[Input],
+        first: int,
+        count: int,
+        ask: Callable[[Input, Mapping[str, Both]], Answer],
+    ) -> list[Answer]:
+        """What ``ask`` finds in the nights of each input's ends and of the arms as they are."""
+        base = self._play(self.base, first, count)
+
+        def answer(one: Input) -> Answer:
+            played = {BASE: base}
+            for end in (LOW, HIGH):
+                plans = self.plans.get((one.id, end))
+                if plans is not None:
+                    played[end] = self._play(plans, first, count, base)
+            return ask(one, played)
+
+        found: list[Answer] = []
+        with ThreadPoolExecutor(self.workers) as pool:
+            jobs = [pool.submit(answer, one) for one in inputs]
+            try:
+                for job in jobs:
+                    found.append(job.result())
+                    if self.progress is not None:
+                        self.progress(len(found), len(inputs))
+            finally:
+                for job in jobs:
+                    job.cancel()
+        return found
+
+    def _play(
+        self,
+        plans: tuple[NightPlan, NightPlan],
+        first: int,
+        count: int,
+        known: Both | None = None,
+    ) -> Both:
+        """Nights of both plans; those of an arm that is as it was are taken from ``known``."""
+        from soundergate.engine import play
+
+        played = [
+            known[k] if known is not None and same_plan(plan, self.base[k])
+            else play(plan, self.seed, first, count)
+            for k, plan in enumerate(plans)
+        ]  # fmt: skip
+        return played[0], played[1]
+
+    def _apart(self, both: Both) -> np.ndarray:
+        """First minus second, one number a night."""
+        (x, over_x), (y, over_y) = (self.measure.column(nights) for nights in both)
+        return np.asarray(x / over_x - y / over_y, dtype=float)
+
+    def _difference(self, both: Both, level: float, of: int) -> Difference:
+        names = (self.arms[0].name, self.arms[1].name)
+        tallies = (Tally.of(both[0]), Tally.of(both[1]))
+        pair = PairTally.of(*both, [self.measure.name])
+        return pair.difference(self.measure.name, names, tallies, level, of)
+
+    def _moved(
+        self, there: Both, here: Both, names: tuple[str, str], level: float, of: int
+    ) -> Difference:
+        """How far the difference moves from one pair of arms to another, night by night."""
+        moves = self._apart(there) - self._apart(here)
+        each = intervals.bonferroni(level, of)
+        sizes = [int(nights["group_size"].max(initial=0)) for nights in (*there, *here)]
+        limits = self.measure.bounds(max(sizes))
+        bounds = None
+        if limits is not None:
+            widest = 2 * (limits[1] - limits[0])
+            bounds = (-widest, widest)
+        low, high, _ = intervals.mean_t(moves, each, bounds)
+        return Difference(
+            *names, self.measure.name, float(moves.mean()), low, high, level, each, math.nan,
+            len(moves), self.measure.unit,
+        )  # fmt: skip
