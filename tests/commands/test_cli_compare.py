@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -82,6 +83,21 @@ def test_out_of_a_comparison(invoke, trap, tmp_path):
     assert "nights_trigger.distance-15-ft.csv.gz" in names
     record = json.loads((out / "run.json").read_text())
     assert record["differences"] == data["differences"]
+    drawn = {path.stem for path in out.glob("*.png")}
+    assert {"fates", "difference_caught", "leans_on"} <= drawn
+    assert {path.stem for path in out.glob("*.svg")} == drawn
+
+
+def test_nights_of_the_best_setup_are_played_again(invoke, trap, tmp_path):
+    out = tmp_path / "out"
+    data = invoke("compare", trap, *VARY, "--nights", 60, "--json", "--out", out).data
+    page = (out / "report.html").read_text()
+    best = max(data["arms"], key=lambda arm: arm["fraction_caught"]["estimate"])["name"]
+    assert f"Nights of “{best}” played again" in page
+    heads = re.findall(r"<h3>([\w, ]+): night (\d+)</h3>", page)
+    named = {what for text, _ in heads for what in text.lower().split(", ")}
+    assert named == {"typical", "worst", "best"}
+    assert len({night for _, night in heads}) == len(heads) == page.count('class="replay-data"')
 
 
 @pytest.fixture
@@ -111,3 +127,29 @@ def test_options_stand_in_place_of_the_file(invoke, question):
 
 def test_what_could_not_be_played_is_said_even_when_quiet(invoke, question):
     assert "Not played: absurd:" in invoke("study", question, "--nights", 20, "--quiet").err
+
+
+WORLDS = """
+[robust]
+worlds = 20
+nights = 20
+only = ["entry.clock"]
+"""
+
+
+def test_a_study_tells_the_worlds_and_keeps_its_pictures_small(invoke, question, tmp_path):
+    question.write_text(question.read_text() + WORLDS, encoding="utf-8")
+    out = tmp_path / "out"
+    said = invoke("study", question, "--out", out)
+    assert "Over 20 plausible worlds, with what nobody knows about pigs drawn" in said.err
+    assert "Over all worlds" in said.err
+    assert {p.stem for p in out.glob("*.png")} >= {"fates", "caught", "filling", "worlds", "worth"}
+    assert list(out.glob("*.svg")) == []
+    assert "plausible worlds" not in invoke("study", question, "--quiet").err
+
+
+def test_a_study_without_worlds_says_what_its_first_difference_leans_on(invoke, question, tmp_path):
+    out = tmp_path / "out"
+    said = invoke("study", question, "--out", out)
+    assert "Defaults that move the difference between near and far most: " in said.err
+    assert (out / "leans_on.png").exists()

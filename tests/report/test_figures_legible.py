@@ -26,7 +26,7 @@ from soundergate.mechanics.pairs import Pair, Pairs
 from soundergate.mechanics.sweep import WidthSweep
 from soundergate.mechanics.trade_off import TradeOff
 from soundergate.mechanics.words import US
-from soundergate.report import figures, panels, robust_figures, style
+from soundergate.report import course_figure, figures, panels, robust_figures, style
 from soundergate.report.claims_figure import claims_figure
 from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.night_figure import night_figure
@@ -264,7 +264,7 @@ def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make
         "fates": lambda: figures.fates(arms).figure,
         "fates of one": lambda: figures.fates(first).figure,
         "caught": lambda: figures.caught_distribution(first).figure,
-        "inside": lambda: figures.inside_over_time(list(nights.values())).figure,
+        "inside": lambda: course_figure.inside_over_time(list(nights.values())).figure,
         "estimates": lambda: figures.estimates(estimates).figure,
         "forest": lambda: figures.forest(differences(names)).figure,
         "forest of crossed arms": lambda: figures.forest(differences(crossed_names())).figure,
@@ -437,7 +437,7 @@ def test_open_and_filled_marks_tell_what_is_settled() -> None:
 
 
 def test_the_course_is_the_mean_over_nights(night: Trace, open_night: Trace) -> None:
-    axes = figures.inside_over_time([night, open_night])
+    axes = course_figure.inside_over_time([night, open_night])
     mean = next(line for line in axes.lines if line.get_label() == "mean")
     minutes, inside = np.asarray(mean.get_xdata()), np.asarray(mean.get_ydata())
     # both nights alike until 9 min: ten inside before the release, nine after it in one of them

@@ -75,12 +75,39 @@ def test_pictures_and_tables_of_a_study(study: StudyResult) -> None:
     assert "near, light" in text
 
 
-def test_named_pictures_stand_beside_the_page(study: StudyResult, tmp_path: Path) -> None:
+def test_named_pictures_are_saved_each_once(study: StudyResult, tmp_path: Path) -> None:
     page = html.study_page(study)
     page.pictures = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
     assert html.write(page, tmp_path / "report.html") == tmp_path / "report.html"
+    assert [path.name for path in html.save_pictures(page, tmp_path)] == ["fates.png"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["fates.png", "report.html"]
     assert (tmp_path / "fates.png").read_bytes().startswith(b"\x89PNG")
+    page.pictures, page.leans_pictures = [], [dataclasses.replace(page.pictures[1], name="last")]
+    both = html.save_pictures(page, tmp_path, ("png", "svg"))
+    assert [path.name for path in both] == ["last.png", "last.svg"]
+
+
+def test_every_arm_s_defaults_are_listed_once(study: StudyResult) -> None:
+    """Arms of this study that set the distance or the mass do not lean on its default."""
+    names = [source.name for source in html.study_page(study).leans_on]
+    assert len(set(names)) == len(names)
+    assert "opening.0.gate.friction" in names
+    distance = [s for s in html.study_page(study).leans_on if s.name == "trigger.distance"]
+    assert len(distance) == 1
+    assert distance[0].note.startswith("Only in “far, light” and “far, heavy”.")
+    bends = next(s for s in html.study_page(study).leans_on if s.name == "trigger.bends")
+    assert "setups" not in bends.note
+
+
+def test_what_is_worth_knowing_leads_the_list(study: StudyResult) -> None:
+    assert study.robust is not None
+    shown = [one.unknown for one in study.robust.worth() if one.shown]
+    listed = [source.name for source in html.study_page(study).leans_on]
+    if shown:
+        assert listed[0] == shown[0]
+    one = html.study_page(study, matters=["entry.clock"])
+    assert one.leans_on[0].name == "entry.clock"
+    assert "those that move the answer most first" in one.leans_intro
 
 
 def test_the_answer_of_a_study_tells_the_worlds_after_the_defaults(study: StudyResult) -> None:

@@ -18,6 +18,7 @@ def command(
     files: Sequence[Path], vary: Sequence[str], against: str | None, options: Options
 ) -> None:
     """Compare setups from files, each with every combination of what is varied."""
+    from soundergate.report.answers import comparison_answer
     from soundergate.study.arms import make_arms
     from soundergate.study.compare import compare
 
@@ -39,19 +40,19 @@ def command(
                 executor=at.executor,
                 store=at.store,
             )
-        show(comparison, comparison.to_json(), options)
+        show(comparison, comparison_answer(comparison), comparison.to_json(), options)
         if at.out is not None:
             outputs.write_comparison(at.out, comparison, options)
     if comparison.interrupted:
         say_how_to_go_on(at.out, options)
 
 
-def show(comparison: Comparison, data: dict[str, object], options: Options) -> None:
-    """The verdict in sentences, then every arm and every difference."""
-    from soundergate.report.answers import comparison_answer
-
+def show(
+    comparison: Comparison, answer: Sequence[str], data: dict[str, object], options: Options
+) -> None:
+    """The answer in sentences, then every arm and every difference."""
     if not options.quiet:
-        console.tell(*comparison_answer(comparison))
+        console.tell(*answer)
     elif comparison.interrupted:
         console.tell(words.stopped(comparison.nights))
     if options.json:

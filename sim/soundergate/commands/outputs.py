@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from soundergate.report.page import Page
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
+    from soundergate.study.difference_tornado import DifferenceTornado
     from soundergate.study.estimate import RunResult
     from soundergate.study.sensitivity import Tornado
     from soundergate.study.study_file import StudyResult
@@ -34,28 +35,17 @@ _SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
 def write_run(out: Path, result: RunResult, options: Options) -> None:
     """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
     from soundergate.mechanics.setup import solve
-    from soundergate.report import figures, html
+    from soundergate.report import html
     from soundergate.study import record
 
     scenario = result.scenario
     assert scenario is not None
-    setup = solve(scenario)
     leans = leans_on(result, options)
     told = leans.to_json() if leans is not None else None
     written = record.write_run(out, result, {"engine": options.engine, "leans_on": told})
-    traces = _traces(scenario, result)
-    examples = _examples(scenario, result)
-    drawn: dict[str, Figure] = {"caught": _figure(figures.plot_run(result))}
-    drawn["fates"] = _figure(figures.fates(result))
-    drawn["filling"] = _figure(figures.inside_over_time(traces))
-    drawn |= _gates(setup, scenario)
-    if examples:
-        drawn["night"] = night_picture(next(iter(examples.values())), scenario)
-    drawn |= {"leans_on": _figure(leans.plot())} if leans is not None else {}
-    written += _saved(out, drawn)
-    page = html.run_page(result, setup, traces, leans=leans, examples=examples)
-    written.append(html.write(page, out / "report.html"))
-    say_written(out, written, options)
+    traces, examples = _traces(scenario, result), _examples(scenario, result)
+    page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
+    say_written(out, [*written, *_write_page(out / "report.html", page)], options)
 
 
 def leans_on(result: RunResult, options: Options) -> Tornado | None:
@@ -92,32 +82,76 @@ def write_comparison(out: Path, comparison: Comparison, options: Options) -> Non
     from soundergate.report import html
     from soundergate.study import record
 
-    written = record.write_comparison(out, comparison, {"engine": options.engine})
-    _write_compared(out, comparison, html.comparison_page(comparison, _setups(comparison)), written)
-    say_written(out, written, options)
+    leans = difference_leans_on(comparison, options)
+    told = leans.to_json() if leans is not None else None
+    extra = {"engine": options.engine, "leans_on": told}
+    written = record.write_comparison(out, comparison, extra)
+    page = html.comparison_page(
+        comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
+    )
+    say_written(out, [*written, *_write_page(out / "report.html", page)], options)
+
+
+def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceTornado | None:
+    """Which defaults move the first difference most, on no more nights than the comparison itself.
+
+    None after Ctrl-C, when there is no difference, or when nothing is left to the defaults.
+    """
+    from soundergate.study.arms import Arm
+    from soundergate.study.difference_tornado import difference_tornado
+    from soundergate.study.errors import StudyError
+
+    arms = {arm.name: arm.result.scenario for arm in comparison.arms}
+    if comparison.interrupted or not comparison.differences or None in arms.values():
+        return None
+    first = comparison.differences[0]
+    one, other = (Arm(name, arms[name]) for name in (first.a, first.b))  # type: ignore[arg-type]
+    try:
+        with console.progress("what the difference leans on", options.quiet) as tell:
+            leans = difference_tornado(
+                one,
+                other,
+                first.measure,
+                nights=min(_LEAN_NIGHTS, comparison.nights),
+                screen=min(_SCREEN_NIGHTS, comparison.nights),
+                seed=comparison.seed,
+                level=comparison.level,
+                workers=options.workers,
+                progress=tell,
+            )
+    except (KeyboardInterrupt, StudyError):
+        return None
+    if not options.quiet:
+        named = ", ".join(leans.matters()) or "none is shown to move it"
+        lead = f"Defaults that move the difference between {first.a} and {first.b} most"
+        console.tell(f"{lead}: {named}. {leans.verdict()} {leans.sentence()}")
+    return leans
 
 
 def write_study(out: Path, study: StudyResult, options: Options) -> None:
-    """The same of a study file."""
+    """The same of a study file; what it leans on is drawn where no worlds were played."""
     from soundergate.report import html
 
     written = study.write(out)
-    page = html.study_page(study, _setups(study.comparison))
-    _write_compared(out, study.comparison, page, written)
+    comparison = study.comparison
+    leans = difference_leans_on(comparison, options) if study.robust is None else None
+    page = html.study_page(
+        study, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
+    )
+    # pictures of many arms are large as vectors, and a study is kept
+    written += _write_page(out / "report.html", page, ("png",))
     say_written(out, written, options)
 
 
 def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -> None:
-    """night.png, night.svg, events.csv and night.html of one night."""
+    """events.csv, pictures and night.html of one night."""
     from soundergate.mechanics.setup import solve
     from soundergate.report import html
 
-    written = _saved(out, {"night": night_picture(trace, scenario)})
-    written.append(out / "events.csv")
-    trace.table.to_csv(written[-1], index=False, lineterminator="\n")
+    events = out / "events.csv"
+    trace.table.to_csv(events, index=False, lineterminator="\n")
     page = html.night_page(trace, scenario, solve(scenario))
-    written.append(html.write(page, out / "night.html"))
-    say_written(out, written, options)
+    say_written(out, [events, *_write_page(out / "night.html", page)], options)
 
 
 def write_gates(
@@ -146,15 +180,11 @@ def say_written(out: Path, written: Iterable[Path], options: Options) -> None:
         console.tell(f"Written to {out}: {', '.join(names)}")
 
 
-def _write_compared(out: Path, comparison: Comparison, page: Page, written: list[Path]) -> None:
-    from soundergate.report import figures, html
+def _write_page(path: Path, page: Page, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
+    """A page and, beside it, its pictures."""
+    from soundergate.report import html
 
-    drawn = {"fates": figures.fates({arm.name: arm.result for arm in comparison.arms})}
-    for measure in dict.fromkeys(d.measure for d in comparison.differences):
-        rows = [d for d in comparison.differences if d.measure == measure]
-        drawn[f"difference_{measure}"] = figures.forest(rows, measure)
-    written += _saved(out, {name: _figure(axes) for name, axes in drawn.items()})
-    written.append(html.write(page, out / "report.html"))
+    return [html.write(page, path), *html.save_pictures(page, path.parent, formats)]
 
 
 def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
@@ -162,6 +192,14 @@ def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
     from soundergate.engine.replay import trace_night
 
     return [trace_night(scenario, result.seed, n) for n in range(min(_TRACED, result.nights))]
+
+
+def _arm_examples(comparison: Comparison) -> tuple[str, dict[str, Trace]] | None:
+    """Nights of the arm that catches the largest share of its group."""
+    best = max(comparison.arms, key=lambda arm: arm.result["fraction_caught"].estimate)
+    if best.result.scenario is None or not comparison.nights:
+        return None
+    return best.name, _examples(best.result.scenario, best.result)
 
 
 def _examples(scenario: Scenario, result: RunResult) -> dict[str, Trace]:
@@ -209,10 +247,6 @@ def _different(openings: Iterable[OpeningSetup]) -> Iterator[tuple[int, OpeningS
         if not any(opening is other for other in seen):
             seen.append(opening)
             yield number, opening
-
-
-def _figure(axes: object) -> Figure:
-    return axes.figure  # type: ignore[attr-defined]
 
 
 def _saved(out: Path, drawn: dict[str, Figure]) -> list[Path]:

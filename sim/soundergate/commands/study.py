@@ -11,6 +11,7 @@ from soundergate.commands.workplace import say_how_to_go_on, workplace
 
 def command(file: Path, seed: int | None, options: Options) -> None:
     """Play a study file; ``seed`` and options that are given stand in place of the file's."""
+    from soundergate.report.answers import study_answer
     from soundergate.study.study_file import load, run_study
 
     asked = load(file)
@@ -29,7 +30,7 @@ def command(file: Path, seed: int | None, options: Options) -> None:
             )
         if asked.title and not options.quiet:
             console.tell(asked.title)
-        compare.show(study.comparison, study.to_json(), options)
+        compare.show(study.comparison, study_answer(study), study.to_json(), options)
         for name, reason in study.failed.items():
             console.tell(f"Not played: {name}: {reason}")
         if at.out is not None:

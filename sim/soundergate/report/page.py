@@ -80,6 +80,7 @@ class Page:
     replay_title: str = "One night, played again"
     replay_intro: str = ""
     tables: Sequence[Table] = ()
+    leans_pictures: Sequence[Picture] = ()
     leans_on: Sequence[Source] = ()
     leans_intro: str = ""
     added_cautions: Sequence[str] = ()
@@ -90,18 +91,20 @@ class Page:
 
 def render(page: Page) -> str:
     """The page as HTML text: nothing in it is fetched, and no text of the user's is markup."""
-    pictures = [
+    drawn = [
         {
+            "number": number,
             "svg": inline_svg(picture.figure, f"picture{number}", picture.alt),
             "caption": picture.caption,
         }
-        for number, picture in enumerate(page.pictures, 1)
+        for number, picture in enumerate([*page.pictures, *page.leans_pictures], 1)
     ]
     return str(
         fill(
             "page.html.j2",
             page=page,
-            pictures=pictures,
+            pictures=drawn[: len(page.pictures)],
+            leans_pictures=drawn[len(page.pictures) :],
             cautions=cautions(page.added_cautions),
             shown=SOURCES_SHOWN,
             css=source("page.css"),
@@ -112,15 +115,24 @@ def render(page: Page) -> str:
 
 
 def write(page: Page, path: str | os.PathLike[str]) -> Path:
-    """Write the page to a file (UTF-8) and return its path; beside it its named pictures (PNG)."""
-    from soundergate.report import style
-
+    """Write the page to a file (UTF-8) and return its path."""
     target = Path(path)
     target.write_text(render(page), encoding="utf-8")
-    for picture in page.pictures:
-        if picture.name:
-            style.save(picture.figure, target.with_name(picture.name), ("png",), BESIDE_DPI)
     return target
+
+
+def save_pictures(
+    page: Page, folder: str | os.PathLike[str], formats: Sequence[str] = ("png",)
+) -> list[Path]:
+    """Save the pictures of a page that have a name of their own, and return their paths."""
+    from soundergate.report import style
+
+    return [
+        path
+        for picture in [*page.pictures, *page.leans_pictures]
+        if picture.name
+        for path in style.save(picture.figure, Path(folder) / picture.name, formats, BESIDE_DPI)
+    ]
 
 
 def source_of(name: str, entry: Entry) -> Source:

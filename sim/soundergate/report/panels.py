@@ -11,15 +11,8 @@ import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
-from soundergate.report.figures import (
-    draw_catches,
-    draw_course,
-    end_of_course,
-    group_words,
-    nights_with_pigs,
-    tally_of,
-    wrapped,
-)
+from soundergate.report.course_figure import draw_course, end_of_course, nights_with_pigs
+from soundergate.report.figures import draw_catches, group_words, tally_of, wrapped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

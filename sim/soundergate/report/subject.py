@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import words
@@ -53,10 +54,19 @@ def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Sou
     what pigs do stands before what steel does, and wide ranges before narrow ones. Values without
     a range come last.
     """
-    if scenario is None:
-        return []
+    return [] if scenario is None else sources_of_arms({"": scenario}, first)
+
+
+def sources_of_arms(scenarios: Mapping[str, Scenario], first: Sequence[str] = ()) -> list[Source]:
+    """The same of several setups together; a default that not all rest on says which do."""
     from soundergate.scenario.assumptions import defaults_used
 
+    entries: dict[tuple[str, str], Entry] = {}
+    users: dict[tuple[str, str], list[str]] = {}
+    for arm, scenario in scenarios.items():
+        for name, entry in defaults_used(scenario):
+            entries[name, entry.id] = entry
+            users.setdefault((name, entry.id), []).append(arm)
     rank = {name: place for place, name in enumerate(first)}
 
     def order(item: tuple[str, Entry]) -> tuple[int, bool, int, bool, float]:
@@ -67,7 +77,19 @@ def sources_of(scenario: Scenario | None, first: Sequence[str] = ()) -> list[Sou
         steel = name.split(".")[0] not in _BEHAVIOUR
         return key, width <= 0, known, steel, -width
 
-    return [source_of(name, entry) for name, entry in sorted(defaults_used(scenario), key=order)]
+    used = [(name, entry, users[name, key]) for (name, key), entry in entries.items()]
+    return [
+        _with_users(source_of(name, entry), arms, len(scenarios))
+        for name, entry, arms in sorted(used, key=lambda one: order(one[:2]))
+    ]
+
+
+def _with_users(source: Source, arms: Sequence[str], of: int) -> Source:
+    if len(arms) == of:
+        return source
+    named = " and ".join(f"“{arm}”" for arm in arms) if len(arms) <= 2 else ""
+    which = f"Only in {named}" if named else f"In {len(arms)} of the {of} setups"
+    return replace(source, note=f"{which}. {source.note}".strip())
 
 
 def _range_width(entry: Entry) -> float:
