@@ -52,11 +52,13 @@ def test_json_holds_verdict_margins_and_cautions_in_si(invoke, trap):
     assert data["cautions"]
 
 
-def test_out_draws_each_different_gate_once(invoke, trap, tmp_path):
+def test_out_draws_each_different_gate_once_and_the_triggers(invoke, trap, tmp_path):
     second = '[[opening]]\nwidth = "6 ft"\nheight = "3 ft"\ngate = {kind = "drop"}\n'
     second += 'latch = {kind = "pin", puller = "animal", lever = 4}\n[trigger]'
     trap.write_text(trap.read_text().replace("[trigger]", second))
     out = tmp_path / "out"
-    invoke("check", trap, "--out", out)
+    said = invoke("check", trap, "--out", out)
     names = {path.name for path in out.iterdir()}
-    assert names == {"gate_1.png", "gate_1.svg", "gate_2.png", "gate_2.svg"}
+    stems = ("gate_1", "gate_2", "trigger_line", "bait_place", "bait_place_2")
+    assert names == {f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")}
+    assert all(name in said.err for name in names)

@@ -112,3 +112,24 @@ def test_all_alike_are_all_able_or_none(scenario) -> None:
     heavy = scenario(sounder=alike, strength=0.5, friction=0.4, mass="31 kg")
     assert bait.able_share(light.trigger, light, 0) == 1.0
     assert bait.able_share(heavy.trigger, heavy, 0) == 0.0
+
+
+def test_the_share_of_the_group_is_that_of_its_classes(scenario) -> None:
+    given = scenario(sounder={"sows": 1, "juveniles": 3})
+    for level in range(5):
+        sow, juvenile = bait.able_by_class(given.trigger, given, level)
+        assert sow >= juvenile
+        whole = bait.able_share(given.trigger, given, level)
+        assert whole == pytest.approx((sow + 3 * juvenile) / 4)
+
+
+def test_half_of_the_pushes_that_are_needed_lie_above_the_median(scenario) -> None:
+    """A class whose median push is exactly the median of what is needed: half are able."""
+    given = scenario(sounder={"sows": 1}, strength={"median": 0.5, "sigma": 0.3})
+    push = bait.push_needed(given.trigger, given, 0)
+    assert push.median == pytest.approx(given.trigger.friction.median * 24 * 9.80665)
+    sow = 0.5 * given.sounder.mass.sow.median * 9.80665
+    heavier = scenario(
+        sounder={"sows": 1}, strength={"median": 0.5 * push.median / sow, "sigma": 0.3}
+    )
+    assert bait.able_by_class(heavier.trigger, heavier, 0) == pytest.approx((0.5,))

@@ -11,8 +11,11 @@ from soundergate.commands.options import Options
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from soundergate.commands.check_parts import Part
     from soundergate.mechanics.check import CheckReport
+    from soundergate.scenario.schema import Scenario
 
 
 def command(
@@ -46,8 +49,18 @@ def command(
     console.tell("Cautions", *(f"- {line}" for line in report.cautions))
     if out is not None:
         drawn = {name: figure for part in found for name, figure in part.draw().items()}
+        drawn |= _triggers(scenario, report)
         outputs.write_gates(out, report.setup, scenario, options, drawn)
     return COMPUTED if report.ok else NOT_SURE
+
+
+def _triggers(scenario: Scenario, report: CheckReport) -> dict[str, Figure]:
+    """Where the line hangs, what the container pulls, ...; and where the bait lies."""
+    from soundergate.report.subject import units_of
+    from soundergate.report.trigger_figure import file_stem, trigger_figures
+
+    pictures = trigger_figures(scenario, report.setup, units_of(scenario))
+    return {file_stem(name): figure for name, (figure, _) in pictures.items()}
 
 
 def _show(part: Part, options: Options) -> None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from soundergate.behavior.group import group_of
 from soundergate.behavior.speeds import LEVELS
+from soundergate.scenario.distributions import Spread
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import Setup
@@ -31,22 +32,39 @@ def container_mass(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
     return bait.container + LEFT[level] * scenario.bait.mass
 
 
-def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
-    """Share of the group strong enough to slide it: P(strength m g > mu M g), log-normal."""
-    if bait.friction.ln_median == -math.inf:
-        return 1.0
+def able_by_class(bait: BaitTrigger, scenario: Scenario, level: int) -> tuple[float, ...]:
+    """By class of `group_of`: share strong enough to slide it, P(strength m g > mu M g).
+
+    All three are log-normal; 1 where nothing rubs or nothing is left to slide.
+    """
     group, strength = group_of(scenario), scenario.body.strength
     weight = container_mass(bait, scenario, level)
-    if weight <= 0.0:
-        return 1.0
+    if bait.friction.ln_median == -math.inf or weight <= 0.0:
+        return (1.0,) * len(group.classes)
     needed = bait.friction.ln_median + math.log(weight)
-    total = 0.0
-    for c in group.class_of:
-        kind = group.classes[c]
+    shares = []
+    for kind in group.classes:
         spread = math.sqrt(strength.sigma**2 + kind.ln_mass_sd**2 + bait.friction.sigma**2)
         ahead = strength.ln_median + kind.ln_mass - needed
-        total += NormalDist().cdf(ahead / spread) if spread > 0.0 else float(ahead > 0.0)
+        shares.append(NormalDist().cdf(ahead / spread) if spread > 0.0 else float(ahead > 0.0))
+    return tuple(shares)
+
+
+def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
+    """Share of the group strong enough to slide it at a bait level."""
+    group, able = group_of(scenario), able_by_class(bait, scenario, level)
+    total = 0.0
+    for c in group.class_of:
+        total += able[c]
     return total / group.size
+
+
+def push_needed(bait: BaitTrigger, scenario: Scenario, level: int) -> Spread:
+    """Push (N) that slides it, mu m(t) g, as an uncertain quantity."""
+    weight = container_mass(bait, scenario, level) * GRAVITY
+    if weight <= 0.0:
+        return Spread.of(0.0)
+    return Spread(bait.friction.ln_median + math.log(weight), bait.friction.sigma)
 
 
 def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:

@@ -1,9 +1,17 @@
-"""A beam or treadle at the opening that counts animals in and out, with its errors."""
+"""A beam or treadle at the opening that counts animals in and out, with its errors.
+
+Each passage is missed with probability m, else counted twice with probability d (of all passages,
+never more than 1 - m), else once; its sign is that of the way the animal goes. Passages are
+independent, so a net count is a sum of such numbers, and its error grows with every passage.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from soundergate.scenario.trigger_keys import CounterTrigger
@@ -17,3 +25,34 @@ def row(counter: CounterTrigger) -> dict[str, Any]:
         "COUNT_DOUBLE": counter.double,
         "COUNT_DWELL": math.inf if counter.dwell is None else counter.dwell,
     }
+
+
+def passage_shares(counter: CounterTrigger) -> NDArray[np.float64]:
+    """float[3]: probability that one passage is counted 0, 1 and 2 times."""
+    numbers = row(counter)
+    missed = numbers["COUNT_MISS"]
+    twice = min(numbers["COUNT_DOUBLE"], 1.0 - missed)
+    return np.array([missed, 1.0 - missed - twice, twice])
+
+
+def net_counts(
+    counter: CounterTrigger, entries: int, exits: int = 0
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Net counts int[K], rising, and the probability float[K] of each after so many passages."""
+    once = passage_shares(counter)
+    mass = np.array([1.0])
+    for _ in range(entries):
+        mass = np.convolve(mass, once)
+    for _ in range(exits):
+        mass = np.convolve(mass, once[::-1])
+    return np.arange(-2 * exits, 2 * entries + 1), mass
+
+
+def released_by(counter: CounterTrigger, entries: int) -> float:
+    """Probability that the count has been reached once so many have gone in and none out.
+
+    Such a count never falls, so that it has been reached at some time if it is reached now. A
+    dwell, which may release sooner, is not in it.
+    """
+    counts, mass = net_counts(counter, entries)
+    return float(mass[counts >= row(counter)["COUNT_NEEDED"]].sum())

@@ -1,0 +1,56 @@
+"""Every picture of a trigger, for examples and for odd traps: labels whole, apart, with units."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from soundergate.mechanics.setup import solve
+from soundergate.report.subject import units_of
+from soundergate.report.trigger_figure import trigger_figures
+from soundergate.scenario import examples
+from soundergate.scenario.loading import loads, with_values
+
+
+@pytest.fixture(scope="module")
+def legible() -> ModuleType:
+    """The checks of the other figures' own test file."""
+    path = Path(__file__).with_name("test_figures_legible.py")
+    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+COUNTED = {"kind": "counter", "count": 2, "miss": 0.3, "double": 0.2, "dwell": "90 s"}
+LOADED = {"kind": "bait", "container": "60 lb"}
+ODD = {
+    "a counter of few": ("line", {"trigger": COUNTED}),
+    "a heavy container": ("bucket", {"trigger": LOADED, "bait.mass": "200 lb"}),
+    "a container at a switch": ("line", {"trigger": {"kind": "bait"}}),
+    "a low line before the bait": ("line", {"trigger.distance": "8 ft", "trigger.height": "6 in"}),
+    "a high line": ("line", {"trigger.height": "4 ft"}),
+    "four classes": ("line", {"sounder": {"sows": 3, "boars": 2, "juveniles": 4, "piglets": 5}}),
+    "one boar": ("line", {"sounder": {"boars": 1}}),
+    "bait at the opening": ("line", {"corral.bait_distance": "2 ft"}),
+    "bait at the far side": ("line", {"corral.bait_distance": "25 ft", "trigger.distance": "6 ft"}),
+    "a gate that jams": ("line", {"opening.gate": {"kind": "drop", "drag": "300 lbf"}}),
+}
+
+
+@pytest.mark.parametrize("name", ["line", "bucket", "watch", "many", "either", "leaf", *ODD])
+def test_labels_are_whole_and_apart(legible: ModuleType, name: str) -> None:
+    example, values = ODD.get(name, (name, {}))
+    scenario = loads(examples.text(example), example)
+    if values:
+        scenario = with_values(scenario, values)
+    for figure, words in trigger_figures(scenario, solve(scenario), units_of(scenario)).values():
+        assert words
+        assert legible.cut_off(figure) == []
+        assert legible.overlapping(figure) == []
+        assert legible.unlabelled(figure) == []
