@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
+from soundergate.mechanics import mending
 from soundergate.mechanics.check import check
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
@@ -258,3 +259,45 @@ def test_what_does_not_help_is_not_advised(trap: Trap) -> None:
     short = trap(latch={**AIR, "lever": 8, "stroke": "3 in", "engaged": "0.5 in"})
     assert "rubs less" not in " ".join(check(short).verdict)
     assert "rubs less" in " ".join(check(weak(trap)).verdict)
+
+
+def bucket(trap: Trap, container: str) -> Scenario:
+    return trap(
+        gate={"kind": "drop", "sheet": "14 gauge"},
+        latch={"kind": "pin", "puller": "animal", "lever": 2},
+        trigger={"kind": "bait", "container": container},
+        bait={"mass": "40 lb"},
+    )
+
+
+def test_a_container_that_fails_as_it_empties_is_the_weak_link(trap: Trap) -> None:
+    light = " ".join(check(bucket(trap, "6 lb"), "US").verdict)
+    assert "Weak link: the container's own weight: full it frees the latch in over 99" in light
+    heavier = re.search(r"A container that weighs ([\d.]+ lb) empty would free", light)[1]
+    mended = bucket(trap, heavier)
+    opening = check(mended).setup.openings[0]
+    assert mending.empty_release(opening) == pytest.approx(0.95, abs=0.005)
+    told = " ".join(check(bucket(trap, "40 lb"), "US").verdict)
+    assert "A container that weighs" not in told
+    assert "container's own weight" not in told
+
+
+def test_only_a_container_can_be_empty(trap: Trap) -> None:
+    assert mending.empty_release(check(trap()).setup.openings[0]) is None
+
+
+def test_a_one_way_entrance_says_what_push_opens_it(scenario_of: Trap) -> None:
+    way = {"width": "4 ft", "height": "3 ft"}
+    gate = {"kind": "push panel", "push_force": "10 lbf"}
+    scenario = scenario_of(
+        {"sounder": {"sows": 1}, "opening": [{**way, "gate": gate}], "trigger": {"kind": "none"}}
+    )
+    said = " ".join(check(scenario, "US").verdict)
+    assert "It typically takes a push of 10 lbf to open; let go, it is shut again in" in said
+
+
+def test_hanging_from_the_middle_is_advised_only_off_it(trap: Trap) -> None:
+    gate = {"kind": "drop", "drag": "30 lbf"}
+    assert "from its middle" not in " ".join(check(trap(gate=gate)).verdict)
+    off = " ".join(check(trap(gate=gate | {"pull_offset": "3 in"})).verdict)
+    assert "hang the gate from its middle" in off

@@ -40,7 +40,7 @@ def test_a_bait_container_pulls_with_its_weight(trap: Callable[..., Scenario]) -
     pull = solve(scenario.opening[0].latch, scenario.opening[0], site, NEED)
     assert (pull.available, pull.available_sigma) == (site.bait_pull, 0.0)
     left = (100.0 - 2.0 * GRAVITY) / (20.0 * GRAVITY)
-    assert f"while {100 * left:.0f} % of the bait is left" in pull.notes[0]
+    assert f"as long as {100 * left:.0f} % of the bait is left" in pull.notes[0]
 
 
 @pytest.mark.parametrize("required", [5.0, 500.0])

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, channel, mending, release, setup, words
+from soundergate.mechanics import bodies, channel, flow, mending, release, setup, words
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -107,10 +107,16 @@ def _verdict(
     kind = opening.gate_kind if opening.latch_kind == "none" else f"{opening.gate_kind} gate"
     head = f"{name} ({kind}, {size})"
     if opening.latch_kind == "none":
-        return [f"{head}: a one-way entrance, always set; {_closing(opening, units)}."]
+        push = units.force(opening.gate.push_force)
+        return [
+            f"{head}: a one-way entrance, always set. It typically takes a push of {push} to open; "
+            f"let go, {_closing(opening, units)}.",
+            _flow(scenario, index),
+        ]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
     lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
+    lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
     lines.extend(mending.proposals(opening, tables, units))
     lines.extend(_lips(opening, scenario, tables.gate, units))
@@ -167,8 +173,9 @@ def _closing(opening: OpeningSetup, units: Units) -> str:
     if opening.jams:
         return "the gate stays open"
     curve = opening.curve
+    moved = "it is shut again" if opening.latch_kind == "none" else "once it moves it is shut"
     text = (
-        f"once it moves it is shut in {curve.shut_time:.2f} s, its edge then at "
+        f"{moved} in {curve.shut_time:.2f} s, its edge then at "
         f"{units.speed(float(curve.speed[0]))} with {units.energy(float(curve.energy[0]))}"
     )
     delay = opening.release_delay.median()
@@ -189,6 +196,20 @@ def _passing(opening: OpeningSetup, scenario: Any) -> str:
         return f". A {name} does not get through it even when it is set"
     way = "get through its gap" if measure == "gap" else "duck under it"
     return f". A {name} can {way} for the first {time:.2f} s of its closing"
+
+
+def _flow(scenario: Any, index: int) -> str:
+    """How fast a group gets through, beside figures for a scale."""
+    rate = 60.0 * flow.saturated_flow(scenario, index)
+    if not isfinite(rate):
+        return "Going through it takes no time by this file."
+    low, high = flow.CHUTE_A_MINUTE
+    people = flow.people_a_minute(scenario.opening[index].width)
+    return (
+        f"When all want in at once about {_ratio(rate)} a minute go through it (for scale: "
+        f"{low:.0f} to {high:.0f} market pigs in single file at a loading chute, {people:.0f} "
+        "people through a doorway of this width)."
+    )
 
 
 def _lips(opening: OpeningSetup, scenario: Any, gate: Any, units: Units) -> list[str]:
@@ -217,6 +238,12 @@ def weak_link(opening: OpeningSetup) -> str:
     if opening.trip_travel > opening.pull.stroke:
         return "travel, for the puller's stroke ends before the latch is free"
     misses = 1.0 - opening.release_probability
+    empty = mending.empty_release(opening)
+    if empty is not None and 1.0 - empty > max(misses, opening.hang_probability, 1e-4):
+        return (
+            f"the container's own weight: full it frees the latch in {_tries(1.0 - misses)}, empty "
+            f"in {_tries(empty)}"
+        )
     if max(misses, opening.hang_probability) < 1e-4:
         return "none found in the steel; dirt, frost and a dead battery are not in these figures"
     if misses >= opening.hang_probability:
@@ -224,11 +251,15 @@ def weak_link(opening: OpeningSetup) -> str:
     return f"the gate, which sticks open in {words.percent(opening.hang_probability)} of releases"
 
 
+def _tries(share: float) -> str:
+    return f"{words.percent(share)} of tries"
+
+
 def _rows(scenario: Any, solved: setup.Setup, units: Units) -> tuple[dict[str, str], ...]:
     """One mapping an opening, all with the same labels, none of them empty everywhere."""
     rows = [
-        _row(opening, scenario, units) | _channel(opening, tables.gate, units)
-        for opening, tables in zip(solved.openings, scenario.opening, strict=True)
+        _row(opening, scenario, k, units) | _channel(opening, scenario.opening[k].gate, units)
+        for k, opening in enumerate(solved.openings)
     ]
     kept = [label for label in rows[0] if any(row[label] != "-" for row in rows)]
     return tuple({label: row[label] for label in kept} for row in rows)
@@ -257,7 +288,11 @@ def _channel(opening: OpeningSetup, gate: Any, units: Units) -> dict[str, str]:
     return {"channel lips bend at": bears}
 
 
-def _row(opening: OpeningSetup, scenario: Any, units: Units) -> dict[str, str]:
+def _per_minute(rate: float) -> str:
+    return _ratio(60.0 * rate) if isfinite(rate) else "-"
+
+
+def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict[str, str]:
     curve, latched = opening.curve, opening.latch_kind != "none"
     powered = latched and opening.puller != "animal"
     stroke = opening.pull.stroke
@@ -267,6 +302,7 @@ def _row(opening: OpeningSetup, scenario: Any, units: Units) -> dict[str, str]:
         "puller": opening.puller,
         "width": units.length(opening.width),
         "height": units.length(opening.height),
+        "at most through it a minute": _per_minute(flow.saturated_flow(scenario, index)),
         "gate mass": units.mass(opening.mass),
         "load on the latch": units.force(opening.holding_load),
         "lever ratio": f"{opening.lever:.3g}" if latched else "-",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from soundergate.mechanics import lever, release
-from soundergate.mechanics.model import OpeningSetup, Uncertain
+from soundergate.mechanics.model import GRAVITY, OpeningSetup, Uncertain
 from soundergate.mechanics.words import Units, percent
 
 TARGET = 0.95
@@ -23,9 +23,32 @@ def proposals(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
     lines: list[str] = []
     if opening.latch.holds and opening.latch.releases and opening.release_probability < TARGET:
         lines.extend(_more_pull(opening, tables, units))
+    lines.extend(_heavier_container(opening, units))
     if opening.gate_kind == "drop" and (opening.jams or opening.hang_probability > HANG_TARGET):
         lines.append(_longer_channels(opening, tables, units))
     return lines
+
+
+def empty_release(opening: OpeningSetup) -> float | None:
+    """Probability that the empty bait container still frees the latch; None for other pullers."""
+    empty = opening.pull.sketch.get("empty")
+    if empty is None:
+        return None
+    required = Uncertain(opening.pull_required, opening.pull_required_sigma)
+    return release.probability(required, Uncertain(empty))
+
+
+def _heavier_container(opening: OpeningSetup, units: Units) -> list[str]:
+    """The container that frees the latch to the end, where this one does not."""
+    empty = empty_release(opening)
+    if empty is None or empty >= TARGET or opening.release_probability < TARGET:
+        return []
+    required = Uncertain(opening.pull_required, opening.pull_required_sigma)
+    mass = release.pull_for(TARGET, required, 0.0) / GRAVITY
+    return [
+        f"A container that weighs {units.mass(mass)} empty would free the latch in "
+        f"{percent(TARGET)} of tries however much is eaten; so would a longer lever, in step."
+    ]
 
 
 def factor_needed(opening: OpeningSetup) -> float:
@@ -132,10 +155,11 @@ def _longer_channels(opening: OpeningSetup, tables: Any, units: Units) -> str:
             f"{units.mass(gate.counterweight)} would bring sticking open to "
             f"{percent(HANG_TARGET)}; clean channels help as much."
         )
+    centred = "hang the gate from its middle, " if gate.eccentricity > 0.0 else ""
     if needed is None:
         return (
             f"No channel length brings sticking open below {percent(HANG_TARGET)}: clean and "
-            "grease the channels, hang the gate from its middle, or make it narrower."
+            f"grease the channels, {centred}or make the gate narrower."
         )
     return (
         f"Channels of {units.length(needed)} a side would bring sticking open to "

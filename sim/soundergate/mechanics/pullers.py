@@ -47,6 +47,7 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
             available_sigma=0.0,
             delay=latch.delay,
             notes=(_container_note(site, need.pull_required),),
+            sketch={"empty": site.empty_bait_pull},
         )
     return PullerSolution(
         kind="animal",
@@ -67,6 +68,7 @@ def _container_note(site: Site, required: float) -> str:
     if site.bait_pull > required > site.empty_bait_pull:
         left = (required - site.empty_bait_pull) / (site.bait_pull - site.empty_bait_pull)
         text += (
-            f": at typical friction it frees the latch while {100 * left:.0f} % of the bait is left"
+            f": at typical friction it frees the latch as long as {100 * left:.0f} % of the bait "
+            "is left"
         )
     return text
