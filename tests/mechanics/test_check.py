@@ -288,12 +288,13 @@ def test_only_a_container_can_be_empty(trap: Trap) -> None:
 
 def test_a_one_way_entrance_says_what_push_opens_it(scenario_of: Trap) -> None:
     way = {"width": "4 ft", "height": "3 ft"}
-    gate = {"kind": "push panel", "push_force": "10 lbf"}
+    gate = {"kind": "push panel", "push_force": "20 lbf"}
     scenario = scenario_of(
         {"sounder": {"sows": 1}, "opening": [{**way, "gate": gate}], "trigger": {"kind": "none"}}
     )
     said = " ".join(check(scenario, "US").verdict)
-    assert "It typically takes a push of 10 lbf to open; let go, it is shut again in" in said
+    assert "It typically takes a push of 20 lbf to open; let go, it is shut again in" in said
+    assert "Animals inside can root its edge up" in said
 
 
 def test_hanging_from_the_middle_is_advised_only_off_it(trap: Trap) -> None:

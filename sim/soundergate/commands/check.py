@@ -40,7 +40,7 @@ def command(
     if not options.quiet:
         console.tell(*report.verdict)
     if options.json:
-        console.print_json(_data(report) | _parts_data(found))
+        console.print_json(_data(report, scenario) | _parts_data(found))
     else:
         _print_margins(report)
     for part in found:
@@ -91,12 +91,20 @@ def _print_margins(report: CheckReport) -> None:
     console.print_table(["", *heads], rows)
 
 
-def _data(report: CheckReport) -> dict[str, Any]:
-    """The report for other programs: SI units under the field names of `OpeningSetup`."""
+def _data(report: CheckReport, scenario: Scenario) -> dict[str, Any]:
+    """The report for other programs: SI units under the field names of `OpeningSetup`.
+
+    ``saturated_flow`` is in animals a second.
+    """
+    from soundergate.mechanics.flow import saturated_flow
+
     return {
         "ok": report.ok,
         "verdict": report.verdict,
-        "openings": [_opening(opening) for opening in report.setup.openings],
+        "openings": [
+            _opening(opening) | {"saturated_flow": saturated_flow(scenario, index)}
+            for index, opening in enumerate(report.setup.openings)
+        ],
         "cautions": report.cautions,
     }
 

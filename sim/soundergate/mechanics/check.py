@@ -112,6 +112,7 @@ def _verdict(
             f"{head}: a one-way entrance, always set. It typically takes a push of {push} to open; "
             f"let go, {_closing(opening, units)}.",
             _flow(scenario, index),
+            *_notes(opening, units),
         ]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
@@ -120,8 +121,12 @@ def _verdict(
     lines.append(f"Weak link: {weak_link(opening)}.")
     lines.extend(mending.proposals(opening, tables, units))
     lines.extend(_lips(opening, scenario, tables.gate, units))
-    lines.extend(_sentence(words.told(note, units)) for note in opening.notes)
+    lines.extend(_notes(opening, units))
     return lines
+
+
+def _notes(opening: OpeningSetup, units: Units) -> list[str]:
+    return [_sentence(words.told(note, units)) for note in opening.notes]
 
 
 def _state(opening: OpeningSetup) -> str:
@@ -304,7 +309,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
         "height": units.length(opening.height),
         "at most through it a minute": _per_minute(flow.saturated_flow(scenario, index)),
         "gate mass": units.mass(opening.mass),
-        "load on the latch": units.force(opening.holding_load),
+        "load on the latch": units.force(opening.holding_load) if latched else "-",
         "lever ratio": f"{opening.lever:.3g}" if latched else "-",
         "pull needed, typically": units.force(opening.pull_required) if latched else "-",
         "pull available, typically": units.force(opening.pull_available) if powered else "-",
@@ -312,7 +317,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
         "travel needed": units.short(opening.trip_travel) if latched else "-",
         "travel available": units.short(stroke) if isfinite(stroke) and latched else "-",
         "releases": words.percent(opening.release_probability) if latched else "-",
-        "let go, sticks open": words.percent(opening.hang_probability),
+        "let go, sticks open": words.percent(opening.hang_probability) if latched else "-",
         "trigger to movement": f"{opening.release_delay.median():.2g} s" if latched else "-",
         **_bodily(opening, scenario),
         "movement to shut": f"{curve.shut_time:.2f} s" if curve.shuts else "does not shut",
