@@ -29,7 +29,10 @@ def run_answer(result: RunResult) -> list[str]:
         f"An average night catches {caught.estimate:.1f}{size} animals, "
         f"{percent(share)} of {group} ({level})."
     ]
-    lines.append(f"{_whole(result)} caught on {of_nights(result['whole_group'])}.")
+    if result.group_size == 1:
+        lines = [f"The one animal is caught on {of_nights(result['whole_group'])} ({level})."]
+    else:
+        lines.append(f"{_whole(result)} caught on {of_nights(result['whole_group'])}.")
     return [
         *lines,
         *_escapes(result),
@@ -51,8 +54,6 @@ def _group(result: RunResult) -> tuple[str, str]:
 
 
 def _whole(result: RunResult) -> str:
-    if result.group_size == 1:
-        return "It is"
     sounders = 1 + len(result.scenario.other) if result.scenario is not None else 1
     if sounders == 1:
         return "The whole group is"

@@ -49,7 +49,7 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     places = style.spread(heights, 0.07 * top, 0.04 * top, 0.96 * top)
     for spot, place in zip(spots, places, strict=True):
         _draw_crossing(ax, spot, release, unit, place)
-    _needed_heights(ax, trace, unit)
+    _needed_heights(ax, trace, unit, sign)
     _event_flags(ax, trace, release, (low, high))
     measure = "gap" if any(o.measure == "gap" for o in trace.corral.openings) else "height"
     ax.set_xlim(low - release, high - release)
@@ -145,7 +145,7 @@ def _draw_crossing(ax: Axes, spot: Crossing, release: float, unit: float, place:
     )
 
 
-def _needed_heights(ax: Axes, trace: Trace, unit: float) -> None:
+def _needed_heights(ax: Axes, trace: Trace, unit: float, sign: str) -> None:
     """At the right edge, the clear height each class needs: its tallest animal."""
     tallest: dict[str, float] = {}
     for animal in trace.animals:
@@ -159,7 +159,7 @@ def _needed_heights(ax: Axes, trace: Trace, unit: float) -> None:
         height = tallest[name] / unit
         ax.axhline(height, color=style.MUTED, linewidth=0.7, linestyle=(0, (1, 3)), zorder=0)
         ax.annotate(
-            f"{name} needs {height:.0f}",
+            f"{name} needs {height:.0f} {sign}",
             xy=(1.0, height),
             xytext=(1.015, place),
             xycoords=("axes fraction", "data"),

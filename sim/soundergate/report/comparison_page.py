@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import answers, figures, study_parts
@@ -17,7 +17,6 @@ from soundergate.report.page_parts import (
     leans_picture,
     made,
     range_words,
-    title_of,
 )
 from soundergate.report.replay import replays
 from soundergate.report.subject import setup_cautions, sources_of_arms, units_of
@@ -26,6 +25,7 @@ from soundergate.study.measures import MEASURES, REQUIRED
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
     from soundergate.mechanics.model import Setup
+    from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.difference_tornado import DifferenceTornado
     from soundergate.study.estimate import RunResult
@@ -58,7 +58,7 @@ def comparison_page(
     matters = matters or (leans.matters() if leans is not None else ())
     name, shown = examples or ("", {})
     return Page(
-        title=title or title_of(first, "A comparison"),
+        title=title or _common_title(scenarios.values()),
         kind=f"{len(results)} setups on the same {comparison.nights:,} nights",
         answer=[*answers.comparison_answer(comparison), *([leans.verdict()] if leans else [])],
         pictures=[_fates_picture(results), *_forest_pictures(comparison)],
@@ -104,6 +104,12 @@ def study_page(
         page.tables = [*page.tables, Table("Arms that could not be played", ["arm", "why"], rows)]
         page.answer = [*page.answer, f"{len(rows)} of the arms could not be played; see below."]
     return page
+
+
+def _common_title(scenarios: Iterable[Scenario]) -> str:
+    """What all setups are called, if they are called alike; no one's name stands for the others."""
+    titles = {scenario.title for scenario in scenarios}
+    return (titles.pop() if len(titles) == 1 else "") or "A comparison"
 
 
 def _fates_picture(results: Mapping[str, RunResult]) -> Picture:

@@ -105,7 +105,7 @@ def fates(
         ax.set_xlim(0, 100)
         ax.set_ylim(0.5 - len(named), 0.5)
         ax.set_xlabel("mean share of the group (%)")
-        _fate_legend(ax, {fate for of_arm in shares.values() for fate in of_arm})
+        _fate_legend(ax, {f for of_arm in shares.values() for f, share in of_arm.items() if share})
     return ax
 
 
@@ -154,7 +154,7 @@ def _fate_legend(ax: Axes, present: set[str]) -> None:
 def caught_distribution(item: Outcomes | RunResult, ax: Axes | None = None) -> Axes:
     """Share of nights with 0, 1, ... animals caught; the mean stands as a line.
 
-    The dark part of a bar is nights on which that was the whole group.
+    The hatched part of a bar is nights on which that was the whole group.
     """
     tally = tally_of(item)
     with style.sheet():
@@ -164,12 +164,13 @@ def caught_distribution(item: Outcomes | RunResult, ax: Axes | None = None) -> A
         above = ax.get_xaxis_transform()
         if tally.nights:
             ax.text(mean, 1.02, f"mean {mean:.1f}", transform=above, ha="center", fontsize=8)
+            left = mean > tally.largest_group / 2  # beside the line, not across it
             ax.text(
-                tally.largest_group + 0.4,
+                -0.4 if left else tally.largest_group + 0.4,
                 0.97,
-                f"dark: whole group, {about_percent(whole)} of nights",
+                f"hatched: whole group, {about_percent(whole)} of nights",
                 transform=above,
-                ha="right",
+                ha="left" if left else "right",
                 va="top",
                 fontsize=8,
                 bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1},
@@ -194,12 +195,15 @@ def draw_catches(ax: Axes, tally: Tally, line_to: float = 1.0) -> float:
         for counts in (tally.catches, tally.wholes)
     )
     numbers = np.arange(size + 1)
-    for height, foot, colour in (
-        (whole, np.zeros(size + 1), style.BLUE),
-        (caught - whole, whole, style.PALE_BLUE),
+    for height, foot, colour, hatch, edge in (
+        (whole, np.zeros(size + 1), style.BLUE, "////", style.PAPER),
+        (caught - whole, whole, style.PALE_BLUE, "", style.BLUE),
     ):
         drawn = height > 0
-        ax.bar(numbers[drawn], height[drawn], 0.8, foot[drawn], color=colour, edgecolor=style.BLUE)
+        ax.bar(
+            numbers[drawn], height[drawn], 0.8, foot[drawn],
+            facecolor=colour, hatch=hatch, edgecolor=edge,
+        )  # fmt: skip
     if tally.nights:
         mean = tally.moments["caught"].mean
         ax.axvline(mean, ymax=line_to, color=style.INK, linestyle="--", linewidth=1.2)

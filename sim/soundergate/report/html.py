@@ -175,10 +175,12 @@ def _distribution_picture(result: RunResult) -> Picture:
 
 
 def _course_picture(traces: Sequence[Trace]) -> Picture:
+    released = any(trace.release_time is not None for trace in traces)
+    releases = "; ticks mark their releases" if released else ""
     return Picture(
         course_figure.inside_over_time(traces).figure,  # type: ignore[arg-type]
         f"Curve: number inside over the time since the first arrival, over {len(traces)} nights.",
-        f"How the trap fills, over {len(traces)} of the nights; ticks mark their releases.",
+        f"How the trap fills, over {len(traces)} of the nights{releases}.",
         "filling",
     )
 

@@ -231,7 +231,9 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     last_label = -float("inf")
     if not any(time < axis.stop for time, _ in trace.bait_steps()[1:]):
         stop = axis(axis.stop)
-        ax.annotate("more than 75 %", (stop, foot), ha="right", va="center", fontsize=7.5)
+        ground = {"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6}
+        words = ax.annotate("more than 75 %", (stop, foot), ha="right", va="center", fontsize=7.5)
+        words.set_bbox(ground)
     for time, level in trace.bait_steps()[1:]:
         if time < axis.stop:
             x = axis(time)

@@ -158,7 +158,7 @@ def _plain(value: Any) -> str:
         return ", ".join(_plain(item) for item in value)
     if isinstance(value, float) and math.isinf(value):
         return "never"
-    return f"{value:g}" if isinstance(value, int | float) else str(value)
+    return f"{value:g}".replace("-", "−") if isinstance(value, int | float) else str(value)
 
 
 def _version() -> str:

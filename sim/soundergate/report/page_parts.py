@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.figures import scale_of
 from soundergate.report.numbers import digits_shown
 from soundergate.report.page import Picture
+from soundergate.study.difference_tornado import DifferenceTornado
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import OpeningSetup, Setup
@@ -85,10 +86,13 @@ def range_words(low: float, high: float, factor: float, digits: int) -> str:
 def leans_picture(leans: Tornado) -> Picture:
     """How far each default moves the answer, to stand above the list of all of them."""
     named = ", ".join(leans.matters()) or "none of them"
+    marks = "the upright line is the answer as it is"
+    if isinstance(leans, DifferenceTornado):
+        marks += ", the dashed one no difference"
     return Picture(
         leans.plot().figure,
         f"Bars: how far each default moves the answer; shown to move it most: {named}.",
         "Where the answer would stand if one default were at the low or the high end of its "
-        f"plausible range. {leans.sentence()}",
+        f"plausible range; {marks}. {leans.sentence()}",
         "leans_on",
     )

@@ -26,7 +26,9 @@ _COLUMNS = 3
 
 
 def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
-    """Share of nights by number caught, a panel an arm; dark where that was the whole group."""
+    """Share of nights by number caught, a panel an arm; hatched where that was the whole group."""
+    from matplotlib.ticker import MaxNLocator
+
     tallies = {name: tally_of(item) for name, item in arms.items()}
     with _grid(list(tallies)) as (figure, panels):
         tallest = [
@@ -38,10 +40,14 @@ def caught_panels(arms: Mapping[str, Outcomes | RunResult]) -> Figure:
             ax.set_ylim(0, max(1.3 * max(tallest), 1.0))
         smallest = min(tally.smallest_group for tally in tallies.values())
         group = group_words(smallest, max(tally.largest_group for tally in tallies.values()))
+        for ax in panels:
+            ax.xaxis.set_major_locator(MaxNLocator(nbins=6, integer=True))
         figure.supxlabel(f"animals caught in a night ({group})", fontsize=9)
         figure.supylabel("share of nights (%)", fontsize=9)
         figure.suptitle(
-            "Dark: nights that catch the whole group. Dashed: mean.", fontsize=8, color=style.MUTED
+            "Hatched: nights that catch the whole group. Dashed: mean.",
+            fontsize=8,
+            color=style.MUTED,
         )
     return figure
 

@@ -99,10 +99,10 @@ class _Places:
         return self.ground.mouths[opening].at(depth, aside)
 
     def away(self, opening: int) -> Point:
-        return self._fan(opening, 4.5)
+        return self._fan(opening, 3.6)
 
     def outside(self, opening: int) -> Point:
-        return self._fan(opening, 2.3 + 0.35 * (self.number % 4))
+        return self._fan(opening, 1.9 + 0.3 * (self.number % 4))
 
     def _fan(self, opening: int, distance: float) -> Point:
         share = (self.number * 0.618034) % 1.0
@@ -192,7 +192,7 @@ def _break_out(
             door = (where[0] * edge / distance, where[1] * edge / distance)
         leaves = max(start, stop - _distance(where, door) / WALK)
         return [(start, where), (leaves, where), (stop, door)]
-    away = places.ground.radius + 4.0
+    away = places.ground.radius + 3.2
     over = (where[0] * away / distance, where[1] * away / distance) if distance > 0 else where
     there = places.away(opening) if by_opening else over
     # nothing follows, so it may run on where the night ends with its getting out

@@ -42,7 +42,7 @@ def arm_pictures(comparison: Comparison) -> list[Picture]:
             Picture(
                 filling_panels(traces),
                 f"Curves: number inside over time, a panel a setup, over {nights} nights.",
-                f"How the traps fill, over the first {nights} nights; ticks mark their releases.",
+                f"How the traps fill, over the first {nights} nights; ticks mark releases.",
                 "filling",
             )
         )
