@@ -28,7 +28,7 @@ from soundergate.report.pairs_figure import pairs_figure
 from soundergate.report.subject import setup_cautions
 from soundergate.report.trade_off_figure import trade_off
 from soundergate.report.width_figure import width_sweep
-from soundergate.scenario import loads
+from soundergate.scenario import examples, loads, with_values
 from soundergate.scenario.schema import Scenario
 
 TRAP = """
@@ -232,3 +232,28 @@ def test_cautions_of_a_page_speak_its_units(trap: Scenario) -> None:
     assert "lift by hand (51 lb in the best posture)" in us
     assert "lift by hand (23 kg in the best posture)" in metric
     assert "kg" not in us
+
+
+def test_a_full_container_is_named_as_what_pulls() -> None:
+    scenario = loads(examples.text("bucket"), "bucket")
+    (solved,) = setup.solve(scenario).openings
+    said = [text.get_text() for text in force_bars({"": solved}, "us").texts]
+    assert any("the container pulls" in words and "when it is full" in words for words in said)
+
+
+def test_a_latch_that_needs_no_pull_shows_no_margin() -> None:
+    scenario = with_values(loads(examples.text("line"), "line"), {"opening.latch.friction": 0.0})
+    (solved,) = setup.solve(scenario).openings
+    said = " ".join(text.get_text() for text in force_bars({"": solved}, "us").texts)
+    assert "needs no pull" in said
+    assert "nan" not in said
+    assert "inf" not in said
+
+
+def test_a_level_plate_starts_from_rest() -> None:
+    """The first of its curve is a motion from rest, not a straight piece."""
+    (solved,) = setup.solve(loads(examples.text("swing"), "swing")).openings
+    curve, line = solved.curve, closing_curves({"gate": solved.curve}).lines[0]
+    half = np.interp(0.5 * curve.time[-2], line.get_xdata(), line.get_ydata()) * 0.01
+    first = curve.height - curve.clear[-2]
+    assert curve.height - half == pytest.approx(0.25 * first, rel=0.02)

@@ -55,6 +55,10 @@ def _last_time(curves: Mapping[str, ClosingCurve]) -> float:
     return 1.3 * longest if longest > 0 else 1.0
 
 
+_AT_ONCE = 1e-4
+"""Less than this, in s or m/s, is rounding: the opening narrows from rest at once."""
+
+
 def _draw_curve(
     ax: Axes, name: str, curve: ClosingCurve, look: tuple[str, str, str], unit: float, last: float
 ) -> None:
@@ -66,9 +70,9 @@ def _draw_curve(
         clear, time = curve.clear[keep][::-1], curve.time[keep][::-1]
     ends = np.append(clear, clear[-1])
     times = np.append(time, last)
-    if len(time) > 1 and time[0] == 0 and curve.speed[-1] == 0:
+    if len(time) > 1 and time[0] < _AT_ONCE and curve.speed[-1] < _AT_ONCE:
         times, ends = _rounded_start(times, ends)
-    if time[0] > 0:  # it moves without narrowing the opening at first
+    if time[0] > _AT_ONCE:  # it moves without narrowing the opening at first
         times, ends = np.insert(times, 0, 0.0), np.insert(ends, 0, curve.height)
     words = name if curve.shuts else f"{name}: does not shut"
     ax.plot(times, ends / unit, color=colour, linestyle=line, linewidth=2, label=words)
@@ -196,7 +200,9 @@ def _force_row(ax: Axes, row: float, opening: OpeningSetup, shown: style.Units) 
 
 def _force_words(ax: Axes, row: float, opening: OpeningSetup) -> None:
     release = f"releases {percent(opening.release_probability)}"
-    if opening.puller == "animal":
+    if opening.puller == "animal" and "empty" in opening.pull.sketch:
+        text = f"the container pulls\n{release}\n(when it is full)"
+    elif opening.puller == "animal":
         text = f"an animal pulls\n{release}\n(one median adult)"
     elif isnan(opening.margin):
         text = f"needs no pull\n{release}"
