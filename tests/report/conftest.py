@@ -10,6 +10,11 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.engine.trace_words import labels
+from soundergate.scenario.register import register
+from soundergate.study.difference_tornado import DifferenceTornado
+from soundergate.study.inputs import Input
+from soundergate.study.pairs import Difference
+from soundergate.study.sensitivity import Swing
 
 MASSES = {"sow": 70.0, "boar": 95.0, "juvenile": 32.0, "piglet": 9.0}
 
@@ -177,3 +182,22 @@ def arms() -> dict[str, Outcomes]:
         "8 ft gate, line at 22 ft": make_outcomes(400, 0.66, 2),
         "person on a radio link, waits for the last one": make_outcomes(400, 0.86, 3),
     }
+
+
+@pytest.fixture(scope="session")
+def leaning() -> DifferenceTornado:
+    """A difference of 12 points that two defaults move, one of them past none at all."""
+
+    def moved(by: float) -> Difference:
+        return Difference(
+            "a", "b", "fraction_caught", by, by - 0.02, by + 0.02, 0.95, 0.99, 1.0, 400, "of"
+        )
+
+    swings = [
+        Swing(Input(name, (name,), register()[name]), moved(low), moved(high), moved(high - low))
+        for name, low, high in (("entry.clock", -0.2, 0.4), ("entry.openness_slope", 0.0, 0.1))
+    ]
+    base = moved(0.12)
+    return DifferenceTornado(
+        "fraction_caught", base, swings, 400, 100, 80, 3, 1, 0.95, {}, "near", "far"
+    )

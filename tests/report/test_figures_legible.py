@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import re
 from collections.abc import Callable
 from math import inf, nan
 from typing import Any
@@ -34,6 +35,7 @@ from soundergate.report.pairs_figure import pairs_figure
 from soundergate.report.trade_off_figure import trade_off
 from soundergate.report.width_figure import width_sweep
 from soundergate.scenario.register import Entry
+from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.inputs import Input
 from soundergate.study.pairs import Difference
 from soundergate.study.robust_result import RobustComparison
@@ -251,7 +253,9 @@ def unlabelled(figure: Figure) -> list[str]:
 Make = Callable[[], Figure]
 
 
-def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make]:
+def cases(
+    arms: dict[str, Outcomes], nights: dict[str, Trace], leaning: DifferenceTornado
+) -> dict[str, Make]:
     names = list(arms)
     first = arms[names[0]]
     estimates = {
@@ -261,6 +265,8 @@ def cases(arms: dict[str, Outcomes], nights: dict[str, Trace]) -> dict[str, Make
     return {
         **{f"night {name}": (lambda t=trace: night_figure(t)) for name, trace in nights.items()},
         **{f"US {name}": (lambda t=t: night_figure(t, "us")) for name, t in nights.items()},
+        **{f"lanes {name}": (lambda t=t: t.plot().figure) for name, t in nights.items()},
+        "tornado of a difference": lambda: leaning.plot().figure,
         "fates": lambda: figures.fates(arms).figure,
         "fates of one": lambda: figures.fates(first).figure,
         "caught": lambda: figures.caught_distribution(first).figure,
@@ -320,6 +326,12 @@ NAMES = [
     "US doubled",
     "US empty",
     "US crowd",
+    "lanes plain",
+    "lanes open",
+    "lanes doubled",
+    "lanes empty",
+    "lanes crowd",
+    "tornado of a difference",
     "fates",
     "fates of one",
     "caught",
@@ -359,12 +371,13 @@ def made(
     open_night: Trace,
     two_gates: Trace,
     crowd: Trace,
+    leaning: DifferenceTornado,
 ) -> dict[str, Make]:
     empty = Trace(night.animals, night.corral, seed=1, night=3, title="Nobody $1 & $2")
     empty.record(36000.0, "trap check")
     nights = {"plain": night, "open": open_night, "doubled": two_gates, "empty": empty}
     nights["crowd"] = crowd
-    return cases(arms, nights)
+    return cases(arms, nights, leaning)
 
 
 def test_every_figure_has_its_case(made: dict[str, Make]) -> None:
@@ -443,3 +456,49 @@ def test_the_course_is_the_mean_over_nights(night: Trace, open_night: Trace) -> 
     # both nights alike until 9 min: ten inside before the release, nine after it in one of them
     assert inside[np.searchsorted(minutes, 6.5)] == 10.0
     assert inside[np.searchsorted(minutes, 8.0)] == 9.5
+
+
+def words_of(axes: Any) -> list[str]:
+    return [text.get_text() for text in axes.figure.findobj(Text) if text.get_text()]
+
+
+def test_a_legend_names_only_the_fates_that_befell_anyone(arms: dict[str, Outcomes]) -> None:
+    """A trap that only lets in has nobody who left before a release that cannot be."""
+    one = next(iter(arms.values()))
+    kept = Outcomes.concatenate([one])
+    for name in ("escaped_before", "escaped_during"):
+        kept["never_entered"][:] += kept[name]
+        kept[name][:] = 0
+    gone = {"left before the release", "escaped as the gate closed"}
+    assert gone <= {*words_of(figures.fates(one))}
+    told = words_of(figures.fates(kept))
+    assert "caught" in told
+    assert not gone & {*told}
+
+
+def test_the_whole_group_is_told_by_a_hatch_beside_the_mean(arms: dict[str, Outcomes]) -> None:
+    for outcomes in arms.values():
+        axes = figures.caught_distribution(outcomes)
+        (words,) = [text for text in axes.texts if text.get_text().startswith("hatched: whole")]
+        mean = float(outcomes["caught"].mean())
+        assert (words.get_position()[0] < mean) == (mean > 11 / 2)
+        assert words.get_horizontalalignment() == ("left" if mean > 11 / 2 else "right")
+        whole = 100 * outcomes["whole_group"].mean()
+        hatched = sum(patch.get_height() for patch in axes.patches if patch.get_hatch())
+        assert hatched == pytest.approx(whole)
+
+
+def test_what_a_body_needs_has_its_unit(night: Trace) -> None:
+    for units, sign in (("metric", "cm"), ("us", "in")):
+        needs = [text for text, _ in texts(night_figure(night, units)) if " needs " in text]
+        assert len(needs) == 3
+        assert all(text.endswith(f" {sign}") for text in needs)
+
+
+def test_no_two_times_of_a_clock_read_alike(open_night: Trace) -> None:
+    """Ticks closer than a minute are told with their seconds, whatever the axis below counts in."""
+    for last in (120.0, 190.0, 220.0, 420.0):
+        events = [e for e in open_night.events if e.time < open_night.first_arrival + last]
+        told = texts(dataclasses.replace(open_night, events=events).plot().figure)
+        clock = [text for text, _ in told if re.fullmatch(r"[\d:]*:\d\d", text)]
+        assert len(set(clock)) == len(clock) > 1, last

@@ -28,6 +28,7 @@ from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.loading import loads
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, compare_players
+from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.estimate import RunResult, from_outcomes
 
 SCENARIO = """
@@ -165,16 +166,25 @@ def test_nasty_titles_arms_and_animals_stay_text(arms: dict[str, Outcomes], nigh
 
 
 @pytest.fixture(scope="module")
-def pages(arms: dict[str, Outcomes], night: Trace, open_night: Trace) -> dict[str, str]:
+def pages(
+    arms: dict[str, Outcomes], night: Trace, open_night: Trace, leaning: DifferenceTornado
+) -> dict[str, str]:
     return {
         "run": render(html.run_page(run_result(arms), traces=[night, open_night])),
         "comparison": render(html.comparison_page(comparison(arms))),
+        "comparison told in full": render(
+            html.comparison_page(
+                comparison(arms),
+                leans=leaning,
+                examples=("short <b>", {"typical": night, "worst, best": open_night}),
+            )
+        ),
         "night": render(html.night_page(night)),
         "open night": render(html.night_page(open_night)),
     }
 
 
-KINDS = ["run", "comparison", "night", "open night"]
+KINDS = ["run", "comparison", "comparison told in full", "night", "open night"]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -302,3 +312,42 @@ def test_sources_lead_with_what_matters_then_with_what_nobody_knows() -> None:
     assert len(rows) > 30
     asked = [rows[20].name, rows[5].name]
     assert [row.name for row in sources_of(scenario, asked)[:2]] == asked
+
+
+def test_one_animal_is_not_told_as_a_group(arms: dict[str, Outcomes]) -> None:
+    outcomes = next(iter(arms.values())).rows(0, 50)
+    for name in ("escaped_before", "escaped_during", "escaped_after", "never_entered", "educated"):
+        outcomes[name][:] = 0
+    for name in ("group_size", "arrived", "caught", "whole_group", "inside_at_release"):
+        outcomes[name][:] = 1
+    lead, *rest = html.run_page(from_outcomes(outcomes)).answer
+    assert lead.startswith("The one animal is caught on ")
+    assert "50 nights" in lead
+    assert not any("group" in line for line in (lead, *rest))
+
+
+def test_a_comparison_is_not_called_after_one_of_its_setups(arms: dict[str, Outcomes]) -> None:
+    alike = comparison(arms)
+    assert html.comparison_page(alike).title == "Invented"
+    other = loads(SCENARIO.format(title='"Another"'), "birch.toml")
+    last = alike.arms[-1]
+    result = dataclasses.replace(last.result, scenario=other)
+    mixed = dataclasses.replace(
+        alike, arms=[*alike.arms[:-1], dataclasses.replace(last, result=result)]
+    )
+    page = html.comparison_page(mixed)
+    assert page.title == "A comparison"
+    assert '"title": "Another"' in page.scenario_text
+    assert html.comparison_page(mixed, title="Asked").title == "Asked"
+
+
+def test_what_a_difference_leans_on_is_said_drawn_and_leads_the_list(
+    arms: dict[str, Outcomes], leaning: DifferenceTornado
+) -> None:
+    page = html.comparison_page(comparison(arms), leans=leaning)
+    assert page.answer[-1] == leaning.verdict()
+    (picture,) = page.leans_pictures
+    assert leaning.sentence() in picture.caption
+    assert "the dashed one no difference" in picture.caption
+    assert [source.name for source in page.leans_on[:2]] == leaning.matters()
+    assert page.leans_on[1].range == "−0.5 to 0.5"
