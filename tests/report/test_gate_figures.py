@@ -257,3 +257,15 @@ def test_a_level_plate_starts_from_rest() -> None:
     half = np.interp(0.5 * curve.time[-2], line.get_xdata(), line.get_ydata()) * 0.01
     first = curve.height - curve.clear[-2]
     assert curve.height - half == pytest.approx(0.25 * first, rel=0.02)
+
+
+def test_a_width_that_cannot_be_built_is_crossed_out_and_said() -> None:
+    scenario = with_values(
+        loads(TRAP), {"opening.gate": {"kind": "drop", "mass": "30 kg", "counterweight": "10 kg"}}
+    )
+    swept = sweep_width(scenario, [1.0, 2.0])
+    assert "cannot be built" not in width_sweep(swept, "us").axes[0].get_title(loc="left")
+    sheet = {"kind": "drop", "sheet": "14 gauge", "counterweight": "30 lb"}
+    swept = sweep_width(with_values(scenario, {"opening.gate": sheet}), [0.6, 1.8])
+    figure = width_sweep(swept, "us")
+    assert "cannot be built" in figure.axes[0].get_title(loc="left")

@@ -56,7 +56,8 @@ def _title(swept: WidthSweep, shown: style.Units, own: float | None, shuts: Any)
     else:
         words = f"Releases in at least 9 of 10 tries up to {shown.show('length', widest)} wide."
     marks = ["Dotted: this opening."] if own is not None else []
-    marks += [] if shuts.all() else ["Cross: does not shut."]
+    unbuilt = " or cannot be built as the file says" if any(swept.why) else ""
+    marks += [] if shuts.all() else [f"Cross: does not shut{unbuilt}."]
     return "\n".join([words, " ".join(marks)]) if marks else words
 
 
