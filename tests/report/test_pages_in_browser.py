@@ -20,9 +20,11 @@ from typing import Any
 import pytest
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.replay import trace_night
 from soundergate.engine.trace import Trace
 from soundergate.report import html
 from soundergate.scenario.loading import loads
+from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.estimate import from_outcomes
 
 pytestmark = pytest.mark.slow
@@ -363,3 +365,104 @@ def test_several_replays_of_a_page_go_their_own_ways(
     hidden = "[...document.querySelectorAll('.replay .release')].map(b => b.offsetParent === null)"
     assert browser.run(hidden) == [False, True]  # nothing was released on the second night
     assert browser.complaints() == []
+
+
+ARMS = """
+title = "Invented: near or far?"
+base = "alder.toml"
+nights = 60
+[[arm]]
+name = "near <script>"
+set = {trigger.distance = "12 ft"}
+[[arm]]
+name = "far, with a name that is long enough to need more than one line on a telephone"
+[robust]
+worlds = 20
+nights = 20
+only = ["entry.clock"]
+"""
+
+
+@pytest.fixture(scope="module")
+def written(
+    tmp_path_factory: pytest.TempPathFactory, leaning: DifferenceTornado, two_gates: Trace
+) -> dict[str, Path]:
+    """One page of each kind, as the commands lay them out."""
+    from soundergate.study.study_file import loads as loads_study
+    from soundergate.study.study_file import run_study
+
+    folder = tmp_path_factory.mktemp("kinds")
+    (folder / "alder.toml").write_text(SCENARIO.replace('"line"', '"line"\ndistance = "22 ft"'))
+    study = run_study(loads_study(ARMS, folder / "study.toml"))
+    best = study.comparison.arms[1]
+    assert best.result.scenario is not None
+    nights = {what: trace_night(best.result.scenario, 1, n) for n, what in enumerate(WHAT)}
+    pages = {
+        "comparison": html.comparison_page(
+            study.comparison, leans=leaning, examples=(best.name, nights)
+        ),
+        "study": html.study_page(study, examples=(best.name, nights)),
+        "night": html.night_page(two_gates),
+    }
+    return {name: html.write(page, folder / f"{name}.html") for name, page in pages.items()}
+
+
+WHAT = ("typical", "worst", "best")
+KINDS = ["comparison", "study", "night"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("width", [360, 1200])
+def test_every_kind_of_page_is_clean_and_keeps_its_width(
+    browser: Browser, written: dict[str, Path], kind: str, width: int
+) -> None:
+    browser.open(written[kind], width=width)
+    assert browser.complaints() == []
+    assert browser.requests() == [written[kind].as_uri()]
+    assert browser.run("document.documentElement.scrollWidth") <= width
+    assert browser.run("document.querySelectorAll('h1').length") == 1
+    replays = browser.run("document.querySelectorAll('.replay .controls:not([hidden])').length")
+    assert replays == (1 if kind == "night" else 3)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_page_prints(browser: Browser, written: dict[str, Path], kind: str) -> None:
+    browser.open(written[kind])
+    printed = base64.b64decode(browser.call("Page.printToPDF", preferCSSPageSize=True)["data"])
+    assert printed.startswith(b"%PDF-")
+    browser.call("Emulation.setEmulatedMedia", media="print")
+    shown = """[...document.querySelectorAll('.controls, .events')]
+        .filter(e => e.getClientRects().length).length"""
+    assert browser.run(shown) == 0
+    stills = "[...document.querySelectorAll('.plan')].every(e => e.getClientRects().length > 0)"
+    assert browser.run(stills)
+    overflow = "getComputedStyle(document.querySelector('.scroll')).overflowX"
+    assert browser.run(overflow) == "visible", "nothing is cut off on paper"
+
+
+def key(browser: Browser, name: str, code: int) -> None:
+    for kind in ("rawKeyDown", "keyUp"):
+        browser.call(
+            "Input.dispatchKeyEvent", type=kind, key=name, code=name, windowsVirtualKeyCode=code
+        )
+
+
+def test_the_replay_is_played_by_keyboard_and_shows_where_one_is(
+    browser: Browser, written: dict[str, Path]
+) -> None:
+    """WCAG 2.2 success criteria 2.1.1 (keyboard) and 2.4.7 (focus visible)."""
+    browser.open(written["night"])
+    reached: dict[str, str] = {}
+    for _ in range(60):
+        key(browser, "Tab", 9)
+        name, outline = browser.run(
+            """(() => { const e = document.activeElement, s = getComputedStyle(e);
+              return [e.className || e.tagName, s.outlineStyle + ' ' + s.outlineWidth]; })()"""
+        )
+        reached.setdefault(name.split()[0], outline)
+        if name == "time":
+            before = state(browser)["slider"]
+            key(browser, "ArrowLeft", 37)
+            assert state(browser)["slider"] < before
+    assert {"scroll", "time", "back", "play", "next", "speed", "slow", "events"} <= set(reached)
+    assert set(reached.values()) == {"solid 3px"}
