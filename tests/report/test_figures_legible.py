@@ -454,8 +454,8 @@ def test_the_course_is_the_mean_over_nights(night: Trace, open_night: Trace) -> 
     mean = next(line for line in axes.lines if line.get_label() == "mean")
     minutes, inside = np.asarray(mean.get_xdata()), np.asarray(mean.get_ydata())
     # both nights alike until 9 min: ten inside before the release, nine after it in one of them
-    assert inside[np.searchsorted(minutes, 6.5)] == 10.0
-    assert inside[np.searchsorted(minutes, 8.0)] == 9.5
+    assert inside[np.searchsorted(minutes, 6.5, side="right") - 1] == 10.0
+    assert inside[np.searchsorted(minutes, 8.0, side="right") - 1] == 9.5
 
 
 def words_of(axes: Any) -> list[str]:
@@ -502,3 +502,20 @@ def test_no_two_times_of_a_clock_read_alike(open_night: Trace) -> None:
         told = texts(dataclasses.replace(open_night, events=events).plot().figure)
         clock = [text for text, _ in told if re.fullmatch(r"[\d:]*:\d\d", text)]
         assert len(set(clock)) == len(clock) > 1, last
+
+
+def test_a_course_is_drawn_from_its_changes_alone(night: Trace, open_night: Trace) -> None:
+    """The same steps as with every point, at a fraction of the size of a page of many panels."""
+    few = course_figure.inside_over_time([night, open_night], quantiles=(0.0, 1.0))
+    with mock.patch.object(course_figure, "_changes", lambda *curves: np.arange(len(curves[0]))):
+        many = course_figure.inside_over_time([night, open_night], quantiles=(0.0, 1.0))
+    one, other = few.get_lines()[0], many.get_lines()[0]
+    assert len(one.get_xdata()) < len(other.get_xdata()) / 4
+    at = np.linspace(0.01, 9.9, 777)
+
+    def steps(line: Any) -> np.ndarray:
+        x, y = np.asarray(line.get_xdata()), np.asarray(line.get_ydata())
+        return y[np.searchsorted(x, at, side="right") - 1]
+
+    assert (steps(one) == steps(other)).all()
+    assert np.ptp(steps(one)) > 5

@@ -131,6 +131,8 @@ def test_what_turns_round_and_what_goes_is_said(found: DifferenceTornado) -> Non
         "No single default, at either end of its range, is shown to turn the difference between "
         "“far” and “near” round."
     )
+    many = dataclasses.replace(found, ends={f"body.{n}": (base, turned) for n in "abcde"})
+    assert "body.b at the high end, body.c at the high end and with 2 others." in many.verdict()
     data = told.to_json()
     assert data["turning"] == {"entry.clock": "low"}
 

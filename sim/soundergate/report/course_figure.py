@@ -62,10 +62,11 @@ def draw_course(
     """The curves, marks and grid of `inside_over_time`, up to `last` seconds."""
     minutes, inside = _courses(nights, last, points)
     low, high = np.quantile(inside, quantiles, axis=0)
+    at = _changes(low, high)
     ax.fill_between(
-        minutes,
-        low,
-        high,
+        minutes[at],
+        low[at],
+        high[at],
         step="post",
         facecolor=style.PALE_BLUE,
         edgecolor=style.BLUE,
@@ -74,7 +75,8 @@ def draw_course(
         label=f"{100 * quantiles[0]:.0f} to {100 * quantiles[1]:.0f} % of nights",
     )
     mean = inside.mean(axis=0)
-    ax.step(minutes, mean, where="post", color=style.BLUE, linewidth=2, label="mean")
+    at = _changes(mean)
+    ax.step(minutes[at], mean[at], where="post", color=style.BLUE, linewidth=2, label="mean")
     releases = [
         (t.release_time - t.first_arrival) / 60 for t in nights if t.release_time is not None
     ]
@@ -93,6 +95,13 @@ def _courses(nights: Sequence[Trace], last: float, points: int) -> tuple[np.ndar
         since = np.asarray(times) - trace.first_arrival
         inside[row] = np.asarray(counts)[np.searchsorted(since, grid, side="right") - 1]
     return grid / 60, inside
+
+
+def _changes(*curves: np.ndarray) -> np.ndarray:
+    """Where any of some steps changes, and both ends: all that a drawing of them needs."""
+    changed = np.any([np.diff(curve, prepend=np.nan) != 0 for curve in curves], axis=0)
+    changed[-1] = True
+    return np.flatnonzero(changed)
 
 
 def _release_rug(ax: Axes, releases: Sequence[float], nights: int, last: float) -> None:

@@ -110,11 +110,18 @@ class DifferenceTornado(Tornado):
         return super().to_json() | {"a": self.a, "b": self.b, "ends": ends} | found
 
 
+_MOST_TOLD = 3
+"""Defaults that a sentence names, those of the largest reach; more would hide the answer."""
+
+
 def _told(ends: Mapping[str, str]) -> str:
-    return ", ".join(
+    named = [
         f"{name} at {'either' if ' and ' in end else f'the {end}'} end"
         for name, end in ends.items()
-    )
+    ]
+    more = len(named) - _MOST_TOLD
+    text = ", ".join(named[:_MOST_TOLD])
+    return f"{text} and with {more} other{'s' if more > 1 else ''}" if more > 0 else text
 
 
 def difference_tornado(
