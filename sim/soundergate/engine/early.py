@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled import compiled_as, inlined
+from soundergate.engine.compiled import compiled_as, inlined, inlined_as
 from soundergate.engine.draws import LEAST_FRAILTY, frailty, sample, sample_with
 from soundergate.engine.normal import central_quantiles, normal_quantile
 from soundergate.engine.philox import uniform, uniform_pairs
@@ -23,12 +23,13 @@ from soundergate.engine.philox import uniform, uniform_pairs
 if TYPE_CHECKING:
     from soundergate.engine.scratch import Luck
 
-(E_SPREAD, E_ENTRY, E_FRAILTY, E_BODY, E_STAY, E_BOLT, E_LATE, E_ROAM, E_RETURN, E_COUNT,
- E_CLIMB, E_ROOT) = range(12)  # fmt: skip
+(E_SPREAD, E_ENTRY, E_FRAILTY, E_BODY, E_STAY, E_BOLT, E_LATE, E_RETURN, E_CLIMB, E_ROOT, E_ROAM,
+ E_COUNT) = range(12)  # fmt: skip
 EARLY_PURPOSES = (
     k.D_SPREAD, k.D_ENTRY, k.D_FRAILTY + k.OWN_BLOCKS, k.D_BODY, k.D_STAY, k.D_BOLT, k.D_LATE,
-    k.D_ROAM, k.D_RETURN, k.D_COUNT_IN, k.D_CLIMB, k.D_ROOT,
+    k.D_RETURN, k.D_CLIMB, k.D_ROOT, k.D_ROAM, k.D_COUNT_IN,
 )  # fmt: skip
+"""The last two are for lines beyond the bait and for counters only."""
 
 
 U, V, ZU, ZV = range(4)
@@ -36,15 +37,10 @@ U, V, ZU, ZV = range(4)
 purpose, and the central branch of the normal quantile of each, meaningless in the tails."""
 
 
-def room_for_early(animals: int) -> NDArray[np.float64]:
-    """Room for the early numbers, float[4, P N]."""
-    return np.zeros((4, len(EARLY_PURPOSES) * animals))
-
-
-def early_names(animals: int) -> NDArray[np.uint64]:
-    """uint64[P N]: purpose << 16 | animal."""
-    names = [purpose << 16 | i for purpose in EARLY_PURPOSES for i in range(animals)]
-    return np.array(names, np.uint64)
+def early_names(animals: int, roaming: bool, counters: bool) -> NDArray[np.uint64]:
+    """uint64[P N]: purpose << 16 | animal, for the purposes that such a night may ask for."""
+    purposes = EARLY_PURPOSES if counters else EARLY_PURPOSES[: E_ROAM + roaming]
+    return np.array([purpose << 16 | i for purpose in purposes for i in range(animals)], np.uint64)
 
 
 @inlined
@@ -62,7 +58,7 @@ def normal_of(u: float, z: float) -> float:
     return z if abs(u - 0.5) <= 0.425 else normal_quantile(u)
 
 
-@compiled_as("f8(f8, f8, i8, f8, f8, i8, i8, i8, i8, i8)")
+@inlined_as("f8(f8, f8, i8, f8, f8, i8, i8, i8, i8, i8)")
 def sample_of(
     u: float, z: float, kind: int, a: float, b: float,
     seed: int, night: int, purpose: int, who: int, count: int,

@@ -139,9 +139,7 @@ def settle(night: Night, plan: NightPlan) -> None:
     so_far, given, minds, agenda = night.so_far, night.given, night.minds, night.agenda
     settle_entry_and_leaving(minds, agenda, plan)
     if given.beyond > 0:
-        for c in range(given.tempos):
-            speed = plan.roam_speed[c, so_far.feeding]
-            settle_clock(minds, agenda, s.ROAMING * given.tempos + c, speed, k.PRESSES_ON)
+        settle_roaming(minds, agenda, plan)
     settle_clock(minds, agenda, given.bait_clock, float(so_far.intake), k.BAIT_LEVEL)
     if given.containers > 0:
         for t in range(len(night.triggers)):
@@ -169,6 +167,18 @@ def settle_entry_and_leaving(minds: Minds, agenda: Agenda, plan: NightPlan) -> N
         settle_clock(minds, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
         speed = plan.leave_speed[c, inside, level, recent]
         settle_clock(minds, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
+
+
+@inlined
+def settle_roaming(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
+    so_far, tempos = minds.so_far, minds.given.tempos
+    if so_far.feeding == so_far.roam_speeds_of and so_far.roam_heads_changed == 0:
+        return
+    so_far.roam_speeds_of = so_far.feeding
+    so_far.roam_heads_changed = 0
+    for c in range(tempos):
+        speed = plan.roam_speed[c, so_far.feeding]
+        settle_clock(minds, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
 
 
 @inlined

@@ -2,8 +2,8 @@
 
 An event that is set anew takes the place of the old one in its slot, so nothing needs a version.
 Finding the next event and the next animal at a clock are searches for the least of many numbers,
-in two plain loops that the compiler turns into one step for several slots at once. For that times
-are read as whole numbers; times here are never negative.
+in plain loops that the compiler turns into one step for several slots at once. For that times are
+read as whole numbers, which sort alike; times here are never negative.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
-from soundergate.engine.compiled import inlined
+from soundergate.engine.compiled import called, inlined
 from soundergate.engine.scratch import Agenda, Clock, Given, Minds
 
 
@@ -31,17 +31,37 @@ def cancel(agenda: Agenda, slot: int) -> None:
 
 @inlined
 def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
-    """Time and priority of the next event among the first slots, which is taken off."""
+    """Time and priority of the next event among the first slots, which is taken off.
+
+    Each slot's number takes the place of the last bits of its time, so that one search tells both.
+    Where two events lie so near each other that these bits would decide, they are told apart with
+    care.
+    """
+    nearly = k.LAST
+    for j in range(slots // k.BLOCK * k.BLOCK):
+        nearly = min(nearly, (agenda.order[j] & ~(k.SLOT_STEP - 1)) | j)
+    slot = nearly & (k.SLOT_STEP - 1)
+    rough = nearly & ~(k.SLOT_STEP - 1)
+    alike = 0
+    for j in range(slots // k.BLOCK * k.BLOCK):
+        alike += 1 if (agenda.order[j] & ~(k.SLOT_STEP - 1)) == rough else 0
+    if alike != 1:
+        slot = first_of_ties(agenda, slots)
+    now = agenda.due[slot]
+    agenda.due[slot] = math.inf
+    return now, agenda.key[slot] >> k.SLOT_BITS
+
+
+@called
+def first_of_ties(agenda: Agenda, slots: int) -> int:
+    """The slot of the next event, by time to the last bit and then by priority."""
     least = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
         least = min(least, agenda.order[j])
     first = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
         first = min(first, agenda.key[j] if agenda.order[j] == least else k.LAST)
-    slot = first & (k.SLOT_STEP - 1)
-    now = agenda.due[slot]
-    agenda.due[slot] = math.inf
-    return now, first >> k.SLOT_BITS
+    return first & (k.SLOT_STEP - 1)
 
 
 @inlined
@@ -67,6 +87,15 @@ def join(minds: Minds, process: int, i: int, amount: float) -> None:
         clock.head_at = value
         clock.head = i
         clock.head_changed = 1
+        note_change(minds, process)
+
+
+@inlined
+def note_change(minds: Minds, process: int) -> None:
+    """Another animal than before is next: the clocks of this process have to settle."""
+    if process == s.ROAMING:
+        minds.so_far.roam_heads_changed = 1
+    else:
         minds.so_far.heads_changed = 1
 
 
@@ -78,10 +107,12 @@ def drop(minds: Minds, process: int, i: int) -> None:
     minds.waits[q, i] = math.inf
     if clock.head == i:
         next_at_clock(minds, q, clock)
+        note_change(minds, process)
 
 
 @inlined
 def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
+    """Who is due first at clock ``q``; of those due together the first by number."""
     least = k.LAST
     for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
         least = min(least, minds.order[q, j])
@@ -91,7 +122,6 @@ def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
     clock.head = first
     clock.head_at = minds.waits[q, first]
     clock.head_changed = 1
-    minds.so_far.heads_changed = 1
 
 
 @inlined

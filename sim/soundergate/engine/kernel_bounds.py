@@ -63,6 +63,8 @@ def nothing_so_far(night: Night, number: int) -> None:
     so_far.oldest_departure = 0
     so_far.speeds_of = -1
     so_far.heads_changed = 0
+    so_far.roam_speeds_of = -1
+    so_far.roam_heads_changed = 0
     so_far.commands_under_way = 0
     so_far.pulled_at = math.nan
     so_far.acted = 0

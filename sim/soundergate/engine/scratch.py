@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
 from soundergate.engine.draws import micrometres
-from soundergate.engine.early import early_names, room_for_early
+from soundergate.engine.early import early_names
 from soundergate.engine.plan import Floats, Ints, NightPlan
 
 
@@ -40,8 +40,10 @@ class SoFar:
     over: int  # nothing to stay for any more
     departures: int  # that still draw others after them
     oldest_departure: int
-    speeds_of: int  # the counts for which speeds were last looked up
-    heads_changed: int  # whether another animal than before is next at some clock
+    speeds_of: int  # the counts for which speeds of entry and leaving were last looked up
+    heads_changed: int  # whether another animal than before is next at such a clock
+    roam_speeds_of: int  # the number feeding for which roaming speeds were last looked up
+    roam_heads_changed: int
     commands_under_way: int
     pulled_at: float
     acted: int  # whether the pull on the latch was final
@@ -271,12 +273,15 @@ SECONDS, JOULES = range(2)
 
 def scratch_for(plan: NightPlan) -> Scratch:
     """Memory for nights of this plan; not to be shared between threads."""
-    return Scratch(_night(plan), early_names(plan.group_size))
+    given = _given(plan)
+    roaming, counters = bool(given["beyond"] > 0), bool(given["counters"] > 0)
+    names = early_names(plan.group_size, roaming, counters)
+    return Scratch(_night(plan, given, np.zeros((4, len(names)))), names)
 
 
-def _night(plan: NightPlan) -> Night:
+def _night(plan: NightPlan, given: Any, early: Floats) -> Night:
     n, openings, triggers = plan.group_size, len(plan.opening), len(plan.trigger)
-    so_far, given = _records(SoFar, 1)[0], _given(plan)
+    so_far = _records(SoFar, 1)[0]
     animals = _animals(plan)
     return Night(
         so_far=so_far,
@@ -286,7 +291,7 @@ def _night(plan: NightPlan) -> Night:
         gates=_gates(plan),
         triggers=_triggers(plan),
         minds=_minds(plan, so_far, given, animals),
-        luck=Luck(so_far, given, plan.duration_kind, plan.duration, room_for_early(n)),
+        luck=Luck(so_far, given, plan.duration_kind, plan.duration, early),
         agenda=_agenda(int(given["slots"])),
         b=plan.behaviour,
         opening=plan.opening,
