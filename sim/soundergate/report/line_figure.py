@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from soundergate.scenario.trigger_keys import LineTrigger
 
 CAPTION = (
-    "Bars are 5 to 95 % of each class, the white mark its median; the orange line is what the "
-    "trigger asks for. A line before the bait is met by all on their way; one beyond it only by "
-    "those that press on."
+    "Bars are 5 to 95 % of each class, the mark across it its median; the line across all bars is "
+    "what the trigger asks for. A line before the bait is met by all on their way; one beyond it "
+    "only by those that press on."
 )
 
 

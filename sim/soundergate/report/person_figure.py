@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 CAPTION = (
     "Each step takes its own time on each night; a count's error stays until the true count "
-    "changes. The orange line is the count that the person waits for at first."
+    "changes. The level line is the count that the person waits for at first."
 )
 
 
