@@ -1,4 +1,4 @@
-"""The one place that names Numba: how shared functions and kernels are compiled and cached.
+"""The one place that uses Numba: how shared functions and kernels are compiled and cached.
 
 Numba keys its on-disk cache by the file a function stands in and does not notice an edit in
 another file that the function calls. The cache folder therefore carries a hash of every compiled
@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+
+from soundergate.engine import compiled_parts
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -93,7 +95,7 @@ def called(function: F) -> F:
 
 def inlined(function: F) -> F:
     """The same, always laid into its caller: the kernel reads as many parts and runs as one."""
-    return cast(F, numba.njit(forceinline=True, **_INNER)(function))
+    return cast(F, numba.njit(forceinline=True, **_INNER, **compiled_parts.OPTIONS)(function))
 
 
 _OPTIONS: dict[str, Any] = {
