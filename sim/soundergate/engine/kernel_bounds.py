@@ -104,7 +104,7 @@ def openings_open(night: Night) -> None:
 
 @inlined
 def animals_on_their_way(night: Night, plan: NightPlan) -> None:
-    """Stage.__init__, Stage.arrival_time: who comes tonight, and when."""
+    """Stage.__init__, Stage.arrival_times: who comes tonight, and when."""
     so_far, luck = night.so_far, night.luck
     size_up_sounders(night, plan)
     for i in range(night.given.animals):

@@ -14,6 +14,7 @@ from soundergate.engine.early import early_chance
 from soundergate.engine.kernel_agenda import cancel, of_trigger, put, wait_for
 from soundergate.engine.kernel_bodies import chance, push
 from soundergate.engine.kernel_openings import pull
+from soundergate.engine.philox import uniform_pair
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import Night
 
@@ -37,6 +38,7 @@ def set_up(night: Night, plan: NightPlan) -> None:
         trigger.watching = 0
         trigger.seen_times = 0
         trigger.seen_of = -1
+        trigger.sight = -1
         if trigger.kind == k.BAIT:
             amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
             wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
@@ -182,7 +184,10 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
     trigger.seen_of = inside
     trigger.seen = inside
     if night.trigger[t, k.SEE_EXACT] == 0.0:
-        u = chance(night.luck, k.D_SEEN, t, trigger.seen_times)
+        u = trigger.odd_seen  # both numbers of a block are made at once
+        if trigger.seen_times & 1 == 0:
+            so_far, block = night.so_far, trigger.seen_times >> 1
+            u, trigger.odd_seen = uniform_pair(so_far.seed, so_far.number, k.D_SEEN, t, block)
         trigger.seen_times += 1
         seen = 0
         while u > plan.seen_cdf[t, inside, seen]:
@@ -191,13 +196,21 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
 
 
 @inlined
-def can_act(night: Night, t: int) -> float:
+def sees_clear(night: Night, t: int) -> bool:
+    """Whether nobody stands in an opening, if the person minds."""
+    clear = True
+    if night.trigger[t, k.SEE_CLEAR] > 0.0:
+        for o in range(len(night.gates)):
+            clear &= night.gates[o].occupied == 0
+    return clear
+
+
+@inlined
+def when_to_act(night: Night, t: int, clear: bool) -> float:
     """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
     row, trigger, now = night.trigger[t], night.triggers[t], night.so_far.now
-    if row[k.SEE_CLEAR] > 0.0:
-        for o in range(len(night.gates)):
-            if night.gates[o].occupied != 0:
-                return math.inf
+    if not clear:
+        return math.inf
     if row[k.FRAME] > 0.0:
         return acting_look(night.rule[t], trigger.seen, trigger.began, row[k.FRAME], now)
     return release_from(night.rule[t], trigger.seen, trigger.began, now)
@@ -227,12 +240,20 @@ def commands(night: Night, t: int) -> None:
 
 @inlined
 def settle_people(night: Night, plan: NightPlan) -> None:
-    """Triggers.settle, for people who watch and have not decided yet."""
+    """Triggers.settle, for people who watch and have not decided yet.
+
+    As long as they see the same, the look that will act stays the same.
+    """
     for t in range(len(night.triggers)):
         trigger = night.triggers[t]
         if trigger.kind == k.PERSON and trigger.watching != 0 and trigger.decided == 0:
             count_on_screen(night, plan, t)
-            put(night.agenda, of_trigger(night.given, t, s.LOOK), can_act(night, t), k.LOOKS, t)
+            clear = sees_clear(night, t)
+            sight = 2 * trigger.seen + clear
+            if sight != trigger.sight:
+                trigger.sight = sight
+                when = when_to_act(night, t, clear)
+                put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
 
 
 @inlined

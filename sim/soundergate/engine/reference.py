@@ -54,8 +54,7 @@ class Night(Stage):
         return tally(self)
 
     def arrivals(self) -> Generator[simpy.Event]:
-        present = (i for i in range(self.facts.animals) if self.present[i])
-        for when, i in sorted((self.arrival_time(i), i) for i in present):
+        for when, i in self.arrival_times():
             if when == math.inf:
                 return
             yield self.env.moment(when, k.ARRIVES, i)

@@ -158,6 +158,8 @@ class Trigger:
     seen: int
     seen_times: int
     seen_of: int  # the true count that was seen, or -1
+    odd_seen: float  # number of the next odd count on the screen
+    sight: int  # the count and the clear opening for which the acting look was last reckoned
 
 
 class Spell:

@@ -82,13 +82,18 @@ class Stage:
     def size_tonight(self, sounder: int) -> int:
         return count_at(self.facts.plan.size_cdf[sounder], self.chance(k.D_SIZE, sounder, 0))
 
-    def arrival_time(self, i: int) -> float:
-        """When its sounder comes, its subgroup's offset, and its own within the subgroup."""
-        sounder, party = self.facts.sounder_of[i], self.facts.party_of[i]
-        first = self.draw(k.T_FIRST, k.D_FIRST, sounder, 0)
-        who = sounder * k.PARTIES_A_SOUNDER + party
-        offset = self.draw(k.T_OFFSET, k.D_OFFSET, who, 0) if party else 0.0
-        return first + offset + self.draw(k.T_SPREAD, k.D_SPREAD, i, 0)
+    def arrival_times(self) -> list[tuple[float, int]]:
+        """Who comes when: its sounder, its subgroup's offset, and its own within the subgroup."""
+        facts = self.facts
+        first = [self.draw(k.T_FIRST, k.D_FIRST, sounder, 0) for sounder in range(facts.sounders)]
+        times = []
+        for i in (i for i in range(facts.animals) if self.present[i]):
+            sounder, party = facts.sounder_of[i], facts.party_of[i]
+            who = sounder * k.PARTIES_A_SOUNDER + party
+            offset = self.draw(k.T_OFFSET, k.D_OFFSET, who, 0) if party else 0.0
+            own = self.draw(k.T_SPREAD, k.D_SPREAD, i, 0)
+            times.append((first[sounder] + offset + own, i))
+        return sorted(times)
 
     # ---- timers, and the record ------------------------------------------------------------
 

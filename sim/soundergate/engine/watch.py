@@ -32,7 +32,7 @@ class Triggers:
         self.before = [t for t in lines if t not in self.beyond]
         count = len(kinds)
         self.fired, self.broken = [False] * count, [False] * count
-        self.rule = [self.rule_tonight(t) for t in self.all]
+        self.rule = {t: self.rule_tonight(t) for t in self.people}
         self.count, self.seen, self.seen_times = [0] * count, [0] * count, [0] * count
         self.seen_of = [-1] * count
         self.watching, self.decided = [False] * count, [False] * count
