@@ -194,7 +194,7 @@ CASES = [
         LATCH,
         '{puller = "air cylinder", bore = "1 in", rod = "1 in"}',
         "opening.0.latch.rod",
-        "the rod is as thick as the bore or thicker; it must be thinner than 25.4 mm",
+        "the rod is as thick as the bore or thicker; it must be thinner than 25.4 mm (1 in)",
     ),
     (
         LATCH,
