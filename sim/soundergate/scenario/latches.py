@@ -186,7 +186,8 @@ class AirCylinder(Latch):
             raise Problem(
                 "the rod is as thick as the bore or thicker",
                 key="rod",
-                hint=f"it must be thinner than {self.bore * 1000:.4g} mm ({self.bore / 0.0254:.4g} in)",
+                hint=f"it must be thinner than {self.bore * 1000:.4g} mm "
+                f"({self.bore / 0.0254:.4g} in)",
             )
         return self
 
