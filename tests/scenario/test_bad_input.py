@@ -63,7 +63,8 @@ WHOLE_MESSAGES = [
     (
         "sows = 2\njuveniles = 5\npiglets = 4",
         "",
-        "night.toml: sounder: the group is empty; give sows, boars, juveniles or piglets",
+        "night.toml: sounder: the group is empty; "
+        "give sows, boars, juveniles or piglets, or a preset",
     ),
     (
         "sows = 2\njuveniles = 5",

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import model_validator
 
 from soundergate.scenario.distributions import Spread
 from soundergate.scenario.errors import Problem
-from soundergate.scenario.fields import Number, Quantity, Whole
+from soundergate.scenario.fields import Choice, Number, Quantity, Whole
 from soundergate.scenario.gates import Size
 from soundergate.scenario.register import all_defaults, from_register
 from soundergate.scenario.spread_fields import SpreadField
@@ -16,6 +16,12 @@ from soundergate.scenario.table import Table
 
 CLASSES = ("sow", "boar", "juvenile", "piglet")
 LARGEST_GROUP = 200
+PRESETS = {
+    "single boar": {"boars": 1},
+    "small family": {"sows": 1, "juveniles": 1, "piglets": 4},
+    "large sounder": {"sows": 4, "juveniles": 6, "piglets": 12},
+}
+"""Make-ups by a name, for want of a count; round figures, invented."""
 Heads = Annotated[int, Whole(at_least=0)]
 BodyMass = Annotated[Spread, SpreadField("mass", zero=False, at_most="500 kg")]
 
@@ -53,8 +59,9 @@ class VaryingSize(Table):
 
 
 class Sounder(Table):
-    """Who comes."""
+    """Who comes: heads by class, or a preset, of which any class may be stated otherwise."""
 
+    preset: Annotated[str, Choice(tuple(PRESETS))] | None = None
     sows: Heads = from_register("sounder.sows")
     boars: Heads = from_register("sounder.boars")
     juveniles: Heads = from_register("sounder.juveniles")
@@ -64,6 +71,13 @@ class Sounder(Table):
     )  # boars come as a subgroup of their own beside these
     mass: Masses = all_defaults()
     varies: VaryingSize | None = None  # the heads above are then its make-up
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_the_preset(cls, data: Any) -> Any:
+        if isinstance(data, dict) and isinstance(data.get("preset"), str):
+            return PRESETS.get(data["preset"], {}) | data
+        return data
 
     @property
     def stated(self) -> int:
@@ -78,7 +92,9 @@ class Sounder(Table):
     @model_validator(mode="after")
     def _somebody(self) -> Sounder:
         if self.stated < 1:
-            raise Problem("the group is empty", hint="give sows, boars, juveniles or piglets")
+            raise Problem(
+                "the group is empty", hint="give sows, boars, juveniles or piglets, or a preset"
+            )
         if self.size > LARGEST_GROUP:
             raise Problem(
                 f"the group has {self.size} animals",
