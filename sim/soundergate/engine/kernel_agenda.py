@@ -14,7 +14,8 @@ from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.scratch import Agenda, Clock, Given, Minds
+from soundergate.engine.records import Clock, Given
+from soundergate.engine.scratch import Agenda, Minds
 
 
 @inlined

@@ -12,7 +12,8 @@ from soundergate.engine.draws import micrometres, sample
 from soundergate.engine.early import early_normal
 from soundergate.engine.philox import uniform
 from soundergate.engine.plan import Floats
-from soundergate.engine.scratch import Animal, Gate, Luck
+from soundergate.engine.records import Animal, Gate
+from soundergate.engine.scratch import Luck
 
 
 @inlined

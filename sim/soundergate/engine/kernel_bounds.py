@@ -16,7 +16,8 @@ from soundergate.engine.kernel_bodies import chance, draw, is_inside
 from soundergate.engine.kernel_openings import holds
 from soundergate.engine.kernel_watch import minutes_watched, set_up
 from soundergate.engine.plan import Floats, Ints, NightPlan
-from soundergate.engine.scratch import Animal, Night, Scratch
+from soundergate.engine.records import Animal
+from soundergate.engine.scratch import Night, Scratch
 
 # Columns of the whole-number and float results of a night.
 (R_ARRIVED, R_RELEASED, R_HELD, R_CAUGHT, R_BEFORE, R_DURING, R_AFTER, R_NEVER, R_EDUCATED,

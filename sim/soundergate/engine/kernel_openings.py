@@ -16,7 +16,8 @@ from soundergate.engine.draws import ln, micrometres, sample
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, draw, fits, need, push
 from soundergate.engine.normal import normal_quantile
-from soundergate.engine.scratch import Gate, Night
+from soundergate.engine.records import Gate
+from soundergate.engine.scratch import Night
 
 
 @inlined

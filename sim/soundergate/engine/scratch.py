@@ -1,7 +1,7 @@
 """What the batch engine keeps of a night: a record for each animal, gate, trigger and clock.
 
-The classes say what stands in a record; `scratch_for` lays out their memory once a call, so that no
-night allocates anything. `Night` is all that the functions of the kernel read and change.
+`engine.records` says what stands in a record; `scratch_for` lays out their memory once a call, so
+that no night allocates anything. `Night` is all that the functions of the kernel read and change.
 """
 
 from __future__ import annotations
@@ -17,169 +17,16 @@ from soundergate.engine import codes as k
 from soundergate.engine.draws import micrometres
 from soundergate.engine.early import early_names
 from soundergate.engine.plan import Floats, Ints, NightPlan
-
-
-class SoFar:
-    """The night as a whole: its name, the time, sums over animals. Flags are 0 or 1."""
-
-    seed: int
-    number: int
-    now: float
-    events: int
-    finished: int
-    group_size: int
-    led: int  # whether a sow is there tonight that the young follow
-    arrived: int
-    inside: int
-    leaders: int  # sows inside
-    feeding: int
-    intake: int  # micrograms a second
-    level: int  # of the bait, as appetites go by it
-    bait_level: int
-    gone: int
-    over: int  # nothing to stay for any more
-    departures: int  # that still draw others after them
-    oldest_departure: int
-    speeds_of: int  # the counts for which speeds of entry and leaving were last looked up
-    heads_changed: int  # whether another animal than before is next at such a clock
-    roam_speeds_of: int  # the number feeding for which roaming speeds were last looked up
-    roam_heads_changed: int
-    commands_under_way: int
-    pulled_at: float
-    acted: int  # whether the pull on the latch was final
-    released_at: float
-    alarmed: int
-    held: int  # inside when the alarm came
-    closed_once: int
-    strike_energy: float
-    pending: int  # breakouts and returns to come before the trap check
-
-
-class Given:
-    """What follows from a plan once and for all: counts, and where things begin in arrays."""
-
-    animals: int
-    tempos: int
-    bait_clock: int
-    trigger_clocks: int
-    lines: int  # before the bait; so with the other kinds of trigger
-    beyond: int
-    containers: int
-    counters: int
-    people: int
-    all_needed: int  # whether all triggers must have fired
-    exit_force: float  # N, the least that opens a shut gate from inside
-    late_share: float  # the largest share of animals that come back after the release
-    trigger_slots: int
-    opening_slots: int
-    clock_slots: int
-    animal_slots: int
-    breakout_slots: int
-    slots: int
-
-
-class Sounder:
-    """One sounder."""
-
-    fixed_heads: int  # -1 if they vary
-    heads: int  # that come tonight
-    first: float  # when the first subgroup comes
-    came: int
-
-
-class Animal:
-    """One animal tonight. Times in s, lengths in m, mass in kg."""
-
-    sounder: int
-    party: int
-    turn: int
-    tempo: int
-    leads: int
-    small: int
-    ln_mass: float
-    ln_mass_sd: float
-    state: int
-    stay: int
-    at: int  # the opening it came in by, or waits at
-    space: int  # micrometres of it that it takes up
-    waited: int
-    bolting: int
-    began: float  # crossing
-    ends: float
-    inside_since: float
-    leg_started: float
-    leg_time: float
-    leg_to: float  # share of the way at which the next line or the bait is
-    dwell: float
-    roams: int
-    eats: int
-    mass: float  # negative until it is sized up
-    shoulder: float
-    back: float
-    length: float
-    frailty: float  # negative until it is drawn
-    shy: int
-    present: int
-    entered: int
-    held: int
-    witness: int
-    struck: int
-    broke_out: int
-
-
-class Gate:
-    """One opening and its gate."""
-
-    width: int  # micrometres
-    occupied: int
-    queued: int
-    stirred: int  # room may have come free
-    state: int
-    move_due: int
-    since: float  # when it was last let go
-    let_go_at: float  # share of its clearance; inf for fully open
-    propped_by: int
-    delay_kind: int  # from the trigger to its moving
-    delay_a: float
-    delay_b: float
-
-
-class Trigger:
-    """One trigger."""
-
-    kind: int
-    line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
-    fired: int
-    broken: int
-    count: int
-    decided: int
-    watching: int
-    began: float
-    seen: int
-    seen_times: int
-    seen_of: int  # the true count that was seen, or -1
-    odd_seen: float  # number of the next odd count on the screen
-    sight: int  # the count and the clear opening for which the acting look was last reckoned
-
-
-class Spell:
-    """A distribution of times."""
-
-    kind: int
-    a: float
-    b: float
-
-
-class Clock:
-    """One process of one tempo: what it read when, how fast it goes, and who is due first."""
-
-    t0: float
-    h0: float
-    speed: float
-    head_at: float
-    head: int
-    head_changed: int
-
+from soundergate.engine.records import (
+    Animal,
+    Clock,
+    Gate,
+    Given,
+    SoFar,
+    Sounder,
+    Spell,
+    Trigger,
+)
 
 ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
