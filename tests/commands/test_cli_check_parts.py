@@ -7,7 +7,8 @@ import re
 
 import pytest
 
-from soundergate.commands.check_parts import _slim, read_widths
+from soundergate.commands.check_part import slim
+from soundergate.commands.check_parts import read_widths
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
@@ -249,7 +250,7 @@ def test_help_names_every_part_in_plain_words(invoke):
 
 
 def test_a_unit_that_a_column_shares_stands_at_its_head():
-    table = _slim(
+    table = slim(
         "t",
         ("gate", "load", "share", "shut", "mixed", "margin"),
         [

@@ -5,13 +5,23 @@ Each is worked out whole before anything is printed, so that bad input leaves no
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
-from itertools import groupby
-from math import degrees, isfinite, isnan
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
+from math import isnan
 from typing import TYPE_CHECKING, Any
 
+from soundergate.commands.check_part import (
+    Part,
+    Table,
+    file_stem,
+    not_built,
+    sentence,
+    shown_seconds,
+    shown_share,
+    slim,
+    titled,
+)
+from soundergate.commands.check_trade_off import trade_off
 from soundergate.mechanics import words
 from soundergate.mechanics.words import Units, percent
 from soundergate.report.subject import units_of
@@ -24,7 +34,6 @@ if TYPE_CHECKING:
     from soundergate.mechanics.check import CheckReport
     from soundergate.mechanics.pairs import Pair
     from soundergate.mechanics.sweep import WidthSweep
-    from soundergate.mechanics.trade_off import TradeOff
     from soundergate.scenario.schema import Scenario
 
 USUAL = "usual"
@@ -39,53 +48,6 @@ class Asked:
     widths: str | None = None
     trade_off: bool = False
     claims: bool = False
-
-
-@dataclass(frozen=True)
-class Table:
-    """Title, columns and rows, all text; ``right`` numbers the columns of figures."""
-
-    title: str
-    columns: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    unbroken: Sequence[int] = (0,)
-    right: Sequence[int] = ()
-
-
-_FIGURE = re.compile(r"([<>]?-?[\d.]+)(?: (\S+))?")
-
-
-def _slim(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    """The table with a unit that all figures of a column share moved to its head.
-
-    "22.5 lbf" becomes "22.5" below "load" and "(lbf)", so that the table fits a narrow window.
-    """
-    heads, cells, right = list(columns), [list(row) for row in rows], []
-    for place in range(len(heads)):
-        figures = [_FIGURE.fullmatch(row[place]) for row in cells]
-        found = [match for match in figures if match]
-        units = {match[2] for match in found}
-        if not found or len(units) > 1:
-            continue
-        right.append(place)
-        unit = units.pop()
-        whole = f"{heads[place]} ({unit})" if unit else heads[place]
-        heads[place] = whole.replace(" ", "\n", 1)
-        for row, match in zip(cells, figures, strict=True):
-            row[place] = match[1] if match else row[place]
-    words = [place for place in range(len(heads)) if place not in right]
-    return Table(title, heads, cells, words, right)
-
-
-@dataclass(frozen=True)
-class Part:
-    """The answer in sentences, its tables, the same in SI for other programs, and its pictures."""
-
-    key: str
-    answer: tuple[str, ...]
-    tables: tuple[Table, ...]
-    data: Any
-    draw: Callable[[], dict[str, Figure]] = field(repr=False)
 
 
 def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
@@ -104,7 +66,7 @@ def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
         if asked.widths is not None:
             found.append(_widths(scenario, index, name, units, widths))
         if asked.trade_off:
-            found.append(_trade_off(scenario, index, name, units))
+            found.append(trade_off(scenario, index, name, units))
         if asked.claims and not any(part.key == "claims" for part in found):
             found.append(_claims(scenario, index, units))
     if found or asked == Asked():
@@ -143,18 +105,6 @@ def _latched(report: CheckReport) -> Iterator[tuple[int, str]]:
             yield index, f"opening {index + 1}" if len(openings) > 1 else ""
 
 
-def _titled(title: str, name: str) -> str:
-    return f"{title}, {name}" if name else title
-
-
-def _file(stem: str, name: str) -> str:
-    return f"{stem}_{name.split()[-1]}" if name else stem
-
-
-def _sentence(text: str, name: str) -> str:
-    return f"{name.capitalize()}: {text}" if name else text[:1].upper() + text[1:]
-
-
 def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     from soundergate.mechanics.pairs import GATE_WORDS, compare_pairs
 
@@ -173,20 +123,20 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     def draw() -> dict[str, Figure]:
         from soundergate.report.pairs_figure import pairs_figure
 
-        return {_file("pairs", name): pairs_figure(found, name.capitalize())}
+        return {file_stem("pairs", name): pairs_figure(found, name.capitalize())}
 
     tables = [
-        _slim(
-            _titled("Gates and latches, times from the trigger", name),
+        slim(
+            titled("Gates and latches, times from the trigger", name),
             ("gate", "latch", "margin", "releases", "sticks", "moves", "juvenile until", "shut"),
             [_pair_row(pair) for pair in found.pairs],
         )
     ]
     if sure < all_pairs:
         why = [(_gate(p), p.latch, p.why) for p in found.pairs if not p.feasible]
-        tables.append(Table(_titled("Why not", name), ("gate", "latch", "reason"), why, (0, 1)))
+        tables.append(Table(titled("Why not", name), ("gate", "latch", "reason"), why, (0, 1)))
     data = {"opening": index + 1, "pairs": [asdict(pair) for pair in found.pairs]}
-    return Part("pairs", (_sentence(said, name) + ".",), tuple(tables), data, draw)
+    return Part("pairs", (sentence(said, name) + ".",), tuple(tables), data, draw)
 
 
 def _gate(pair: Pair) -> str:
@@ -195,26 +145,17 @@ def _gate(pair: Pair) -> str:
     return shorter.get(pair.gate, pair.gate)
 
 
-def _share(share: float) -> str:
-    """A probability in few letters: ">99.9 %"."""
-    return percent(share).replace("over ", ">").replace("under ", "<")
-
-
 def _pair_row(pair: Pair) -> list[str]:
     return [
         _gate(pair),
         pair.latch,
         "-" if isnan(pair.margin) else f"{pair.margin:.3g}",
-        _share(pair.release_probability),
-        _share(pair.hang_probability),
-        _seconds(pair.release_time, "-"),
-        _seconds(pair.juvenile_time, "always"),
-        _seconds(pair.shut_time, "never"),
+        shown_share(pair.release_probability),
+        shown_share(pair.hang_probability),
+        shown_seconds(pair.release_time, "-"),
+        shown_seconds(pair.juvenile_time, "always"),
+        shown_seconds(pair.shut_time, "never"),
     ]
-
-
-def _seconds(time: float, never: str) -> str:
-    return f"{time:.2f} s" if isfinite(time) else never
 
 
 def _widths(
@@ -238,33 +179,24 @@ def _widths(
             f"it releases in 9 of 10 tries or more up to {units.length(widest)} wide, "
             "and not beyond"
         )
-    answer = [_sentence(said, name) + "."]
+    answer = [sentence(said, name) + "."]
     if len(built) > 1:
         answer.append(_grown(swept, units))
-    answer += _not_built(swept.why, [units.length(float(width)) for width in swept.width])
+    answer += not_built(swept.why, [units.length(float(width)) for width in swept.width])
 
     def draw() -> dict[str, Figure]:
         from soundergate.report.width_figure import width_sweep
 
         own = scenario.opening[index].width
-        return {_file("widths", name): width_sweep(swept, units_of(scenario), own)}
+        return {file_stem("widths", name): width_sweep(swept, units_of(scenario), own)}
 
-    table = _slim(
-        _titled("Widths: load on the latch, pull needed, there", name),
+    table = slim(
+        titled("Widths: load on the latch, pull needed, there", name),
         ("width", "mass", "load", "pull", "there", "margin", "releases", "sticks", "shut"),
         [_width_row(row, units) for row in records],
     )
     data = {"opening": index + 1, "widths": records}
     return Part("widths", tuple(answer), (table,), data, draw)
-
-
-def _not_built(why: Sequence[str], settings: Sequence[str]) -> list[str]:
-    """A sentence for each reason why some settings cannot be built, naming them."""
-    reasons: dict[str, list[str]] = {}
-    for reason, setting in zip(why, settings, strict=True):
-        if reason:
-            reasons.setdefault(reason, []).append(setting)
-    return [f"Not at {', '.join(named)}: {reason}." for reason, named in reasons.items()]
 
 
 def _grown(swept: WidthSweep, units: Units) -> str:
@@ -293,105 +225,9 @@ def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
         units.force(row["pull_required"]),
         units.force(row["pull_available"]) if powered else "-",
         "-" if isnan(row["margin"]) else f"{row['margin']:.2f}",
-        _share(row["release_probability"]),
-        _share(row["hang_probability"]),
-        _seconds(row["shut_time"], "never"),
-    ]
-
-
-def _trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
-    from soundergate.mechanics.trade_off import both_ways
-
-    found = both_ways(scenario, index)
-    answer = [_sentence(_traded(kind, swept, units), name) for kind, swept in found.items()]
-    answer.append("Below 90 deg a top-hinged gate leaves less than its whole opening clear.")
-    tables = [
-        _slim(
-            _titled(_TRADES[kind], name),
-            (
-                _HEADS[kind],
-                "load",
-                "pull",
-                "releases",
-                "sticks",
-                "juvenile until",
-                "shut",
-                "energy",
-            ),
-            [_trade_row(kind, row, units) for row in swept.table.to_dict("records")],
-        )
-        for kind, swept in found.items()
-    ]
-
-    def draw() -> dict[str, Figure]:
-        from soundergate.report.trade_off_figure import trade_off
-
-        return {_file("trade_off", name): trade_off(found, units_of(scenario)).figure}  # type: ignore[dict-item]
-
-    data = {
-        "opening": index + 1,
-        **{kind: swept.table.to_dict("records") for kind, swept in found.items()},
-    }
-    return Part("trade_off", tuple(answer), tuple(tables), data, draw)
-
-
-_TRADES = {
-    "top-hinged": "As a top-hinged gate, by set angle (90 is level)",
-    "drop": "As a drop gate, by counterweight",
-}
-_HEADS = {"top-hinged": "angle", "drop": "weight"}
-
-
-def _traded(kind: str, swept: TradeOff, units: Units) -> str:
-    """What the setting buys and costs, from where it holds most to the lightest that shuts."""
-    ends = swept.ends()
-    if ends is None:
-        return f"{kind} gate: it shuts at none of these settings."
-    first, last = ends
-    return (
-        f"{kind} gate: from {_setting(kind, float(swept.value[first]), units)} to "
-        f"{_setting(kind, float(swept.value[last]), units)} the load on the latch falls from "
-        f"{units.force(float(swept.holding_load[first]))} to "
-        f"{units.force(float(swept.holding_load[last]))} and the time to shut grows from "
-        f"{swept.shut_time[first]:.2f} to {swept.shut_time[last]:.2f} s. "
-        f"To be relied on: {_relied_on(kind, swept, units)}."
-    )
-
-
-def _relied_on(kind: str, swept: TradeOff, units: Units) -> str:
-    """The settings that can be relied on, neighbours told as a range."""
-    good = swept.relied_on().tolist()
-    if all(good):
-        return "all of them"
-    names = [_setting(kind, float(value), units) for value in swept.value]
-    told = []
-    for sure, run in groupby(range(len(good)), key=good.__getitem__):
-        inside = list(run)
-        if sure:
-            ends = dict.fromkeys((names[inside[0]], names[inside[-1]]))
-            told.append(" to ".join(ends))
-    return ", ".join(told) or "none of these settings"
-
-
-def _setting(kind: str, value: float, units: Units) -> str:
-    if kind == "top-hinged":
-        return f"{degrees(value):.0f} deg"
-    return units.mass(value) if value else "no counterweight"
-
-
-def _trade_row(kind: str, row: Mapping[Any, float], units: Units) -> list[str]:
-    setting = units.mass(row["value"]) if kind == "drop" else _setting(kind, row["value"], units)
-    if isnan(row["holding_load"]):
-        return [setting, *["-"] * 6, "not built"]
-    return [
-        setting,
-        units.force(row["holding_load"]),
-        units.force(row["pull_required"]),
-        _share(row["release_probability"]),
-        _share(row["hang_probability"]),
-        _seconds(row["juvenile_time"], "always"),
-        _seconds(row["shut_time"], "never"),
-        units.energy(row["energy"]) if isfinite(row["shut_time"]) else "-",
+        shown_share(row["release_probability"]),
+        shown_share(row["hang_probability"]),
+        shown_seconds(row["shut_time"], "never"),
     ]
 
 
