@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
+from soundergate.engine.environment import Timer
 
 if TYPE_CHECKING:
     from soundergate.engine.reference import Night
@@ -22,7 +23,7 @@ class Captives:
         n = self.facts.animals
         self.way = [0] * n
         self.broke_out = [False] * n
-        self.break_timer = [night.timer(self.breaks_out) for _ in range(n)]
+        self.break_timer: dict[int, Timer] = {}
         self.pending = 0
         """Breakouts and returns to come before the trap check."""
 
@@ -33,6 +34,8 @@ class Captives:
         when = night.env.now + seconds
         if when < self.facts.b[k.B_CHECK]:
             self.pending += 1
+            if i not in self.break_timer:
+                self.break_timer[i] = night.timer(self.breaks_out)
             self.break_timer[i].set(when, k.BREAKS_OUT, i)
 
     def breaks_out(self, i: int) -> None:
@@ -59,7 +62,7 @@ class Captives:
             return
         others = [j for j, state in enumerate(night.state) if state in k.INSIDE_STATES]
         j = others[int(night.chance(k.D_SLIP, i, visit + 1) * len(others))]
-        if self.break_timer[j].pending:
+        if j in self.break_timer and self.break_timer[j].pending:
             self.pending -= 1
             self.break_timer[j].cancel()
         self.gets_out(j, k.BY_SLIPPING)

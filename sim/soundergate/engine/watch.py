@@ -39,12 +39,12 @@ class Triggers:
         self.began = [math.nan] * count
         self.commands_under_way = 0
         timer = night.timer
-        self.clock = [Clock(timer(self.bucket_moves), k.BUCKET) for _ in self.all]
-        self.alert = [timer(self.watches) for _ in self.all]
-        self.look = [timer(self.looks) for _ in self.all]
-        self.refresh = [timer(self.refreshes) for _ in self.all]
-        self.command = [timer(self.commands) for _ in self.all]
-        self.dwell = [timer(self.dwelt) for _ in self.all]
+        self.clock = {t: Clock(timer(self.bucket_moves), k.BUCKET) for t in self.buckets}
+        self.alert = {t: timer(self.watches) for t in self.people}
+        self.look = {t: timer(self.looks) for t in self.people}
+        self.refresh = {t: timer(self.refreshes) for t in self.people}
+        self.command = {t: timer(self.commands) for t in self.people}
+        self.dwell = {t: timer(self.dwelt) for t in self.counters}
         self.false = timer(self.false_release)
 
     def set_up(self) -> None:
