@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import importlib
 import os
 import pickle
 import signal
@@ -52,6 +53,55 @@ def test_a_killed_process_is_replaced_and_no_night_is_lost(plan) -> None:
         got += parts
         assert Outcomes.concatenate(got) == whole
         assert processes._pool is not first_pool
+
+
+DYING = """
+import os, signal, struct, sys
+from pathlib import Path
+
+class DiesWhileAnswering:
+    def __init__(self, died):
+        self.died = Path(died)
+
+    def __call__(self, chunk):
+        if not self.died.exists():
+            self.died.touch()
+            frame = sys._getframe()
+            while "result_queue" not in frame.f_locals:
+                frame = frame.f_back
+            answers = frame.f_locals["result_queue"]
+            answers._wlock.acquire()
+            os.write(answers._writer.fileno(), struct.pack("!i", 1000) + b"half")
+            os.kill(os.getpid(), signal.SIGKILL)
+        return chunk.first
+"""
+
+
+@pytest.fixture
+def dying(tmp_path, monkeypatch) -> Any:
+    """Work whose first worker is killed with half an answer in the pipe that all of them share."""
+    (tmp_path / "dying.py").write_text(DYING)
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.delitem(sys.modules, "dying", raising=False)
+    return importlib.import_module("dying").DiesWhileAnswering(tmp_path / "died")
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_process_killed_with_half_an_answer_written_is_replaced(dying, workers) -> None:
+    """The others cannot write past it, and nobody can read past it: a deadlock that was seen."""
+    chunks = [Chunk(first, 1) for first in range(6)]
+    with Processes(workers) as processes:
+        assert list(processes.map(dying, chunks)) == [*range(6)]
+    assert dying.died.exists()
+
+
+def test_closing_does_not_wait_for_one_that_was_killed_while_answering(dying) -> None:
+    processes = Processes(1)
+    processes._submit(dying, Chunk(0, 1))
+    while not dying.died.exists():
+        time.sleep(0.01)
+    processes.close()
+    assert processes._pool is None
 
 
 class KillsWhoeverDoesIt:

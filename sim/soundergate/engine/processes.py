@@ -15,7 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from itertools import islice
 from multiprocessing import connection, get_context, parent_process
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from soundergate.engine.elsewhere import Answer, do, taken
 from soundergate.engine.executors import Chunk, Work
@@ -25,6 +25,8 @@ R = TypeVar("R")
 
 _DEATHS = 3
 """Times that a worker may be killed on one chunk before we give up."""
+_LOOK_AGAIN = 1.0
+"""Seconds without an answer after which we see whether all workers are alive."""
 
 
 class Processes:
@@ -35,7 +37,7 @@ class Processes:
 
     def __init__(self, workers: int) -> None:
         self.workers = workers
-        self._pool: ProcessPoolExecutor | None = None
+        self._pool: _Pool | None = None
 
     def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         remaining = iter(chunks)
@@ -50,7 +52,7 @@ class Processes:
                 try:
                     for one in waiting:
                         one.future = one.future or self._submit(job, one.chunk)
-                    answer = waiting[0].future.result()  # type: ignore[union-attr]
+                    answer = self._answer(waiting[0])
                 except BrokenProcessPool:
                     deaths += 1
                     if deaths > _DEATHS:
@@ -69,20 +71,64 @@ class Processes:
 
     def _submit(self, job: Work[R], chunk: Chunk) -> Future[Answer]:
         if self._pool is None:
-            self._pool = ProcessPoolExecutor(self.workers, get_context("spawn"), prepare_worker)
+            self._pool = _Pool(self.workers, get_context("spawn"), prepare_worker)
         return self._pool.submit(do, job, chunk)
+
+    def _answer(self, one: _Waiting) -> Answer:
+        assert self._pool is not None
+        assert one.future is not None
+        return self._pool.result(one.future)
 
     def close(self) -> None:
         """End the processes once they are done with what they are at."""
         pool, self._pool = self._pool, None
         if pool is not None:
-            pool.shutdown(wait=True, cancel_futures=True)
+            pool.end()
 
     def __enter__(self) -> Processes:
         return self
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+class _Pool(ProcessPoolExecutor):
+    """A pool that survives a worker which is killed in the midst of handing over an answer.
+
+    The thread in which the pool reads answers would wait for the rest of that one for ever, since
+    the other workers, and we, hold the same pipe open. So now and then we look for the dead, end
+    the rest, and let go of the pipe: the pool then finds itself broken, as for any other death.
+    """
+
+    def result(self, future: Future[R]) -> R:
+        """The result once it is there; BrokenProcessPool if a worker was killed."""
+        while True:
+            try:
+                return future.result(_LOOK_AGAIN)
+            except TimeoutError:
+                if future.done():
+                    return future.result()
+                _free(list((self._processes or {}).values()), self._result_queue)
+
+    def end(self) -> None:
+        """End the workers once they are done with what they are at."""
+        thread: Any = self._executor_manager_thread
+        answers = self._result_queue
+        workers = list((self._processes or {}).values())
+        self.shutdown(wait=False, cancel_futures=True)
+        while thread is not None and thread.is_alive():
+            thread.join(_LOOK_AGAIN)
+            _free(workers, answers)
+        if answers is not None:
+            answers.close()
+
+
+def _free(workers: list[Any], answers: Any) -> None:
+    if any(worker.exitcode not in (None, 0) for worker in workers):
+        for worker in workers:
+            worker.kill()
+        if answers is not None:
+            answers._writer.close()
 
 
 @dataclass
