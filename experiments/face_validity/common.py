@@ -14,7 +14,7 @@ from soundergate.engine.facts import Facts
 from soundergate.engine.reference import Night
 from soundergate.scenario import Scenario, ScenarioError, load
 from soundergate.study.inputs import Input, inputs_of, moved
-from soundergate.study.sensitivity import plan_of
+from soundergate.study.one_at_a_time import plan_of
 
 HERE = Path(__file__).parent
 SEED = 20

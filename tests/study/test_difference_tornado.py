@@ -14,7 +14,7 @@ from soundergate.study.arms import Arm
 from soundergate.study.difference_tornado import DifferenceTornado, difference_tornado
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import bonferroni, mean_t
-from soundergate.study.sensitivity import plan_of
+from soundergate.study.one_at_a_time import plan_of
 
 SCENARIO = """
 title = "Invented"

@@ -12,7 +12,8 @@ from soundergate.scenario.loading import load, with_values
 from soundergate.study.compare import compare
 from soundergate.study.errors import StudyError
 from soundergate.study.inputs import inputs_of, moved
-from soundergate.study.sensitivity import plan_of, response, same_plan, tornado
+from soundergate.study.one_at_a_time import plan_of, same_plan
+from soundergate.study.sensitivity import response, tornado
 
 _LATCH = ("friction", "pin.guide")
 

@@ -10,34 +10,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
 import numpy as np
 
-from soundergate.scenario.errors import ScenarioError
 from soundergate.study import intervals
 from soundergate.study.arms import Arm
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import check_level
-from soundergate.study.inputs import Input, inputs_of, moved
+from soundergate.study.inputs import Input, inputs_of
 from soundergate.study.measures import Measure
 from soundergate.study.measures import measure as measure_of
+from soundergate.study.one_at_a_time import BASE, HIGH, LOW, Bench, Nights, check_counts
 from soundergate.study.pairs import Difference, PairTally, check_measures
-from soundergate.study.players import check_workers
 from soundergate.study.seeds import check_seed
-from soundergate.study.sensitivity import BASE, HIGH, LOW, Swing, Tornado, plan_of, same_plan
-from soundergate.study.stopping import Progress, check_nights
+from soundergate.study.sensitivity import Swing, Tornado
+from soundergate.study.stopping import Progress
 from soundergate.study.tally import Tally
-
-if TYPE_CHECKING:
-    from soundergate.engine.outcomes import Outcomes
-    from soundergate.engine.plan import NightPlan
-
-Answer = TypeVar("Answer")
-Both = tuple["Outcomes", "Outcomes"]
-"""Common nights of the two arms."""
 
 
 @dataclass(frozen=True)
@@ -143,13 +133,8 @@ def difference_tornado(
     of :func:`soundergate.study.sensitivity.tornado`.
     """
     asked = check_measures([measure])[0]
-    check_nights(nights)
-    if screen:
-        check_nights(screen)
-    if isinstance(top, bool) or not isinstance(top, int) or top < 1:
-        raise StudyError(f"top is {top!r}; wanted a whole number, 1 or more")
+    check_counts(nights, screen, top)
     settled_seed, level = check_seed(seed), check_level(level)
-    check_workers(workers)
     bench = _Bench((a, b), asked, settled_seed, workers, progress)
     if not bench.considered:
         raise StudyError("these setups leave nothing to uncertain defaults")
@@ -176,8 +161,8 @@ def difference_tornado(
     )
 
 
-class _Bench:
-    """Plans of both arms as they are and with every default at either end; nights on request."""
+class _Bench(Bench):
+    """The bench with both arms on it."""
 
     def __init__(
         self,
@@ -187,54 +172,14 @@ class _Bench:
         workers: int | None,
         progress: Progress | None,
     ) -> None:
-        from soundergate.engine.executors import available_workers
+        setups = [(arm.scenario, {one.id: one for one in inputs_of(arm.scenario)}) for arm in arms]
+        super().__init__(setups, seed, workers, progress)
+        self.names, self.measure = (arms[0].name, arms[1].name), measure
 
-        self.arms, self.measure, self.seed, self.progress = arms, measure, seed, progress
-        self.workers = available_workers() if workers is None else workers
-        self.unbuilt: dict[str, str] = {}
-        self.base = (plan_of(arms[0].scenario), plan_of(arms[1].scenario))
-        self.plans: dict[tuple[str, str], tuple[NightPlan, NightPlan]] = {}
-        places = [{one.id: one for one in inputs_of(arm.scenario)} for arm in arms]
-        every = places[1] | places[0]
-        self.considered = len(every)
-        for name, one in every.items():
-            for end, share in ((LOW, 0.0), (HIGH, 1.0)):
-                try:
-                    self.plans[name, end] = self._at(name, share, places)
-                except ScenarioError as error:
-                    value = f"{one.at(share)} {one.entry.unit}".strip()
-                    self.unbuilt[name] = f"not built at {value}: {error.problem}"
-        self.inputs = [one for one in every.values() if self._matters(one.id)]
-
-    def _at(
-        self, name: str, share: float, places: Sequence[Mapping[str, Input]]
-    ) -> tuple[NightPlan, NightPlan]:
-        """Both plans with one default at a share of its range, where an arm has it."""
-        plans = [
-            plan_of(moved(arm.scenario, {mine[name]: share})) if name in mine else base
-            for arm, mine, base in zip(self.arms, places, self.base, strict=True)
-        ]
-        return plans[0], plans[1]
-
-    def _matters(self, name: str) -> bool:
-        ends = [self.plans.get((name, end)) for end in (LOW, HIGH)]
-        return any(
-            not same_plan(plan, base)
-            for plans in ends
-            if plans is not None
-            for plan, base in zip(plans, self.base, strict=True)
-        )
-
-    def screened(self, count: int) -> list[Input]:
-        """The inputs in order of how far they move the mean difference of the first nights."""
-
-        def reach(_: Input, played: Mapping[str, Both]) -> float:
-            means = [float(self._apart(both).mean()) for both in played.values()]
-            return max(means) - min(means)
-
-        reaches = self._over(self.inputs, 0, count, reach)
-        order = sorted(range(len(reaches)), key=lambda k: -reaches[k])
-        return [self.inputs[k] for k in order]
+    def per_night(self, played: Nights) -> np.ndarray:
+        """First minus second."""
+        (x, over_x), (y, over_y) = (self.measure.column(nights) for nights in played)
+        return np.asarray(x / over_x - y / over_y, dtype=float)
 
     def swings(
         self, inputs: Sequence[Input], first: int, count: int, level: float
@@ -243,7 +188,7 @@ class _Bench:
         of = max(len(inputs), 1)
 
         def swing(
-            one: Input, played: Mapping[str, Both]
+            one: Input, played: Mapping[str, Nights]
         ) -> tuple[Swing, tuple[Difference | None, Difference | None]]:
             def less(end: str, other: str) -> Difference | None:
                 if end not in played or other not in played:
@@ -258,73 +203,20 @@ class _Bench:
             told = Swing(one, low, high, between, self.unbuilt.get(one.id, ""))
             return told, (there(LOW), there(HIGH))
 
-        found = self._over(inputs, first, count, swing)
-        return self._difference(self._play(self.base, first, count), level, 1), found
+        base = self.play(self.base, first, count)
+        found = self.over(inputs, base, first, count, swing)
+        return self._difference(base, level, 1), found
 
-    def _over(
-        self,
-        inputs: Sequence[Input],
-        first: int,
-        count: int,
-        ask: Callable[[Input, Mapping[str, Both]], Answer],
-    ) -> list[Answer]:
-        """What ``ask`` finds in the nights of each input's ends and of the arms as they are."""
-        base = self._play(self.base, first, count)
-
-        def answer(one: Input) -> Answer:
-            played = {BASE: base}
-            for end in (LOW, HIGH):
-                plans = self.plans.get((one.id, end))
-                if plans is not None:
-                    played[end] = self._play(plans, first, count, base)
-            return ask(one, played)
-
-        found: list[Answer] = []
-        with ThreadPoolExecutor(self.workers) as pool:
-            jobs = [pool.submit(answer, one) for one in inputs]
-            try:
-                for job in jobs:
-                    found.append(job.result())
-                    if self.progress is not None:
-                        self.progress(len(found), len(inputs))
-            finally:
-                for job in jobs:
-                    job.cancel()
-        return found
-
-    def _play(
-        self,
-        plans: tuple[NightPlan, NightPlan],
-        first: int,
-        count: int,
-        known: Both | None = None,
-    ) -> Both:
-        """Nights of both plans; those of an arm that is as it was are taken from ``known``."""
-        from soundergate.engine import play
-
-        played = [
-            known[k] if known is not None and same_plan(plan, self.base[k])
-            else play(plan, self.seed, first, count)
-            for k, plan in enumerate(plans)
-        ]  # fmt: skip
-        return played[0], played[1]
-
-    def _apart(self, both: Both) -> np.ndarray:
-        """First minus second, one number a night."""
-        (x, over_x), (y, over_y) = (self.measure.column(nights) for nights in both)
-        return np.asarray(x / over_x - y / over_y, dtype=float)
-
-    def _difference(self, both: Both, level: float, of: int) -> Difference:
-        names = (self.arms[0].name, self.arms[1].name)
+    def _difference(self, both: Nights, level: float, of: int) -> Difference:
         tallies = (Tally.of(both[0]), Tally.of(both[1]))
-        pair = PairTally.of(*both, [self.measure.name])
-        return pair.difference(self.measure.name, names, tallies, level, of)
+        pair = PairTally.of(both[0], both[1], [self.measure.name])
+        return pair.difference(self.measure.name, self.names, tallies, level, of)
 
     def _moved(
-        self, there: Both, here: Both, names: tuple[str, str], level: float, of: int
+        self, there: Nights, here: Nights, names: tuple[str, str], level: float, of: int
     ) -> Difference:
         """How far the difference moves from one pair of arms to another, night by night."""
-        moves = self._apart(there) - self._apart(here)
+        moves = self.per_night(there) - self.per_night(here)
         each = intervals.bonferroni(level, of)
         sizes = [int(nights["group_size"].max(initial=0)) for nights in (*there, *here)]
         limits = self.measure.bounds(max(sizes))

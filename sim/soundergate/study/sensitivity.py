@@ -10,17 +10,26 @@ not flatter them. One at a time shows no interplay: that is for `global_sensitiv
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
-from soundergate.scenario.errors import ScenarioError
+import numpy as np
+
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import check_level
 from soundergate.study.inputs import Input, inputs_of, moved
 from soundergate.study.measures import measure as measure_of
+from soundergate.study.one_at_a_time import (
+    BASE,
+    HIGH,
+    LOW,
+    Bench,
+    Nights,
+    check_counts,
+    plan_of,
+)
 from soundergate.study.pairs import Difference, PairTally, check_measures
-from soundergate.study.players import as_scenario, check_workers
+from soundergate.study.players import as_scenario
 from soundergate.study.seeds import check_seed
 from soundergate.study.stopping import Progress, check_nights
 from soundergate.study.tally import Estimate, Tally
@@ -28,14 +37,7 @@ from soundergate.study.tally import Estimate, Tally
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.engine.outcomes import Outcomes
-    from soundergate.engine.plan import NightPlan
     from soundergate.scenario.schema import Scenario
-
-Answer = TypeVar("Answer")
-
-LOW, HIGH = "low", "high"
-BASE = "as it is"
 
 
 @dataclass(frozen=True)
@@ -188,160 +190,76 @@ def tornado(
         For a scenario that cannot be read or built.
     """
     asked = check_measures([measure])[0].name
-    check_nights(nights)
-    if screen:
-        check_nights(screen)
-    if isinstance(top, bool) or not isinstance(top, int) or top < 1:
-        raise StudyError(f"top is {top!r}; wanted a whole number, 1 or more")
+    check_counts(nights, screen, top)
     settled_seed, level = check_seed(seed), check_level(level)
     settled = as_scenario(scenario)
     inputs = inputs_of(settled, only)
     if not inputs:
         raise StudyError("this scenario leaves nothing to uncertain defaults")
-    bench = _Bench(settled, inputs, settled_seed, workers, progress)
+    bench = _Bench(settled, inputs, asked, settled_seed, workers, progress)
     chosen = bench.inputs
     if screen and len(chosen) > top:
-        chosen = bench.screened(asked, screen)[:top]
+        chosen = bench.screened(screen)[:top]
     first = screen if screen else 0
-    swings = bench.swings(chosen, asked, first, nights, level)
+    base, swings = bench.swings(chosen, first, nights, level)
     return Tornado(
         measure=asked,
-        base=bench.base_tally.estimate(asked, level),
+        base=base,
         swings=sorted(swings, key=lambda one: -one.reach),
         nights=nights,
         screened=first,
-        considered=len(inputs),
-        inert=len(inputs) - len(bench.inputs),
+        considered=bench.considered,
+        inert=bench.considered - len(bench.inputs),
         seed=settled_seed,
         level=level,
         unbuilt=bench.unbuilt,
     )
 
 
-class _Bench:
-    """The setup's plan, and that of every default at either end; nights played on request.
-
-    Defaults whose two ends give the very same plan as the base are left out: no night reads them.
-    """
+class _Bench(Bench):
+    """The bench with one setup on it."""
 
     def __init__(
         self,
         scenario: Scenario,
         inputs: Sequence[Input],
+        measure: str,
         seed: int,
         workers: int | None,
         progress: Progress | None,
     ) -> None:
-        from soundergate.engine.executors import available_workers
+        super().__init__([(scenario, {one.id: one for one in inputs})], seed, workers, progress)
+        self.measure = measure
 
-        check_workers(workers)
-        self.seed, self.progress = seed, progress
-        self.workers = available_workers() if workers is None else workers
-        self.base_tally = Tally()
-        self.unbuilt: dict[str, str] = {}
-        self.base = plan_of(scenario)
-        self.plans: dict[tuple[str, str], NightPlan] = {}
-        for one in inputs:
-            for end, share in ((LOW, 0.0), (HIGH, 1.0)):
-                try:
-                    self.plans[one.id, end] = plan_of(moved(scenario, {one: share}))
-                except ScenarioError as error:
-                    value = f"{one.at(share)} {one.entry.unit}".strip()
-                    self.unbuilt[one.id] = f"not built at {value}: {error.problem}"
-        self.inputs = [one for one in inputs if self._matters(one)]
-
-    def _matters(self, one: Input) -> bool:
-        plans = [self.plans.get((one.id, end)) for end in (LOW, HIGH)]
-        return any(plan is not None and not same_plan(plan, self.base) for plan in plans)
-
-    def screened(self, measure: str, count: int) -> list[Input]:
-        """The inputs in order of how far they move the mean of the first ``count`` nights."""
-        asked = measure_of(measure)
-
-        def reach(played: Mapping[str, Outcomes]) -> float:
-            means = []
-            for outcomes in played.values():
-                values, divisor = asked.column(outcomes)
-                means.append(float((values / divisor).mean()))
-            return max(means) - min(means)
-
-        reaches = self._over(self.inputs, 0, count, lambda one, played: reach(played))
-        order = sorted(range(len(reaches)), key=lambda k: -reaches[k])
-        return [self.inputs[k] for k in order]
+    def per_night(self, played: Nights) -> np.ndarray:
+        """The measure of each night."""
+        values, divisor = measure_of(self.measure).column(played[0])
+        return np.asarray(values / divisor, dtype=float)
 
     def swings(
-        self, inputs: Sequence[Input], measure: str, first: int, count: int, level: float
-    ) -> list[Swing]:
-        """The swings of some inputs on nights ``first`` to ``first + count - 1``."""
+        self, inputs: Sequence[Input], first: int, count: int, level: float
+    ) -> tuple[Estimate, list[Swing]]:
+        """The measure as it is, and the swings of inputs, on nights ``first`` and after."""
 
-        def swing(one: Input, played: Mapping[str, Outcomes]) -> Swing:
-            return self._swing(one, played, measure, level, len(inputs))
+        def swing(one: Input, played: Mapping[str, Nights]) -> Swing:
+            return self._swing(one, played, level, len(inputs))
 
-        return self._over(inputs, first, count, swing)
+        base = self.play(self.base, first, count)
+        found = self.over(inputs, base, first, count, swing)
+        return Tally.of(base[0]).estimate(self.measure, level), found
 
-    def _over(
-        self,
-        inputs: Sequence[Input],
-        first: int,
-        count: int,
-        ask: Callable[[Input, Mapping[str, Outcomes]], Answer],
-    ) -> list[Answer]:
-        """What ``ask`` finds in the nights of each input's ends and of the setup as it is."""
-        base = self._play(self.base, first, count)
-        self.base_tally = Tally.of(base)
-
-        def answer(one: Input) -> Answer:
-            played = {BASE: base}
-            for end in (LOW, HIGH):
-                plan = self.plans.get((one.id, end))
-                if plan is not None:
-                    same = same_plan(plan, self.base)
-                    played[end] = base if same else self._play(plan, first, count)
-            return ask(one, played)
-
-        found: list[Answer] = []
-        with ThreadPoolExecutor(self.workers) as pool:
-            jobs = [pool.submit(answer, one) for one in inputs]
-            try:
-                for job in jobs:
-                    found.append(job.result())
-                    if self.progress is not None:
-                        self.progress(len(found), len(inputs))
-            finally:
-                for job in jobs:
-                    job.cancel()
-        return found
-
-    def _swing(
-        self, one: Input, played: Mapping[str, Outcomes], measure: str, level: float, of: int
-    ) -> Swing:
+    def _swing(self, one: Input, played: Mapping[str, Nights], level: float, of: int) -> Swing:
         def less(a: str, b: str) -> Difference | None:
             if a not in played or b not in played:
                 return None
-            tallies = (Tally.of(played[a]), Tally.of(played[b]))
-            pair = PairTally.of(played[a], played[b], [measure])
-            return pair.difference(measure, (f"{one.id} {a}", f"{one.id} {b}"), tallies, level, of)
+            nights = played[a][0], played[b][0]
+            tallies = (Tally.of(nights[0]), Tally.of(nights[1]))
+            pair = PairTally.of(*nights, [self.measure])
+            names = (f"{one.id} {a}", f"{one.id} {b}")
+            return pair.difference(self.measure, names, tallies, level, of)
 
         low, high, swing = less(LOW, BASE), less(HIGH, BASE), less(HIGH, LOW)
         return Swing(one, low, high, swing, self.unbuilt.get(one.id, ""))
-
-    def _play(self, plan: NightPlan, first: int, count: int) -> Outcomes:
-        from soundergate.engine import play
-
-        return play(plan, self.seed, first, count)
-
-
-def plan_of(scenario: Scenario) -> NightPlan:
-    """Steel solved and the night laid out. Raises ScenarioError if that cannot be built."""
-    from soundergate.engine.build import build
-    from soundergate.mechanics.setup import solve
-
-    return build(scenario, solve(scenario))
-
-
-def same_plan(a: NightPlan, b: NightPlan) -> bool:
-    """Whether two plans are the very same numbers, so that no night can differ."""
-    return all(x.shape == y.shape and x.tobytes() == y.tobytes() for x, y in zip(a, b, strict=True))
 
 
 def response(
@@ -357,8 +275,6 @@ def response(
     float[n], each over the same ``nights`` nights, so that it is smooth in the inputs and the same
     at every call. It raises ScenarioError, naming the key, where a trap cannot be built.
     """
-    import numpy as np
-
     asked = check_measures([measure])[0]
     check_nights(nights)
     settled_seed = check_seed(seed)
