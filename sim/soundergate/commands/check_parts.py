@@ -97,12 +97,10 @@ def read_widths(text: str) -> list[float] | None:
 
 def _latched(report: CheckReport) -> Iterator[tuple[int, str]]:
     """Index and name of each different opening that has a latch; a single one needs no name."""
-    openings = report.setup.openings
-    seen: list[Any] = []
-    for index, opening in enumerate(openings):
-        if opening.latch_kind != "none" and not any(opening is other for other in seen):
-            seen.append(opening)
-            yield index, f"opening {index + 1}" if len(openings) > 1 else ""
+    several = len(report.setup.openings) > 1
+    for index, opening in report.setup.different():
+        if opening.latch_kind != "none":
+            yield index, f"opening {index + 1}" if several else ""
 
 
 def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from soundergate.commands import console
 from soundergate.commands.options import Options
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from soundergate.engine.trace import Trace
-    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.mechanics.model import Setup
     from soundergate.report.page import Page
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from soundergate.study.estimate import RunResult
     from soundergate.study.sensitivity import Tornado
     from soundergate.study.study_file import StudyResult
+
+Leans = TypeVar("Leans")
 
 _TRACED = 24
 """Nights of a run that are played again to draw how the trap fills."""
@@ -53,28 +56,40 @@ def leans_on(result: RunResult, options: Options) -> Tornado | None:
 
     None after Ctrl-C, during the run or here, or when the file leaves nothing to the defaults.
     """
-    from soundergate.study.errors import StudyError
     from soundergate.study.sensitivity import tornado
 
     if result.interrupted or result.scenario is None:
         return None
+    leans = _played("what it leans on", partial(tornado, result.scenario), result, options)
+    if leans is not None:
+        _tell_leans("Defaults that move the answer most", leans, leans.sentence(), options)
+    return leans
+
+
+def _played(
+    what: str, tornado: Callable[..., Leans], of: RunResult | Comparison, options: Options
+) -> Leans | None:
+    """A tornado on the nights of a result; None after Ctrl-C or if nothing is left to defaults."""
+    from soundergate.study.errors import StudyError
+
     try:
-        with console.progress("what it leans on", options.quiet) as tell:
-            leans = tornado(
-                result.scenario,
-                nights=min(_LEAN_NIGHTS, result.nights),
-                screen=min(_SCREEN_NIGHTS, result.nights),
-                seed=result.seed,
-                level=result.level,
+        with console.progress(what, options.quiet) as tell:
+            return tornado(
+                nights=min(_LEAN_NIGHTS, of.nights),
+                screen=min(_SCREEN_NIGHTS, of.nights),
+                seed=of.seed,
+                level=of.level,
                 workers=options.workers,
                 progress=tell,
             )
     except (KeyboardInterrupt, StudyError):
         return None
+
+
+def _tell_leans(lead: str, leans: Tornado, rest: str, options: Options) -> None:
     if not options.quiet:
         named = ", ".join(leans.matters()) or "none is shown to move it"
-        console.tell(f"Defaults that move the answer most: {named}. {leans.sentence()}")
-    return leans
+        console.tell(f"{lead}: {named}. {rest}")
 
 
 def write_comparison(out: Path, comparison: Comparison, options: Options) -> None:
@@ -99,32 +114,17 @@ def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceT
     """
     from soundergate.study.arms import Arm
     from soundergate.study.difference_tornado import difference_tornado
-    from soundergate.study.errors import StudyError
 
     arms = {arm.name: arm.result.scenario for arm in comparison.arms}
     if comparison.interrupted or not comparison.differences or None in arms.values():
         return None
     first = comparison.differences[0]
     one, other = (Arm(name, arms[name]) for name in (first.a, first.b))  # type: ignore[arg-type]
-    try:
-        with console.progress("what the difference leans on", options.quiet) as tell:
-            leans = difference_tornado(
-                one,
-                other,
-                first.measure,
-                nights=min(_LEAN_NIGHTS, comparison.nights),
-                screen=min(_SCREEN_NIGHTS, comparison.nights),
-                seed=comparison.seed,
-                level=comparison.level,
-                workers=options.workers,
-                progress=tell,
-            )
-    except (KeyboardInterrupt, StudyError):
-        return None
-    if not options.quiet:
-        named = ", ".join(leans.matters()) or "none is shown to move it"
+    tornado = partial(difference_tornado, one, other, first.measure)
+    leans = _played("what the difference leans on", tornado, comparison, options)
+    if leans is not None:
         lead = f"Defaults that move the difference between {first.a} and {first.b} most"
-        console.tell(f"{lead}: {named}. {leans.verdict()} {leans.sentence()}")
+        _tell_leans(lead, leans, f"{leans.verdict()} {leans.sentence()}", options)
     return leans
 
 
@@ -234,19 +234,11 @@ def _gates(setup: Setup, scenario: Scenario) -> dict[str, Figure]:
     from soundergate.report.subject import bodies_of, units_of
 
     return {
-        f"gate_{number}": gate_figure(
+        f"gate_{index + 1}": gate_figure(
             opening, bodies_of(scenario, opening.curve.measure), units_of(scenario)
         )
-        for number, opening in _different(setup.openings)
+        for index, opening in setup.different()
     }
-
-
-def _different(openings: Iterable[OpeningSetup]) -> Iterator[tuple[int, OpeningSetup]]:
-    seen: list[OpeningSetup] = []
-    for number, opening in enumerate(openings, 1):
-        if not any(opening is other for other in seen):
-            seen.append(opening)
-            yield number, opening
 
 
 def _saved(out: Path, drawn: dict[str, Figure]) -> list[Path]:

@@ -278,3 +278,10 @@ class Setup:
     """All openings of a trap, solved, in the scenario's order."""
 
     openings: tuple[OpeningSetup, ...]
+
+    def different(self) -> list[tuple[int, OpeningSetup]]:
+        """Index and solution of each opening; of those with the very same solution the first."""
+        found: dict[int, tuple[int, OpeningSetup]] = {}
+        for index, opening in enumerate(self.openings):
+            found.setdefault(id(opening), (index, opening))
+        return list(found.values())
