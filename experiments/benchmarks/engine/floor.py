@@ -23,16 +23,30 @@ import numpy as np
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled
 from soundergate.engine.draws import body_scale, ln_body_mass, sample, sample_with
-from soundergate.engine.early import EARLY_PURPOSES, normal_of, sample_of
 from soundergate.engine.facts import Facts
-from soundergate.engine.normal import central_quantiles, normal_quantile
+from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import philox4x32, uniform, uniform_pair
 from soundergate.engine.plan import NightPlan
 
 # What is done with a uniform number, beside the kinds of distribution 0 to 5.
 UNUSED, PLAIN, NORMAL, MASS, SCALE = -1, 10, 11, 12, 13
 
-_EARLY = frozenset(EARLY_PURPOSES)
+_EARLY = frozenset(
+    (
+        k.D_SPREAD,
+        k.D_ENTRY,
+        k.D_FRAILTY + k.OWN_BLOCKS,
+        k.D_BODY,
+        k.D_STAY,
+        k.D_BOLT,
+        k.D_LATE,
+        k.D_RETURN,
+        k.D_CLIMB,
+        k.D_ROOT,
+        k.D_ROAM,
+        k.D_COUNT_IN,
+    )
+)
 """Purposes of which the kernel takes both numbers of block 0 at once: one block, not two."""
 
 _PAIRED = frozenset({k.D_STAY})
@@ -234,75 +248,4 @@ def draw_again(takes, seed):  # type: ignore[no-untyped-def]
             continue
         total += turned(u, first, a, b, seed, night, purpose, who, 2 * number)
         total += turned(v, second, c, d, seed, night, purpose, who, 2 * number + 1)
-    return total
-
-
-@compiled
-def turned_of(u, z, kind, a, b, seed, night, purpose, who, number):  # type: ignore[no-untyped-def]
-    """`turned` for a number whose central normal quantile is known."""
-    if kind == UNUSED:
-        return 0.0
-    if kind < PLAIN:
-        return sample_of(u, z, kind, a, b, seed, night, purpose, who, number)
-    return normal_of(u, z) if kind == NORMAL else u
-
-
-@compiled
-def draw_together(takes, seed, room):  # type: ignore[no-untyped-def]
-    """The same numbers and sum; ``room`` is float64[4, rows of a night] to work in."""
-    low = np.uint64(0xFFFFFFFF)
-    half = np.uint64(32)
-    key = np.uint64(seed)
-    named = takes.named
-    kind = takes.kind
-    value = takes.value
-    total = 0.0
-    for night in range(takes.start.shape[0] - 1):
-        begin = takes.start[night]
-        rows = takes.start[night + 1] - begin
-        u = room[0, :rows]
-        v = room[1, :rows]
-        zu = room[2, :rows]
-        zv = room[3, :rows]
-        for row in range(rows):
-            number = named[begin + row, 3]
-            block = number if named[begin + row, 4] != 0 else number >> 1
-            w0, w1, w2, w3 = philox4x32(
-                np.uint64(block),
-                np.uint64(named[begin + row, 1] << 16 | named[begin + row, 2]),
-                np.uint64(night) & low,
-                np.uint64(night) >> half,
-                key & low,
-                key >> half,
-            )
-            first = (w1 << np.uint64(20)) | (w0 >> np.uint64(12))
-            second = (w3 << np.uint64(20)) | (w2 >> np.uint64(12))
-            u[row] = (np.float64(first) + 0.5) * 2.0**-52
-            v[row] = (np.float64(second) + 0.5) * 2.0**-52
-        central_quantiles(u, zu)
-        central_quantiles(v, zv)
-        for row in range(rows):
-            purpose = named[begin + row, 1]
-            who = named[begin + row, 2]
-            number = named[begin + row, 3]
-            one = kind[begin + row, 0]
-            other = kind[begin + row, 1]
-            a = value[begin + row, 0, 0]
-            b = value[begin + row, 0, 1]
-            c = value[begin + row, 1, 0]
-            d = value[begin + row, 1, 1]
-            if named[begin + row, 4] == 0:
-                odd = number & 1
-                x = v[row] if odd else u[row]
-                z = zv[row] if odd else zu[row]
-                total += turned_of(x, z, one, a, b, seed, night, purpose, who, number)
-            elif one == MASS:
-                ln_mass = a + b * normal_of(u[row], zu[row])
-                scatter = d * normal_of(v[row], zv[row])
-                total += math.exp(ln_mass) + math.exp(c * ln_mass + scatter)
-            else:
-                k0 = 2 * number
-                total += turned_of(u[row], zu[row], one, a, b, seed, night, purpose, who, k0)
-                k1 = k0 + 1
-                total += turned_of(v[row], zv[row], other, c, d, seed, night, purpose, who, k1)
     return total

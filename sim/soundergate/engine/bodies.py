@@ -6,9 +6,9 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.breakout import break_out, push_of
-from soundergate.engine.draws import body_scale, frailty, ln_body_mass, micrometres
+from soundergate.engine.draws import body_scale, frailty, ln_body_mass, micrometres, sample
+from soundergate.engine.elementary import exp
 from soundergate.engine.facts import Facts
-from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform
 
 
@@ -27,7 +27,7 @@ class Bodies:
             u = uniform(self.seed, self.night, k.D_BODY, i, 1)
             b = self.facts.b
             scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
-            self._known[i] = math.exp(ln_mass), scale
+            self._known[i] = exp(ln_mass), scale
         return self._known[i]
 
     def mass(self, i: int) -> float:
@@ -73,12 +73,13 @@ class Bodies:
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
         plan = self.facts.plan
-        z_reach = normal_quantile(uniform(self.seed, self.night, k.D_CLIMB, i, 0))
-        u_climb = uniform(self.seed, self.night, k.D_CLIMB, i, 1)
-        u_root = uniform(self.seed, self.night, k.D_ROOT, i, 0)
+        mu, sigma = self.facts.b[k.B_REACH_MU], self.facts.b[k.B_REACH_SIGMA]
+        reach = sample(k.LOGNORMAL, mu, sigma, self.seed, self.night, k.D_CLIMB, i, 0)
+        kind, a, b = self.facts.durations[k.T_ROOT]
+        roots = sample(kind, a, b, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
             self.mass(i), self.back(i), exit_force, plan.behaviour, plan.duration_kind,
-            plan.duration, z_reach, u_climb, u_root, self.seed, self.night, i,
+            plan.duration, reach, roots, self.seed, self.night, i,
         )  # fmt: skip
         return seconds, int(way)
 

@@ -6,7 +6,7 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as
-from soundergate.engine.draws import ln, sample, sample_with
+from soundergate.engine.draws import sample
 from soundergate.engine.plan import Floats, Ints
 
 STANDARD_GRAVITY = 9.80665
@@ -20,16 +20,16 @@ def push_of(mass: float, kinds: Ints, times: Floats, seed: int, night: int, who:
     return share * mass * STANDARD_GRAVITY
 
 
-@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], f8, f8, f8, i8, i8, i8)")
+@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], f8, f8, i8, i8, i8)")
 def break_out(
     mass: float, back: float, exit_force: float, b: Floats, kinds: Ints, times: Floats,
-    z_reach: float, u_climb: float, u_root: float, seed: int, night: int, who: int,
+    reach: float, roots: float, seed: int, night: int, who: int,
 ) -> tuple[float, float]:  # fmt: skip
     """Seconds until a captive is out, inf if it stays, and by which way (`codes.BY_*`).
 
     It lifts or pries a gate that nothing locks if it is strong enough for ``exit_force`` N; it
-    clears a panel up to its own multiple of its back height (``z_reach``, a standard normal); it
-    may root a way under. ``u_climb`` and ``u_root`` are the numbers behind the two times.
+    clears a panel up to ``reach`` times its back height; it may root a way under, ``roots`` seconds
+    after it was shut in.
     """
     first = math.inf
     way = 0.0
@@ -38,18 +38,12 @@ def break_out(
         first = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_TRY, who, 0)
         way = float(k.BY_GATE)
     row = k.T_CLIMB
-    if b[k.B_REACH_MU] + b[k.B_REACH_SIGMA] * z_reach + ln(back) >= b[k.B_LN_PANEL]:
-        when = sample_with(
-            u_climb, kinds[row], times[row, 0], times[row, 1], seed, night, k.D_CLIMB, who, 1
-        )
+    if reach * back >= b[k.B_PANEL]:
+        when = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_CLIMB, who, 1)
         if when < first:
             first = when
             way = float(k.BY_CLIMBING)
-    row = k.T_ROOT
-    when = sample_with(
-        u_root, kinds[row], times[row, 0], times[row, 1], seed, night, k.D_ROOT, who, 0
-    )
-    if when < first:
-        first = when
+    if roots < first:
+        first = roots
         way = float(k.BY_ROOTING)
     return first, way

@@ -142,7 +142,7 @@ def _behaviour(s: Scenario) -> Floats:
         k.B_OUT: s.strike.out_share,
         k.B_CHECK: s.visit.check,
         k.B_INTAKE: s.bait.intake * _GRAMS,
-        k.B_LN_PANEL: math.log(s.corral.panel_height),
+        k.B_PANEL: s.corral.panel_height,
         k.B_REACH_MU: s.holding.climb_reach.ln_median,
         k.B_REACH_SIGMA: s.holding.climb_reach.sigma,
         k.B_SLIP: s.holding.slip_share,

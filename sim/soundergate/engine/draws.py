@@ -1,7 +1,7 @@
 """Samples of a distribution from keyed uniforms, and the sizes that follow from them.
 
-Shared by both engines; only scalar functions of the `math` module are used, since NumPy's array
-versions of log, exp and pow may differ from them in the last bit.
+Shared by both engines. Exponentials and logarithms are those of `engine.elementary`, since those of
+the platform or of NumPy may differ in the last bit.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from soundergate.engine.codes import (
     OWN_BLOCKS,
     UNIFORM,
 )
-from soundergate.engine.compiled import compiled_as
+from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.elementary import exp, ln
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform, uniform_pair
 
@@ -57,13 +58,26 @@ def gamma_sample(
         if u2 < 1.0 - 0.0331 * square * square:
             value = d * v
             break
-        if math.log(u2) < 0.5 * x * x + d - d * v + d * math.log(v):
+        if ln(u2) < 0.5 * x * x + d - d * v + d * ln(v):
             value = d * v
             break
     if shape < 1.0:
         u1, u2 = uniform_pair(seed, night, purpose, who, block)
-        value = value * math.exp(math.log(u1) / shape)
+        value = value * exp(ln(u1) / shape)
     return value * scale
+
+
+@inlined_as("f8(f8, f8, f8, f8)")
+def laid_quick_gamma(shape: float, scale: float, x: float, u: float) -> float:
+    """`gamma_sample` if its first attempt, from the normal ``x`` and the number ``u``, passes the
+    quick test; otherwise -1."""
+    d = shape - 1.0 / 3.0
+    c = 1.0 / math.sqrt(9.0 * d)
+    v = 1.0 + c * x
+    v = v * v * v
+    square = x * x
+    taken = shape >= 1.0 and v > 0.0 and u < 1.0 - 0.0331 * square * square
+    return d * v * scale if taken else -1.0
 
 
 @compiled_as("f8(f8, i8, f8, f8, i8, i8, i8, i8, i8)")
@@ -78,14 +92,14 @@ def sample_with(
     if kind == FIXED:
         return a
     if kind == LOGNORMAL:
-        return math.exp(a + b * normal_quantile(u))
+        return exp(a + b * normal_quantile(u))
     if kind == EXPONENTIAL:
-        return -a * math.log(u)
+        return -a * ln(u)
     if kind == UNIFORM:
         return a + (b - a) * u
     if kind == GAMMA:
         return gamma_sample(a, b, seed, night, purpose + OWN_BLOCKS, who, k)
-    return b * math.exp(math.log(-math.log(u)) / a)
+    return b * exp(ln(-ln(u)) / a)
 
 
 @compiled_as("f8(i8, f8, f8, i8, i8, i8, i8, i8)")
@@ -125,12 +139,6 @@ def least_count(count: float, share: float, size: int) -> float:
     return part if part < count else count
 
 
-@compiled_as("f8(f8)")
-def ln(x: float) -> float:
-    """Natural logarithm, the same in both engines on every platform."""
-    return math.log(x)
-
-
 @compiled_as("f8(f8, f8, f8)")
 def ln_body_mass(mu: float, sigma: float, u: float) -> float:
     """ln of the mass in kg of an animal, mu + sigma z with z of the number u."""
@@ -144,7 +152,7 @@ def body_scale(ln_mass: float, exponent: float, sigma: float, u: float) -> float
     One scatter for all lengths: a broad animal is a tall one.
     """
     scatter = sigma * normal_quantile(u) if sigma != 0.0 else 0.0
-    return math.exp(exponent * ln_mass + scatter)
+    return exp(exponent * ln_mass + scatter)
 
 
 @compiled_as("i8(f8)")

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
 from soundergate.engine.clocks import look_up, look_up_from
-from soundergate.engine.draws import ln, sample
+from soundergate.engine.draws import sample
+from soundergate.engine.elementary import ln
 from soundergate.engine.normal import normal_quantile
 
 if TYPE_CHECKING:

@@ -109,7 +109,7 @@ def play_nights(
             elif rank == k.WATCHES:
                 watches(night, i)
             elif rank == k.REFRESHES:
-                refreshes(night, i)
+                refreshes(night, plan, i, slots)
             elif rank == k.LOOKS:
                 decides(night, i)
             elif rank == k.MOVES:

@@ -14,6 +14,7 @@ from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.compiled import called, inlined
+from soundergate.engine.compiled_bits import double_of
 from soundergate.engine.records import Clock, Given
 from soundergate.engine.scratch import Agenda, Minds
 
@@ -51,6 +52,15 @@ def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
     now = agenda.due[slot]
     agenda.due[slot] = math.inf
     return now, agenda.key[slot] >> k.SLOT_BITS
+
+
+@inlined
+def earliest(agenda: Agenda, slots: int, but: int) -> float:
+    """Time of the next event, slot ``but`` left out."""
+    least = k.LAST
+    for j in range(slots // k.BLOCK * k.BLOCK):
+        least = min(least, agenda.order[j] if j != but else k.LAST)
+    return double_of(least)
 
 
 @called

@@ -6,13 +6,13 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine import early as e
+from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import inlined
 from soundergate.engine.draws import count_at
-from soundergate.engine.early import draw_early, early_chance, early_draw
+from soundergate.engine.early import draw_early, early_chance, early_draw, late_draw
 from soundergate.engine.kernel_agenda import put, wait_for
-from soundergate.engine.kernel_bodies import chance, draw, is_inside
+from soundergate.engine.kernel_bodies import is_inside, size_up
 from soundergate.engine.kernel_openings import holds
 from soundergate.engine.kernel_watch import minutes_watched, set_up
 from soundergate.engine.plan import Floats, Ints, NightPlan
@@ -32,13 +32,13 @@ def begin(scratch: Scratch, plan: NightPlan, number: int) -> None:
     nothing_so_far(night, number)
     night.agenda.due[:] = math.inf
     night.minds.waits[:] = math.inf
-    draw_early(night.luck, scratch.early_names)
+    draw_early(night.luck, scratch.table)
     clocks_at_rest(night)
     openings_open(night)
     animals_on_their_way(night, plan)
     set_up(night, plan)
     put(night.agenda, s.CHECK, night.b[k.B_CHECK], k.CHECKED, k.NOBODY)
-    when = draw(night.luck, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
+    when = early_draw(night.luck, t.E_FALSE, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
     put(night.agenda, s.FALSE_RELEASE, when, k.FALSE_RELEASE, k.NOBODY)
 
 
@@ -114,9 +114,7 @@ def animals_on_their_way(night: Night, plan: NightPlan) -> None:
         animal.stay = -1
         animal.roams = 0
         animal.bolting = 0
-        animal.mass = -1.0
-        animal.frailty = -1.0
-        u = early_chance(luck, e.E_SPREAD, k.D_SPREAD, i, k.SECOND)
+        u = early_chance(luck, t.E_SPREAD, k.D_SPREAD, i, k.SECOND)
         animal.shy = 1 if u < night.b[k.B_SHY] else 0
         animal.entered = 0
         animal.held = 0
@@ -128,10 +126,11 @@ def animals_on_their_way(night: Night, plan: NightPlan) -> None:
             so_far.gone += 1
             continue
         animal.state = k.AWAY
+        size_up(luck, animal, night.b, i)
         so_far.group_size += 1
         so_far.led |= animal.leads
         party_comes = when_party_comes(night, animal)
-        when = party_comes + early_draw(luck, e.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
+        when = party_comes + early_draw(luck, t.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
         put(night.agenda, night.given.animal_slots + i, when, k.ARRIVES, i)
 
 
@@ -143,9 +142,9 @@ def size_up_sounders(night: Night, plan: NightPlan) -> None:
         sounder.came = 0
         sounder.heads = sounder.fixed_heads
         if sounder.fixed_heads < 0:
-            u = chance(night.luck, k.D_SIZE, number, k.FIRST)
+            u = early_chance(night.luck, t.E_SIZE, k.D_SIZE, number, k.FIRST)
             sounder.heads = count_at(plan.size_cdf[number], u)
-        sounder.first = draw(night.luck, k.T_FIRST, k.D_FIRST, number, k.FIRST)
+        sounder.first = early_draw(night.luck, t.E_FIRST, k.T_FIRST, k.D_FIRST, number, k.FIRST)
 
 
 @inlined
@@ -154,7 +153,7 @@ def when_party_comes(night: Night, animal: Animal) -> float:
     offset = 0.0
     if animal.party != 0:
         who = animal.sounder * k.PARTIES_A_SOUNDER + animal.party
-        offset = draw(night.luck, k.T_OFFSET, k.D_OFFSET, who, k.FIRST)
+        offset = late_draw(night.luck, k.T_OFFSET, k.D_OFFSET, who, k.FIRST)
     return night.sounders[animal.sounder].first + offset
 
 

@@ -9,13 +9,15 @@ import math
 from collections.abc import Sequence
 
 from soundergate.engine import codes as k
+from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.draws import ln, micrometres, sample
+from soundergate.engine.draws import micrometres, sample
+from soundergate.engine.early import early, early_normal, late_draw
+from soundergate.engine.elementary import ln
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
-from soundergate.engine.kernel_bodies import chance, draw, fits, need, push
-from soundergate.engine.normal import normal_quantile
+from soundergate.engine.kernel_bodies import chance, fits, need, push
 from soundergate.engine.records import Gate
 from soundergate.engine.scratch import Night
 
@@ -187,7 +189,7 @@ def strike(night: Night, i: int) -> None:
     for j in range(night.given.animals):
         if j != i and is_crossing(night, j, o):
             watch_gate(night, j, o)
-    when = night.so_far.now + draw(night.luck, k.T_PROP, k.D_PROP, i, k.FIRST)
+    when = night.so_far.now + late_draw(night.luck, k.T_PROP, k.D_PROP, i, k.FIRST)
     put(night.agenda, of_opening(night.given, o, s.PROP), when, k.PROP_ENDS, o)
 
 
@@ -200,14 +202,24 @@ def latch_lets_go(night: Night, o: int, force: float) -> bool:
     row, luck = night.opening[o], night.luck
     if row[k.O_ONE_WAY] > 0.0:
         return False
-    z = normal_quantile(chance(luck, k.D_NEED, o, k.FIRST))
+    z = early_normal(luck, t.E_NEED, o)
     needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
     if row[k.O_OWN_PULL] > 0.0:
-        z = normal_quantile(chance(luck, k.D_PULL, o, k.FIRST))
+        z = early_normal(luck, t.E_PULL, o)
         return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
     if force < 0.0:
         return needed < math.inf
     return force > 0.0 and ln(force) >= needed
+
+
+@inlined
+def delay(night: Night, o: int) -> float:
+    """Seconds until the gate moves."""
+    gate, so_far = night.gates[o], night.so_far
+    if gate.delay_kind != k.GAMMA:
+        return early(night.luck, t.E_DELAY, k.FIRST, o)
+    a, b = gate.delay_a, gate.delay_b
+    return sample(k.GAMMA, a, b, so_far.seed, so_far.number, k.D_DELAY, o, k.FIRST)
 
 
 @called
@@ -221,8 +233,7 @@ def pull(night: Night, force: float) -> None:
     for o in range(len(night.gates)):
         if latch_lets_go(night, o, force):
             gate = night.gates[o]
-            kind, a, b = gate.delay_kind, gate.delay_a, gate.delay_b
-            wait = sample(kind, a, b, so_far.seed, so_far.number, k.D_DELAY, o, k.FIRST)
+            wait = delay(night, o)
             gate.move_due = 1
             put(night.agenda, of_opening(night.given, o, s.MOVING), so_far.now + wait, k.MOVES, o)
             so_far.acted = 1

@@ -4,10 +4,10 @@ with `Night.came_in` and `Night.went_out`."""
 from __future__ import annotations
 
 from soundergate.engine import codes as k
-from soundergate.engine import early as e
+from soundergate.engine import early_table as t
 from soundergate.engine.compiled import inlined
-from soundergate.engine.early import early_chance
-from soundergate.engine.kernel_bodies import chance, draw
+from soundergate.engine.early import early_chance, late_draw
+from soundergate.engine.kernel_bodies import chance
 from soundergate.engine.kernel_openings import holds, let_go, passable, watch_gate
 from soundergate.engine.kernel_release import alarm, captives_begin, hold, may_slip_out
 from soundergate.engine.kernel_story import draws_others_after_it, goes_away, lingers, sets_off
@@ -69,13 +69,13 @@ def crossing_time(night: Night, i: int, o: int, inward: bool) -> float:
     animal, b = night.animals[i], night.b
     if night.luck.kinds[k.T_CROSS] >= 0:
         purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
-        took = draw(night.luck, k.T_CROSS, purpose, i, animal.stay)
+        took = late_draw(night.luck, k.T_CROSS, purpose, i, animal.stay)
     else:
         speed = b[k.B_RUN] if animal.bolting != 0 else b[k.B_CROSS]
         took = (night.opening[o, k.O_DEPTH] + animal.length) / speed
     if animal.waited != 0:
         purpose = k.D_HEAD_IN if inward else k.D_HEAD_OUT
-        took += draw(night.luck, k.T_HEADWAY, purpose, i, animal.stay)
+        took += late_draw(night.luck, k.T_HEADWAY, purpose, i, animal.stay)
     return took
 
 
@@ -128,7 +128,7 @@ def went_out(night: Night, i: int) -> bool:
     """Night.went_out; whether it comes back to the trap."""
     if night.so_far.alarmed == 0:
         draws_others_after_it(night)
-        u = early_chance(night.luck, e.E_RETURN, k.D_RETURN, i, night.animals[i].stay)
+        u = early_chance(night.luck, t.E_RETURN, k.D_RETURN, i, night.animals[i].stay)
         if u < night.b[k.B_RETURN]:
             return True
     goes_away(night, i)
@@ -145,7 +145,7 @@ def moves(night: Night, o: int) -> None:
     gate.move_due = 0
     if so_far.released_at != so_far.released_at:
         so_far.released_at = so_far.now
-    hangs = chance(night.luck, k.D_HANG, o, k.FIRST) < night.opening[o, k.O_HANG]
+    hangs = early_chance(night.luck, t.E_HANG, k.D_HANG, o, k.FIRST) < night.opening[o, k.O_HANG]
     gate.state = k.HUNG if hangs else k.CLOSING
     gate.since = so_far.now
     if so_far.alarmed == 0:

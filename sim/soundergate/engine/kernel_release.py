@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine import early as e
+from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.early import early_chance, early_draw
 from soundergate.engine.kernel_agenda import cancel, drop, put, wait_for
-from soundergate.engine.kernel_bodies import chance, is_inside, size_up, time_to_break_out
+from soundergate.engine.kernel_bodies import chance, is_inside, time_to_break_out
 from soundergate.engine.kernel_openings import (
     holds,
     join_queue,
@@ -100,14 +100,14 @@ def startled(night: Night, i: int) -> None:
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)
-    if early_chance(night.luck, e.E_BOLT, k.D_BOLT, i, k.FIRST) >= b[k.B_BOLT]:
+    if early_chance(night.luck, t.E_BOLT, k.D_BOLT, i, k.FIRST) >= b[k.B_BOLT]:
         animal.state = k.STILL
         cancel(night.agenda, night.given.animal_slots + i)
         return
     animal.state = k.BOLTING
     animal.bolting = 1
     drop(night.minds, s.LEAVING, i)
-    wait = early_draw(night.luck, e.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND) + run / b[k.B_RUN]
+    wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND) + run / b[k.B_RUN]
     put(night.agenda, night.given.animal_slots + i, night.so_far.now + wait, k.AT_OPENING, i)
 
 
@@ -179,12 +179,12 @@ def may_slip_out(night: Night, i: int) -> None:
 @inlined
 def may_come_back(night: Night, i: int) -> bool:
     """Captives.may_come_back."""
-    u = early_chance(night.luck, e.E_LATE, k.D_LATE, i, k.FIRST)
+    u = early_chance(night.luck, t.E_LATE, k.D_LATE, i, k.FIRST)
     if u >= night.given.late_share:
         return False
     night.so_far.pending += 1
     night.animals[i].state = k.FLED
-    wait = early_draw(night.luck, e.E_LATE, k.T_LATE, k.D_LATE, i, k.SECOND)
+    wait = early_draw(night.luck, t.E_LATE, k.T_LATE, k.D_LATE, i, k.SECOND)
     put(night.agenda, night.given.animal_slots + i, night.so_far.now + wait, k.COMES_BACK, i)
     return True
 
@@ -193,7 +193,6 @@ def may_come_back(night: Night, i: int) -> bool:
 def comes_back(night: Night, i: int) -> None:
     """Captives.comes_back."""
     night.so_far.pending -= 1
-    size_up(night.luck, night.animals[i], night.b, i)
     o = late_entrance(night, i)
     if o == len(night.gates):
         goes_away(night, i)

@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine import early as e
+from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.early import early_draw, early_frailty
+from soundergate.engine.early import early_draw, early_frailty, late_draw
 from soundergate.engine.kernel_agenda import drop, join, put
-from soundergate.engine.kernel_bodies import chance, draw, fits, size_up
+from soundergate.engine.kernel_bodies import chance, fits
 from soundergate.engine.kernel_openings import a_way_stays_open, join_queue, pushes_in, way_out
 from soundergate.engine.kernel_watch import group_arrives, next_line, touch_at
 from soundergate.engine.scratch import Night
@@ -31,7 +31,7 @@ def arrive(night: Night, i: int) -> None:
     sounder = night.sounders[number]
     if sounder.came == 0:  # Night.sounder_comes, Visit.lasts
         sounder.came = 1
-        wait = draw(night.luck, k.T_PATIENCE, k.D_PATIENCE, number, k.FIRST)
+        wait = early_draw(night.luck, t.E_PATIENCE, k.T_PATIENCE, k.D_PATIENCE, number, k.FIRST)
         put(night.agenda, s.VISIT_END, so_far.now + wait, k.VISIT_ENDS, k.NOBODY)
         if so_far.alarmed == 0 and so_far.bait_level < k.SPENT:
             so_far.over = 0
@@ -48,10 +48,8 @@ def outside(night: Night, i: int) -> None:
         return
     animal.state = k.OUTSIDE
     if animal.shy == 0:
-        x = early_draw(luck, e.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
-        if animal.frailty < 0.0:
-            animal.frailty = early_frailty(luck, i)
-        join(night.minds, s.ENTRY, i, x / animal.frailty)
+        x = early_draw(luck, t.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
+        join(night.minds, s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
 
 
 @inlined
@@ -66,7 +64,6 @@ def tries(night: Night, i: int) -> bool:
     animal = night.animals[i]
     drop(night.minds, s.ENTRY, i)
     o = choose(night, i)
-    size_up(night.luck, animal, night.b, i)
     if not fits(animal, night.gates[o], night.opening[o], night.b):
         return False
     if night.gates[o].state == k.ONE_WAY and not pushes_in(night, i, o):
@@ -92,8 +89,8 @@ def choose(night: Night, i: int) -> int:
 def sets_off(night: Night, i: int) -> None:
     """Night.sets_off. Its stay's two draws make one block: when it leaves, how long it dwells."""
     animal, luck, now = night.animals[i], night.luck, night.so_far.now
-    x = early_draw(luck, e.E_STAY, k.T_LEAVE, k.D_STAY, i, 2 * animal.stay)
-    animal.dwell = early_draw(luck, e.E_STAY, k.T_DWELL, k.D_STAY, i, 2 * animal.stay + 1)
+    x = early_draw(luck, t.E_STAY, k.T_LEAVE, k.D_STAY, i, 2 * animal.stay)
+    animal.dwell = early_draw(luck, t.E_STAY, k.T_DWELL, k.D_STAY, i, 2 * animal.stay + 1)
     join(night.minds, s.LEAVING, i, x)
     animal.state = k.WALK_IN
     animal.inside_since = now
@@ -107,7 +104,7 @@ def walk_time(night: Night, i: int, purpose: int) -> float:
     """Stage.walk_time."""
     animal = night.animals[i]
     if night.luck.kinds[k.T_TRAVEL] >= 0:
-        return draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
+        return late_draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
     return night.opening[animal.at, k.O_RUN] / night.b[k.B_WALK]
 
 
@@ -156,7 +153,7 @@ def roaming_again(night: Night, i: int) -> None:
     """Night.roaming_again."""
     if night.given.beyond > 0:
         animal = night.animals[i]
-        x = early_draw(night.luck, e.E_ROAM, k.T_ROAM, k.D_ROAM, i, animal.roams)
+        x = early_draw(night.luck, t.E_ROAM, k.T_ROAM, k.D_ROAM, i, animal.roams)
         animal.roams += 1
         join(night.minds, s.ROAMING, i, x)
 
@@ -234,7 +231,8 @@ def may_leave_later(night: Night, i: int) -> None:
     """By the other way that stays open."""
     animal = night.animals[i]
     animal.stay += 1
-    join(night.minds, s.LEAVING, i, draw(night.luck, k.T_LEAVE, k.D_LINGER, i, animal.stay))
+    x = late_draw(night.luck, k.T_LEAVE, k.D_LINGER, i, animal.stay)
+    join(night.minds, s.LEAVING, i, x)
 
 
 @inlined

@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine import early as e
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import acting_look, release_from
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import least_count, sample
 from soundergate.engine.early import early_chance
-from soundergate.engine.kernel_agenda import cancel, of_trigger, put, wait_for
+from soundergate.engine.early_table import E_COUNT
+from soundergate.engine.kernel_agenda import cancel, earliest, of_trigger, put, wait_for
 from soundergate.engine.kernel_bodies import chance, push
 from soundergate.engine.kernel_openings import pull
-from soundergate.engine.philox import uniform_pair
+from soundergate.engine.philox import uniforms
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import Night
 
@@ -113,7 +113,7 @@ def counted(night: Night, i: int, inward: bool) -> None:
     """Triggers.counted: a beam or treadle counts a passage: once, not at all, or twice."""
     stay = night.animals[i].stay
     if inward:
-        u = early_chance(night.luck, e.E_COUNT, k.D_COUNT_IN, i, stay)
+        u = early_chance(night.luck, E_COUNT, k.D_COUNT_IN, i, stay)
     else:
         u = chance(night.luck, k.D_COUNT_OUT, i, stay)
     for t in range(len(night.triggers)):
@@ -163,10 +163,31 @@ def watches(night: Night, t: int) -> None:
 
 
 @inlined
-def refreshes(night: Night, t: int) -> None:
-    """Triggers.refreshes: the error of the count is drawn anew."""
-    night.triggers[t].seen_of = -1
-    next_refresh(night, t)
+def refreshes(night: Night, plan: NightPlan, t: int, slots: int) -> None:
+    """Triggers.refreshes: the error of the count is drawn anew.
+
+    Nothing else is changed by it, so as long as it is a refresh again that comes next, by itself,
+    it is played right here, as `settle_people` would have it.
+    """
+    trigger, so_far, agenda = night.triggers[t], night.so_far, night.agenda
+    look_slot = of_trigger(night.given, t, s.LOOK)
+    look = agenda.due[look_slot]
+    others = earliest(agenda, slots, look_slot)
+    clear = sees_clear(night, t)
+    while True:
+        trigger.seen_of = -1
+        count_on_screen(night, plan, t)
+        sight = 2 * trigger.seen + clear
+        if sight != trigger.sight:
+            trigger.sight = sight
+            look = when_to_act(night, t, clear)
+        when = so_far.now + night.trigger[t, k.REFRESH]
+        if when >= others or when >= look:
+            break
+        so_far.now = when
+        so_far.events += 1
+    put(agenda, look_slot, look, k.LOOKS, t)
+    put(agenda, of_trigger(night.given, t, s.REFRESH), when, k.REFRESHES, t)
 
 
 @inlined
@@ -184,10 +205,11 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
     trigger.seen_of = inside
     trigger.seen = inside
     if night.trigger[t, k.SEE_EXACT] == 0.0:
-        u = trigger.odd_seen  # both numbers of a block are made at once
-        if trigger.seen_times & 1 == 0:
-            so_far, block = night.so_far, trigger.seen_times >> 1
-            u, trigger.odd_seen = uniform_pair(so_far.seed, so_far.number, k.D_SEEN, t, block)
+        at = trigger.seen_times % s.SIGHTS
+        if at == 0:
+            first, so_far = trigger.seen_times, night.so_far
+            uniforms(so_far.seed, so_far.number, k.D_SEEN, t, first, night.sights[t])
+        u = night.sights[t, at]
         trigger.seen_times += 1
         seen = 0
         while u > plan.seen_cdf[t, inside, seen]:

@@ -12,6 +12,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.elementary import laid_ln
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_CENTRAL = 0.425
+_FAR = 1.3887943864964021e-11
+"""exp(-25), where the square root of -ln p is 5."""
+
+
+WHOLE = 8
+"""Numbers that are worked on together; to handle what is left over one by one would take as long
+as all before it."""
+
+
+@inlined_as("i8(i8)")
+def up_to_whole(count: int) -> int:
+    """The least multiple of `WHOLE` that is no less."""
+    return (count + WHOLE - 1) // WHOLE * WHOLE
 
 
 @inlined_as("f8(f8)")
@@ -37,56 +56,105 @@ def _central(q: float) -> float:
     return q * top / low
 
 
+@inlined_as("f8(f8)")
+def _tail(p: float) -> float:
+    """Quantile, without its sign, of the tail probability ``p``, exp(-25) <= p <= 0.075."""
+    r = math.sqrt(-laid_ln(p))
+    r = r - 1.6
+    top = 7.7454501427834140764e-4
+    top = top * r + 0.0227238449892691845833
+    top = top * r + 0.24178072517745061177
+    top = top * r + 1.27045825245236838258
+    top = top * r + 3.64784832476320460504
+    top = top * r + 5.7694972214606914055
+    top = top * r + 4.6303378461565452959
+    top = top * r + 1.42343711074968357734
+    low = 1.05075007164441684324e-9
+    low = low * r + 5.475938084995344946e-4
+    low = low * r + 0.0151986665636164571966
+    low = low * r + 0.14810397642748007459
+    low = low * r + 0.68976733498510000455
+    low = low * r + 1.6763848301838038494
+    low = low * r + 2.05319162663775882187
+    low = low * r + 1.0
+    return top / low
+
+
+@compiled_as("f8(f8)")
+def _far_tail(p: float) -> float:
+    """The same for p < exp(-25)."""
+    r = math.sqrt(-laid_ln(p))
+    r = r - 5.0
+    top = 2.01033439929228813265e-7
+    top = top * r + 2.71155556874348757815e-5
+    top = top * r + 0.0012426609473880784386
+    top = top * r + 0.026532189526576123093
+    top = top * r + 0.29656057182850489123
+    top = top * r + 1.7848265399172913358
+    top = top * r + 5.4637849111641143699
+    top = top * r + 6.6579046435011037772
+    low = 2.04426310338993978564e-15
+    low = low * r + 1.4215117583164458887e-7
+    low = low * r + 1.8463183175100546818e-5
+    low = low * r + 7.868691311456132591e-4
+    low = low * r + 0.0148753612908506148525
+    low = low * r + 0.13692988092273580531
+    low = low * r + 0.59983220655588793769
+    low = low * r + 1.0
+    return top / low
+
+
 @compiled_as("f8(f8)")
 def normal_quantile(p: float) -> float:
     """Standard normal quantile of ``p``, 0 < p < 1."""
     q = p - 0.5
-    if abs(q) <= 0.425:
+    if abs(q) <= _CENTRAL:
         return _central(q)
-    r = p if q < 0.0 else 1.0 - p
-    r = math.sqrt(-math.log(r))
-    if r <= 5.0:
-        r = r - 1.6
-        top = 7.7454501427834140764e-4
-        top = top * r + 0.0227238449892691845833
-        top = top * r + 0.24178072517745061177
-        top = top * r + 1.27045825245236838258
-        top = top * r + 3.64784832476320460504
-        top = top * r + 5.7694972214606914055
-        top = top * r + 4.6303378461565452959
-        top = top * r + 1.42343711074968357734
-        low = 1.05075007164441684324e-9
-        low = low * r + 5.475938084995344946e-4
-        low = low * r + 0.0151986665636164571966
-        low = low * r + 0.14810397642748007459
-        low = low * r + 0.68976733498510000455
-        low = low * r + 1.6763848301838038494
-        low = low * r + 2.05319162663775882187
-        low = low * r + 1.0
-    else:
-        r = r - 5.0
-        top = 2.01033439929228813265e-7
-        top = top * r + 2.71155556874348757815e-5
-        top = top * r + 0.0012426609473880784386
-        top = top * r + 0.026532189526576123093
-        top = top * r + 0.29656057182850489123
-        top = top * r + 1.7848265399172913358
-        top = top * r + 5.4637849111641143699
-        top = top * r + 6.6579046435011037772
-        low = 2.04426310338993978564e-15
-        low = low * r + 1.4215117583164458887e-7
-        low = low * r + 1.8463183175100546818e-5
-        low = low * r + 7.868691311456132591e-4
-        low = low * r + 0.0148753612908506148525
-        low = low * r + 0.13692988092273580531
-        low = low * r + 0.59983220655588793769
-        low = low * r + 1.0
-    value = top / low
+    tail = p if q < 0.0 else 1.0 - p
+    value = _tail(tail) if tail >= _FAR else _far_tail(tail)
     return -value if q < 0.0 else value
 
 
-@compiled_as("void(f8[::1], f8[::1])")
-def central_quantiles(p: NDArray[np.float64], z: NDArray[np.float64]) -> None:
-    """The central branch for every p, to be believed where abs(p - 0.5) <= 0.425."""
-    for j in range(p.shape[0]):
-        z[j] = _central(p[j] - 0.5)
+@compiled_as("void(i8[:, ::1], f8[::1], f8[::1], i8[::1], f8[::1])")
+def normal_quantiles(stretches: Ints, p: Floats, z: Floats, which: Ints, tails: Floats) -> None:
+    """`normal_quantile` of many numbers, several at a time: first as if all were central, then
+    those that are not, which are picked out for it.
+
+    Loops go over whole groups of `WHOLE`: see `early.transform`.
+
+    Parameters
+    ----------
+    stretches : int64[S, 2]
+        Begin and end of each stretch of ``p`` that is wanted, in rising order; at least `WHOLE`
+        before the end of ``p``.
+    p : float64[n]
+        Probabilities, 0 < p < 1.
+    z : float64[n]
+        Takes the quantiles; what it held elsewhere is lost.
+    which, tails : int64[n], float64[n]
+        To work in.
+    """
+    found = 0
+    for row in range(stretches.shape[0]):
+        begin = stretches[row, 0]
+        end = stretches[row, 1]
+        whole = begin + up_to_whole(end - begin)
+        given = p[begin:whole]
+        made = z[begin:whole]
+        for j in range(given.shape[0]):
+            made[j] = _central(given[j] - 0.5)
+        for j in range(end - begin):
+            which[found] = begin + j
+            found += abs(given[j] - 0.5) > _CENTRAL
+    for j in range(found):
+        near = p[which[j]]
+        near = near if near < 0.5 else 1.0 - near
+        tails[j] = near
+        z[which[j]] = near
+    some = tails[: up_to_whole(found)]
+    for j in range(some.shape[0]):
+        some[j] = _tail(some[j])
+    for j in range(found):
+        at = which[j]
+        value = some[j] if z[at] >= _FAR else _far_tail(z[at])
+        z[at] = -value if p[at] < 0.5 else value

@@ -76,9 +76,18 @@ def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> t
     return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
 
 
-@compiled_as("void(i8, i8, u8[::1], f8[::1], f8[::1])")
-def uniform_pairs(seed: int, night: int, names: Names, u: Floats, v: Floats) -> None:
-    """Block 0 of many names (purpose << 16 | who) at once: both numbers, as `uniform_pair`."""
+@compiled_as("void(i8, i8, u8[::1], f8[::1])")
+def uniform_pairs(seed: int, night: int, names: Names, u: Floats) -> None:
+    """Block 0 of many names (purpose << 16 | who) at once, as `uniform_pair`.
+
+    Parameters
+    ----------
+    names : uint64[M]
+    u : float64[2 M]
+        Takes the first number of each, then the second of each; it may be longer.
+    """
+    first = u[: names.shape[0]]
+    second = u[names.shape[0] : 2 * names.shape[0]]
     s = np.uint64(seed)
     n = np.uint64(night)
     k0 = s & _LOW
@@ -87,8 +96,32 @@ def uniform_pairs(seed: int, night: int, names: Names, u: Floats, v: Floats) -> 
     n1 = n >> _32
     for j in range(names.shape[0]):
         w0, w1, w2, w3 = philox4x32(np.uint64(0), names[j], n0, n1, k0, k1)
-        u[j] = (np.float64((w1 << _20) | (w0 >> _12)) + 0.5) * _ULP
-        v[j] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
+        first[j] = (np.float64((w1 << _20) | (w0 >> _12)) + 0.5) * _ULP
+        second[j] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
+
+
+@compiled_as("void(i8, i8, i8, i8, i8, f8[::1])")
+def uniforms(seed: int, night: int, purpose: int, who: int, first: int, u: Floats) -> None:
+    """Numbers ``first`` and on, as `uniform`, several blocks at a time.
+
+    Parameters
+    ----------
+    first : int
+        An even number.
+    u : float64[n]
+        Takes them; n is even.
+    """
+    s = np.uint64(seed)
+    n = np.uint64(night)
+    k0 = s & _LOW
+    k1 = s >> _32
+    n0 = n & _LOW
+    n1 = n >> _32
+    name = (np.uint64(purpose) << np.uint64(16)) | np.uint64(who)
+    for j in range(u.shape[0] >> 1):
+        w0, w1, w2, w3 = philox4x32(np.uint64((first >> 1) + j), name, n0, n1, k0, k1)
+        u[2 * j] = (np.float64((w1 << _20) | (w0 >> _12)) + 0.5) * _ULP
+        u[2 * j + 1] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
 
 
 @compiled_as("f8(i8, i8, i8, i8, i8)")

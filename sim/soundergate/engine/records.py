@@ -84,8 +84,6 @@ class Animal:
     tempo: int
     leads: int
     small: int
-    ln_mass: float
-    ln_mass_sd: float
     state: int
     stay: int
     at: int  # the opening it came in by, or waits at
@@ -101,11 +99,10 @@ class Animal:
     dwell: float
     roams: int
     eats: int
-    mass: float  # negative until it is sized up
+    mass: float
     shoulder: float
     back: float
     length: float
-    frailty: float  # negative until it is drawn
     shy: int
     present: int
     entered: int
@@ -146,7 +143,6 @@ class Trigger:
     seen: int
     seen_times: int
     seen_of: int  # the true count that was seen, or -1
-    odd_seen: float  # number of the next odd count on the screen
     sight: int  # the count and the clear opening for which the acting look was last reckoned
 
 

@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple, get_type_hints
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
 from soundergate.engine.draws import micrometres
-from soundergate.engine.early import early_names
+from soundergate.engine.early_table import Table, early_table
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.engine.records import (
     Animal,
@@ -67,8 +66,12 @@ class Luck(NamedTuple):
     given: Given
     kinds: Ints
     times: Floats
-    early: Floats
-    """float[4, P N]: first numbers of early purposes, rows of `engine.early`."""
+    uniforms: Floats
+    normals: Floats
+    numbers: Floats
+    """float[m] each: what was drawn at the start of the night, by `engine.early`."""
+    place: Ints
+    """int[E, 2]: where the first and second numbers of each row of its table begin."""
 
 
 class Night(NamedTuple):
@@ -106,15 +109,20 @@ class Night(NamedTuple):
     """float[D]: when each ceases to draw others after it; a ring."""
     rule: Floats
     """float[T, K, 2]: a person's rule for tonight's group."""
+    sights: Floats
+    """float[T, SIGHTS]: numbers behind the next counts on a person's screen."""
 
 
 class Scratch(NamedTuple):
     """Working memory of a call."""
 
     night: Night
-    early_names: NDArray[np.uint64]
-    """uint64[P N], of `engine.early`."""
+    table: Table
+    """What is drawn at the start of a night."""
 
+
+SIGHTS = 32
+"""Numbers that are drawn together for counts on a screen, of which a night needs dozens."""
 
 SECONDS, JOULES = range(2)
 """Second index of closing tables."""
@@ -123,12 +131,11 @@ SECONDS, JOULES = range(2)
 def scratch_for(plan: NightPlan) -> Scratch:
     """Memory for nights of this plan; not to be shared between threads."""
     given = _given(plan)
-    roaming, counters = bool(given["beyond"] > 0), bool(given["counters"] > 0)
-    names = early_names(plan.group_size, roaming, counters)
-    return Scratch(_night(plan, given, np.zeros((4, len(names)))), names)
+    table, place = early_table(plan)
+    return Scratch(_night(plan, given, len(table.tails), place), table)
 
 
-def _night(plan: NightPlan, given: Any, early: Floats) -> Night:
+def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
     n, openings, triggers = plan.group_size, len(plan.opening), len(plan.trigger)
     so_far = _records(SoFar, 1)[0]
     animals = _animals(plan)
@@ -140,7 +147,7 @@ def _night(plan: NightPlan, given: Any, early: Floats) -> Night:
         gates=_gates(plan),
         triggers=_triggers(plan),
         minds=_minds(plan, so_far, given, animals),
-        luck=Luck(so_far, given, plan.duration_kind, plan.duration, early),
+        luck=_luck(plan, so_far, given, numbers, place),
         agenda=_agenda(int(given["slots"])),
         b=plan.behaviour,
         opening=plan.opening,
@@ -152,6 +159,7 @@ def _night(plan: NightPlan, given: Any, early: Floats) -> Night:
         queue=np.zeros((openings, n), np.int64),
         departures=np.zeros(k.DEPARTURES_KEPT),
         rule=np.zeros((triggers, plan.rule.shape[1], 2)),
+        sights=np.zeros((triggers, SIGHTS)),
     )
 
 
@@ -207,7 +215,6 @@ def _animals(plan: NightPlan) -> Any:
     animals["tempo"] = plan.tempo_of
     animals["leads"] = plan.leads[plan.class_of]
     animals["small"] = plan.small[plan.class_of]
-    animals["ln_mass"], animals["ln_mass_sd"] = plan.mass[plan.class_of].T
     return animals
 
 
@@ -241,6 +248,11 @@ def _spells(kinds: Ints, times: Floats) -> Any:
     spells["kind"] = kinds.ravel()
     spells["a"], spells["b"] = times.reshape(-1, 2).T
     return spells
+
+
+def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
+    u, z, made = np.zeros((3, numbers))
+    return Luck(so_far, given, plan.duration_kind, plan.duration, u, z, made, place)
 
 
 def _minds(plan: NightPlan, so_far: Any, given: Any, animals: Any) -> Minds:
