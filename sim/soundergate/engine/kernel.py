@@ -14,7 +14,7 @@ from __future__ import annotations
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import compiled, inlined
-from soundergate.engine.kernel_agenda import settle_clock, take_next
+from soundergate.engine.kernel_agenda import settle_clock, slots_in_use, take_next
 from soundergate.engine.kernel_bounds import RESULT_FLOATS, RESULT_INTS, begin, tally
 from soundergate.engine.kernel_openings import holds, pull, strike
 from soundergate.engine.kernel_passage import grant_room, leave_opening, moves, shut
@@ -67,9 +67,11 @@ def play_nights(
     for row in range(count):
         begin(scratch, plan, first + row)
         while so_far.finished == 0:
-            slots = given.slots if so_far.pending > 0 else given.breakout_slots
-            so_far.now, priority = take_next(night.agenda, slots)
+            so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
+            if so_far.refresh_at <= so_far.now:
+                key = refreshes(night, plan, key)
             so_far.events += 1
+            priority = key >> k.SLOT_BITS
             rank = priority >> k.RANK_BITS
             i = priority & (k.RANK_STEP - 1)
             anew = False
@@ -108,8 +110,6 @@ def play_nights(
                 pull(night, -1.0)
             elif rank == k.WATCHES:
                 watches(night, i)
-            elif rank == k.REFRESHES:
-                refreshes(night, plan, i, slots)
             elif rank == k.LOOKS:
                 decides(night, i)
             elif rank == k.MOVES:

@@ -14,7 +14,6 @@ from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.compiled_bits import double_of
 from soundergate.engine.records import Clock, Given
 from soundergate.engine.scratch import Agenda, Minds
 
@@ -32,8 +31,14 @@ def cancel(agenda: Agenda, slot: int) -> None:
 
 
 @inlined
+def slots_in_use(given: Given, pending: int) -> int:
+    """Most nights have no breakouts to come, whose slots are the last."""
+    return given.slots if pending > 0 else given.breakout_slots
+
+
+@inlined
 def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
-    """Time and priority of the next event among the first slots, which is taken off.
+    """Time and key of the next event among the first slots, which is taken off.
 
     Each slot's number takes the place of the last bits of its time, so that one search tells both.
     Where two events lie so near each other that these bits would decide, they are told apart with
@@ -51,16 +56,13 @@ def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
         slot = first_of_ties(agenda, slots)
     now = agenda.due[slot]
     agenda.due[slot] = math.inf
-    return now, agenda.key[slot] >> k.SLOT_BITS
+    return now, agenda.key[slot]
 
 
-@inlined
-def earliest(agenda: Agenda, slots: int, but: int) -> float:
-    """Time of the next event, slot ``but`` left out."""
-    least = k.LAST
-    for j in range(slots // k.BLOCK * k.BLOCK):
-        least = min(least, agenda.order[j] if j != but else k.LAST)
-    return double_of(least)
+@called
+def take_another(agenda: Agenda, slots: int) -> tuple[float, int]:
+    """`take_next`, where it is seldom needed."""
+    return take_next(agenda, slots)
 
 
 @called

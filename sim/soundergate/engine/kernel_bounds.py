@@ -75,6 +75,7 @@ def nothing_so_far(night: Night, number: int) -> None:
     so_far.closed_once = 0
     so_far.strike_energy = 0.0
     so_far.pending = 0
+    so_far.refresh_at = math.inf
 
 
 @inlined

@@ -11,7 +11,14 @@ from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import least_count, sample
 from soundergate.engine.early import early_chance
 from soundergate.engine.early_table import E_COUNT
-from soundergate.engine.kernel_agenda import cancel, earliest, of_trigger, put, wait_for
+from soundergate.engine.kernel_agenda import (
+    cancel,
+    of_trigger,
+    put,
+    slots_in_use,
+    take_another,
+    wait_for,
+)
 from soundergate.engine.kernel_bodies import chance, push
 from soundergate.engine.kernel_openings import pull
 from soundergate.engine.philox import uniforms
@@ -39,6 +46,8 @@ def set_up(night: Night, plan: NightPlan) -> None:
         trigger.seen_times = 0
         trigger.seen_of = -1
         trigger.sight = -1
+        trigger.refresh_at = math.inf
+        trigger.least = math.inf
         if trigger.kind == k.BAIT:
             amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
             wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
@@ -47,6 +56,7 @@ def set_up(night: Night, plan: NightPlan) -> None:
                 step = plan.rule[t, j]
                 night.rule[t, j, 0] = step[0]
                 night.rule[t, j, 1] = least_count(step[1], step[2], night.so_far.group_size)
+                trigger.least = min(trigger.least, night.rule[t, j, 1])
 
 
 @called
@@ -157,43 +167,61 @@ def group_arrives(night: Night) -> None:
 @inlined
 def watches(night: Night, t: int) -> None:
     """Triggers.watches."""
-    night.triggers[t].watching = 1
-    night.triggers[t].began = night.so_far.now
-    next_refresh(night, t)
+    trigger, now = night.triggers[t], night.so_far.now
+    trigger.watching = 1
+    trigger.began = now
+    trigger.refresh_at = now + night.trigger[t, k.REFRESH]
+    first_refresh(night)
 
 
 @inlined
-def refreshes(night: Night, plan: NightPlan, t: int, slots: int) -> None:
-    """Triggers.refreshes: the error of the count is drawn anew.
+def first_refresh(night: Night) -> None:
+    """When a count is next drawn anew."""
+    night.so_far.refresh_at = math.inf
+    for t in range(len(night.triggers)):
+        night.so_far.refresh_at = min(night.so_far.refresh_at, night.triggers[t].refresh_at)
 
-    Nothing else is changed by it, so as long as it is a refresh again that comes next, by itself,
-    it is played right here, as `settle_people` would have it.
+
+@inlined
+def refreshes(night: Night, plan: NightPlan, key: int) -> int:
+    """Triggers.refreshes, for all that come before the event ``key``, which has been taken off to
+    be played next: the error of a count is drawn anew. What is to be played next thereafter.
+
+    A refresh changes nothing but what the person sees, so it need not stand in the agenda. If it
+    moves the look that acts, that look may take the place of the event.
     """
-    trigger, so_far, agenda = night.triggers[t], night.so_far, night.agenda
-    look_slot = of_trigger(night.given, t, s.LOOK)
-    look = agenda.due[look_slot]
-    others = earliest(agenda, slots, look_slot)
-    clear = sees_clear(night, t)
-    while True:
-        trigger.seen_of = -1
-        count_on_screen(night, plan, t)
-        sight = 2 * trigger.seen + clear
-        if sight != trigger.sight:
-            trigger.sight = sight
-            look = when_to_act(night, t, clear)
-        when = so_far.now + night.trigger[t, k.REFRESH]
-        if when >= others or when >= look:
+    agenda, so_far = night.agenda, night.so_far
+    at = so_far.now
+    while so_far.refresh_at <= at:
+        t = 0
+        while night.triggers[t].refresh_at != so_far.refresh_at:
+            t += 1
+        if so_far.refresh_at == at and refresh_key(t) > key:
             break
-        so_far.now = when
+        trigger = night.triggers[t]
+        so_far.now = trigger.refresh_at
         so_far.events += 1
-    put(agenda, look_slot, look, k.LOOKS, t)
-    put(agenda, of_trigger(night.given, t, s.REFRESH), when, k.REFRESHES, t)
+        trigger.seen_of = -1
+        trigger.refresh_at = so_far.now + night.trigger[t, k.REFRESH]
+        first_refresh(night)
+        if looks_otherwise(night, plan, t):
+            settle_person(night, t)
+            slot = of_trigger(night.given, t, s.LOOK)
+            look = agenda.due[slot]
+            if key == agenda.key[slot]:  # it was this look that was to be played next
+                at, key = take_another(agenda, slots_in_use(night.given, so_far.pending))
+            elif look < at or (look == at and agenda.key[slot] < key):
+                agenda.due[slot] = math.inf
+                agenda.due[key & (k.SLOT_STEP - 1)] = at
+                at, key = look, agenda.key[slot]
+    so_far.now = at
+    return key
 
 
 @inlined
-def next_refresh(night: Night, t: int) -> None:
-    when = night.so_far.now + night.trigger[t, k.REFRESH]
-    put(night.agenda, of_trigger(night.given, t, s.REFRESH), when, k.REFRESHES, t)
+def refresh_key(t: int) -> int:
+    """Where a refresh stands among events at the same instant."""
+    return (k.REFRESHES * k.RANK_STEP + t) * k.SLOT_STEP
 
 
 @inlined
@@ -211,9 +239,11 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
             uniforms(so_far.seed, so_far.number, k.D_SEEN, t, first, night.sights[t])
         u = night.sights[t, at]
         trigger.seen_times += 1
-        seen = 0
+        seen = inside  # from the likeliest on
         while u > plan.seen_cdf[t, inside, seen]:
             seen += 1
+        while seen > 0 and u <= plan.seen_cdf[t, inside, seen - 1]:
+            seen -= 1
         trigger.seen = seen
 
 
@@ -231,7 +261,7 @@ def sees_clear(night: Night, t: int) -> bool:
 def when_to_act(night: Night, t: int, clear: bool) -> float:
     """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
     row, trigger, now = night.trigger[t], night.triggers[t], night.so_far.now
-    if not clear:
+    if not clear or trigger.seen < trigger.least:
         return math.inf
     if row[k.FRAME] > 0.0:
         return acting_look(night.rule[t], trigger.seen, trigger.began, row[k.FRAME], now)
@@ -244,7 +274,8 @@ def decides(night: Night, t: int) -> None:
     row, so_far = night.trigger[t], night.so_far
     night.triggers[t].decided = 1
     so_far.commands_under_way += 1
-    cancel(night.agenda, of_trigger(night.given, t, s.REFRESH))
+    night.triggers[t].refresh_at = math.inf
+    first_refresh(night)
     lost = 0
     while lost < 50 and chance(night.luck, k.D_DROPOUT, t, lost) < row[k.DROPOUT]:
         lost += 1
@@ -262,20 +293,32 @@ def commands(night: Night, t: int) -> None:
 
 @inlined
 def settle_people(night: Night, plan: NightPlan) -> None:
-    """Triggers.settle, for people who watch and have not decided yet.
+    """Triggers.settle, for people who watch and have not decided yet."""
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        undecided = trigger.watching != 0 and trigger.decided == 0
+        if trigger.kind == k.PERSON and undecided and looks_otherwise(night, plan, t):
+            settle_person(night, t)
+
+
+@inlined
+def looks_otherwise(night: Night, plan: NightPlan, t: int) -> bool:
+    """Whether person ``t`` sees something else than before.
 
     As long as they see the same, the look that will act stays the same.
     """
-    for t in range(len(night.triggers)):
-        trigger = night.triggers[t]
-        if trigger.kind == k.PERSON and trigger.watching != 0 and trigger.decided == 0:
-            count_on_screen(night, plan, t)
-            clear = sees_clear(night, t)
-            sight = 2 * trigger.seen + clear
-            if sight != trigger.sight:
-                trigger.sight = sight
-                when = when_to_act(night, t, clear)
-                put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
+    count_on_screen(night, plan, t)
+    trigger = night.triggers[t]
+    sight = 2 * trigger.seen + sees_clear(night, t)
+    changed = sight != trigger.sight
+    trigger.sight = sight
+    return changed
+
+
+@inlined
+def settle_person(night: Night, t: int) -> None:
+    when = when_to_act(night, t, night.triggers[t].sight & 1 != 0)
+    put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
 
 
 @inlined

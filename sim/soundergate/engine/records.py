@@ -40,6 +40,7 @@ class SoFar:
     held: int  # inside when the alarm came
     closed_once: int
     strike_energy: float
+    refresh_at: float  # when the first count on a screen is next drawn anew
     pending: int  # breakouts and returns to come before the trap check
 
 
@@ -143,6 +144,8 @@ class Trigger:
     seen: int
     seen_times: int
     seen_of: int  # the true count that was seen, or -1
+    refresh_at: float  # when the error of the count is next drawn anew
+    least: float  # no smaller count leads to a release
     sight: int  # the count and the clear opening for which the acting look was last reckoned
 
 

@@ -31,7 +31,7 @@ ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
 
 VISIT_END, CALM, FALSE_RELEASE, CHECK, SINGLE_TIMERS = range(5)
-ALERT, LOOK, REFRESH, COMMAND, DWELL, TIMERS_A_TRIGGER = range(6)
+ALERT, LOOK, COMMAND, DWELL, TIMERS_A_TRIGGER = range(5)
 MOVING, SHUTTING, PROP, TIMERS_AN_OPENING = range(4)
 
 
