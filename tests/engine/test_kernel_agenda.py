@@ -22,7 +22,8 @@ def in_order(agenda, slots, due, rank, times, priorities):
     for slot in range(len(due)):
         put(agenda, slot, due[slot], rank[slot], slot)
     for n in range(len(due)):
-        times[n], priorities[n] = take_next(agenda, slots)
+        when, key = take_next(agenda, slots)
+        times[n], priorities[n] = when, key >> k.SLOT_BITS
 
 
 def taken(due: list[float], rank: list[int]) -> list[tuple[float, int]]:

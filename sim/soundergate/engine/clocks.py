@@ -12,26 +12,26 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import compiled_as
+from soundergate.engine.compiled import compiled_as, inlined_as
 
 Floats = NDArray[np.float64]
 
 
-@compiled_as("f8(f8, f8, f8, f8)")
+@inlined_as("f8(f8, f8, f8, f8)")
 def reading(t0: float, h0: float, speed: float, now: float) -> float:
     """H(now) of a clock that read h0 at t0."""
-    if speed == 0.0:
-        return h0
-    return h0 + speed * (now - t0)
+    value = h0 + speed * (now - t0)
+    return value if speed != 0.0 else h0
 
 
-@compiled_as("f8(f8, f8, f8, f8, f8)")
+@inlined_as("f8(f8, f8, f8, f8, f8)")
 def due_time(t0: float, h0: float, speed: float, threshold: float, now: float) -> float:
     """When the clock reaches the threshold: never if it stands still, and never before now."""
-    if speed <= 0.0 or threshold == math.inf:
-        return math.inf
-    when = t0 if threshold <= h0 else t0 + (threshold - h0) / speed
-    return when if when > now else now
+    goes = speed > 0.0
+    when = t0 + (threshold - h0) / (speed if goes else 1.0)
+    when = t0 if threshold <= h0 else when
+    when = when if when > now else now
+    return when if goes and threshold < math.inf else math.inf
 
 
 @compiled_as("f8(f8[::1], f8)")

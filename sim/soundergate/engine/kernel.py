@@ -14,9 +14,9 @@ from __future__ import annotations
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import compiled, inlined
-from soundergate.engine.kernel_agenda import settle_clock, slots_in_use, take_next
+from soundergate.engine.kernel_agenda import settle_clock, settle_minds, slots_in_use, take_next
 from soundergate.engine.kernel_bounds import RESULT_FLOATS, RESULT_INTS, begin, tally
-from soundergate.engine.kernel_openings import holds, pull, strike
+from soundergate.engine.kernel_openings import holds, nobody_crosses, nothing_moves, pull, strike
 from soundergate.engine.kernel_passage import grant_room, leave_opening, moves, shut
 from soundergate.engine.kernel_release import bait_falls, breaks_out, comes_back, visit_ends
 from soundergate.engine.kernel_story import (
@@ -164,9 +164,9 @@ def settle_entry_and_leaving(minds: Minds, agenda: Agenda, plan: NightPlan) -> N
     so_far.heads_changed = 0
     for c in range(tempos):
         speed = 0.0 if over != 0 else plan.entry_speed[c, lead, inside, level]
-        settle_clock(minds, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
+        settle_minds(minds, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
         speed = plan.leave_speed[c, inside, level, recent]
-        settle_clock(minds, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
+        settle_minds(minds, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
 
 
 @inlined
@@ -178,7 +178,7 @@ def settle_roaming(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
     so_far.roam_heads_changed = 0
     for c in range(tempos):
         speed = plan.roam_speed[c, so_far.feeding]
-        settle_clock(minds, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
+        settle_minds(minds, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
 
 
 @inlined
@@ -188,12 +188,6 @@ def nothing_more_happens(night: Night) -> bool:
     everybody_gone = so_far.gone == night.given.animals
     if so_far.alarmed == 0 and not everybody_gone:
         return False
-    crossing = False
-    in_motion = so_far.commands_under_way > 0
-    for o in range(len(gates)):
-        crossing |= gates[o].occupied != 0
-        in_motion |= gates[o].move_due != 0
-        in_motion |= gates[o].state == k.CLOSING or gates[o].state == k.PROPPED
     if so_far.alarmed != 0 and holds(gates):
-        return so_far.pending == 0 and not crossing
-    return everybody_gone and not in_motion
+        return so_far.pending == 0 and nobody_crosses(gates)
+    return everybody_gone and so_far.commands_under_way == 0 and nothing_moves(gates)

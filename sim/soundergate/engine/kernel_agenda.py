@@ -114,12 +114,14 @@ def note_change(minds: Minds, process: int) -> None:
 
 @inlined
 def drop(minds: Minds, process: int, i: int) -> None:
-    """Clock.drop: animal ``i`` waits no longer; find who is next."""
+    """Clock.drop: animal ``i`` waits no longer; who is next is looked for when the clock settles."""
     q = process * minds.given.tempos + minds.animals[i].tempo
     clock = minds.clocks[q]
     minds.waits[q, i] = math.inf
     if clock.head == i:
-        next_at_clock(minds, q, clock)
+        clock.head = k.LAST
+        clock.head_at = -math.inf  # and nobody comes before that
+        clock.head_changed = 1
         note_change(minds, process)
 
 
@@ -134,7 +136,6 @@ def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
         first = min(first, j if minds.order[q, j] == least else k.LAST)
     clock.head = first
     clock.head_at = minds.waits[q, first]
-    clock.head_changed = 1
 
 
 @inlined
@@ -147,8 +148,31 @@ def wait_for(minds: Minds, q: int, who: int, threshold: float) -> None:
 
 
 @inlined
+def settle_minds(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+    """Clock.settle, for a clock at which animals wait.
+
+    Which of these clocks change from event to event nobody can foretell, so it is quicker to set
+    all of them anew, to what they were if need be, than to ask each.
+    """
+    if minds.clocks[q].head_at == -math.inf:
+        next_at_clock(minds, q, minds.clocks[q])
+    clock = minds.clocks[q]
+    now = minds.so_far.now
+    moved = speed != clock.speed
+    read = reading(clock.t0, clock.h0, clock.speed, now)
+    h0 = read if moved else clock.h0
+    t0 = now if moved else clock.t0
+    clock.h0 = h0
+    clock.t0 = t0
+    clock.speed = speed
+    clock.head_changed = 0
+    when = due_time(t0, h0, speed, clock.head_at, now)
+    put(agenda, minds.given.clock_slots + q, when, rank, clock.head)
+
+
+@inlined
 def settle_clock(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
-    """Clock.settle: it moves only if its speed differs; its head is due anew."""
+    """Clock.settle, for one that seldom changes: it moves only if its speed differs."""
     clock = minds.clocks[q]
     now = minds.so_far.now
     if speed != clock.speed:

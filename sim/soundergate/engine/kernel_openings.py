@@ -18,6 +18,7 @@ from soundergate.engine.early import early, early_normal, late_draw
 from soundergate.engine.elementary import ln
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, fits, need, push
+from soundergate.engine.plan import Floats, Ints
 from soundergate.engine.records import Gate
 from soundergate.engine.scratch import Night
 
@@ -25,19 +26,38 @@ from soundergate.engine.scratch import Night
 @inlined
 def holds(gates: Sequence[Gate]) -> bool:
     """Gatehouse.holds: whether no opening lets an animal out."""
-    held = True
     for o in range(len(gates)):
-        held &= gates[o].state == k.CLOSED or gates[o].state == k.ONE_WAY
-    return held
+        if gates[o].state != k.CLOSED and gates[o].state != k.ONE_WAY:
+            return False
+    return True
 
 
 @inlined
 def a_way_stays_open(gates: Sequence[Gate]) -> bool:
     """Gatehouse.a_way_stays_open."""
-    found = False
     for o in range(len(gates)):
-        found |= gates[o].state == k.OPEN or gates[o].state == k.HUNG
-    return found
+        if gates[o].state == k.OPEN or gates[o].state == k.HUNG:
+            return True
+    return False
+
+
+@inlined
+def nobody_crosses(gates: Sequence[Gate]) -> bool:
+    """Whether no animal is in an opening."""
+    for o in range(len(gates)):
+        if gates[o].occupied != 0:
+            return False
+    return True
+
+
+@inlined
+def nothing_moves(gates: Sequence[Gate]) -> bool:
+    """Whether no gate is about to move or moving."""
+    for o in range(len(gates)):
+        gate = gates[o]
+        if gate.move_due != 0 or gate.state == k.CLOSING or gate.state == k.PROPPED:
+            return False
+    return True
 
 
 @inlined
@@ -70,13 +90,17 @@ def join_queue(night: Night, i: int, o: int) -> None:
 def leave_queue(night: Night, i: int) -> None:
     """Gatehouse.forget: animal ``i`` no longer waits."""
     o = night.animals[i].at
-    gate = night.gates[o]
+    strike_off(night.queue[o], night.gates[o], i)
+
+
+@called
+def strike_off(queue: Ints, gate: Gate, i: int) -> None:
     j = 0
-    while night.queue[o, j] != i:
+    while queue[j] != i:
         j += 1
     gate.queued -= 1
     for later in range(j, gate.queued):
-        night.queue[o, later] = night.queue[o, later + 1]
+        queue[later] = queue[later + 1]
     gate.stirred = 1
 
 
@@ -108,10 +132,13 @@ def late_entrance(night: Night, i: int) -> int:
 @inlined
 def fallen_to(night: Night, o: int, what: int, share: float) -> float:
     """Seconds or joules at the clearance ``share`` of gate ``o``, from where it was let go."""
-    gate = night.gates[o]
-    if gate.let_go_at == math.inf:
-        return look_up(night.closing[o, what], share)
-    return look_up_from(night.from_rest[o, what], gate.let_go_at, share)
+    row, table = night.closing[o, what], night.from_rest[o, what]
+    return found_in(row, table, night.gates[o].let_go_at, share)
+
+
+@called
+def found_in(row: Floats, table: Floats, let_go_at: float, share: float) -> float:
+    return look_up(row, share) if let_go_at == math.inf else look_up_from(table, let_go_at, share)
 
 
 @inlined

@@ -20,7 +20,7 @@ from soundergate.engine.kernel_agenda import (
     wait_for,
 )
 from soundergate.engine.kernel_bodies import chance, push
-from soundergate.engine.kernel_openings import pull
+from soundergate.engine.kernel_openings import nobody_crosses, pull
 from soundergate.engine.philox import uniforms
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import Night
@@ -177,9 +177,11 @@ def watches(night: Night, t: int) -> None:
 @inlined
 def first_refresh(night: Night) -> None:
     """When a count is next drawn anew."""
-    night.so_far.refresh_at = math.inf
-    for t in range(len(night.triggers)):
-        night.so_far.refresh_at = min(night.so_far.refresh_at, night.triggers[t].refresh_at)
+    first = 0
+    for t in range(1, len(night.triggers)):
+        if night.triggers[t].refresh_at < night.triggers[first].refresh_at:
+            first = t
+    night.so_far.refresh_at = night.triggers[first].refresh_at
 
 
 @inlined
@@ -250,11 +252,7 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
 @inlined
 def sees_clear(night: Night, t: int) -> bool:
     """Whether nobody stands in an opening, if the person minds."""
-    clear = True
-    if night.trigger[t, k.SEE_CLEAR] > 0.0:
-        for o in range(len(night.gates)):
-            clear &= night.gates[o].occupied == 0
-    return clear
+    return not night.trigger[t, k.SEE_CLEAR] > 0.0 or nobody_crosses(night.gates)
 
 
 @inlined
