@@ -1,17 +1,15 @@
 """The floor: what it costs merely to draw again the very numbers that a night needs.
 
 The reference engine plays some nights while its draw functions are overheard. What it asked for,
-each number once a night however often it was looked up, is written into flat arrays and drawn
-again in one compiled loop, with the transforms (logarithms, normal quantiles, exponentials) that
-turn uniforms into times and sizes. `draw_again` takes them one after another, as a night asks for
-them; `draw_together` makes the uniforms of a night in one go, which lets the compiler work on
-several blocks of the generator at once.
+each number once a night however often it was looked up, is written into flat arrays, a block of
+the generator a row, and drawn again in a compiled loop, with the transforms (logarithms, normal
+quantiles, exponentials) that turn uniforms into times and sizes: here one after another, as a
+night asks for them; in `together` as the kernel makes most of them.
 """
 
 from __future__ import annotations
 
 import inspect
-import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,35 +20,20 @@ import numpy as np
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import body_scale, ln_body_mass, sample, sample_with
+from soundergate.engine.draws import (
+    body_scale,
+    gamma_sample,
+    laid_quick_gamma,
+    ln_body_mass,
+    sample,
+    sample_with,
+)
+from soundergate.engine.early_table import FRAILTY, LATER, MASS, NORMAL, PLAIN, SCALE, How
+from soundergate.engine.elementary import laid_exp, laid_ln
 from soundergate.engine.facts import Facts
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import philox4x32, uniform, uniform_pair
 from soundergate.engine.plan import NightPlan
-
-# What is done with a uniform number, beside the kinds of distribution 0 to 5.
-UNUSED, PLAIN, NORMAL, MASS, SCALE = -1, 10, 11, 12, 13
-
-_EARLY = frozenset(
-    (
-        k.D_SPREAD,
-        k.D_ENTRY,
-        k.D_FRAILTY + k.OWN_BLOCKS,
-        k.D_BODY,
-        k.D_STAY,
-        k.D_BOLT,
-        k.D_LATE,
-        k.D_RETURN,
-        k.D_CLIMB,
-        k.D_ROOT,
-        k.D_ROAM,
-        k.D_COUNT_IN,
-    )
-)
-"""Purposes of which the kernel takes both numbers of block 0 at once: one block, not two."""
-
-_PAIRED = frozenset({k.D_STAY})
-"""Purposes of which it takes both numbers of every block at once."""
 
 _DEAF = ("early", "batch", "compiled", "philox", "normal")
 """Modules of the engine whose draws are not overheard: the kernel's, and the generator's own."""
@@ -60,14 +43,16 @@ Name = tuple[int, int, int]
 
 
 class Takes(NamedTuple):
-    """What was drawn, one row a block (or single number), in the order of first use."""
+    """What was drawn, one row a block, in the order of first use."""
 
-    named: np.ndarray
-    """int64[n, 5]: night, purpose, who, block if ``both`` else number, ``both``."""
+    name: np.ndarray
+    """uint64[n]: purpose << 16 | who."""
+    block: np.ndarray
+    """uint64[n]"""
     kind: np.ndarray
-    """int64[n, 2]: transform of each number."""
+    """int64[n, 2]: what becomes of each number, as in `engine.early_table`."""
     value: np.ndarray
-    """float64[n, 2, 2]: its parameters."""
+    """float64[n, 4]: two parameters for the first number and two for the second."""
     start: np.ndarray
     """int64[nights + 1]: the first row of each night."""
 
@@ -79,23 +64,22 @@ class Ear:
     Its methods stand in for the shared functions of the same names while the reference plays.
     """
 
-    asked: dict[Name, list[Any]] = field(default_factory=dict)
-    """name -> [transform, a, b]"""
+    asked: dict[Name, How] = field(default_factory=dict)
+    """name -> what becomes of it"""
     by_value: dict[float, Name] = field(default_factory=dict)
-    paired: set[int] = field(default_factory=lambda: set(_PAIRED))
 
     def sample(
         self, kind: int, a: float, b: float, seed: int, night: int, purpose: int, who: int, k0: int
     ) -> float:
         if kind != k.FIXED:
-            self.asked.setdefault((purpose, who, k0), [kind, a, b])
+            self.asked.setdefault((purpose, who, k0), (kind, a, b))
         return float(sample(kind, a, b, seed, night, purpose, who, k0))
 
     def sample_with(
         self, u: float, kind: int, a: float, b: float, seed: int, night: int, *name: int
     ) -> float:
         if kind != k.FIXED:
-            self.asked[name] = [kind, a, b]  # type: ignore[index]
+            self.asked[name] = (kind, a, b)  # type: ignore[index]
         return float(sample_with(u, kind, a, b, seed, night, *name))
 
     def uniform(self, seed: int, night: int, purpose: int, who: int, k0: int) -> float:
@@ -109,23 +93,22 @@ class Ear:
         u, v = uniform_pair(seed, night, purpose, who, block)
         self._plain(u, (purpose, who, 2 * block))
         self._plain(v, (purpose, who, 2 * block + 1))
-        self.paired.add(purpose)
         return u, v
 
     def normal_quantile(self, u: float) -> float:
-        self.asked[self.by_value[u]] = [NORMAL, 0.0, 0.0]
+        self.asked[self.by_value[u]] = (NORMAL, 0.0, 0.0)
         return float(normal_quantile(u))
 
     def ln_body_mass(self, mu: float, sigma: float, u: float) -> float:
-        self.asked[self.by_value[u]] = [MASS, mu, sigma]
+        self.asked[self.by_value[u]] = (MASS, mu, sigma)
         return float(ln_body_mass(mu, sigma, u))
 
     def body_scale(self, ln_mass: float, exponent: float, sigma: float, u: float) -> float:
-        self.asked[self.by_value[u]] = [SCALE, exponent, sigma]
+        self.asked[self.by_value[u]] = (SCALE, exponent, sigma)
         return float(body_scale(ln_mass, exponent, sigma, u))
 
     def _plain(self, u: float, name: Name) -> None:
-        self.asked.setdefault(name, [PLAIN, 0.0, 0.0])
+        self.asked.setdefault(name, (PLAIN, 0.0, 0.0))
         self.by_value[u] = name
 
 
@@ -170,7 +153,7 @@ def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
     from soundergate.engine.reference import Night
 
     facts = Facts(plan)
-    rows: list[tuple[Any, ...]] = []
+    rows: list[tuple[Name, How, How]] = []
     start = [0]
     numbers = 0
     ear = Ear()
@@ -178,74 +161,91 @@ def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
         for night in range(nights):
             Night(facts, seed, night).play()
             numbers += len(ear.asked)
-            rows += _rows(night, ear)
+            rows += _rows(ear)
             start.append(len(rows))
             ear.asked.clear()
             ear.by_value.clear()
     takes = Takes(
-        np.array([named for named, _, _ in rows], np.int64),
-        np.array([[one[0], other[0]] for _, one, other in rows], np.int64),
-        np.array([[one[1:], other[1:]] for _, one, other in rows], np.float64),
+        np.array([purpose << 16 | who for (purpose, who, _), _, _ in rows], np.uint64),
+        np.array([block for (_, _, block), _, _ in rows], np.uint64),
+        np.array([(one[0], other[0]) for _, one, other in rows], np.int64),
+        np.array([(*one[1:], *other[1:]) for _, one, other in rows], np.float64),
         np.array(start, np.int64),
     )
     return takes, numbers
 
 
-def _rows(night: int, ear: Ear) -> Iterator[tuple[Any, ...]]:
-    nothing = [UNUSED, 0.0, 0.0]
+def _rows(ear: Ear) -> Iterator[tuple[Name, How, How]]:
+    """(purpose, who, block), and what becomes of the two numbers of the block."""
     left = dict(ear.asked)
     for (purpose, who, number), how in ear.asked.items():
-        if (purpose, who, number) not in left:
+        if left.pop((purpose, who, number), None) is None:
             continue
-        del left[purpose, who, number]
-        if purpose not in ear.paired and not (purpose in _EARLY and number < 2):
-            yield (night, purpose, who, number, 0), how, nothing
+        if how[0] == k.GAMMA:  # of its own blocks, the first mostly does
+            if number != 0:
+                raise NotImplementedError("a second gamma variate of one purpose")
+            yield (purpose + k.OWN_BLOCKS, who, 0), (FRAILTY, *how[1:]), (PLAIN, 0.0, 0.0)
             continue
-        mate = left.pop((purpose, who, number ^ 1), nothing)
-        first, second = (how, mate) if number % 2 == 0 else (mate, how)
-        yield (night, purpose, who, number // 2, 1), first, second
-
-
-@compiled
-def turned(u, kind, a, b, seed, night, purpose, who, number):  # type: ignore[no-untyped-def]
-    """A uniform number put through its transform."""
-    if kind == UNUSED:
-        return 0.0
-    if kind < PLAIN:
-        return sample_with(u, kind, a, b, seed, night, purpose, who, number)
-    return normal_quantile(u) if kind == NORMAL else u
+        mate = left.pop((purpose, who, number ^ 1), (LATER, 0.0, 0.0))
+        yield (purpose, who, number // 2), *((how, mate) if number % 2 == 0 else (mate, how))
 
 
 @compiled
 def draw_again(takes, seed):  # type: ignore[no-untyped-def]
     """Draw every row once; the sum is returned so that nothing can be left out."""
-    named = takes.named
+    low = np.uint64(0xFFFFFFFF)
+    half = np.uint64(32)
+    key = np.uint64(seed)
+    name = takes.name
+    block = takes.block
     kind = takes.kind
     value = takes.value
     total = 0.0
-    for row in range(named.shape[0]):
-        night = named[row, 0]
-        purpose = named[row, 1]
-        who = named[row, 2]
-        number = named[row, 3]
-        first = kind[row, 0]
-        a = value[row, 0, 0]
-        b = value[row, 0, 1]
-        if named[row, 4] == 0:
-            if first < PLAIN:
-                total += sample(first, a, b, seed, night, purpose, who, number)
+    for night in range(takes.start.shape[0] - 1):
+        n = np.uint64(night)
+        for row in range(takes.start[night], takes.start[night + 1]):
+            w0, w1, w2, w3 = philox4x32(
+                block[row], name[row], n & low, n >> half, key & low, key >> half
+            )
+            u = (np.float64((w1 << np.uint64(20)) | (w0 >> np.uint64(12))) + 0.5) * 2.0**-52
+            v = (np.float64((w3 << np.uint64(20)) | (w2 >> np.uint64(12))) + 0.5) * 2.0**-52
+            first = kind[row, 0]
+            a = value[row, 0]
+            b = value[row, 1]
+            c = value[row, 2]
+            d = value[row, 3]
+            if first == FRAILTY:
+                z = laid_quick_gamma(a, b, normal_quantile(u), v)
+                total += z if z >= 0.0 else attempted_again(a, b, seed, night, name[row])
+            elif first == MASS:
+                ln_mass = a + b * normal_quantile(u)
+                total += laid_exp(ln_mass) + laid_exp(c * ln_mass + d * normal_quantile(v))
             else:
-                u = uniform(seed, night, purpose, who, number)
-                total += turned(u, first, a, b, seed, night, purpose, who, number)
-            continue
-        second = kind[row, 1]
-        c = value[row, 1, 0]
-        d = value[row, 1, 1]
-        u, v = uniform_pair(seed, night, purpose, who, number)
-        if first == MASS:
-            ln_mass = ln_body_mass(a, b, u)
-            total += math.exp(ln_mass) + body_scale(ln_mass, c, d, v)
-            continue
-        total += turned(u, first, a, b, seed, night, purpose, who, 2 * number)
-        total += turned(v, second, c, d, seed, night, purpose, who, 2 * number + 1)
+                total += turned(u, first, a, b)
+                total += turned(v, kind[row, 1], c, d)
     return total
+
+
+@compiled
+def turned(u, kind, a, b):  # type: ignore[no-untyped-def]
+    """A uniform number put through its transform, as `draws.sample_with`."""
+    if kind == LATER:
+        return 0.0
+    if kind == PLAIN:
+        return u
+    if kind == k.EXPONENTIAL:
+        return -a * laid_ln(u)
+    if kind == NORMAL:
+        return normal_quantile(u)
+    if kind == k.LOGNORMAL:
+        return laid_exp(a + b * normal_quantile(u))
+    return sample_with(u, kind, a, b, 0, 0, 0, 0, 0)
+
+
+@compiled
+def attempted_again(shape, scale, seed, night, name):  # type: ignore[no-untyped-def]
+    """A gamma variate whose first attempt was not taken."""
+    purpose = np.int64(name >> np.uint64(16))
+    return gamma_sample(
+        shape, scale, seed, night, purpose, np.int64(name & np.uint64(0xFFFF)), np.int64(0)
+    )

@@ -72,7 +72,7 @@ def early_table(plan: NightPlan) -> tuple[Table, Ints]:
 
     A row that such nights have no use for is left out, and begins nowhere (-1).
     """
-    rows = sorted(_rows(plan), key=_order)
+    rows = sorted(_rows(plan), key=lambda row: in_order(row.first[0], row.second[0]))
     begin = np.full(EARLY_ROWS, -1, np.int64)
     names: list[int] = []
     first: list[How] = []
@@ -82,30 +82,36 @@ def early_table(plan: NightPlan) -> tuple[Table, Ints]:
         names += [row.purpose << 16 | who for who in range(len(row.first))]
         first += row.first
         second += row.second
+    table = lay_out(names, first, second)
+    return table, _places(begin, len(table.names), first, second)
+
+
+def in_order(first: How, second: How) -> tuple[int, int]:
+    """What to sort blocks by, so that numbers that are treated alike stand together."""
+    return _ORDER.index(first[0]), _ORDER.index(second[0])
+
+
+def lay_out(names: list[int], first: list[How], second: list[How]) -> Table:
+    """The table of blocks in their order: what becomes of the first number of each and of the
+    second."""
     spare = -len(names) % WHOLE
-    names += [0] * spare
     numbers = first + [_PLAIN] * spare + second + [_PLAIN] * (spare + WHOLE)
     kinds = [kind for kind, _, _ in numbers]
-    table = Table(
-        np.array(names, np.uint64),
+    return Table(
+        np.array(names + [0] * spare, np.uint64),
         _stretches([-1 if kind in _LEFT_ALONE else kind for kind in kinds]),
         _stretches([1 if kind in _NEEDS_NORMAL else -1 for kind in kinds])[:, :2].copy(),
         np.ascontiguousarray(np.array([(a, b) for _, a, b in numbers]).T),
         np.zeros(len(numbers), np.int64),
         np.zeros(len(numbers)),
     )
-    return table, _places(begin, len(names), kinds)
 
 
-def _order(row: _Row) -> tuple[int, int]:
-    return _ORDER.index(row.first[0][0]), _ORDER.index(row.second[0][0])
-
-
-def _places(begin: Ints, blocks: int, kinds: list[int]) -> Ints:
-    place = np.stack([begin, np.where(begin < 0, -1, begin + blocks)], axis=1)
-    for e, half in zip(*np.nonzero(place >= 0), strict=True):
-        if kinds[place[e, half]] == LATER:
-            place[e, half] = -1
+def _places(begin: Ints, blocks: int, first: list[How], second: list[How]) -> Ints:
+    place = np.full((EARLY_ROWS, 2), -1, np.int64)
+    for e in np.flatnonzero(begin >= 0):
+        for count, how in enumerate((first[begin[e]], second[begin[e]])):
+            place[e, count] = -1 if how[0] == LATER else begin[e] + count * blocks
     return place
 
 

@@ -114,7 +114,7 @@ def note_change(minds: Minds, process: int) -> None:
 
 @inlined
 def drop(minds: Minds, process: int, i: int) -> None:
-    """Clock.drop: animal ``i`` waits no longer; who is next is looked for when the clock settles."""
+    """Clock.drop: animal ``i`` waits no longer; who is next is found when the clock settles."""
     q = process * minds.given.tempos + minds.animals[i].tempo
     clock = minds.clocks[q]
     minds.waits[q, i] = math.inf
