@@ -6,7 +6,6 @@ import struct
 from collections.abc import Callable
 from typing import Any, cast
 
-from llvmlite import ir
 from numba.core import types
 from numba.extending import intrinsic, overload
 
@@ -21,20 +20,20 @@ def double_of(bits: int) -> float:
     return cast(float, struct.unpack("<d", struct.pack("<q", bits))[0])
 
 
-def _cast(given: Any, made: Any, stored_as: Any) -> Any:
+def _cast(given: Any, made: Any) -> Any:
     """A function for compiled code that reads the bits of one type as another."""
 
     def to(_: Any, x: Any) -> tuple[Any, Callable[..., Any]]:
-        def generate(_context: Any, builder: Any, _signature: Any, values: Any) -> Any:
-            return builder.bitcast(values[0], stored_as)
+        def generate(context: Any, builder: Any, _signature: Any, values: Any) -> Any:
+            return builder.bitcast(values[0], context.get_value_type(made))
 
         return made(given), generate
 
     return intrinsic(to)
 
 
-_to_bits = _cast(types.float64, types.int64, ir.IntType(64))
-_to_double = _cast(types.int64, types.float64, ir.DoubleType())
+_to_bits = _cast(types.float64, types.int64)
+_to_double = _cast(types.int64, types.float64)
 
 
 @overload(bits_of, strict=False)
