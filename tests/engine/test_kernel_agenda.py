@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,8 +26,7 @@ def in_order(agenda, slots, due, rank, times, priorities):
 
 def taken(due: list[float], rank: list[int]) -> list[tuple[float, int]]:
     slots = 3 * k.BLOCK
-    times = np.full(slots, math.inf)
-    agenda = Agenda(times, times.view(np.int64), np.zeros(slots, np.int64))
+    agenda = Agenda(np.full(slots, k.NEVER), np.zeros(slots, np.int64))
     found, priorities = np.zeros(len(due)), np.zeros(len(due), np.int64)
     in_order(agenda, np.int64(slots), np.array(due), np.array(rank), found, priorities)
     return list(zip(found.tolist(), priorities.tolist(), strict=True))

@@ -67,19 +67,17 @@ class Bodies:
 
     def push(self, i: int) -> float:
         """Sideways push in N."""
-        plan = self.facts.plan
-        return push_of(self.mass(i), plan.duration_kind, plan.duration, self.seed, self.night, i)
+        return push_of(self.mass(i), self.facts.times, self.seed, self.night, i)
 
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
-        plan = self.facts.plan
         mu, sigma = self.facts.b[k.B_REACH_MU], self.facts.b[k.B_REACH_SIGMA]
         reach = sample(k.LOGNORMAL, mu, sigma, self.seed, self.night, k.D_CLIMB, i, 0)
         kind, a, b = self.facts.durations[k.T_ROOT]
         roots = sample(kind, a, b, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
-            self.mass(i), self.back(i), exit_force, plan.behaviour, plan.duration_kind,
-            plan.duration, reach, roots, self.seed, self.night, i,
+            self.mass(i), self.back(i), exit_force, self.facts.plan.behaviour, self.facts.times,
+            reach, roots, self.seed, self.night, i,
         )  # fmt: skip
         return seconds, int(way)
 

@@ -6,40 +6,37 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as
-from soundergate.engine.draws import sample
-from soundergate.engine.plan import Floats, Ints
+from soundergate.engine.draws import sample_row
+from soundergate.engine.plan import Floats
 
 STANDARD_GRAVITY = 9.80665
 
 
-@compiled_as("f8(f8, i8[::1], f8[:, ::1], i8, i8, i8)")
-def push_of(mass: float, kinds: Ints, times: Floats, seed: int, night: int, who: int) -> float:
+@compiled_as("f8(f8, f8[:, ::1], i8, i8, i8)")
+def push_of(mass: float, times: Floats, seed: int, night: int, who: int) -> float:
     """Push in N of an animal of ``mass`` kg: its strength as a share of its weight."""
-    row = k.T_STRENGTH
-    share = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_BODY, who, 2)
+    share = sample_row(times, k.T_STRENGTH, seed, night, k.D_BODY, who, 2)
     return share * mass * STANDARD_GRAVITY
 
 
-@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], i8[::1], f8[:, ::1], f8, f8, i8, i8, i8)")
+@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8[::1], f8[:, ::1], f8, f8, i8, i8, i8)")
 def break_out(
-    mass: float, back: float, exit_force: float, b: Floats, kinds: Ints, times: Floats,
+    mass: float, back: float, exit_force: float, b: Floats, times: Floats,
     reach: float, roots: float, seed: int, night: int, who: int,
 ) -> tuple[float, float]:  # fmt: skip
     """Seconds until a captive is out, inf if it stays, and by which way (`codes.BY_*`).
 
     It lifts or pries a gate that nothing locks if it is strong enough for ``exit_force`` N; it
     clears a panel up to ``reach`` times its back height; it may root a way under, ``roots`` seconds
-    after it was shut in.
+    after it was shut in. ``times`` is the table of `NightPlan.all_times`.
     """
     first = math.inf
     way = 0.0
-    row = k.T_TRY
-    if exit_force < math.inf and push_of(mass, kinds, times, seed, night, who) >= exit_force:
-        first = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_TRY, who, 0)
+    if exit_force < math.inf and push_of(mass, times, seed, night, who) >= exit_force:
+        first = sample_row(times, k.T_TRY, seed, night, k.D_TRY, who, 0)
         way = float(k.BY_GATE)
-    row = k.T_CLIMB
     if reach * back >= b[k.B_PANEL]:
-        when = sample(kinds[row], times[row, 0], times[row, 1], seed, night, k.D_CLIMB, who, 1)
+        when = sample_row(times, k.T_CLIMB, seed, night, k.D_CLIMB, who, 1)
         if when < first:
             first = when
             way = float(k.BY_CLIMBING)

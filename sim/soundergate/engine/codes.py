@@ -33,6 +33,8 @@ SLOT_STEP = 1 << SLOT_BITS
 BLOCK = 16
 """The batch engine goes through slots in whole blocks, several at a time where it can."""
 LAST = 2**63 - 1
+NEVER = 0x7FF0000000000000
+"""The bits of an infinite time."""
 
 # What a gate is doing.
 OPEN, CLOSING, PROPPED, CLOSED, HUNG, ONE_WAY = range(6)
@@ -90,6 +92,8 @@ TRIGGER_DURATIONS = 4
  B_WALK, B_CROSS, B_RUN, B_SHY, B_RETURN, B_WINDOW, B_BOLT, B_TURN, B_OUT, B_CHECK,
  B_INTAKE, B_PANEL, B_REACH_MU, B_REACH_SIGMA, B_SLIP) = range(23)  # fmt: skip
 BEHAVIOUR_COLUMNS = 23
+B_MARKS = BEHAVIOUR_COLUMNS
+"""The kernel has the marks of the bait's levels in the same array."""
 
 # Columns of an opening's numbers.
 (O_WIDTH, O_HEIGHT, O_DEPTH, O_RUN, O_SPAN, O_NEED_MU, O_NEED_SIGMA, O_PULL_MU, O_PULL_SIGMA,

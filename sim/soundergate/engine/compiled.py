@@ -90,7 +90,7 @@ def called(function: F) -> F:
 
     Left without the wrappers by which Python would call it, it compiles in a fraction of the time.
     """
-    return cast(F, numba.njit(**_INNER)(function))
+    return cast(F, numba.njit(**_INNER, **compiled_parts.OPTIONS)(function))
 
 
 def inlined(function: F) -> F:

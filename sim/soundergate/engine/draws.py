@@ -20,7 +20,7 @@ from soundergate.engine.codes import (
     OWN_BLOCKS,
     UNIFORM,
 )
-from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.compiled import compiled_as, inlined
 from soundergate.engine.elementary import exp, ln
 from soundergate.engine.normal import normal_quantile
 from soundergate.engine.philox import uniform, uniform_pair
@@ -67,7 +67,7 @@ def gamma_sample(
     return value * scale
 
 
-@inlined_as("f8(f8, f8, f8, f8)")
+@inlined
 def laid_quick_gamma(shape: float, scale: float, x: float, u: float) -> float:
     """`gamma_sample` if its first attempt, from the normal ``x`` and the number ``u``, passes the
     quick test; otherwise -1."""
@@ -111,6 +111,14 @@ def sample(
         return a
     u = 0.5 if kind == GAMMA else uniform(seed, night, purpose, who, k)
     return sample_with(u, kind, a, b, seed, night, purpose, who, k)
+
+
+@compiled_as("f8(f8[:, ::1], i8, i8, i8, i8, i8, i8)")
+def sample_row(
+    times: NDArray[np.float64], row: int, seed: int, night: int, purpose: int, who: int, k: int
+) -> float:
+    """`sample` of a row of the table of `NightPlan.all_times`."""
+    return sample(int(times[row, 2]), times[row, 0], times[row, 1], seed, night, purpose, who, k)
 
 
 @compiled_as("f8(i8, f8, f8, i8, i8, i8)")

@@ -6,7 +6,7 @@ exponential for that; made in loops over all names, the compiler works on severa
 drawn here is what most animals of most nights ask for; the rest is drawn when asked for.
 
 `Table` says which names those are and what becomes of each number, laid out so that numbers which
-are treated alike stand together; `draw_early` fills `Luck.numbers`, and the functions below it look
+are treated alike stand together; `draw_early` fills `Luck.drawn`, and the functions below it look
 them up, each under the name of what it saves.
 """
 
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as, inlined
-from soundergate.engine.draws import LEAST_FRAILTY, frailty, laid_quick_gamma, sample
+from soundergate.engine.draws import LEAST_FRAILTY, frailty, laid_quick_gamma, sample_row
 from soundergate.engine.early_table import FRAILTY, MASS, SCALE, Table
 from soundergate.engine.elementary import laid_exp, laid_ln
 from soundergate.engine.normal import WHOLE, normal_quantiles, up_to_whole
@@ -35,10 +35,11 @@ Ints = NDArray[np.int64]
 @inlined
 def draw_early(luck: Luck, table: Table) -> None:
     """Fill in the numbers of this night."""
-    u, z = luck.uniforms, luck.normals
+    m = len(table.tails)
+    made, u, z = luck.drawn[:m], luck.drawn[m : 2 * m], luck.drawn[2 * m : 3 * m]
     uniform_pairs(luck.so_far.seed, luck.so_far.number, table.names, u)
     normal_quantiles(table.normal_stretches, u, z, table.which, table.tails)
-    transform(table.stretches, table.values, u, z, luck.numbers)
+    transform(table.stretches, table.values, u, z, made)
 
 
 @compiled_as("void(i8[:, ::1], f8[:, ::1], f8[::1], f8[::1], f8[::1])")
@@ -89,18 +90,12 @@ def transform(stretches: Ints, values: Floats, u: Floats, z: Floats, made: Float
         elif kind == k.FIXED:
             for j in range(out.shape[0]):
                 out[j] = a[j]
-        elif kind == k.UNIFORM:
-            for j in range(out.shape[0]):
-                out[j] = a[j] + (b[j] - a[j]) * from_u[j]
-        elif kind == k.WEIBULL:
-            for j in range(out.shape[0]):
-                out[j] = b[j] * laid_exp(laid_ln(-laid_ln(from_u[j])) / a[j])
 
 
 @inlined
 def early(luck: Luck, e: int, count: int, who: int) -> float:
     """Number ``count``, 0 or 1, of row ``e`` of the table for an animal, sounder or opening."""
-    return luck.numbers[luck.place[e, count] + who]
+    return luck.drawn[luck.place[e, count] + who]
 
 
 @inlined
@@ -114,8 +109,7 @@ def early_draw(luck: Luck, e: int, row: int, purpose: int, who: int, count: int)
 @inlined
 def late_draw(luck: Luck, row: int, purpose: int, who: int, count: int) -> float:
     """`draws.sample` of a row of distributions."""
-    so_far, a, b = luck.so_far, luck.times[row, 0], luck.times[row, 1]
-    return sample(luck.kinds[row], a, b, so_far.seed, so_far.number, purpose, who, count)
+    return sample_row(luck.times, row, luck.so_far.seed, luck.so_far.number, purpose, who, count)
 
 
 @inlined
@@ -123,13 +117,7 @@ def early_chance(luck: Luck, e: int, purpose: int, who: int, count: int) -> floa
     """`philox.uniform`, from the early numbers for counts 0 and 1."""
     if count > 1:
         return uniform(luck.so_far.seed, luck.so_far.number, purpose, who, count)
-    return luck.uniforms[luck.place[e, count] + who]
-
-
-@inlined
-def early_normal(luck: Luck, e: int, who: int) -> float:
-    """Normal quantile of the first number of a row."""
-    return luck.normals[luck.place[e, 0] + who]
+    return early(luck, e, count, who)
 
 
 @inlined
@@ -137,6 +125,7 @@ def early_frailty(luck: Luck, e: int, who: int) -> float:
     """`draws.frailty`; of a gamma variate, only the first attempt was made early."""
     z = early(luck, e, 0, who)
     if not z >= 0.0:
-        kind, a, b = luck.kinds[k.T_FRAILTY], luck.times[k.T_FRAILTY, 0], luck.times[k.T_FRAILTY, 1]
+        times, row = luck.times, k.T_FRAILTY
+        kind, a, b = int(times[row, 2]), times[row, 0], times[row, 1]
         return frailty(kind, a, b, luck.so_far.seed, luck.so_far.number, who)
     return z if z > LEAST_FRAILTY else LEAST_FRAILTY

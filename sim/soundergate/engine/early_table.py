@@ -20,13 +20,13 @@ from soundergate.engine.plan import Floats, Ints, NightPlan
 
 PLAIN, NORMAL, LATER, FRAILTY, MASS, SCALE = range(10, 16)
 """What else than a sample of a distribution becomes of a number: it stays as it is; a normal
-quantile; nothing, since few nights ask for it or it takes more numbers than one; the first attempt
+quantile; nothing, since few nights ask for it or few scenarios have its kind; the first attempt
 at a gamma variate, of which the second number is the test; a mass; and, from the second number of
 the same block, the scale of all lengths of that body."""
 
 _NEEDS_NORMAL = (NORMAL, SCALE, MASS, FRAILTY, k.LOGNORMAL)
 _LEFT_ALONE = (PLAIN, LATER, NORMAL)
-_ORDER = (k.EXPONENTIAL, k.UNIFORM, k.WEIBULL, k.FIXED, PLAIN, LATER, *_NEEDS_NORMAL)
+_ORDER = (k.EXPONENTIAL, k.FIXED, PLAIN, LATER, *_NEEDS_NORMAL)
 """Kinds as they stand in a table: what needs a normal quantile together, and what is left alone
 once that is there together."""
 
@@ -70,7 +70,9 @@ class _Row(NamedTuple):
 def early_table(plan: NightPlan) -> tuple[Table, Ints]:
     """The table for nights of this plan, and int64[EARLY_ROWS, 2]: where each row's numbers begin.
 
-    A row that such nights have no use for is left out, and begins nowhere (-1).
+    That is in an array of what was made of the numbers, then the numbers themselves, then their
+    normal quantiles, m each: a number stands where that stands which it is drawn for. A row that
+    such nights have no use for is left out, and begins nowhere (-1).
     """
     rows = sorted(_rows(plan), key=lambda row: in_order(row.first[0], row.second[0]))
     begin = np.full(EARLY_ROWS, -1, np.int64)
@@ -83,7 +85,7 @@ def early_table(plan: NightPlan) -> tuple[Table, Ints]:
         first += row.first
         second += row.second
     table = lay_out(names, first, second)
-    return table, _places(begin, len(table.names), first, second)
+    return table, _places(begin, table, first, second)
 
 
 def in_order(first: How, second: How) -> tuple[int, int]:
@@ -107,11 +109,14 @@ def lay_out(names: list[int], first: list[How], second: list[How]) -> Table:
     )
 
 
-def _places(begin: Ints, blocks: int, first: list[How], second: list[How]) -> Ints:
+def _places(begin: Ints, table: Table, first: list[How], second: list[How]) -> Ints:
     place = np.full((EARLY_ROWS, 2), -1, np.int64)
+    part = {PLAIN: 1, NORMAL: 2}
     for e in np.flatnonzero(begin >= 0):
-        for count, how in enumerate((first[begin[e]], second[begin[e]])):
-            place[e, count] = -1 if how[0] == LATER else begin[e] + count * blocks
+        for count, (kind, _, _) in enumerate((first[begin[e]], second[begin[e]])):
+            if kind != LATER:
+                at = begin[e] + count * len(table.names)
+                place[e, count] = part.get(kind, 0) * len(table.tails) + at
     return place
 
 
@@ -144,6 +149,8 @@ def _rows(plan: NightPlan) -> Iterator[_Row]:
         _how(int(kind), float(a), float(b))
         for kind, (a, b) in zip(plan.delay_kind, plan.delay, strict=True)
     ]
+    if _LATER in delays:
+        delays = [_LATER] * openings
     yield _Row(E_DELAY, k.D_DELAY, delays, [_PLAIN] * openings)
     yield one(E_FALSE, k.D_FALSE, _timed(plan, k.T_FALSE), 1)
 
@@ -196,5 +203,6 @@ def _timed(plan: NightPlan, row: int) -> How:
 
 
 def _how(kind: int, a: float, b: float) -> How:
-    """A time by rejection is not drawn early, and one that the kernel computes not at all."""
-    return _LATER if kind == k.GAMMA or kind < 0 else (kind, a, b)
+    """Of the kinds that defaults have; the others are drawn when they are asked for, and a time
+    that the kernel computes is not drawn at all."""
+    return (kind, a, b) if kind in (k.FIXED, k.EXPONENTIAL, k.LOGNORMAL) else _LATER

@@ -15,10 +15,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.compiled import compiled_as, inlined
 from soundergate.engine.compiled_bits import bits_of, double_of
 
 _LN2_HIGH = 6.93147180369123816490e-01
@@ -38,7 +35,7 @@ _SMALLEST = 2.2250738585072014e-308
 _2_54 = 18014398509481984.0
 
 
-@inlined_as("f8(f8)")
+@inlined
 def laid_exp(x: float) -> float:
     """`exp`, laid into its caller."""
     within = x if x > _LEAST else _LEAST
@@ -64,7 +61,7 @@ def laid_exp(x: float) -> float:
     return value if x == x else x
 
 
-@inlined_as("f8(f8)")
+@inlined
 def laid_ln(x: float) -> float:
     """`ln`, laid into its caller."""
     subnormal = x < _SMALLEST
@@ -101,17 +98,3 @@ def exp(x: float) -> float:
 def ln(x: float) -> float:
     """Natural logarithm within one unit in the last place; -inf of 0, nan below it and of nan."""
     return laid_ln(x)
-
-
-@compiled_as("void(f8[::1], f8[::1])")
-def exps(x: NDArray[np.float64], y: NDArray[np.float64]) -> None:
-    """`exp` of each of ``x`` into ``y``, which may be the same."""
-    for j in range(x.shape[0]):
-        y[j] = laid_exp(x[j])
-
-
-@compiled_as("void(f8[::1], f8[::1])")
-def lns(x: NDArray[np.float64], y: NDArray[np.float64]) -> None:
-    """`ln` of each of ``x`` into ``y``, which may be the same."""
-    for j in range(x.shape[0]):
-        y[j] = laid_ln(x[j])

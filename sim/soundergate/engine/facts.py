@@ -26,6 +26,7 @@ class Facts:
         self.small = plan.small.tolist()
         self.mass = plan.mass.tolist()
         self.b = plan.behaviour.tolist()
+        self.times = plan.all_times()
         self.durations = _distributions(plan.duration_kind, plan.duration)
         self.entry_speed = plan.entry_speed.tolist()
         self.leave_speed = plan.leave_speed.tolist()

@@ -3,7 +3,7 @@
 An event that is set anew takes the place of the old one in its slot, so nothing needs a version.
 Finding the next event and the next animal at a clock are searches for the least of many numbers,
 in plain loops that the compiler turns into one step for several slots at once. For that times are
-read as whole numbers, which sort alike; times here are never negative.
+kept as the whole numbers that they are stored as, which sort alike; times here are never negative.
 """
 
 from __future__ import annotations
@@ -14,26 +14,33 @@ from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.records import Clock, Given
+from soundergate.engine.compiled_bits import bits_of, double_of
+from soundergate.engine.records import Animal, Clock, Given
 from soundergate.engine.scratch import Agenda, Minds
 
 
 @inlined
 def put(agenda: Agenda, slot: int, when: float, rank: int, who: int) -> None:
     """Set the one coming event of a slot, in place of any other; inf for none."""
-    agenda.due[slot] = when + 0.0  # and never a negative zero
+    agenda.due[slot] = bits_of(when + 0.0)  # and never a negative zero
     agenda.key[slot] = (rank * k.RANK_STEP + who) * k.SLOT_STEP + slot
 
 
 @inlined
 def cancel(agenda: Agenda, slot: int) -> None:
-    agenda.due[slot] = math.inf
+    agenda.due[slot] = k.NEVER
 
 
 @inlined
 def slots_in_use(given: Given, pending: int) -> int:
     """Most nights have no breakouts to come, whose slots are the last."""
     return given.slots if pending > 0 else given.breakout_slots
+
+
+@inlined
+def when_due(agenda: Agenda, slot: int) -> float:
+    """Time of the event of a slot, inf for none."""
+    return double_of(agenda.due[slot])
 
 
 @inlined
@@ -46,16 +53,16 @@ def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
     """
     nearly = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        nearly = min(nearly, (agenda.order[j] & ~(k.SLOT_STEP - 1)) | j)
+        nearly = min(nearly, (agenda.due[j] & ~(k.SLOT_STEP - 1)) | j)
     slot = nearly & (k.SLOT_STEP - 1)
     rough = nearly & ~(k.SLOT_STEP - 1)
     alike = 0
     for j in range(slots // k.BLOCK * k.BLOCK):
-        alike += 1 if (agenda.order[j] & ~(k.SLOT_STEP - 1)) == rough else 0
+        alike += 1 if (agenda.due[j] & ~(k.SLOT_STEP - 1)) == rough else 0
     if alike != 1:
         slot = first_of_ties(agenda, slots)
-    now = agenda.due[slot]
-    agenda.due[slot] = math.inf
+    now = when_due(agenda, slot)
+    cancel(agenda, slot)
     return now, agenda.key[slot]
 
 
@@ -70,10 +77,10 @@ def first_of_ties(agenda: Agenda, slots: int) -> int:
     """The slot of the next event, by time to the last bit and then by priority."""
     least = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        least = min(least, agenda.order[j])
+        least = min(least, agenda.due[j])
     first = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        first = min(first, agenda.key[j] if agenda.order[j] == least else k.LAST)
+        first = min(first, agenda.key[j] if agenda.due[j] == least else k.LAST)
     return first & (k.SLOT_STEP - 1)
 
 
@@ -90,12 +97,12 @@ def of_opening(given: Given, o: int, which: int) -> int:
 
 
 @inlined
-def join(minds: Minds, process: int, i: int, amount: float) -> None:
+def join(minds: Minds, animal: Animal, process: int, i: int, amount: float) -> None:
     """Clock.join: animal ``i`` is due when the clock has grown by ``amount``."""
-    q = process * minds.given.tempos + minds.animals[i].tempo
+    q = process * minds.given.tempos + animal.tempo
     clock = minds.clocks[q]
     value = reading(clock.t0, clock.h0, clock.speed, minds.so_far.now) + amount
-    minds.waits[q, i] = value
+    minds.waits[q, i] = bits_of(value)
     if value < clock.head_at or (value == clock.head_at and i < clock.head):
         clock.head_at = value
         clock.head = i
@@ -113,11 +120,11 @@ def note_change(minds: Minds, process: int) -> None:
 
 
 @inlined
-def drop(minds: Minds, process: int, i: int) -> None:
+def drop(minds: Minds, animal: Animal, process: int, i: int) -> None:
     """Clock.drop: animal ``i`` waits no longer; who is next is found when the clock settles."""
-    q = process * minds.given.tempos + minds.animals[i].tempo
+    q = process * minds.given.tempos + animal.tempo
     clock = minds.clocks[q]
-    minds.waits[q, i] = math.inf
+    minds.waits[q, i] = k.NEVER
     if clock.head == i:
         clock.head = k.LAST
         clock.head_at = -math.inf  # and nobody comes before that
@@ -130,12 +137,12 @@ def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
     """Who is due first at clock ``q``; of those due together the first by number."""
     least = k.LAST
     for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
-        least = min(least, minds.order[q, j])
+        least = min(least, minds.waits[q, j])
     first = k.LAST
     for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
-        first = min(first, j if minds.order[q, j] == least else k.LAST)
+        first = min(first, j if minds.waits[q, j] == least else k.LAST)
     clock.head = first
-    clock.head_at = minds.waits[q, first]
+    clock.head_at = double_of(minds.waits[q, first])
 
 
 @inlined

@@ -30,8 +30,8 @@ def begin(scratch: Scratch, plan: NightPlan, number: int) -> None:
     """Everything as it is before the first animal comes."""
     night = scratch.night
     nothing_so_far(night, number)
-    night.agenda.due[:] = math.inf
-    night.minds.waits[:] = math.inf
+    night.agenda.due[:] = k.NEVER
+    night.minds.waits[:] = k.NEVER
     draw_early(night.luck, scratch.table)
     clocks_at_rest(night)
     openings_open(night)
@@ -88,7 +88,7 @@ def clocks_at_rest(night: Night) -> None:
         clocks[q].head_at = math.inf
         clocks[q].head = k.LAST
         clocks[q].head_changed = 0
-    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.bait_marks[0])
+    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.b[k.B_MARKS])
 
 
 @inlined

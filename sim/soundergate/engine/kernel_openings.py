@@ -14,7 +14,7 @@ from soundergate.engine import scratch as s
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import micrometres, sample
-from soundergate.engine.early import early, early_normal, late_draw
+from soundergate.engine.early import early, late_draw
 from soundergate.engine.elementary import ln
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, fits, need, push
@@ -132,13 +132,16 @@ def late_entrance(night: Night, i: int) -> int:
 @inlined
 def fallen_to(night: Night, o: int, what: int, share: float) -> float:
     """Seconds or joules at the clearance ``share`` of gate ``o``, from where it was let go."""
-    row, table = night.closing[o, what], night.from_rest[o, what]
-    return found_in(row, table, night.gates[o].let_go_at, share)
+    return found_in(night.closing[o, what], night.gates[o].let_go_at, share)
 
 
 @called
-def found_in(row: Floats, table: Floats, let_go_at: float, share: float) -> float:
-    return look_up(row, share) if let_go_at == math.inf else look_up_from(table, let_go_at, share)
+def found_in(table: Floats, let_go_at: float, share: float) -> float:
+    """From the last row for a gate let go when set, else from those above it."""
+    last = table.shape[0] - 1
+    if let_go_at == math.inf:
+        return look_up(table[last], share)
+    return look_up_from(table[:last], let_go_at, share)
 
 
 @inlined
@@ -229,10 +232,10 @@ def latch_lets_go(night: Night, o: int, force: float) -> bool:
     row, luck = night.opening[o], night.luck
     if row[k.O_ONE_WAY] > 0.0:
         return False
-    z = early_normal(luck, t.E_NEED, o)
+    z = early(luck, t.E_NEED, k.FIRST, o)
     needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
     if row[k.O_OWN_PULL] > 0.0:
-        z = early_normal(luck, t.E_PULL, o)
+        z = early(luck, t.E_PULL, k.FIRST, o)
         return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
     if force < 0.0:
         return needed < math.inf
@@ -242,11 +245,11 @@ def latch_lets_go(night: Night, o: int, force: float) -> bool:
 @inlined
 def delay(night: Night, o: int) -> float:
     """Seconds until the gate moves."""
-    gate, so_far = night.gates[o], night.so_far
-    if gate.delay_kind != k.GAMMA:
-        return early(night.luck, t.E_DELAY, k.FIRST, o)
-    a, b = gate.delay_a, gate.delay_b
-    return sample(k.GAMMA, a, b, so_far.seed, so_far.number, k.D_DELAY, o, k.FIRST)
+    luck, gate = night.luck, night.gates[o]
+    if luck.place[t.E_DELAY, k.FIRST] >= 0:
+        return early(luck, t.E_DELAY, k.FIRST, o)
+    seed, number, a, b = luck.so_far.seed, luck.so_far.number, gate.delay_a, gate.delay_b
+    return sample(gate.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)
 
 
 @called

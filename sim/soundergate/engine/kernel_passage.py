@@ -67,7 +67,7 @@ def step_through(night: Night, i: int, o: int) -> None:
 def crossing_time(night: Night, i: int, o: int, inward: bool) -> float:
     """Gatehouse.crossing_time."""
     animal, b = night.animals[i], night.b
-    if night.luck.kinds[k.T_CROSS] >= 0:
+    if night.luck.times[k.T_CROSS, 2] >= 0.0:
         purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
         took = late_draw(night.luck, k.T_CROSS, purpose, i, animal.stay)
     else:

@@ -36,7 +36,7 @@ def bait_falls(night: Night) -> None:
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, math.inf)
         visit_ends(night)
     else:
-        mark = night.bait_marks[so_far.bait_level]
+        mark = night.b[k.B_MARKS + so_far.bait_level]
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, mark)
 
 
@@ -56,7 +56,7 @@ def dismiss(night: Night) -> None:
     for i in range(night.given.animals):
         state = night.animals[i].state
         if state == k.OUTSIDE:
-            drop(night.minds, s.ENTRY, i)
+            drop(night.minds, night.animals[i], s.ENTRY, i)
         elif state == k.WAIT_IN:
             leave_queue(night, i)
         else:
@@ -106,7 +106,7 @@ def startled(night: Night, i: int) -> None:
         return
     animal.state = k.BOLTING
     animal.bolting = 1
-    drop(night.minds, s.LEAVING, i)
+    drop(night.minds, night.animals[i], s.LEAVING, i)
     wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND) + run / b[k.B_RUN]
     put(night.agenda, night.given.animal_slots + i, night.so_far.now + wait, k.AT_OPENING, i)
 
@@ -146,7 +146,7 @@ def gets_out(night: Night, i: int) -> None:
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)
-    drop(night.minds, s.LEAVING, i)
+    drop(night.minds, night.animals[i], s.LEAVING, i)
     cancel(night.agenda, night.given.animal_slots + i)
     animal.broke_out = 1
     so_far.inside -= 1
@@ -169,7 +169,7 @@ def may_slip_out(night: Night, i: int) -> None:
         if is_inside(night.animals[j].state):
             if pick == 0:
                 slot = night.given.breakout_slots + j
-                if agenda.due[slot] < math.inf:
+                if agenda.due[slot] != k.NEVER:
                     so_far.pending -= 1
                     cancel(agenda, slot)
                 gets_out(night, j)

@@ -49,7 +49,7 @@ def outside(night: Night, i: int) -> None:
     animal.state = k.OUTSIDE
     if animal.shy == 0:
         x = early_draw(luck, t.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
-        join(night.minds, s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
+        join(night.minds, night.animals[i], s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
 
 
 @inlined
@@ -62,7 +62,7 @@ def goes_away(night: Night, i: int) -> None:
 def tries(night: Night, i: int) -> bool:
     """Night.tries; whether it turns away and is `outside` anew."""
     animal = night.animals[i]
-    drop(night.minds, s.ENTRY, i)
+    drop(night.minds, night.animals[i], s.ENTRY, i)
     o = choose(night, i)
     if not fits(animal, night.gates[o], night.opening[o], night.b):
         return False
@@ -91,7 +91,7 @@ def sets_off(night: Night, i: int) -> None:
     animal, luck, now = night.animals[i], night.luck, night.so_far.now
     x = early_draw(luck, t.E_STAY, k.T_LEAVE, k.D_STAY, i, 2 * animal.stay)
     animal.dwell = early_draw(luck, t.E_STAY, k.T_DWELL, k.D_STAY, i, 2 * animal.stay + 1)
-    join(night.minds, s.LEAVING, i, x)
+    join(night.minds, night.animals[i], s.LEAVING, i, x)
     animal.state = k.WALK_IN
     animal.inside_since = now
     animal.leg_started = now
@@ -103,7 +103,7 @@ def sets_off(night: Night, i: int) -> None:
 def walk_time(night: Night, i: int, purpose: int) -> float:
     """Stage.walk_time."""
     animal = night.animals[i]
-    if night.luck.kinds[k.T_TRAVEL] >= 0:
+    if night.luck.times[k.T_TRAVEL, 2] >= 0.0:
         return late_draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
     return night.opening[animal.at, k.O_RUN] / night.b[k.B_WALK]
 
@@ -155,13 +155,13 @@ def roaming_again(night: Night, i: int) -> None:
         animal = night.animals[i]
         x = early_draw(night.luck, t.E_ROAM, k.T_ROAM, k.D_ROAM, i, animal.roams)
         animal.roams += 1
-        join(night.minds, s.ROAMING, i, x)
+        join(night.minds, night.animals[i], s.ROAMING, i, x)
 
 
 @inlined
 def presses_on(night: Night, i: int) -> None:
     """Night.presses_on."""
-    drop(night.minds, s.ROAMING, i)
+    drop(night.minds, night.animals[i], s.ROAMING, i)
     touch_at(night, i, math.inf)
     roaming_again(night, i)
 
@@ -174,14 +174,14 @@ def stops_feeding(night: Night, i: int) -> None:
         so_far.feeding -= 1
         so_far.intake -= animal.eats
         if night.given.beyond > 0:
-            drop(night.minds, s.ROAMING, i)
+            drop(night.minds, night.animals[i], s.ROAMING, i)
 
 
 @inlined
 def leaves(night: Night, i: int) -> None:
     """Night.leaves: back to the opening it came in by."""
     animal, now = night.animals[i], night.so_far.now
-    drop(night.minds, s.LEAVING, i)
+    drop(night.minds, night.animals[i], s.LEAVING, i)
     back = now - animal.inside_since
     if animal.state != k.WALK_IN:
         back = walk_time(night, i, k.D_WALK_BACK)
@@ -232,7 +232,7 @@ def may_leave_later(night: Night, i: int) -> None:
     animal = night.animals[i]
     animal.stay += 1
     x = late_draw(night.luck, k.T_LEAVE, k.D_LINGER, i, animal.stay)
-    join(night.minds, s.LEAVING, i, x)
+    join(night.minds, night.animals[i], s.LEAVING, i, x)
 
 
 @inlined

@@ -8,8 +8,9 @@ from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import acting_look, release_from
 from soundergate.engine.compiled import called, inlined
-from soundergate.engine.draws import least_count, sample
-from soundergate.engine.early import early_chance
+from soundergate.engine.compiled_bits import bits_of
+from soundergate.engine.draws import least_count
+from soundergate.engine.early import early_chance, late_draw
 from soundergate.engine.early_table import E_COUNT
 from soundergate.engine.kernel_agenda import (
     cancel,
@@ -18,6 +19,7 @@ from soundergate.engine.kernel_agenda import (
     slots_in_use,
     take_another,
     wait_for,
+    when_due,
 )
 from soundergate.engine.kernel_bodies import chance, push
 from soundergate.engine.kernel_openings import nobody_crosses, pull
@@ -29,8 +31,8 @@ from soundergate.engine.scratch import Night
 @inlined
 def draw_own(night: Night, t: int, row: int, purpose: int) -> float:
     """Triggers.draw: a time from one of trigger ``t``'s own distributions."""
-    spell, so_far = night.own_times[k.TRIGGER_DURATIONS * t + row], night.so_far
-    return sample(spell.kind, spell.a, spell.b, so_far.seed, so_far.number, purpose, t, k.FIRST)
+    own = k.DURATION_ROWS + k.TRIGGER_DURATIONS * t + row
+    return late_draw(night.luck, own, purpose, t, k.FIRST)
 
 
 @inlined
@@ -209,12 +211,12 @@ def refreshes(night: Night, plan: NightPlan, key: int) -> int:
         if looks_otherwise(night, plan, t):
             settle_person(night, t)
             slot = of_trigger(night.given, t, s.LOOK)
-            look = agenda.due[slot]
+            look = when_due(agenda, slot)
             if key == agenda.key[slot]:  # it was this look that was to be played next
                 at, key = take_another(agenda, slots_in_use(night.given, so_far.pending))
             elif look < at or (look == at and agenda.key[slot] < key):
-                agenda.due[slot] = math.inf
-                agenda.due[key & (k.SLOT_STEP - 1)] = at
+                cancel(agenda, slot)
+                agenda.due[key & (k.SLOT_STEP - 1)] = bits_of(at)
                 at, key = look, agenda.key[slot]
     so_far.now = at
     return key
@@ -235,11 +237,14 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
     trigger.seen_of = inside
     trigger.seen = inside
     if night.trigger[t, k.SEE_EXACT] == 0.0:
+        drawn, begin = night.luck.drawn, night.given.sights + t * s.SIGHTS
         at = trigger.seen_times % s.SIGHTS
         if at == 0:
             first, so_far = trigger.seen_times, night.so_far
-            uniforms(so_far.seed, so_far.number, k.D_SEEN, t, first, night.sights[t])
-        u = night.sights[t, at]
+            uniforms(
+                so_far.seed, so_far.number, k.D_SEEN, t, first, drawn[begin : begin + s.SIGHTS]
+            )
+        u = drawn[begin + at]
         trigger.seen_times += 1
         seen = inside  # from the likeliest on
         while u > plan.seen_cdf[t, inside, seen]:

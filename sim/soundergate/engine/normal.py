@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.compiled import compiled_as, inlined
 from soundergate.engine.elementary import laid_ln
 
 Floats = NDArray[np.float64]
@@ -27,13 +27,13 @@ WHOLE = 8
 as all before it."""
 
 
-@inlined_as("i8(i8)")
+@inlined
 def up_to_whole(count: int) -> int:
     """The least multiple of `WHOLE` that is no less."""
     return (count + WHOLE - 1) // WHOLE * WHOLE
 
 
-@inlined_as("f8(f8)")
+@inlined
 def _central(q: float) -> float:
     """The branch for abs(q) <= 0.425, q = p - 0.5."""
     r = 0.180625 - q * q
@@ -56,7 +56,7 @@ def _central(q: float) -> float:
     return q * top / low
 
 
-@inlined_as("f8(f8)")
+@inlined
 def _tail(p: float) -> float:
     """Quantile, without its sign, of the tail probability ``p``, exp(-25) <= p <= 0.075."""
     r = math.sqrt(-laid_ln(p))

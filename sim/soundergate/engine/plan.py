@@ -83,6 +83,13 @@ class NightPlan(NamedTuple):
     combine_all: Ints
     """int[1]: 1 if all triggers must have fired, 0 if the first one acts."""
 
+    def all_times(self) -> Floats:
+        """float[R + 4 T, 3]: parameters and kind of all distributions of time in one table, rows
+        T_* of `codes` and then, trigger by trigger, X_*."""
+        kinds = np.concatenate([self.duration_kind, self.trigger_duration_kind.ravel()])
+        values = np.concatenate([self.duration, self.trigger_duration.reshape(-1, 2)])
+        return np.column_stack([values, kinds])
+
     @property
     def group_size(self) -> int:
         """Animals laid out: the largest number that can come."""

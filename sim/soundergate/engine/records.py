@@ -65,6 +65,7 @@ class Given:
     animal_slots: int
     breakout_slots: int
     slots: int
+    sights: int  # in what is drawn beforehand
 
 
 class Sounder:
@@ -147,14 +148,6 @@ class Trigger:
     refresh_at: float  # when the error of the count is next drawn anew
     least: float  # no smaller count leads to a release
     sight: int  # the count and the clear opening for which the acting look was last reckoned
-
-
-class Spell:
-    """A distribution of times."""
-
-    kind: int
-    a: float
-    b: float
 
 
 class Clock:

@@ -23,7 +23,6 @@ from soundergate.engine.records import (
     Given,
     SoFar,
     Sounder,
-    Spell,
     Trigger,
 )
 
@@ -38,10 +37,9 @@ MOVING, SHUTTING, PROP, TIMERS_AN_OPENING = range(4)
 class Agenda(NamedTuple):
     """What is due when: a slot holds at most one coming event."""
 
-    due: Floats
-    """float[S]: time of the event, inf for none."""
-    order: Ints
-    """int[S]: the same memory read as whole numbers, which sort like times that are >= 0."""
+    due: Ints
+    """int[S]: time of the event, inf for none, as the bits that it is stored in, which sort like
+    times that are >= 0."""
     key: Ints
     """int[S]: priority * SLOT_STEP + slot."""
 
@@ -51,12 +49,9 @@ class Minds(NamedTuple):
 
     so_far: SoFar
     given: Given
-    animals: Sequence[Animal]
     clocks: Sequence[Clock]
-    waits: Floats
-    """float[3 K, N up to a whole block]: the reading that an animal waits for, or inf."""
-    order: Ints
-    """The same memory read as whole numbers."""
+    waits: Ints
+    """int[3 K, N up to a whole block]: bits of the reading that an animal waits for, or of inf."""
 
 
 class Luck(NamedTuple):
@@ -64,12 +59,11 @@ class Luck(NamedTuple):
 
     so_far: SoFar
     given: Given
-    kinds: Ints
     times: Floats
-    uniforms: Floats
-    normals: Floats
-    numbers: Floats
-    """float[m] each: what was drawn at the start of the night, by `engine.early`."""
+    """float[R + 4 T, 3]: `NightPlan.all_times`."""
+    drawn: Floats
+    """float[3 m + T SIGHTS]: what was drawn at the start of the night, by `engine.early`, and
+    numbers behind the next counts on screens."""
     place: Ints
     """int[E, 2]: where the first and second numbers of each row of its table begin."""
 
@@ -91,26 +85,20 @@ class Night(NamedTuple):
     luck: Luck
     agenda: Agenda
     b: Floats
-    """float[B]: numbers of behaviour, columns B_* of `codes`."""
+    """float[B + 4]: numbers of behaviour, columns B_* of `codes`, and the marks of bait levels."""
     opening: Floats
     """float[O, 18]: numbers of openings, columns O_*."""
     trigger: Floats
     """float[T, 8]: numbers of triggers, columns by kind."""
-    own_times: Sequence[Spell]
-    """[4 T]: distributions of each trigger's own times, rows X_*."""
     closing: Floats
-    """float[O, 2, G]: s and J at each clearance of a gate let go fully open."""
-    from_rest: Floats
-    """float[O, 2, G, G]: the same, let go from clearance i / (G - 1)."""
-    bait_marks: Floats
+    """float[O, 2, G + 1, G]: s and J at each clearance of a gate let go at rest from clearance
+    i / (G - 1); in the last row, let go as it was set."""
     queue: Ints
     """int[O, N]: who waits at an opening, in order of coming."""
     departures: Floats
     """float[D]: when each ceases to draw others after it; a ring."""
     rule: Floats
     """float[T, K, 2]: a person's rule for tonight's group."""
-    sights: Floats
-    """float[T, SIGHTS]: numbers behind the next counts on a person's screen."""
 
 
 class Scratch(NamedTuple):
@@ -146,20 +134,16 @@ def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
         animals=animals,
         gates=_gates(plan),
         triggers=_triggers(plan),
-        minds=_minds(plan, so_far, given, animals),
+        minds=_minds(plan, so_far, given),
         luck=_luck(plan, so_far, given, numbers, place),
         agenda=_agenda(int(given["slots"])),
-        b=plan.behaviour,
+        b=np.concatenate([plan.behaviour, plan.bait_marks]),
         opening=plan.opening,
         trigger=plan.trigger,
-        own_times=_spells(plan.trigger_duration_kind, plan.trigger_duration),
-        closing=np.stack([plan.close_time, plan.close_energy], axis=1),
-        from_rest=np.stack([plan.rest_time, plan.rest_energy], axis=1),
-        bait_marks=plan.bait_marks,
+        closing=_closing(plan),
         queue=np.zeros((openings, n), np.int64),
         departures=np.zeros(k.DEPARTURES_KEPT),
         rule=np.zeros((triggers, plan.rule.shape[1], 2)),
-        sights=np.zeros((triggers, SIGHTS)),
     )
 
 
@@ -243,28 +227,27 @@ def _triggers(plan: NightPlan) -> Any:
     return triggers
 
 
-def _spells(kinds: Ints, times: Floats) -> Any:
-    spells = _records(Spell, kinds.size)
-    spells["kind"] = kinds.ravel()
-    spells["a"], spells["b"] = times.reshape(-1, 2).T
-    return spells
-
-
 def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
-    u, z, made = np.zeros((3, numbers))
-    return Luck(so_far, given, plan.duration_kind, plan.duration, u, z, made, place)
+    given["sights"] = 3 * numbers
+    drawn = np.zeros(3 * numbers + SIGHTS * len(plan.trigger))
+    return Luck(so_far, given, plan.all_times(), drawn, place)
 
 
-def _minds(plan: NightPlan, so_far: Any, given: Any, animals: Any) -> Minds:
+def _closing(plan: NightPlan) -> Floats:
+    at_rest = np.stack([plan.rest_time, plan.rest_energy], axis=1)
+    as_set = np.stack([plan.close_time, plan.close_energy], axis=1)
+    return np.concatenate([at_rest, as_set[:, :, np.newaxis]], axis=2)
+
+
+def _minds(plan: NightPlan, so_far: Any, given: Any) -> Minds:
     tempos, triggers = len(plan.entry_speed), len(plan.trigger)
-    waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)))
+    waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)), np.int64)
     clocks = _records(Clock, PROCESSES * tempos + 1 + triggers)
-    return Minds(so_far, given, animals, clocks, waits, waits.view(np.int64))
+    return Minds(so_far, given, clocks, waits)
 
 
 def _agenda(slots: int) -> Agenda:
-    due = np.zeros(slots)
-    return Agenda(due, due.view(np.int64), np.zeros(slots, np.int64))
+    return Agenda(np.zeros(slots, np.int64), np.zeros(slots, np.int64))
 
 
 def _whole_blocks(count: int) -> int:
