@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from soundergate.engine import codes as k
 from soundergate.engine import early_table as t
 from soundergate.engine.build import build
+from soundergate.engine.compiled import compiled
 from soundergate.engine.draws import (
     LEAST_FRAILTY,
     body_scale,
@@ -51,6 +52,26 @@ KINDS = {
 }  # fmt: skip
 
 
+@compiled
+def draw(luck, table):
+    draw_early(luck, table)
+
+
+@compiled
+def quantiles(stretches, p, z, which, tails):
+    normal_quantiles(stretches, p, z, which, tails)
+
+
+@compiled
+def first_blocks(seed, night, names, u):
+    uniform_pairs(seed, night, names, u)
+
+
+@compiled
+def numbers_from(seed, night, purpose, who, first, u):
+    uniforms(seed, night, purpose, who, first, u)
+
+
 def plan_of(trigger: dict, kind: int | None = None, frailty_kind: int | None = None) -> NightPlan:
     """With every time that is drawn at random of one kind, if one is given."""
     scenario = from_table({**SCENARIO, "trigger": trigger})
@@ -66,12 +87,11 @@ def plan_of(trigger: dict, kind: int | None = None, frailty_kind: int | None = N
 
 
 def drawn(plan: NightPlan) -> Scratch:
-    """The memory of a night whose numbers have been drawn; the function is laid into the kernel
-    when compiled, so here its source is run."""
+    """The memory of a night whose numbers have been drawn."""
     scratch = scratch_for(plan)
     luck = scratch.night.luck
     luck.so_far.seed, luck.so_far.number = SEED, NIGHT
-    draw_early.py_func(luck, scratch.table)
+    draw(luck, scratch.table)
     return scratch
 
 
@@ -157,7 +177,7 @@ def test_frailty(kind: int) -> None:
     refused = 0
     for night in range(200):
         luck.so_far.seed, luck.so_far.number = SEED, night
-        draw_early.py_func(luck, scratch.table)
+        draw(luck, scratch.table)
         for i in range(plan.group_size):
             z = luck.drawn[luck.place[t.E_FRAILTY, 0] + i]
             refused += z < 0.0
@@ -198,7 +218,7 @@ def test_normal_quantiles_of_stretches(p: list[float], one: int, other: int) -> 
     room = np.concatenate([p, np.full(WHOLE, 0.5)])
     z = np.full(len(room), math.nan)
     which, tails = np.zeros(len(room), np.int64), np.zeros(len(room))
-    normal_quantiles(stretches, room, z, which, tails)
+    quantiles(stretches, room, z, which, tails)
     for begin, stop in stretches.tolist():
         assert z[begin:stop].tolist() == [normal_quantile(x) for x in p[begin:stop]]
 
@@ -207,11 +227,11 @@ def test_normal_quantiles_of_stretches(p: list[float], one: int, other: int) -> 
 def test_many_uniforms_at_once(seed: int, night: int, blocks: int, data: st.DataObject) -> None:
     names = data.draw(st.lists(st.integers(0, 2**32 - 1), min_size=blocks, max_size=blocks))
     u = np.zeros(2 * blocks)
-    uniform_pairs(seed, night, np.array(names, np.uint64), u)
+    first_blocks(np.int64(seed), np.int64(night), np.array(names, np.uint64), u)
     for j, name in enumerate(names):
         purpose, who = name >> 16, name & 0xFFFF
         assert u[j] == uniform(seed, night, purpose, who, 0)
         assert u[blocks + j] == uniform(seed, night, purpose, who, 1)
     first = 2 * data.draw(st.integers(0, 2**30))
-    uniforms(seed, night, 7, 9, first, u)
+    numbers_from(np.int64(seed), np.int64(night), 7, 9, np.int64(first), u)
     assert u.tolist() == [uniform(seed, night, 7, 9, first + j) for j in range(2 * blocks)]

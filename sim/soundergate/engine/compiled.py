@@ -13,7 +13,8 @@ import os
 import platform
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -77,12 +78,12 @@ def compiled_as(signature: str) -> Callable[[F], F]:
     For scalar functions: without it Numba would compile them anew for every constant that they
     are called with.
     """
-    return cast(Callable[[F], F], numba.njit(signature, **_OPTIONS))
+    return _at_once(numba.njit(signature, **_OPTIONS))
 
 
 def inlined_as(signature: str) -> Callable[[F], F]:
     """The same, always laid into its caller, so that a loop over it can work on several at once."""
-    return cast(Callable[[F], F], numba.njit(signature, forceinline=True, **_OPTIONS))
+    return _at_once(numba.njit(signature, forceinline=True, **_OPTIONS))
 
 
 def called(function: F) -> F:
@@ -108,17 +109,31 @@ _OPTIONS: dict[str, Any] = {
 _INNER = _OPTIONS | {"cache": False, "no_cpython_wrapper": True}
 
 
-def call(function: Callable[..., None], *arguments: Any) -> None:
-    """Call what `compiled` made, and compile it if this is the first time.
+def _at_once(compiling: Callable[[F], Any]) -> Callable[[F], F]:
+    def compile_it(function: F) -> F:
+        with _collecting_nothing():
+            return cast(F, compiling(function))
 
-    Compiling makes millions of small objects that all stay; to look through them for garbage again
-    and again would take a sixth of the time.
-    """
-    collecting = gc.isenabled() and not getattr(function, "signatures", ())
-    if collecting:
-        gc.disable()
-    try:
+    return compile_it
+
+
+def call(function: Callable[..., None], *arguments: Any) -> None:
+    """Call what `compiled` made, and compile it if this is the first time."""
+    if getattr(function, "signatures", ()):
         function(*arguments)
+        return
+    with _collecting_nothing():
+        function(*arguments)
+
+
+@contextmanager
+def _collecting_nothing() -> Iterator[None]:
+    """Compiling makes millions of small objects that all stay; to look through them for garbage
+    again and again would take a sixth of the time."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
     finally:
         if collecting:
             gc.enable()

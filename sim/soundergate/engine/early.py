@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled import compiled_as, inlined
+from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import LEAST_FRAILTY, frailty, laid_quick_gamma, sample_row
 from soundergate.engine.early_table import FRAILTY, MASS, SCALE, Table
 from soundergate.engine.elementary import laid_exp, laid_ln
@@ -42,7 +42,7 @@ def draw_early(luck: Luck, table: Table) -> None:
     transform(table.stretches, table.values, u, z, made)
 
 
-@compiled_as("void(i8[:, ::1], f8[:, ::1], f8[::1], f8[::1], f8[::1])")
+@called
 def transform(stretches: Ints, values: Floats, u: Floats, z: Floats, made: Floats) -> None:
     """Make of uniform numbers what they are drawn for.
 

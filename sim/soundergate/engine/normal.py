@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import compiled_as, inlined
+from soundergate.engine.compiled import called, compiled_as, inlined
 from soundergate.engine.elementary import laid_ln
 
 Floats = NDArray[np.float64]
@@ -115,7 +115,7 @@ def normal_quantile(p: float) -> float:
     return -value if q < 0.0 else value
 
 
-@compiled_as("void(i8[:, ::1], f8[::1], f8[::1], i8[::1], f8[::1])")
+@called
 def normal_quantiles(stretches: Ints, p: Floats, z: Floats, which: Ints, tails: Floats) -> None:
     """`normal_quantile` of many numbers, several at a time: first as if all were central, then
     those that are not, which are picked out for it.

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import compiled_as, inlined_as
+from soundergate.engine.compiled import called, compiled_as, inlined_as
 
 Names = NDArray[np.uint64]
 Floats = NDArray[np.float64]
@@ -76,7 +76,7 @@ def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> t
     return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
 
 
-@compiled_as("void(i8, i8, u8[::1], f8[::1])")
+@called
 def uniform_pairs(seed: int, night: int, names: Names, u: Floats) -> None:
     """Block 0 of many names (purpose << 16 | who) at once, as `uniform_pair`.
 
@@ -100,7 +100,7 @@ def uniform_pairs(seed: int, night: int, names: Names, u: Floats) -> None:
         second[j] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
 
 
-@compiled_as("void(i8, i8, i8, i8, i8, f8[::1])")
+@called
 def uniforms(seed: int, night: int, purpose: int, who: int, first: int, u: Floats) -> None:
     """Numbers ``first`` and on, as `uniform`, several blocks at a time.
 
