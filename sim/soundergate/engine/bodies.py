@@ -76,7 +76,7 @@ class Bodies:
         kind, a, b = self.facts.durations[k.T_ROOT]
         roots = sample(kind, a, b, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
-            self.mass(i), self.back(i), exit_force, self.facts.plan.behaviour, self.facts.times,
+            self.mass(i), self.back(i), exit_force, self.facts.b[k.B_PANEL], self.facts.times,
             reach, roots, self.seed, self.night, i,
         )  # fmt: skip
         return seconds, int(way)

@@ -95,13 +95,13 @@ def transform(stretches: Ints, values: Floats, u: Floats, z: Floats, made: Float
 @inlined
 def early(luck: Luck, e: int, count: int, who: int) -> float:
     """Number ``count``, 0 or 1, of row ``e`` of the table for an animal, sounder or opening."""
-    return luck.drawn[luck.place[e, count] + who]
+    return luck.drawn[luck.given.place[e, count] + who]
 
 
 @inlined
 def early_draw(luck: Luck, e: int, row: int, purpose: int, who: int, count: int) -> float:
     """`draws.sample` of a row of distributions, from the early numbers if it is among them."""
-    if count > 1 or luck.place[e, count] < 0:
+    if count > 1 or luck.given.place[e, count] < 0:
         return late_draw(luck, row, purpose, who, count)
     return early(luck, e, count, who)
 

@@ -59,7 +59,7 @@ def time_to_break_out(luck: Luck, animal: Animal, b: Floats, i: int) -> float:
     reach = early(luck, E_CLIMB, k.FIRST, i)
     roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
     seconds, _ = break_out(
-        animal.mass, animal.back, given.exit_force, b, luck.times, reach, roots,
+        animal.mass, animal.back, given.exit_force, b[k.B_PANEL], luck.times, reach, roots,
         so_far.seed, so_far.number, i,
     )  # fmt: skip
     return seconds

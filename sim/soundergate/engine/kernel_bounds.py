@@ -37,7 +37,7 @@ def begin(scratch: Scratch, plan: NightPlan, number: int) -> None:
     openings_open(night)
     animals_on_their_way(night, plan)
     set_up(night, plan)
-    put(night.agenda, s.CHECK, night.b[k.B_CHECK], k.CHECKED, k.NOBODY)
+    put(night.agenda, s.CHECK, night.given.b[k.B_CHECK], k.CHECKED, k.NOBODY)
     when = early_draw(night.luck, t.E_FALSE, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
     put(night.agenda, s.FALSE_RELEASE, when, k.FALSE_RELEASE, k.NOBODY)
 
@@ -88,7 +88,7 @@ def clocks_at_rest(night: Night) -> None:
         clocks[q].head_at = math.inf
         clocks[q].head = k.LAST
         clocks[q].head_changed = 0
-    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.b[k.B_MARKS])
+    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.given.b[k.B_MARKS])
 
 
 @inlined
@@ -116,7 +116,7 @@ def animals_on_their_way(night: Night, plan: NightPlan) -> None:
         animal.roams = 0
         animal.bolting = 0
         u = early_chance(luck, t.E_SPREAD, k.D_SPREAD, i, k.SECOND)
-        animal.shy = 1 if u < night.b[k.B_SHY] else 0
+        animal.shy = 1 if u < night.given.b[k.B_SHY] else 0
         animal.entered = 0
         animal.held = 0
         animal.witness = 0
@@ -127,7 +127,7 @@ def animals_on_their_way(night: Night, plan: NightPlan) -> None:
             so_far.gone += 1
             continue
         animal.state = k.AWAY
-        size_up(luck, animal, night.b, i)
+        size_up(luck, animal, night.given.b, i)
         so_far.group_size += 1
         so_far.led |= animal.leads
         party_comes = when_party_comes(night, animal)

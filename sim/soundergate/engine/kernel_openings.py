@@ -76,7 +76,7 @@ def way_out(gates: Sequence[Gate], o: int) -> int:
 @inlined
 def join_queue(night: Night, i: int, o: int) -> None:
     """Gatehouse.join: come to opening ``o`` and pass as soon as there is room."""
-    animal, gate, b = night.animals[i], night.gates[o], night.b
+    animal, gate, b = night.animals[i], night.gates[o], night.given.b
     factor = b[k.B_BOLT_CLEARANCE] if animal.bolting != 0 else b[k.B_CLEARANCE]
     animal.at = o
     animal.space = micrometres(animal.shoulder * factor)
@@ -119,7 +119,7 @@ def late_entrance(night: Night, i: int) -> int:
     o = 0
     while o < len(night.gates) and not (
         night.gates[o].state == k.ONE_WAY
-        and fits(night.animals[i], night.gates[o], night.opening[o], night.b)
+        and fits(night.animals[i], night.gates[o], night.opening[o], night.given.b)
         and push(night.luck, night.animals[i], i) >= night.opening[o, k.O_PUSH]
     ):
         o += 1
@@ -147,7 +147,7 @@ def found_in(table: Floats, let_go_at: float, share: float) -> float:
 @inlined
 def passable_until(night: Night, i: int, o: int) -> float:
     """Gatehouse.passable_until."""
-    share = need(night.animals[i], night.opening[o], night.b)
+    share = need(night.animals[i], night.opening[o], night.given.b)
     return night.gates[o].since + fallen_to(night, o, s.SECONDS, share)
 
 
@@ -158,7 +158,7 @@ def passable(night: Night, i: int, o: int) -> bool:
     if gate.state == k.CLOSING:
         return night.so_far.now < passable_until(night, i, o)
     if gate.state == k.PROPPED:
-        share = need(night.animals[i], night.opening[o], night.b)
+        share = need(night.animals[i], night.opening[o], night.given.b)
         return share < gate.let_go_at
     if gate.state == k.ONE_WAY:
         return night.animals[i].state == k.WAIT_IN
@@ -208,7 +208,7 @@ def strike(night: Night, i: int) -> None:
     animal = night.animals[i]
     o = animal.at
     gate = night.gates[o]
-    share = need(animal, night.opening[o], night.b)
+    share = need(animal, night.opening[o], night.given.b)
     energy = fallen_to(night, o, s.JOULES, share)
     animal.struck = 1
     night.so_far.strike_energy = max(night.so_far.strike_energy, energy)
@@ -246,7 +246,7 @@ def latch_lets_go(night: Night, o: int, force: float) -> bool:
 def delay(night: Night, o: int) -> float:
     """Seconds until the gate moves."""
     luck, gate = night.luck, night.gates[o]
-    if luck.place[t.E_DELAY, k.FIRST] >= 0:
+    if luck.given.place[t.E_DELAY, k.FIRST] >= 0:
         return early(luck, t.E_DELAY, k.FIRST, o)
     seed, number, a, b = luck.so_far.seed, luck.so_far.number, gate.delay_a, gate.delay_b
     return sample(gate.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)

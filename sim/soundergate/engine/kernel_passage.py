@@ -66,7 +66,7 @@ def step_through(night: Night, i: int, o: int) -> None:
 @inlined
 def crossing_time(night: Night, i: int, o: int, inward: bool) -> float:
     """Gatehouse.crossing_time."""
-    animal, b = night.animals[i], night.b
+    animal, b = night.animals[i], night.given.b
     if night.luck.times[k.T_CROSS, 2] >= 0.0:
         purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
         took = late_draw(night.luck, k.T_CROSS, purpose, i, animal.stay)
@@ -91,7 +91,7 @@ def leave_opening(night: Night, rank: int, i: int) -> bool:
     if falls_on:
         gate.state = k.CLOSING
         gate.since = night.so_far.now
-        inward ^= chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.b[k.B_OUT]
+        inward ^= chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.given.b[k.B_OUT]
     gate.occupied -= animal.space
     gate.stirred = 1
     if night.given.counters > 0:
@@ -129,7 +129,7 @@ def went_out(night: Night, i: int) -> bool:
     if night.so_far.alarmed == 0:
         draws_others_after_it(night)
         u = early_chance(night.luck, t.E_RETURN, k.D_RETURN, i, night.animals[i].stay)
-        if u < night.b[k.B_RETURN]:
+        if u < night.given.b[k.B_RETURN]:
             return True
     goes_away(night, i)
     return False

@@ -36,7 +36,7 @@ def bait_falls(night: Night) -> None:
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, math.inf)
         visit_ends(night)
     else:
-        mark = night.b[k.B_MARKS + so_far.bait_level]
+        mark = night.given.b[k.B_MARKS + so_far.bait_level]
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, mark)
 
 
@@ -89,13 +89,13 @@ def alarm(night: Night) -> None:
 
 @inlined
 def turns_back(night: Night, i: int) -> bool:
-    return chance(night.luck, k.D_TURN, i, k.FIRST) < night.b[k.B_TURN]
+    return chance(night.luck, k.D_TURN, i, k.FIRST) < night.given.b[k.B_TURN]
 
 
 @inlined
 def startled(night: Night, i: int) -> None:
     """Startle.startled, Startle.bolts."""
-    animal, b = night.animals[i], night.b
+    animal, b = night.animals[i], night.given.b
     run = from_opening(night, i)
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
@@ -126,8 +126,8 @@ def captives_begin(night: Night) -> None:
 @called
 def hold(night: Night, i: int) -> None:
     """Captives.hold: when will it break out, if ever before the trap check?"""
-    when = night.so_far.now + time_to_break_out(night.luck, night.animals[i], night.b, i)
-    if when < night.b[k.B_CHECK]:
+    when = night.so_far.now + time_to_break_out(night.luck, night.animals[i], night.given.b, i)
+    if when < night.given.b[k.B_CHECK]:
         night.so_far.pending += 1
         put(night.agenda, night.given.breakout_slots + i, when, k.BREAKS_OUT, i)
 
@@ -159,7 +159,7 @@ def may_slip_out(night: Night, i: int) -> None:
     """Captives.may_slip_out: another may use the gap by which animal ``i`` comes in."""
     so_far, agenda = night.so_far, night.agenda
     u, v = uniform_pair(so_far.seed, so_far.number, k.D_SLIP, i, night.animals[i].stay)
-    if u >= night.b[k.B_SLIP]:
+    if u >= night.given.b[k.B_SLIP]:
         return
     others = 0
     for j in range(night.given.animals):

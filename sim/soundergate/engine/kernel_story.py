@@ -64,7 +64,7 @@ def tries(night: Night, i: int) -> bool:
     animal = night.animals[i]
     drop(night.minds, night.animals[i], s.ENTRY, i)
     o = choose(night, i)
-    if not fits(animal, night.gates[o], night.opening[o], night.b):
+    if not fits(animal, night.gates[o], night.opening[o], night.given.b):
         return False
     if night.gates[o].state == k.ONE_WAY and not pushes_in(night, i, o):
         return len(night.gates) > 1
@@ -105,7 +105,7 @@ def walk_time(night: Night, i: int, purpose: int) -> float:
     animal = night.animals[i]
     if night.luck.times[k.T_TRAVEL, 2] >= 0.0:
         return late_draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
-    return night.opening[animal.at, k.O_RUN] / night.b[k.B_WALK]
+    return night.opening[animal.at, k.O_RUN] / night.given.b[k.B_WALK]
 
 
 @inlined
@@ -142,7 +142,7 @@ def feeds(night: Night, i: int) -> None:
     """Night.feeds."""
     animal, so_far = night.animals[i], night.so_far
     animal.state = k.FEEDING
-    animal.eats = math.floor(animal.mass * night.b[k.B_INTAKE] + 0.5)
+    animal.eats = math.floor(animal.mass * night.given.b[k.B_INTAKE] + 0.5)
     so_far.feeding += 1
     so_far.intake += animal.eats
     roaming_again(night, i)
@@ -241,10 +241,10 @@ def draws_others_after_it(night: Night) -> None:
     so_far = night.so_far
     if so_far.departures < k.DEPARTURES_KEPT:
         last = (so_far.oldest_departure + so_far.departures) % k.DEPARTURES_KEPT
-        night.departures[last] = so_far.now + night.b[k.B_WINDOW]
+        so_far.last_departures[last] = so_far.now + night.given.b[k.B_WINDOW]
         so_far.departures += 1
         if so_far.departures == 1:
-            put(night.agenda, s.CALM, night.departures[last], k.CALMED, k.NOBODY)
+            put(night.agenda, s.CALM, so_far.last_departures[last], k.CALMED, k.NOBODY)
 
 
 @inlined
@@ -254,4 +254,10 @@ def calmed(night: Night) -> None:
     so_far.oldest_departure = (so_far.oldest_departure + 1) % k.DEPARTURES_KEPT
     so_far.departures -= 1
     if so_far.departures > 0:
-        put(night.agenda, s.CALM, night.departures[so_far.oldest_departure], k.CALMED, k.NOBODY)
+        put(
+            night.agenda,
+            s.CALM,
+            so_far.last_departures[so_far.oldest_departure],
+            k.CALMED,
+            k.NOBODY,
+        )

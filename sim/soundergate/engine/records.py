@@ -6,6 +6,18 @@ lays them out. No field may be called like an attribute of NumPy's own, such as 
 
 from __future__ import annotations
 
+from soundergate.engine import codes as k
+from soundergate.engine.early_table import EARLY_ROWS
+from soundergate.engine.plan import Floats, Ints
+
+SHAPES: dict[str, tuple[int, ...]] = {
+    "last_departures": (k.DEPARTURES_KEPT,),
+    "b": (k.BEHAVIOUR_COLUMNS + k.BAIT_LEVELS - 1,),
+    "place": (EARLY_ROWS, 2),
+}
+"""Of fields that are arrays. In a record they cost nothing to hand on, where an array of its own
+is handed to every part of the kernel as seven numbers or more."""
+
 
 class SoFar:
     """The night as a whole: its name, the time, sums over animals. Flags are 0 or 1."""
@@ -27,6 +39,7 @@ class SoFar:
     gone: int
     over: int  # nothing to stay for any more
     departures: int  # that still draw others after them
+    last_departures: Floats  # when each ceases to draw others after it; a ring
     oldest_departure: int
     speeds_of: int  # the counts for which speeds of entry and leaving were last looked up
     heads_changed: int  # whether another animal than before is next at such a clock
@@ -66,6 +79,8 @@ class Given:
     breakout_slots: int
     slots: int
     sights: int  # in what is drawn beforehand
+    b: Floats  # numbers of behaviour, columns B_* of `codes`, and the marks of bait levels
+    place: Ints  # where first and second numbers of each row of the early table begin
 
 
 class Sounder:

@@ -17,6 +17,7 @@ from soundergate.engine.draws import micrometres
 from soundergate.engine.early_table import Table, early_table
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.engine.records import (
+    SHAPES,
     Animal,
     Clock,
     Gate,
@@ -64,8 +65,6 @@ class Luck(NamedTuple):
     drawn: Floats
     """float[3 m + T SIGHTS]: what was drawn at the start of the night, by `engine.early`, and
     numbers behind the next counts on screens."""
-    place: Ints
-    """int[E, 2]: where the first and second numbers of each row of its table begin."""
 
 
 class Night(NamedTuple):
@@ -84,8 +83,6 @@ class Night(NamedTuple):
     minds: Minds
     luck: Luck
     agenda: Agenda
-    b: Floats
-    """float[B + 4]: numbers of behaviour, columns B_* of `codes`, and the marks of bait levels."""
     opening: Floats
     """float[O, 18]: numbers of openings, columns O_*."""
     trigger: Floats
@@ -95,8 +92,6 @@ class Night(NamedTuple):
     i / (G - 1); in the last row, let go as it was set."""
     queue: Ints
     """int[O, N]: who waits at an opening, in order of coming."""
-    departures: Floats
-    """float[D]: when each ceases to draw others after it; a ring."""
     rule: Floats
     """float[T, K, 2]: a person's rule for tonight's group."""
 
@@ -137,12 +132,10 @@ def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
         minds=_minds(plan, so_far, given),
         luck=_luck(plan, so_far, given, numbers, place),
         agenda=_agenda(int(given["slots"])),
-        b=np.concatenate([plan.behaviour, plan.bait_marks]),
         opening=plan.opening,
         trigger=plan.trigger,
         closing=_closing(plan),
         queue=np.zeros((openings, n), np.int64),
-        departures=np.zeros(k.DEPARTURES_KEPT),
         rule=np.zeros((triggers, plan.rule.shape[1], 2)),
     )
 
@@ -153,13 +146,17 @@ def _records(kind: type, count: int) -> Any:
     A record array, so that plain Python can play the kernel too; no field may
     be called like an attribute of NumPy's own, such as size.
     """
-    types = {int: np.int64, float: np.float64}
-    fields = [(name, types[hint]) for name, hint in get_type_hints(kind).items()]
+    types = {int: np.int64, float: np.float64, Ints: np.int64, Floats: np.float64}
+    fields = [
+        (name, types[hint], SHAPES.get(name, ())) for name, hint in get_type_hints(kind).items()
+    ]
     return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
 
 
 def _given(plan: NightPlan) -> Any:
     given = _records(Given, 1)[0]
+    given["b"][: k.BEHAVIOUR_COLUMNS] = plan.behaviour
+    given["b"][k.B_MARKS :] = plan.bait_marks
     lines = plan.trigger_kind == k.LINE
     beyond = lines & (plan.trigger[:, k.LINE_BEYOND] > 0.0)
     given["animals"] = plan.group_size
@@ -228,9 +225,10 @@ def _triggers(plan: NightPlan) -> Any:
 
 
 def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
+    given["place"] = place
     given["sights"] = 3 * numbers
     drawn = np.zeros(3 * numbers + SIGHTS * len(plan.trigger))
-    return Luck(so_far, given, plan.all_times(), drawn, place)
+    return Luck(so_far, given, plan.all_times(), drawn)
 
 
 def _closing(plan: NightPlan) -> Floats:
