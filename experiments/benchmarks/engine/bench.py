@@ -101,10 +101,10 @@ def _against_floor(section: Section, plan: NightPlan, night: float, effort: Effo
     both = best(5 * effort.repeats, together.draw_together, laid, demo.SEED).cpu
     section.add("", numbers / effort.heard, "draws a night", None,
                 f"{len(takes.name) / effort.heard:.1f} blocks")  # fmt: skip
-    section.add("", 1e9 * both / numbers, "ns a draw, floor drawn together", PER_DRAW,
-                f"{1e9 * single / numbers:.1f} one after another")  # fmt: skip
-    section.add("", night / (single / effort.heard), "kernel / floor one after another", OVER_FLOOR,
-                f"{night / (both / effort.heard):.1f} times the floor drawn together")  # fmt: skip
+    section.add("", 1e9 * both / numbers, "ns a draw, together", PER_DRAW,
+                f"{1e9 * single / numbers:.1f} singly")  # fmt: skip
+    section.add("", night / (single / effort.heard), "kernel / floor, singly", OVER_FLOOR,
+                f"{night / (both / effort.heard):.1f} together")  # fmt: skip
 
 
 def reference(effort: Effort) -> Section:
