@@ -152,6 +152,8 @@ def normal_quantiles(stretches: Ints, p: Floats, z: Floats, which: Ints, tails: 
         tails[j] = near
         z[which[j]] = near
     some = tails[: up_to_whole(found)]
+    for j in range(found, some.shape[0]):
+        some[j] = 0.05
     for j in range(some.shape[0]):
         some[j] = _tail(some[j])
     for j in range(found):
