@@ -6,6 +6,8 @@ import json
 import os
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 from typing import Any
 
 from soundergate.engine import play
@@ -16,14 +18,9 @@ from soundergate.scenario.loading import from_table
 NIGHTS = 2
 SEED = 20260130
 
-TABLE: dict[str, Any] = {
-    "title": "Invented",
-    "sounder": {"sows": 2, "juveniles": 3, "piglets": 2},
-    "opening": [
-        {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "sheet": "14 gauge"},
-         "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4}}
-    ],
-}  # fmt: skip
+TABLE: dict[str, Any] = tomllib.loads(
+    (Path(__file__).parent / "nights.toml").read_text(encoding="utf-8")
+)["base"]
 TRIGGERS = [
     {"kind": "line", "height": "20 in", "distance": "22 ft"},
     {"kind": "bait"},
@@ -53,7 +50,7 @@ def test_the_same_nights_without_a_compiler() -> None:
         text=True,
         check=False,
         env=environment,
-        cwd=os.path.dirname(__file__),
+        cwd=Path(__file__).parent,
     )
     assert done.returncode == 0, done.stderr
     plain = json.loads(done.stdout)

@@ -236,12 +236,11 @@ def compiling(effort: Effort) -> Section:
     """What the first use costs, and that there is only one kernel to compile."""
     section = Section("compiling")
     command = [sys.executable, "-c", _ONE_NIGHT, str(demo.DEMO)]
-    colds = []
+    uses = []
     for _ in range(effort.first_uses):
         with tempfile.TemporaryDirectory() as folder:
-            colds.append(processes.timed(command, Path(folder)))
-            warm = processes.best_of(2, command, Path(folder))
-    cold = min(colds, key=lambda use: use.wall)
+            uses.append([processes.timed(command, Path(folder)) for _ in ("empty", "full")])
+    cold, warm = (min(column, key=lambda use: use.wall) for column in zip(*uses, strict=True))
     section.add("compile, cache empty", cold.wall - warm.wall, "s", COMPILE,
                 f"processor {cold.cpu - warm.cpu:.1f} s, peak {cold.peak:.0f} MB")  # fmt: skip
     section.add("one night, cache full", warm.wall, "s", None, f"processor {warm.cpu:.1f} s")

@@ -32,7 +32,7 @@ from soundergate.engine.early_table import FRAILTY, LATER, MASS, NORMAL, PLAIN, 
 from soundergate.engine.elementary import laid_exp, laid_ln
 from soundergate.engine.facts import Facts
 from soundergate.engine.normal import normal_quantile
-from soundergate.engine.philox import philox4x32, uniform, uniform_pair
+from soundergate.engine.philox import laid_pair, uniform
 from soundergate.engine.plan import NightPlan
 
 _DEAF = ("early", "batch", "compiled", "philox", "normal")
@@ -75,25 +75,10 @@ class Ear:
             self.asked.setdefault((purpose, who, k0), (kind, a, b))
         return float(sample(kind, a, b, seed, night, purpose, who, k0))
 
-    def sample_with(
-        self, u: float, kind: int, a: float, b: float, seed: int, night: int, *name: int
-    ) -> float:
-        if kind != k.FIXED:
-            self.asked[name] = (kind, a, b)  # type: ignore[index]
-        return float(sample_with(u, kind, a, b, seed, night, *name))
-
     def uniform(self, seed: int, night: int, purpose: int, who: int, k0: int) -> float:
         u = float(uniform(seed, night, purpose, who, k0))
         self._plain(u, (purpose, who, k0))
         return u
-
-    def uniform_pair(
-        self, seed: int, night: int, purpose: int, who: int, block: int
-    ) -> tuple[float, float]:
-        u, v = uniform_pair(seed, night, purpose, who, block)
-        self._plain(u, (purpose, who, 2 * block))
-        self._plain(v, (purpose, who, 2 * block + 1))
-        return u, v
 
     def normal_quantile(self, u: float) -> float:
         self.asked[self.by_value[u]] = (NORMAL, 0.0, 0.0)
@@ -112,7 +97,7 @@ class Ear:
         self.by_value[u] = name
 
 
-_LEAVES = (sample, sample_with, uniform, uniform_pair, normal_quantile, ln_body_mass, body_scale)
+_LEAVES = (sample, uniform, normal_quantile, ln_body_mass, body_scale)
 
 
 def _stand_in(value: Any, ear: Ear) -> Callable[..., Any] | None:
@@ -193,8 +178,6 @@ def _rows(ear: Ear) -> Iterator[tuple[Name, How, How]]:
 @compiled
 def draw_again(takes, seed):  # type: ignore[no-untyped-def]
     """Draw every row once; the sum is returned so that nothing can be left out."""
-    low = np.uint64(0xFFFFFFFF)
-    half = np.uint64(32)
     key = np.uint64(seed)
     name = takes.name
     block = takes.block
@@ -204,11 +187,7 @@ def draw_again(takes, seed):  # type: ignore[no-untyped-def]
     for night in range(takes.start.shape[0] - 1):
         n = np.uint64(night)
         for row in range(takes.start[night], takes.start[night + 1]):
-            w0, w1, w2, w3 = philox4x32(
-                block[row], name[row], n & low, n >> half, key & low, key >> half
-            )
-            u = (np.float64((w1 << np.uint64(20)) | (w0 >> np.uint64(12))) + 0.5) * 2.0**-52
-            v = (np.float64((w3 << np.uint64(20)) | (w2 >> np.uint64(12))) + 0.5) * 2.0**-52
+            u, v = laid_pair(block[row], name[row], n, key)
             first = kind[row, 0]
             a = value[row, 0]
             b = value[row, 1]

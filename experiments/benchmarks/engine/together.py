@@ -16,7 +16,7 @@ from soundergate.engine.compiled import compiled
 from soundergate.engine.early import transform
 from soundergate.engine.early_table import FRAILTY, LATER, NORMAL, PLAIN, How, in_order, lay_out
 from soundergate.engine.normal import normal_quantiles
-from soundergate.engine.philox import philox4x32
+from soundergate.engine.philox import laid_pair
 
 
 class Laid(NamedTuple):
@@ -70,8 +70,6 @@ def _hows(takes: Takes, row: int) -> tuple[How, How]:
 @compiled
 def draw_together(laid, seed):  # type: ignore[no-untyped-def]
     """Draw every number once, into ``u``, ``z`` and ``made``."""
-    low = np.uint64(0xFFFFFFFF)
-    half = np.uint64(32)
     key = np.uint64(seed)
     for night in range(laid.begin.shape[0] - 1):
         n = np.uint64(night)
@@ -85,11 +83,7 @@ def draw_together(laid, seed):  # type: ignore[no-untyped-def]
         first = u[: b1 - b0]
         second = u[b1 - b0 : 2 * (b1 - b0)]
         for j in range(name.shape[0]):
-            w0, w1, w2, w3 = philox4x32(
-                block[j], name[j], n & low, n >> half, key & low, key >> half
-            )
-            first[j] = (np.float64((w1 << np.uint64(20)) | (w0 >> np.uint64(12))) + 0.5) * 2.0**-52
-            second[j] = (np.float64((w3 << np.uint64(20)) | (w2 >> np.uint64(12))) + 0.5) * 2.0**-52
+            first[j], second[j] = laid_pair(block[j], name[j], n, key)
         values = laid.value[2 * m0 : 2 * m1].reshape((2, m1 - m0))
         stretches = laid.stretches[laid.begin[night, 2] : laid.begin[night + 1, 2]]
         normal = laid.normal[laid.begin[night, 3] : laid.begin[night + 1, 3]]

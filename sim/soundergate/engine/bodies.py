@@ -6,7 +6,14 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.breakout import break_out, push_of
-from soundergate.engine.draws import body_scale, frailty, ln_body_mass, micrometres, sample
+from soundergate.engine.draws import (
+    body_scale,
+    frailty,
+    ln_body_mass,
+    micrometres,
+    sample,
+    sample_row,
+)
 from soundergate.engine.elementary import exp
 from soundergate.engine.facts import Facts
 from soundergate.engine.philox import uniform
@@ -73,8 +80,7 @@ class Bodies:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
         mu, sigma = self.facts.b[k.B_REACH_MU], self.facts.b[k.B_REACH_SIGMA]
         reach = sample(k.LOGNORMAL, mu, sigma, self.seed, self.night, k.D_CLIMB, i, 0)
-        kind, a, b = self.facts.durations[k.T_ROOT]
-        roots = sample(kind, a, b, self.seed, self.night, k.D_ROOT, i, 0)
+        roots = sample_row(self.facts.times, k.T_ROOT, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
             self.mass(i), self.back(i), exit_force, self.facts.b[k.B_PANEL], self.facts.times,
             reach, roots, self.seed, self.night, i,

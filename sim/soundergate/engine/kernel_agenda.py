@@ -163,31 +163,27 @@ def settle_minds(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) 
     """
     if minds.clocks[q].head_at == -math.inf:
         next_at_clock(minds, q, minds.clocks[q])
-    clock = minds.clocks[q]
-    now = minds.so_far.now
-    moved = speed != clock.speed
-    read = reading(clock.t0, clock.h0, clock.speed, now)
-    h0 = read if moved else clock.h0
-    t0 = now if moved else clock.t0
-    clock.h0 = h0
-    clock.t0 = t0
-    clock.speed = speed
-    clock.head_changed = 0
-    when = due_time(t0, h0, speed, clock.head_at, now)
-    put(agenda, minds.given.clock_slots + q, when, rank, clock.head)
+    set_anew(minds, agenda, q, speed, rank)
 
 
 @inlined
 def settle_clock(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
-    """Clock.settle, for one that seldom changes: it moves only if its speed differs."""
+    """Clock.settle, for one that seldom changes."""
+    clock = minds.clocks[q]
+    if speed != clock.speed or clock.head_changed != 0:
+        set_anew(minds, agenda, q, speed, rank)
+
+
+@inlined
+def set_anew(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+    """It moves only if its speed differs; its head is due anew."""
     clock = minds.clocks[q]
     now = minds.so_far.now
-    if speed != clock.speed:
-        clock.h0 = reading(clock.t0, clock.h0, clock.speed, now)
-        clock.t0 = now
-        clock.speed = speed
-    elif clock.head_changed == 0:
-        return
+    moved = speed != clock.speed
+    read = reading(clock.t0, clock.h0, clock.speed, now)
+    clock.h0 = read if moved else clock.h0
+    clock.t0 = now if moved else clock.t0
+    clock.speed = speed
     clock.head_changed = 0
     when = due_time(clock.t0, clock.h0, speed, clock.head_at, now)
     put(agenda, minds.given.clock_slots + q, when, rank, clock.head)

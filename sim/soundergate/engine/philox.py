@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import called, compiled_as, inlined_as
+from soundergate.engine.compiled import called, compiled_as, inlined, inlined_as
 
 Names = NDArray[np.uint64]
 Floats = NDArray[np.float64]
@@ -50,6 +50,26 @@ def philox4x32(
     return c0, c1, c2, c3
 
 
+@inlined
+def laid_pair(
+    block: np.uint64, name: np.uint64, night: np.uint64, seed: np.uint64
+) -> tuple[float, float]:
+    """`uniform_pair` of a name, purpose << 16 | who, laid into its caller."""
+    w0, w1, w2, w3 = philox4x32(
+        block & _LOW, name, night & _LOW, night >> _32, seed & _LOW, seed >> _32
+    )
+    # The word pair's upper 52 bits: all of the high word and the upper 20 of the low one.
+    first = (w1 << _20) | (w0 >> _12)
+    second = (w3 << _20) | (w2 >> _12)
+    return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
+
+
+@inlined
+def name_of(purpose: int, who: int) -> np.uint64:
+    """The word of the counter that says what a draw is for."""
+    return (np.uint64(purpose) << np.uint64(16)) | np.uint64(who)
+
+
 @compiled_as("UniTuple(f8, 2)(i8, i8, i8, i8, i8)")
 def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> tuple[float, float]:
     """The two doubles of one block, each (k + 0.5) 2**-52 with 52 random bits, so never 0 or 1.
@@ -60,20 +80,8 @@ def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> t
     purpose, who : int, 0 to 65535
     block : int, 0 to 2**32 - 1
     """
-    s = np.uint64(seed)
-    n = np.uint64(night)
-    w0, w1, w2, w3 = philox4x32(
-        np.uint64(block) & _LOW,
-        (np.uint64(purpose) << np.uint64(16)) | np.uint64(who),
-        n & _LOW,
-        n >> _32,
-        s & _LOW,
-        s >> _32,
-    )
-    # The word pair's upper 52 bits: all of the high word and the upper 20 of the low one.
-    first = (w1 << _20) | (w0 >> _12)
-    second = (w3 << _20) | (w2 >> _12)
-    return (np.float64(first) + 0.5) * _ULP, (np.float64(second) + 0.5) * _ULP
+    name = name_of(purpose, who)
+    return laid_pair(np.uint64(block), name, np.uint64(night), np.uint64(seed))
 
 
 @called
@@ -88,16 +96,9 @@ def uniform_pairs(seed: int, night: int, names: Names, u: Floats) -> None:
     """
     first = u[: names.shape[0]]
     second = u[names.shape[0] : 2 * names.shape[0]]
-    s = np.uint64(seed)
-    n = np.uint64(night)
-    k0 = s & _LOW
-    k1 = s >> _32
-    n0 = n & _LOW
-    n1 = n >> _32
+    n, key = np.uint64(night), np.uint64(seed)
     for j in range(names.shape[0]):
-        w0, w1, w2, w3 = philox4x32(np.uint64(0), names[j], n0, n1, k0, k1)
-        first[j] = (np.float64((w1 << _20) | (w0 >> _12)) + 0.5) * _ULP
-        second[j] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
+        first[j], second[j] = laid_pair(np.uint64(0), names[j], n, key)
 
 
 @called
@@ -111,17 +112,9 @@ def uniforms(seed: int, night: int, purpose: int, who: int, first: int, u: Float
     u : float64[n]
         Takes them; n is even.
     """
-    s = np.uint64(seed)
-    n = np.uint64(night)
-    k0 = s & _LOW
-    k1 = s >> _32
-    n0 = n & _LOW
-    n1 = n >> _32
-    name = (np.uint64(purpose) << np.uint64(16)) | np.uint64(who)
+    name, n, key = name_of(purpose, who), np.uint64(night), np.uint64(seed)
     for j in range(u.shape[0] >> 1):
-        w0, w1, w2, w3 = philox4x32(np.uint64((first >> 1) + j), name, n0, n1, k0, k1)
-        u[2 * j] = (np.float64((w1 << _20) | (w0 >> _12)) + 0.5) * _ULP
-        u[2 * j + 1] = (np.float64((w3 << _20) | (w2 >> _12)) + 0.5) * _ULP
+        u[2 * j], u[2 * j + 1] = laid_pair(np.uint64((first >> 1) + j), name, n, key)
 
 
 @compiled_as("f8(i8, i8, i8, i8, i8)")
