@@ -119,7 +119,9 @@ def test_numba_is_named_in_one_place() -> None:
     assert naming == {
         "engine/compiled.py",
         "engine/compiled_parts.py",
+        "engine/compiled_address.py",
         "engine/compiled_bits.py",
+        "engine/compiled_shared.py",
     }
 
 

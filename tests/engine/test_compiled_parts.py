@@ -28,7 +28,8 @@ print(hashlib.sha256(b"".join(nights[name].tobytes() for name in nights)).hexdig
 
 
 def test_numba_has_what_is_overridden() -> None:
-    assert compiled_parts.OPTIONS
+    assert compiled_parts.OF_PART
+    assert compiled_parts.OF_WHOLE
 
 
 @inlined
@@ -59,4 +60,4 @@ def test_nights_are_the_same_where_parts_are_compiled_like_any_function(tmp_path
             command, env=environment, capture_output=True, text=True, check=True
         ).stdout
 
-    assert played("") == played("compiled_parts.OPTIONS = {}") != ""
+    assert played("") == played("compiled_parts.OF_PART = compiled_parts.OF_WHOLE = {}") != ""

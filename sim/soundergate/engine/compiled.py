@@ -21,8 +21,12 @@ from typing import Any, TypeVar, cast
 import numba
 
 from soundergate.engine import compiled_parts
+from soundergate.engine.compiled_shared import shared
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
+"""Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
 SOURCES = tuple(sorted(Path(__file__).parent.glob("*.py")))
 
@@ -73,17 +77,20 @@ def compiled(function: F) -> F:
 
 
 def compiled_as(signature: str) -> Callable[[F], F]:
-    """Compile for one signature, such as "f8(i8, f8)".
-
-    For scalar functions: without it Numba would compile them anew for every constant that they
-    are called with.
-    """
-    return _at_once(numba.njit(signature, **_OPTIONS))
+    """For a function of both engines, of one signature such as "f8(i8, f8)"."""
+    return lambda function: _of_both_engines(function, signature, inline=False)
 
 
 def inlined_as(signature: str) -> Callable[[F], F]:
     """The same, always laid into its caller, so that a loop over it can work on several at once."""
-    return _at_once(numba.njit(signature, forceinline=True, **_OPTIONS))
+    return lambda function: _of_both_engines(function, signature, inline=True)
+
+
+def _of_both_engines(function: F, signature: str, inline: bool) -> F:
+    if PLAIN:
+        return function
+    whole, part = (options | {"forceinline": inline} for options in (_OPTIONS, _INNER))
+    return cast(F, shared(function, signature, whole, part, _collecting_nothing))
 
 
 def called(function: F) -> F:
@@ -91,12 +98,12 @@ def called(function: F) -> F:
 
     Left without the wrappers by which Python would call it, it compiles in a fraction of the time.
     """
-    return cast(F, numba.njit(**_INNER, **compiled_parts.OPTIONS)(function))
+    return cast(F, numba.njit(forceinline=False, **_INNER)(function))
 
 
 def inlined(function: F) -> F:
     """The same, always laid into its caller: the kernel reads as many parts and runs as one."""
-    return cast(F, numba.njit(forceinline=True, **_INNER, **compiled_parts.OPTIONS)(function))
+    return cast(F, numba.njit(forceinline=True, **_INNER)(function))
 
 
 _OPTIONS: dict[str, Any] = {
@@ -105,16 +112,9 @@ _OPTIONS: dict[str, Any] = {
     "error_model": "numpy",
     "no_cfunc_wrapper": True,
     "_nrt": False,
+    **compiled_parts.OF_WHOLE,
 }
-_INNER = _OPTIONS | {"cache": False, "no_cpython_wrapper": True}
-
-
-def _at_once(compiling: Callable[[F], Any]) -> Callable[[F], F]:
-    def compile_it(function: F) -> F:
-        with _collecting_nothing():
-            return cast(F, compiling(function))
-
-    return compile_it
+_INNER = _OPTIONS | {"cache": False, "no_cpython_wrapper": True, **compiled_parts.OF_PART}
 
 
 def call(function: Callable[..., None], *arguments: Any) -> None:

@@ -1,14 +1,17 @@
-"""How the parts of the kernel are compiled: lowered and linked into their callers, and no further.
+"""How the parts of the kernel are compiled: lowered, and linked once, into what Python calls.
 
 Numba makes finished machine code of every function, also of one that is only ever laid into its
 callers, which took a third of the kernel's compiling; and a part that was optimised by itself
-leaves less to be gained where it ends up. Parts skip both, through Numba's own hook for custom
-compilers (`CompilerBase.define_pipelines`). Should Numba rename what is overridden here, parts are
-compiled like any other function: slower to compile, the same results.
+leaves less to be gained where it ends up. It also links all that a function calls into it, so that
+a part would be copied into every part above it on the way to the kernel. Parts skip all three,
+through Numba's own hook for custom compilers (`CompilerBase.define_pipelines`), and a whole links
+every part below it. Should Numba rename what is overridden here, parts are compiled like any other
+function: slower to compile, the same results.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from numba.core.codegen import JITCodeLibrary
@@ -17,7 +20,7 @@ from numba.core.compiler_machinery import FunctionPass, register_pass
 from numba.core.untyped_passes import TranslateByteCode
 
 _OVERRIDDEN = (
-    "_optimize_final_module",
+    "finalize",
     "_finalize_final_module",
     "_finalize_dynamic_globals",
     "get_pointer_to_function",
@@ -33,12 +36,9 @@ class _NoMachineCode:
 
 
 class _PartLibrary(JITCodeLibrary):
-    """The code of one part, to be linked into others."""
+    """The code of one part and of nothing that it calls."""
 
-    def _optimize_final_module(self) -> None:
-        pass
-
-    def _finalize_final_module(self) -> None:
+    def finalize(self) -> None:
         self._finalize_dynamic_globals()
         self._finalized = True
 
@@ -50,34 +50,72 @@ class _PartLibrary(JITCodeLibrary):
         return _NoMachineCode()
 
 
-@register_pass(mutates_CFG=False, analysis_only=True)
-class _AsPart(FunctionPass):
-    """Let the function be lowered into a library of a part."""
+class _WholeLibrary(JITCodeLibrary):
+    """The code of a function with all parts below it."""
 
-    _name = "soundergate_part"
+    def finalize(self) -> None:
+        self._linking_libraries = list(_with_all_below(self._linking_libraries))
+        super().finalize()
+
+
+def _with_all_below(libraries: Iterable[Any]) -> dict[Any, None]:
+    """Each library once, in the order in which they are met."""
+    met: dict[Any, None] = {}
+    ahead = list(libraries)[::-1]
+    while ahead:
+        library = ahead.pop()
+        if library not in met:
+            met[library] = None
+            if isinstance(library, _PartLibrary):
+                ahead.extend(library._linking_libraries[::-1])
+    return met
+
+
+class _IntoLibrary(FunctionPass):
+    """Let the function be lowered into a library of a kind."""
+
+    kind: type[JITCodeLibrary]
 
     def __init__(self) -> None:
         FunctionPass.__init__(self)
 
     def run_pass(self, state: Any) -> bool:
-        state.library = _PartLibrary(state.targetctx.codegen(), state.func_id.func_qualname)
+        state.library = self.kind(state.targetctx.codegen(), state.func_id.func_qualname)
         state.library.enable_object_caching()
         return False
+
+
+@register_pass(mutates_CFG=False, analysis_only=True)
+class _AsPart(_IntoLibrary):
+    _name = "soundergate_part"
+    kind = _PartLibrary
+
+
+@register_pass(mutates_CFG=False, analysis_only=True)
+class _AsWhole(_IntoLibrary):
+    _name = "soundergate_whole"
+    kind = _WholeLibrary
 
 
 class _PartCompiler(CompilerBase):
     """Numba's own compiler, but for where the code goes."""
 
+    into: type[_IntoLibrary] = _AsPart
+
     def define_pipelines(self) -> list[Any]:
         passes = DefaultPassBuilder.define_nopython_pipeline(self.state)
-        passes.add_pass_after(_AsPart, TranslateByteCode)
+        passes.add_pass_after(self.into, TranslateByteCode)
         passes.finalize()
         return [passes]
 
 
-OPTIONS: dict[str, Any] = (
-    {"pipeline_class": _PartCompiler}
-    if all(hasattr(JITCodeLibrary, name) for name in _OVERRIDDEN)
-    else {}
-)
+class _WholeCompiler(_PartCompiler):
+    into = _AsWhole
+
+
+_KNOWN = all(hasattr(JITCodeLibrary, name) for name in _OVERRIDDEN)
+
+OF_PART: dict[str, Any] = {"pipeline_class": _PartCompiler} if _KNOWN else {}
 """For `numba.njit` of a part."""
+OF_WHOLE: dict[str, Any] = {"pipeline_class": _WholeCompiler} if _KNOWN else {}
+"""For `numba.njit` of what calls parts and is no part."""

@@ -14,6 +14,7 @@ from __future__ import annotations
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.compiled import compiled, inlined
+from soundergate.engine.compiled_address import handed
 from soundergate.engine.kernel_agenda import settle_clock, settle_minds, slots_in_use, take_next
 from soundergate.engine.kernel_bounds import RESULT_FLOATS, RESULT_INTS, begin, tally
 from soundergate.engine.kernel_openings import holds, nobody_crosses, nothing_moves, pull, strike
@@ -61,6 +62,7 @@ def play_nights(
     whole : int64[count, RESULT_INTS], columns R_* of `kernel_bounds`
     real : float64[count, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
     """
+    plan, scratch = handed(plan), handed(scratch)
     night = scratch.night
     so_far, given = night.so_far, night.given
     so_far.seed = seed

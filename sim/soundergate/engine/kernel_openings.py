@@ -252,7 +252,7 @@ def delay(night: Night, o: int) -> float:
     return sample(gate.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)
 
 
-@called
+@inlined
 def pull(night: Night, force: float) -> None:
     """Gatehouse.pull: the trigger acts on every latch; a negative force works a switch."""
     so_far = night.so_far

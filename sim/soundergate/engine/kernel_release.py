@@ -7,7 +7,7 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
-from soundergate.engine.compiled import called, inlined
+from soundergate.engine.compiled import inlined
 from soundergate.engine.early import early_chance, early_draw
 from soundergate.engine.kernel_agenda import cancel, drop, put, wait_for
 from soundergate.engine.kernel_bodies import chance, is_inside, time_to_break_out
@@ -47,7 +47,7 @@ def visit_ends(night: Night) -> None:
         dismiss(night)
 
 
-@called
+@inlined
 def dismiss(night: Night) -> None:
     """Visit.dismiss: everyone who is outside or waiting to enter goes away."""
     so_far = night.so_far
@@ -123,7 +123,7 @@ def captives_begin(night: Night) -> None:
                 hold(night, i)
 
 
-@called
+@inlined
 def hold(night: Night, i: int) -> None:
     """Captives.hold: when will it break out, if ever before the trap check?"""
     when = night.so_far.now + time_to_break_out(night.luck, night.animals[i], night.given.b, i)
@@ -154,7 +154,7 @@ def gets_out(night: Night, i: int) -> None:
     goes_away(night, i)
 
 
-@called
+@inlined
 def may_slip_out(night: Night, i: int) -> None:
     """Captives.may_slip_out: another may use the gap by which animal ``i`` comes in."""
     so_far, agenda = night.so_far, night.agenda

@@ -11,7 +11,7 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
-from soundergate.engine.compiled import called, inlined
+from soundergate.engine.compiled import inlined
 from soundergate.engine.early import early_draw, early_frailty, late_draw
 from soundergate.engine.kernel_agenda import drop, join, put
 from soundergate.engine.kernel_bodies import chance, fits
@@ -226,7 +226,7 @@ def lingers(night: Night, i: int) -> None:
         may_leave_later(night, i)
 
 
-@called
+@inlined
 def may_leave_later(night: Night, i: int) -> None:
     """By the other way that stays open."""
     animal = night.animals[i]

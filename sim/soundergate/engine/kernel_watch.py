@@ -7,7 +7,7 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
 from soundergate.engine.clocks import acting_look, release_from
-from soundergate.engine.compiled import called, inlined
+from soundergate.engine.compiled import inlined
 from soundergate.engine.compiled_bits import bits_of
 from soundergate.engine.draws import least_count
 from soundergate.engine.early import early_chance, late_draw
@@ -61,7 +61,7 @@ def set_up(night: Night, plan: NightPlan) -> None:
                 trigger.least = min(trigger.least, night.rule[t, j, 1])
 
 
-@called
+@inlined
 def fire(night: Night, t: int, force: float) -> None:
     """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
     night.triggers[t].fired = 1
