@@ -51,6 +51,13 @@ def test_a_part_has_no_machine_code_of_its_own() -> None:
     assert result.library.get_pointer_to_function(result.fndesc.llvm_func_name) != 0
 
 
+def test_a_part_called_from_python_says_so() -> None:
+    for _ in range(2):  # compiled by now or not
+        with pytest.raises(TypeError, match="part is a part of compiled code"):
+            part(1.0)
+        assert whole(2.0) == 6.0
+
+
 @pytest.mark.slow
 def test_nights_are_the_same_where_parts_are_compiled_like_any_function(tmp_path) -> None:
     def played(change: str) -> str:

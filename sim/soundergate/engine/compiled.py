@@ -21,6 +21,7 @@ from typing import Any, TypeVar, cast
 import numba
 
 from soundergate.engine import compiled_parts
+from soundergate.engine.compiled_parts import Part, dispatcher
 from soundergate.engine.compiled_shared import shared
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -98,12 +99,18 @@ def called(function: F) -> F:
 
     Left without the wrappers by which Python would call it, it compiles in a fraction of the time.
     """
-    return cast(F, numba.njit(forceinline=False, **_INNER)(function))
+    return _part(function, inline=False)
 
 
 def inlined(function: F) -> F:
     """The same, always laid into its caller: the kernel reads as many parts and runs as one."""
-    return cast(F, numba.njit(forceinline=True, **_INNER)(function))
+    return _part(function, inline=True)
+
+
+def _part(function: F, inline: bool) -> F:
+    if PLAIN:
+        return function
+    return cast(F, dispatcher(Part, function, _INNER | {"forceinline": inline}))
 
 
 _OPTIONS: dict[str, Any] = {

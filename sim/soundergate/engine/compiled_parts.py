@@ -11,12 +11,13 @@ function: slower to compile, the same results.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Callable, Iterable
+from typing import Any, NoReturn, TypeVar
 
 from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import CompilerBase, DefaultPassBuilder
+from numba.core.compiler import Compiler, CompilerBase, DefaultPassBuilder
 from numba.core.compiler_machinery import FunctionPass, register_pass
+from numba.core.registry import CPUDispatcher
 from numba.core.untyped_passes import TranslateByteCode
 
 _OVERRIDDEN = (
@@ -119,3 +120,29 @@ OF_PART: dict[str, Any] = {"pipeline_class": _PartCompiler} if _KNOWN else {}
 """For `numba.njit` of a part."""
 OF_WHOLE: dict[str, Any] = {"pipeline_class": _WholeCompiler} if _KNOWN else {}
 """For `numba.njit` of what calls parts and is no part."""
+
+Dispatcher: Any = CPUDispatcher
+"""Numba's: what compiles a function for the types that it is called with."""
+
+D = TypeVar("D", bound=Dispatcher)
+
+
+class Part(Dispatcher):
+    """Of a part, which has no entry for Python."""
+
+    def __call__(self, *_: Any, **__: Any) -> NoReturn:
+        raise TypeError(f"{self.__name__} is a part of compiled code: call it from there")
+
+
+def dispatcher(kind: type[D], function: Callable[..., Any], options: dict[str, Any]) -> D:
+    """What `numba.njit` makes of a function, of another kind."""
+    known = ("cache", "pipeline_class")
+    of_target = {name: value for name, value in options.items() if name not in known}
+    made: Any = kind(
+        function,
+        targetoptions={"nopython": True} | of_target,
+        pipeline_class=options.get("pipeline_class", Compiler),
+    )
+    if options["cache"]:
+        made.enable_caching()
+    return made

@@ -12,11 +12,9 @@ from contextlib import AbstractContextManager
 from typing import Any
 
 from numba.core import types
-from numba.core.compiler import Compiler
 from numba.core.compiler_lock import global_compiler_lock
-from numba.core.registry import CPUDispatcher
 
-_Dispatcher: Any = CPUDispatcher
+from soundergate.engine.compiled_parts import Dispatcher, Part, dispatcher
 
 
 def shared(
@@ -42,31 +40,14 @@ def shared(
     -------
     callable from Python and from compiled code
     """
-    made = _dispatcher(function, signature, whole, meanwhile)
-    made.part = _dispatcher(function, signature, part, meanwhile)
+    made = dispatcher(_OfOneSignature, function, whole)
+    made.part = dispatcher(_PartOfOneSignature, function, part)
+    for form in (made, made.part):
+        form.of, form.meanwhile = signature, meanwhile
     return made
 
 
-def _dispatcher(
-    function: Callable[..., Any],
-    signature: str,
-    options: dict[str, Any],
-    meanwhile: Callable[[], AbstractContextManager[None]],
-) -> _OfOneSignature:
-    known = ("cache", "pipeline_class")
-    of_target = {name: value for name, value in options.items() if name not in known}
-    made = _OfOneSignature(
-        function,
-        targetoptions={"nopython": True} | of_target,
-        pipeline_class=options.get("pipeline_class", Compiler),
-    )
-    made.of, made.meanwhile = signature, meanwhile
-    if options["cache"]:
-        made.enable_caching()
-    return made
-
-
-class _OfOneSignature(_Dispatcher):
+class _OfOneSignature(Dispatcher):
     """Compiles for its own signature, whatever it is called with, and only once."""
 
     of: str
@@ -86,3 +67,7 @@ class _OfOneSignature(_Dispatcher):
     def _numba_type_(self) -> Any:
         """What compiled code takes this for."""
         return types.Dispatcher(self.part or self)
+
+
+class _PartOfOneSignature(_OfOneSignature, Part):
+    """The form for compiled code."""
