@@ -142,6 +142,8 @@ def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
     start = [0]
     numbers = 0
     ear = Ear()
+    for leaf in _LEAVES:  # before the names that it calls mean something else
+        leaf.compile(())
     with _overhearing(ear):
         for night in range(nights):
             Night(facts, seed, night).play()
