@@ -85,7 +85,8 @@ def kernel_and_floor(effort: Effort) -> Section:
         wanted = PER_SECOND if name == "bait" or name.startswith("line") else None
         section.add(name, 1.0 / night, "nights/s", wanted,
                     f"wall {effort.nights / played.wall:,.0f}")  # fmt: skip
-        section.add("", 1e9 * night / counts.mean(), "ns an event", PER_EVENT,
+        section.add("", 1e9 * night / counts.mean(), "ns an event",
+                    PER_EVENT if name in demo.JUDGED else None,
                     f"{counts.mean():.1f} events a night")  # fmt: skip
         _against_floor(section, plan, night, effort)
     return section

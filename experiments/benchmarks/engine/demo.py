@@ -17,12 +17,15 @@ PLAIN = HERE / "plain.toml"
 SEED = 20260101
 
 TRIGGERS: dict[str, dict[str, Any]] = {
-    "line before the bait": {"kind": "line", "height": "20 in", "distance": "12 ft"},
     "line beyond the bait": {"kind": "line", "height": "20 in", "distance": "22 ft"},
     "bait": {"kind": "bait"},
     "counter": {"kind": "counter", "count": 10},
     "person": {"kind": "person"},
+    "line before the bait": {"kind": "line", "height": "20 in", "distance": "12 ft"},
 }
+JUDGED = tuple(TRIGGERS)[:4]
+"""Whose cost an event is held against a target: that of a night which is over after twenty of them
+is mostly the cost of its start."""
 SIZES = (6, 12, 24, 48, 96, 200)
 
 
