@@ -90,7 +90,7 @@ def drawn(plan: NightPlan) -> Scratch:
     """The memory of a night whose numbers have been drawn."""
     scratch = scratch_for(plan)
     luck = scratch.night.luck
-    luck.so_far.seed, luck.so_far.number = SEED, NIGHT
+    luck.so_far.seed, luck.so_far.number, luck.so_far.traits = SEED, NIGHT, NIGHT
     draw(luck, scratch.table)
     return scratch
 
@@ -176,7 +176,7 @@ def test_frailty(kind: int) -> None:
     a, b = plan.duration[k.T_FRAILTY].tolist()
     refused = 0
     for night in range(200):
-        luck.so_far.seed, luck.so_far.number = SEED, night
+        luck.so_far.seed, luck.so_far.number, luck.so_far.traits = SEED, night, night
         draw(luck, scratch.table)
         for i in range(plan.group_size):
             z = luck.drawn[luck.given.place[t.E_FRAILTY, 0] + i]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from soundergate.engine.carried import Carried
     from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.plan import NightPlan
 
@@ -31,4 +32,29 @@ def play(
         from soundergate.engine.reference import play_reference
 
         return play_reference(plan, seed, first, count)
-    raise ValueError(f"engine {engine!r} is not one of {', '.join(ENGINES)}")
+    raise unknown_engine(engine)
+
+
+def play_carried(plan: NightPlan, seed: int, nights: Carried, engine: str = "batch") -> Outcomes:
+    """Play nights of campaigns, and fill in ``nights.after``: what each animal takes from them.
+
+    Both engines give the same, to the bit.
+
+    Raises
+    ------
+    ValueError
+        If ``engine`` is not one of `ENGINES`.
+    """
+    if engine == "batch":
+        from soundergate.engine.batch import play_carried_batch
+
+        return play_carried_batch(plan, seed, nights)
+    if engine == "reference":
+        from soundergate.engine.reference import play_carried_reference
+
+        return play_carried_reference(plan, seed, nights)
+    raise unknown_engine(engine)
+
+
+def unknown_engine(engine: str) -> ValueError:
+    return ValueError(f"engine {engine!r} is not one of {', '.join(ENGINES)}")

@@ -20,18 +20,22 @@ from soundergate.engine.philox import uniform
 
 
 class Bodies:
-    """Sizes of the animals of one night. Lengths in m, masses in kg, forces in N."""
+    """Sizes of the animals of one night. Lengths in m, masses in kg, forces in N.
 
-    def __init__(self, facts: Facts, seed: int, night: int) -> None:
+    ``traits`` is the number of the night whose draws say what they are like, if not this one.
+    """
+
+    def __init__(self, facts: Facts, seed: int, night: int, traits: int | None = None) -> None:
         self.facts, self.seed, self.night = facts, seed, night
+        self.traits = night if traits is None else traits
         self._known: dict[int, tuple[float, float]] = {}
 
     def _body(self, i: int) -> tuple[float, float]:
         """Mass, and the factor on every length."""
         if i not in self._known:
             mu, sigma = self.facts.mass[self.facts.class_of[i]]
-            ln_mass = ln_body_mass(mu, sigma, uniform(self.seed, self.night, k.D_BODY, i, 0))
-            u = uniform(self.seed, self.night, k.D_BODY, i, 1)
+            ln_mass = ln_body_mass(mu, sigma, uniform(self.seed, self.traits, k.D_BODY, i, 0))
+            u = uniform(self.seed, self.traits, k.D_BODY, i, 1)
             b = self.facts.b
             scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
             self._known[i] = exp(ln_mass), scale
@@ -70,11 +74,11 @@ class Bodies:
     def frailty(self, i: int) -> float:
         """How readily it enters, mean 1."""
         kind, a, b = self.facts.durations[k.T_FRAILTY]
-        return frailty(kind, a, b, self.seed, self.night, i)
+        return frailty(kind, a, b, self.seed, self.traits, i)
 
     def push(self, i: int) -> float:
         """Sideways push in N."""
-        return push_of(self.mass(i), self.facts.times, self.seed, self.night, i)
+        return push_of(self.mass(i), self.facts.times, self.seed, self.traits, i)
 
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
@@ -83,7 +87,7 @@ class Bodies:
         roots = sample_row(self.facts.times, k.T_ROOT, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
             self.mass(i), self.back(i), exit_force, self.facts.b[k.B_PANEL], self.facts.times,
-            reach, roots, self.seed, self.night, i,
+            reach, roots, self.seed, self.night, self.traits, i,
         )  # fmt: skip
         return seconds, int(way)
 

@@ -13,27 +13,30 @@ STANDARD_GRAVITY = 9.80665
 
 
 @compiled_as("f8(f8, f8[:, ::1], i8, i8, i8)")
-def push_of(mass: float, times: Floats, seed: int, night: int, who: int) -> float:
-    """Push in N of an animal of ``mass`` kg: its strength as a share of its weight."""
-    share = sample_row(times, k.T_STRENGTH, seed, night, k.D_BODY, who, 2)
+def push_of(mass: float, times: Floats, seed: int, traits: int, who: int) -> float:
+    """Push in N of an animal of ``mass`` kg: its strength as a share of its weight.
+
+    ``traits`` is the number of the night whose draws say what animals are like.
+    """
+    share = sample_row(times, k.T_STRENGTH, seed, traits, k.D_BODY, who, 2)
     return share * mass * STANDARD_GRAVITY
 
 
-@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8, f8[:, ::1], f8, f8, i8, i8, i8)")
+@compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8, f8[:, ::1], f8, f8, i8, i8, i8, i8)")
 def break_out(
     mass: float, back: float, exit_force: float, panel: float, times: Floats,
-    reach: float, roots: float, seed: int, night: int, who: int,
+    reach: float, roots: float, seed: int, night: int, traits: int, who: int,
 ) -> tuple[float, float]:  # fmt: skip
     """Seconds until a captive is out, inf if it stays, and by which way (`codes.BY_*`).
 
     It lifts or pries a gate that nothing locks if it is strong enough for ``exit_force`` N; it
     clears a panel of ``panel`` m if that is no more than ``reach`` times its back height; it may
     root a way under, ``roots`` seconds after it was shut in. ``times`` is the table of
-    `NightPlan.all_times`.
+    `NightPlan.all_times`, ``traits`` as in `push_of`.
     """
     first = math.inf
     way = 0.0
-    if exit_force < math.inf and push_of(mass, times, seed, night, who) >= exit_force:
+    if exit_force < math.inf and push_of(mass, times, seed, traits, who) >= exit_force:
         first = sample_row(times, k.T_TRY, seed, night, k.D_TRY, who, 0)
         way = float(k.BY_GATE)
     if reach * back >= panel:

@@ -59,6 +59,13 @@ NOBODY = 0
 OWN_BLOCKS = 1024
 """Added to a purpose for draws made by rejection, which take whole blocks."""
 
+AS_DRAWN, ABSENT, WILLING, WARY = range(4)
+"""What an animal brings to a night: as its own draws say; not there (any more); there and willing
+to enter; there and wary, so that it never tries."""
+WAS_THERE, WAS_CAUGHT, WAS_HELD, WAS_WITNESS, WAS_WARY = 1, 2, 4, 8, 16
+"""What it takes from one, added up: there at all, caught, inside when the gate was let go, within
+sight of that, and wary all night."""
+
 # Kinds of distribution (scenario.distributions holds the meaning of a and b).
 FIXED, EXPONENTIAL, LOGNORMAL, GAMMA, WEIBULL, UNIFORM = range(6)
 DISTRIBUTION_CODES = {

@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import LEAST_FRAILTY, frailty, laid_quick_gamma, sample_row
-from soundergate.engine.early_table import FRAILTY, MASS, SCALE, Table
+from soundergate.engine.early_table import E_BODY, E_FRAILTY, FRAILTY, MASS, SCALE, Table
 from soundergate.engine.elementary import laid_exp, laid_ln
 from soundergate.engine.normal import WHOLE, normal_quantiles, up_to_whole
-from soundergate.engine.philox import uniform, uniform_pairs
+from soundergate.engine.philox import uniform, uniform_pairs, uniform_pairs_of
 
 if TYPE_CHECKING:
     from soundergate.engine.scratch import Luck
@@ -38,8 +38,20 @@ def draw_early(luck: Luck, table: Table) -> None:
     m = len(table.tails)
     made, u, z = luck.drawn[:m], luck.drawn[m : 2 * m], luck.drawn[2 * m : 3 * m]
     uniform_pairs(luck.so_far.seed, luck.so_far.number, table.names, u)
+    if luck.so_far.traits != luck.so_far.number:
+        for e in (E_BODY, E_FRAILTY):
+            draw_traits(luck, e, table, u)
     normal_quantiles(table.normal_stretches, u, z, table.which, table.tails)
     transform(table.stretches, table.values, u, z, made)
+
+
+@inlined
+def draw_traits(luck: Luck, e: int, table: Table, u: Floats) -> None:
+    """Row ``e`` anew, by the night whose draws say what the animals are like."""
+    begin = luck.given.place[e, 0]
+    if begin >= 0:
+        end = begin + luck.given.animals
+        uniform_pairs_of(luck.so_far.seed, luck.so_far.traits, table.names, begin, end, u)
 
 
 @called
@@ -127,5 +139,5 @@ def early_frailty(luck: Luck, e: int, who: int) -> float:
     if not z >= 0.0:
         times, row = luck.times, k.T_FRAILTY
         kind, a, b = int(times[row, 2]), times[row, 0], times[row, 1]
-        return frailty(kind, a, b, luck.so_far.seed, luck.so_far.number, who)
+        return frailty(kind, a, b, luck.so_far.seed, luck.so_far.traits, who)
     return z if z > LEAST_FRAILTY else LEAST_FRAILTY

@@ -13,10 +13,17 @@ from __future__ import annotations
 
 from soundergate.engine import codes as k
 from soundergate.engine import scratch as s
+from soundergate.engine.carried import Carried
 from soundergate.engine.compiled import compiled, inlined
 from soundergate.engine.compiled_address import handed
 from soundergate.engine.kernel_agenda import settle_clock, settle_minds, slots_in_use, take_next
-from soundergate.engine.kernel_bounds import RESULT_FLOATS, RESULT_INTS, begin, tally
+from soundergate.engine.kernel_bounds import (
+    RESULT_FLOATS,
+    RESULT_INTS,
+    begin,
+    tally,
+    what_they_take,
+)
 from soundergate.engine.kernel_openings import holds, nobody_crosses, nothing_moves, pull, strike
 from soundergate.engine.kernel_passage import grant_room, leave_opening, moves, shut
 from soundergate.engine.kernel_release import bait_falls, breaks_out, comes_back, visit_ends
@@ -49,7 +56,14 @@ __all__ = ["RESULT_FLOATS", "RESULT_INTS", "play_nights"]
 
 @compiled
 def play_nights(
-    plan: NightPlan, scratch: Scratch, seed: int, first: int, count: int, whole: Ints, real: Floats
+    plan: NightPlan,
+    scratch: Scratch,
+    carried: Carried,
+    seed: int,
+    first: int,
+    count: int,
+    whole: Ints,
+    real: Floats,
 ) -> None:
     """Play ``count`` nights from number ``first`` and fill ``whole`` and ``real``.
 
@@ -58,16 +72,18 @@ def play_nights(
     plan : NightPlan
     scratch : Scratch
         Working memory of `engine.scratch`, one a thread.
+    carried : Carried
+        Nights of campaigns, as many as are played, which have their own numbers; or none.
     seed, first, count : int
     whole : int64[count, RESULT_INTS], columns R_* of `kernel_bounds`
     real : float64[count, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
     """
-    plan, scratch = handed(plan), handed(scratch)
+    plan, scratch, carried = handed(plan), handed(scratch), handed(carried)
     night = scratch.night
     so_far, given = night.so_far, night.given
     so_far.seed = seed
     for row in range(count):
-        begin(scratch, plan, first + row)
+        begin(scratch, plan, carried, row, first + row)
         while so_far.finished == 0:
             so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
             if so_far.refresh_at <= so_far.now:
@@ -133,6 +149,8 @@ def play_nights(
             if nothing_more_happens(night):
                 so_far.finished = 1
         tally(night, whole[row], real[row])
+        if carried.number.shape[0] > 0:
+            what_they_take(night, carried.after[row])
 
 
 @inlined

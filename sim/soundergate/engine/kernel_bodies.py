@@ -49,7 +49,7 @@ def fits(animal: Animal, gate: Gate, opening: Floats, b: Floats) -> bool:
 def push(luck: Luck, animal: Animal, i: int) -> float:
     """Bodies.push: sideways push in N."""
     so_far = luck.so_far
-    return push_of(animal.mass, luck.times, so_far.seed, so_far.number, i)
+    return push_of(animal.mass, luck.times, so_far.seed, so_far.traits, i)
 
 
 @inlined
@@ -60,7 +60,7 @@ def time_to_break_out(luck: Luck, animal: Animal, b: Floats, i: int) -> float:
     roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
     seconds, _ = break_out(
         animal.mass, animal.back, given.exit_force, b[k.B_PANEL], luck.times, reach, roots,
-        so_far.seed, so_far.number, i,
+        so_far.seed, so_far.number, so_far.traits, i,
     )  # fmt: skip
     return seconds
 

@@ -8,6 +8,7 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
+from soundergate.engine.carried import Carried
 from soundergate.engine.compiled import inlined
 from soundergate.engine.draws import count_at
 from soundergate.engine.early import draw_early, early_chance, early_draw, late_draw
@@ -26,16 +27,19 @@ R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S, RESULT_FLOATS = range(5)
 
 
 @inlined
-def begin(scratch: Scratch, plan: NightPlan, number: int) -> None:
+def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int, number: int) -> None:
     """Everything as it is before the first animal comes."""
     night = scratch.night
     nothing_so_far(night, number)
+    if carried.number.shape[0] > 0:
+        night.so_far.number = carried.number[row]
+        night.so_far.traits = carried.traits[row]
     night.agenda.due[:] = k.NEVER
     night.minds.waits[:] = k.NEVER
     draw_early(night.luck, scratch.table)
     clocks_at_rest(night)
     openings_open(night)
-    animals_on_their_way(night, plan)
+    animals_on_their_way(night, plan, carried, row)
     set_up(night, plan)
     put(night.agenda, s.CHECK, night.given.b[k.B_CHECK], k.CHECKED, k.NOBODY)
     when = early_draw(night.luck, t.E_FALSE, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
@@ -46,6 +50,7 @@ def begin(scratch: Scratch, plan: NightPlan, number: int) -> None:
 def nothing_so_far(night: Night, number: int) -> None:
     so_far = night.so_far
     so_far.number = number
+    so_far.traits = number
     so_far.now = 0.0
     so_far.events = 0
     so_far.finished = 0
@@ -105,18 +110,19 @@ def openings_open(night: Night) -> None:
 
 
 @inlined
-def animals_on_their_way(night: Night, plan: NightPlan) -> None:
+def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: int) -> None:
     """Stage.__init__, Stage.arrival_times: who comes tonight, and when."""
     so_far, luck = night.so_far, night.luck
+    alone = carried.number.shape[0] == 0
     size_up_sounders(night, plan)
     for i in range(night.given.animals):
         animal = night.animals[i]
-        animal.present = 1 if animal.turn < night.sounders[animal.sounder].heads else 0
+        before = k.AS_DRAWN if alone else carried.before[row, i]
+        comes_tonight(night, animal, before)
         animal.stay = -1
         animal.roams = 0
         animal.bolting = 0
-        u = early_chance(luck, t.E_SPREAD, k.D_SPREAD, i, k.SECOND)
-        animal.shy = 1 if u < night.given.b[k.B_SHY] else 0
+        is_wary(night, animal, before, i)
         animal.entered = 0
         animal.held = 0
         animal.witness = 0
@@ -133,6 +139,22 @@ def animals_on_their_way(night: Night, plan: NightPlan) -> None:
         party_comes = when_party_comes(night, animal)
         when = party_comes + early_draw(luck, t.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
         put(night.agenda, night.given.animal_slots + i, when, k.ARRIVES, i)
+
+
+@inlined
+def comes_tonight(night: Night, animal: Animal, before: int) -> None:
+    """Stage.comes_tonight."""
+    drawn = animal.turn < night.sounders[animal.sounder].heads
+    comes = drawn if before == k.AS_DRAWN else before != k.ABSENT
+    animal.present = 1 if comes else 0
+
+
+@inlined
+def is_wary(night: Night, animal: Animal, before: int, i: int) -> None:
+    """Stage.is_wary."""
+    u = early_chance(night.luck, t.E_SPREAD, k.D_SPREAD, i, k.SECOND)
+    wary = u < night.given.b[k.B_SHY] if before == k.AS_DRAWN else before == k.WARY
+    animal.shy = 1 if wary else 0
 
 
 @inlined
@@ -192,3 +214,17 @@ def tally(night: Night, whole: Ints, real: Floats) -> None:
     real[R_ENERGY] = so_far.strike_energy
     real[R_OPERATOR] = minutes_watched(night)
     real[R_NIGHT_S] = so_far.now
+
+
+@inlined
+def what_they_take(night: Night, after: Ints) -> None:
+    """`tally.what_they_take`."""
+    held = holds(night.gates)
+    for i in range(night.given.animals):
+        animal = night.animals[i]
+        flags = 0
+        if animal.present != 0:
+            flags = k.WAS_THERE + k.WAS_HELD * animal.held + k.WAS_WITNESS * animal.witness
+            flags += k.WAS_WARY * animal.shy
+            flags += k.WAS_CAUGHT if held and is_inside(animal.state) else 0
+        after[i] = flags

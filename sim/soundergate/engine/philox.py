@@ -94,11 +94,18 @@ def uniform_pairs(seed: int, night: int, names: Names, u: Floats) -> None:
     u : float64[2 M]
         Takes the first number of each, then the second of each; it may be longer.
     """
-    first = u[: names.shape[0]]
-    second = u[names.shape[0] : 2 * names.shape[0]]
+    uniform_pairs_of(seed, night, names, 0, names.shape[0], u)
+
+
+@called
+def uniform_pairs_of(seed: int, night: int, names: Names, begin: int, end: int, u: Floats) -> None:
+    """The same for names ``begin`` to ``end - 1`` only."""
+    first = u[begin:end]
+    second = u[names.shape[0] + begin : names.shape[0] + end]
+    those = names[begin:end]
     n, key = np.uint64(night), np.uint64(seed)
-    for j in range(names.shape[0]):
-        first[j], second[j] = laid_pair(np.uint64(0), names[j], n, key)
+    for j in range(those.shape[0]):
+        first[j], second[j] = laid_pair(np.uint64(0), those[j], n, key)
 
 
 @called

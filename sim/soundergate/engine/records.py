@@ -24,6 +24,7 @@ class SoFar:
 
     seed: int
     number: int
+    traits: int  # number of the night whose draws say what the animals are like
     now: float
     events: int
     finished: int

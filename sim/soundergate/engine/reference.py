@@ -11,13 +11,14 @@ every outcome to the bit.
 from __future__ import annotations
 
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Sequence
 from typing import Any
 
 import simpy
 
 from soundergate.engine import codes as k
 from soundergate.engine.captives import Captives
+from soundergate.engine.carried import Carried
 from soundergate.engine.environment import Clocks
 from soundergate.engine.facts import Facts
 from soundergate.engine.gatehouse import Gatehouse
@@ -25,7 +26,7 @@ from soundergate.engine.outcomes import COLUMNS, Outcomes
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.stage import Stage
 from soundergate.engine.startle import Startle
-from soundergate.engine.tally import tally
+from soundergate.engine.tally import tally, what_they_take
 from soundergate.engine.visit import Visit
 from soundergate.engine.watch import Triggers
 
@@ -33,8 +34,16 @@ from soundergate.engine.watch import Triggers
 class Night(Stage):
     """One night of a plan. ``play()`` runs it and returns its outcome row."""
 
-    def __init__(self, facts: Facts, seed: int, number: int, trace: Any = None) -> None:
-        super().__init__(facts, seed, number, trace)
+    def __init__(
+        self,
+        facts: Facts,
+        seed: int,
+        number: int,
+        trace: Any = None,
+        before: Sequence[int] | None = None,
+        traits: int | None = None,
+    ) -> None:
+        super().__init__(facts, seed, number, trace, before, traits)
         self.entry = Clocks(self.timer, self.tries, k.TRIES, facts.tempo_of)
         self.leaving = Clocks(self.timer, self.leaves, k.LEAVES, facts.tempo_of)
         self.roaming = Clocks(self.timer, self.presses_on, k.PRESSES_ON, facts.tempo_of)
@@ -89,7 +98,7 @@ class Night(Stage):
             self.goes_away(i)
             return
         self.state[i] = k.OUTSIDE
-        if self.chance(k.D_SPREAD, i, 1) >= self.facts.b[k.B_SHY]:
+        if not self.is_wary(i):
             x = self.draw(k.T_ENTRY, k.D_ENTRY, i, self.stay[i])
             self.entry.join(i, x / self.bodies.frailty(i), self.env.now)
 
@@ -302,4 +311,17 @@ def play_reference(plan: NightPlan, seed: int, first: int, count: int) -> Outcom
     """Play nights one by one in SimPy: slow, readable, the measure of the batch engine."""
     facts = Facts(plan)
     rows = [Night(facts, seed, number).play() for number in range(first, first + count)]
+    return Outcomes.from_columns({name: [row[name] for row in rows] for name, _ in COLUMNS})
+
+
+def play_carried_reference(plan: NightPlan, seed: int, nights: Carried) -> Outcomes:
+    """The same for nights of campaigns; fills in ``nights.after``."""
+    facts = Facts(plan)
+    rows = []
+    for row, (number, traits, before) in enumerate(
+        zip(nights.number.tolist(), nights.traits.tolist(), nights.before.tolist(), strict=True)
+    ):
+        night = Night(facts, seed, number, before=before, traits=traits)
+        rows.append(night.play())
+        nights.after[row] = what_they_take(night)
     return Outcomes.from_columns({name: [row[name] for row in rows] for name, _ in COLUMNS})

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from soundergate.engine import codes as k
@@ -17,15 +17,28 @@ from soundergate.engine.philox import uniform
 
 
 class Stage:
-    """State of one night, before anything has happened."""
+    """State of one night, before anything has happened.
 
-    def __init__(self, facts: Facts, seed: int, number: int, trace: Any = None) -> None:
+    ``before`` holds what each animal brings, a code of `engine.carried`, and ``traits`` the number
+    of the night whose draws say what they are like; a night that stands alone has neither.
+    """
+
+    def __init__(
+        self,
+        facts: Facts,
+        seed: int,
+        number: int,
+        trace: Any = None,
+        before: Sequence[int] | None = None,
+        traits: int | None = None,
+    ) -> None:
         self.facts, self.seed, self.number, self.trace = facts, seed, number, trace
         self.env = NightEnvironment()
-        self.bodies = Bodies(facts, seed, number)
+        self.bodies = Bodies(facts, seed, number, traits)
         sizes = [self.size_tonight(sounder) for sounder in range(facts.sounders)]
         animals = range(facts.animals)
-        self.present = [facts.turn[i] < sizes[facts.sounder_of[i]] for i in animals]
+        self.before = [k.AS_DRAWN] * facts.animals if before is None else before
+        self.present = [self.comes_tonight(i, sizes[facts.sounder_of[i]]) for i in animals]
         self.group_size = sum(self.present)
         leads = [facts.leads[c] for c in facts.class_of]
         self.led = any(self.present[i] and leads[i] for i in animals)
@@ -81,6 +94,17 @@ class Stage:
 
     def size_tonight(self, sounder: int) -> int:
         return count_at(self.facts.plan.size_cdf[sounder], self.chance(k.D_SIZE, sounder, 0))
+
+    def comes_tonight(self, i: int, size: int) -> bool:
+        if self.before[i] == k.AS_DRAWN:
+            return bool(self.facts.turn[i] < size)
+        return self.before[i] != k.ABSENT
+
+    def is_wary(self, i: int) -> bool:
+        """Whether animal ``i`` never tries to enter tonight."""
+        if self.before[i] == k.AS_DRAWN:
+            return self.chance(k.D_SPREAD, i, 1) < self.facts.b[k.B_SHY]
+        return self.before[i] == k.WARY
 
     def arrival_times(self) -> list[tuple[float, int]]:
         """Who comes when: its sounder, its subgroup's offset, and its own within the subgroup."""

@@ -44,3 +44,19 @@ def _fate(night: Night, i: int) -> str:
     if night.startle.held[i]:
         return "escaped_during"
     return "escaped_before" if night.entered[i] else "never_entered"
+
+
+def what_they_take(night: Night) -> list[int]:
+    """Flags WAS_* of `codes`, one sum an animal: what each takes from a finished night."""
+    return [_flags(night, i) if night.present[i] else 0 for i in range(night.facts.animals)]
+
+
+def _flags(night: Night, i: int) -> int:
+    flags = (
+        (k.WAS_THERE, True),
+        (k.WAS_CAUGHT, _fate(night, i) == "caught"),
+        (k.WAS_HELD, night.startle.held[i]),
+        (k.WAS_WITNESS, night.startle.witness[i]),
+        (k.WAS_WARY, night.is_wary(i)),
+    )
+    return sum(flag for flag, holds in flags if holds)
