@@ -42,6 +42,7 @@ print(result.table, result.interval("whole_group", 0.99), result["caught"].estim
 both = soundergate.compare(scenario, "trigger.distance=12 ft,22 ft", nights=80)
 print(both.table, both.sentences[0])
 print(soundergate.study("study.toml").robust.table)
+print(soundergate.season(scenario, campaigns=30).table)
 assert "matplotlib" not in sys.modules, "a table needs no picture"
 result.plot().figure.savefig("caught.png")
 both.plot("whole_group").figure.savefig("difference.png")
@@ -69,6 +70,7 @@ def results(folder: Path) -> dict[str, Any]:
         "compare": soundergate.compare(trap, "trigger.distance=12 ft,22 ft", nights=80),
         "study": study,
         "worlds": study.robust,
+        "season": soundergate.season(trap, campaigns=40),
     }
 
 
@@ -83,7 +85,7 @@ def test_a_plain_script_runs(folder: Path) -> None:
         assert (folder / picture).read_bytes().startswith(b"\x89PNG")
 
 
-@pytest.mark.parametrize("name", ["check", "night", "run", "compare", "study", "worlds"])
+@pytest.mark.parametrize("name", ["check", "night", "run", "compare", "study", "worlds", "season"])
 def test_every_result_has_a_table_and_a_picture(results: dict[str, Any], name: str) -> None:
     result = results[name]
     assert dataclasses.is_dataclass(result)
@@ -105,13 +107,14 @@ def test_every_result_has_a_table_and_a_picture(results: dict[str, Any], name: s
         ("compare", "fraction_caught"),
         ("study", "fraction_caught"),
         ("worlds", "fraction_caught"),
+        ("season", "fraction_caught"),
     ],
 )
 def test_a_notebook_shows_a_table(results: dict[str, Any], name: str, says: str) -> None:
     shown = results[name]._repr_html_()
     assert shown.startswith("<table")
     assert says in shown
-    assert shown.count("<tr") == len(results[name].table) + 1 + (name == "run")
+    assert shown.count("<tr") == len(results[name].table) + 1 + (name in ("run", "season"))
 
 
 def test_intervals_are_asked_for(results: dict[str, Any]) -> None:

@@ -13,6 +13,7 @@ check(scenario)            mechanics alone: verdict, margins (texts with units),
 night(scenario, number)    one night of a run as a Trace: times in s since the set, lengths in m
 run(scenario)              many nights -> RunResult: shares 0 to 1, counts in animals a night
 compare(scenarios, vary)   several setups on the same nights -> Comparison: differences a minus b
+season(scenarios)          campaigns night after night -> SeasonResult; also the package
 study(path)                a study file played -> StudyResult; also the package of that name
 register()                 every default with unit, plausible range, origin and citation
 Scenario, ScenarioError    the validated scenario (SI), and the one error that bad input raises
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from soundergate.scenario.loading import load, with_values
     from soundergate.scenario.register import register
     from soundergate.scenario.schema import Scenario
+    from soundergate.season.season import season
     from soundergate.study.compare import compare
     from soundergate.study.estimate import run
     from soundergate.study.study_file import run_study as study
@@ -60,6 +62,7 @@ __all__ = [
     "night",
     "register",
     "run",
+    "season",
     "study",
     "with_values",
 ]
@@ -70,8 +73,8 @@ def __getattr__(name: str) -> Any:
         from importlib.metadata import version
 
         return version("soundergate")
-    if name == "study":
-        return import_module(f"{__name__}.study")  # a package that can be called
+    if name in ("season", "study"):
+        return import_module(f"{__name__}.{name}")  # a package that can be called
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     value = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -303,6 +303,48 @@ def compare(
 
 @app.command()
 @guarded
+def season(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="KEY=V1,V2,...",
+            help="Try these values, such as campaign.set_nights=3,5,10; may be repeated.",
+        ),
+    ] = None,
+    campaigns: Annotated[
+        int | None, typer.Option(help="Campaigns of each setup.", show_default="10000")
+    ] = None,
+    a_year: Annotated[
+        float | None,
+        typer.Option(
+            metavar="CAMPAIGNS",
+            help="Campaigns a year on the property.",
+            show_default="one for each sounder",
+        ),
+    ] = None,
+    seed: Seed = 1,
+    level: Level = 0.95,
+    workers: Workers = None,
+    engine: Which = Engine.batch,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Play campaigns night after night: what they catch, teach and cost, and what that does to
+    the pigs of a property."""
+    from soundergate.commands import season as doing
+
+    options = Options(
+        seed=seed, workers=workers, engine=engine.value, level=level,
+        out=out, force=force, json=json, quiet=quiet,
+    )  # fmt: skip
+    doing.command(files, vary or [], campaigns, a_year, options)
+
+
+@app.command()
+@guarded
 def study(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Study file (TOML).")],
     seed: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,

@@ -17,7 +17,9 @@ def assert_refused(said, *words):
         assert word in text
 
 
-@pytest.mark.parametrize("command", ["check", "night", "run", "compare", "study", "sources"])
+@pytest.mark.parametrize(
+    "command", ["check", "night", "run", "compare", "season", "study", "sources"]
+)
 def test_a_file_that_is_not_there_is_named(invoke, command):
     assert_refused(invoke(command, "nowhere.toml"), "nowhere.toml")
 

@@ -8,7 +8,9 @@ import sys
 
 import pytest
 
-COMMANDS = ("example", "check", "night", "run", "compare", "study", "sources", "schema")
+COMMANDS = (
+    "example", "check", "night", "run", "compare", "season", "study", "sources", "schema",
+)  # fmt: skip
 HEAVY = {"numpy", "scipy", "numba", "pandas", "matplotlib", "pint", "simpy", "jinja2"}
 MAY_LOAD = {
     "soundergate",

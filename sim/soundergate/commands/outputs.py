@@ -48,7 +48,7 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     written = record.write_run(out, result, {"engine": options.engine, "leans_on": told})
     traces, examples = _traces(scenario, result), _examples(scenario, result)
     page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
-    say_written(out, [*written, *_write_page(out / "report.html", page)], options)
+    say_written(out, [*written, *write_page(out / "report.html", page)], options)
 
 
 def leans_on(result: RunResult, options: Options) -> Tornado | None:
@@ -104,7 +104,7 @@ def write_comparison(out: Path, comparison: Comparison, options: Options) -> Non
     page = html.comparison_page(
         comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
     )
-    say_written(out, [*written, *_write_page(out / "report.html", page)], options)
+    say_written(out, [*written, *write_page(out / "report.html", page)], options)
 
 
 def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceTornado | None:
@@ -139,7 +139,7 @@ def write_study(out: Path, study: StudyResult, options: Options) -> None:
         study, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
     )
     # pictures of many arms are large as vectors, and a study is kept
-    written += _write_page(out / "report.html", page, ("png",))
+    written += write_page(out / "report.html", page, ("png",))
     say_written(out, written, options)
 
 
@@ -151,7 +151,7 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     events = out / "events.csv"
     trace.table.to_csv(events, index=False, lineterminator="\n")
     page = html.night_page(trace, scenario, solve(scenario))
-    say_written(out, [events, *_write_page(out / "night.html", page)], options)
+    say_written(out, [events, *write_page(out / "night.html", page)], options)
 
 
 def write_gates(
@@ -180,7 +180,7 @@ def say_written(out: Path, written: Iterable[Path], options: Options) -> None:
         console.tell(f"Written to {out}: {', '.join(names)}")
 
 
-def _write_page(path: Path, page: Page, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
+def write_page(path: Path, page: Page, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
     """A page and, beside it, its pictures."""
     from soundergate.report import html
 

@@ -48,7 +48,8 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
  D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_RETURN, D_ROAM,
  D_BOLT, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE, D_BUCKET, D_NEED, D_PULL, D_HANG,
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
- D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE) = range(1, 44)  # fmt: skip
+ D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE,
+ D_LEARN, D_MOVE) = range(1, 46)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
 # D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
 # 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.

@@ -12,10 +12,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.engine.compiled import called, compiled_as, inlined, inlined_as
+from soundergate.engine.compiled import called, compiled, compiled_as, inlined, inlined_as
 
 Names = NDArray[np.uint64]
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 _LOW = np.uint64(0xFFFFFFFF)
 _32 = np.uint64(32)
@@ -129,3 +130,20 @@ def uniform(seed: int, night: int, purpose: int, who: int, k: int) -> float:
     """The k-th double in (0, 1) for this purpose; blocks hold two each."""
     first, second = uniform_pair(seed, night, purpose, who, k >> 1)
     return second if k & 1 else first
+
+
+@compiled
+def uniforms_by_night(seed: int, night: Ints, purpose: int, u: Floats) -> None:
+    """The first number for each of several whos on each of several nights, as `uniform`.
+
+    Parameters
+    ----------
+    night : int64[C]
+    u : float64[C, N]
+        Takes them, who = 0 to N - 1.
+    """
+    key = np.uint64(seed)
+    for c in range(u.shape[0]):
+        for who in range(u.shape[1]):
+            name = name_of(purpose, who)
+            u[c, who], _ = laid_pair(np.uint64(0), name, np.uint64(night[c]), key)

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from soundergate.scenario.fields import Number, Quantity, Text, Whole
+from soundergate.scenario.fields import Choice, Number, Quantity, Text, Whole
 from soundergate.scenario.gates import Share
 from soundergate.scenario.register import from_register
 from soundergate.scenario.table import Table
+
+CHECKS = ("daily", "after closure")
+"""When somebody goes to a set trap: every morning, or only once a gate is known to have shut."""
 
 Money = Annotated[float, Number(at_least=0, at_most=1e9, what="an amount of money")]
 Hours = Annotated[float, Quantity("time", at_least="0 s")]
@@ -29,6 +32,10 @@ class Campaign(Table):
     quiet_nights: Annotated[int, Whole(at_least=0, at_most=365)] = from_register(
         "campaign.quiet_nights"
     )  # nights without visits after a failed closure
+    bait_every: Annotated[int, Whole(at_least=1, at_most=60)] = from_register(
+        "campaign.bait_every"
+    )  # nights from one visit with bait to the next, before the trap is set
+    checks: Annotated[str, Choice(CHECKS)] = from_register("campaign.checks")
 
 
 class Costs(Table):

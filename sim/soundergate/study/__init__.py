@@ -11,28 +11,6 @@ The package itself can be called: ``soundergate.study("file.toml")`` plays a stu
 
 from __future__ import annotations
 
-import inspect
-import sys
-from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from soundergate.study.callable_package import make_callable
 
-if TYPE_CHECKING:
-    from soundergate.study.study_file import StudyResult
-
-
-class _Study(ModuleType):
-    """A package that is also the function of its name, loaded when it is first called."""
-
-    def __call__(self, *args: Any, **options: Any) -> StudyResult:
-        from soundergate.study.study_file import run_study
-
-        return run_study(*args, **options)
-
-    @property
-    def __signature__(self) -> inspect.Signature:
-        from soundergate.study.study_file import run_study
-
-        return inspect.signature(run_study)
-
-
-sys.modules[__name__].__class__ = _Study
+make_callable(__name__, f"{__name__}.study_file", "run_study")

@@ -1,0 +1,71 @@
+"""`season`: campaigns night after night, what they cost, and the pigs of the property."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console, words
+from soundergate.commands.compiling import announce
+from soundergate.commands.folder import prepare
+from soundergate.commands.options import Options
+from soundergate.commands.outputs import say_written, write_page
+
+if TYPE_CHECKING:
+    from soundergate.season.season import SeasonResult
+
+
+def command(
+    files: Sequence[Path],
+    vary: Sequence[str],
+    campaigns: int | None,
+    campaigns_a_year: float | None,
+    options: Options,
+) -> None:
+    """Play campaigns of setups from files, each with every combination of what is varied."""
+    from soundergate.report.season_answers import season_answer
+    from soundergate.season.season import season
+    from soundergate.study.arms import make_arms
+
+    make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
+    out = prepare(options.out, options.force)
+    announce(options)
+    with console.progress("campaigns", options.quiet) as tell:
+        result = season(
+            list(files),
+            vary or None,
+            campaigns,
+            options.seed,
+            options.workers,
+            options.engine,
+            campaigns_a_year=campaigns_a_year,
+            level=options.level,
+            progress=tell,
+        )
+    if not options.quiet:
+        console.tell(*season_answer(result))
+    _print(result, options)
+    if not options.quiet:
+        console.tell(words.STANDING)
+    if out is not None:
+        write(out, result, options)
+
+
+def _print(result: SeasonResult, options: Options) -> None:
+    if options.json:
+        console.print_json(result.to_json())
+        return
+    from soundergate.report.season_tables import season_tables
+
+    for table in season_tables(result):
+        console.print_table(table.columns, table.rows, table.caption, right=sorted(table.numeric))
+
+
+def write(out: Path, result: SeasonResult, options: Options) -> None:
+    """campaigns.csv, summary.csv, season.json, pictures and report.html."""
+    from soundergate.report.season_page import season_page
+    from soundergate.season.record import write_season
+
+    written = write_season(out, result, options.engine)
+    say_written(out, [*written, *write_page(out / "report.html", season_page(result))], options)

@@ -1,0 +1,92 @@
+"""What campaigns say, in sentences that can stand alone."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from soundergate.report.numbers import percent
+
+if TYPE_CHECKING:
+    from soundergate.season.season import Gain, SeasonResult
+    from soundergate.season.setups import SetupSeason
+
+_GAIN_WORDS = {
+    "fraction_caught": ("share of the group caught", 100.0, "percentage points"),
+    "caught": ("pigs caught", 1.0, "a campaign"),
+    "nights": ("nights from first bait to last check", 1.0, "a campaign"),
+    "visits": ("visits", 1.0, "a campaign"),
+    "watched_hours": ("hours watched", 1.0, "a campaign"),
+}
+"""Measure -> words, what it is multiplied by, unit."""
+
+
+def season_answer(result: SeasonResult) -> list[str]:
+    """The answer first, then what qualifies it."""
+    told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
+    told += [_cost(setup) for setup in result.setups if setup.any_price]
+    told += [one.sentence for one in result.break_even]
+    told.append(_population(result))
+    told.append(
+        "What a failed closure teaches is assumed, not measured: see what moves with it below."
+        if any(result.unknowns)
+        else "What a failed closure teaches is as the file says."
+    )
+    return told
+
+
+def _one(setup: SetupSeason, named: bool) -> str:
+    whole, nights = setup["whole_group"], setup["nights"]
+    lead = f"{setup.name}: a campaign" if named else "A campaign"
+    return (
+        f"{lead} catches {percent(setup['fraction_caught'])} of the group; it ends with all of "
+        f"them in {percent(whole)} of campaigns and takes {nights.estimate:.0f} nights from the "
+        f"first bait to the last check, {setup['set_nights'].estimate:.1f} of them set."
+    )
+
+
+def _cost(setup: SetupSeason) -> str:
+    pig = setup.costs["cost_per_pig"]
+    if math.isnan(pig.estimate):
+        return f"{setup.name}: no cost a pig: {pig.why}."
+    missing = [one.part for one in setup.costs.not_counted]
+    rest = f" Not counted: {', '.join(missing)}." if missing else ""
+    return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
+
+
+def money_range(value: float, low: float, high: float) -> str:
+    """A sum of money with its interval, to three figures or whole units."""
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    if math.isnan(low):
+        return f"{value:,.{digits}f}"
+    ends = [f"{end:,.{digits}f}" if math.isfinite(end) else "without limit" for end in (low, high)]
+    return f"{value:,.{digits}f} ({' to '.join(ends)})"
+
+
+def _population(result: SeasonResult) -> str:
+    first = result.outlooks[0]
+    planned = f"{result.campaigns_a_year:g} campaigns a year are planned"
+    if not math.isfinite(first.share):
+        return f"No removal stops the growth that the file states; {planned}."
+    least, most = _campaign_range(first)
+    return (
+        f"To stop growth as the file states it, {100 * first.share:.0f} % of the pigs there must "
+        f"go each year; published figures differ, and ask for {least} to {most} campaigns a year "
+        f"like those of {result.setups[0].name}. {planned[0].upper()}{planned[1:]}."
+    )
+
+
+def _campaign_range(outlook: object) -> tuple[str, str]:
+    needed = outlook.table["campaigns"]  # type: ignore[attr-defined]
+    return f"{math.ceil(needed.min()):,}", f"{math.ceil(needed.max()):,}"
+
+
+def gain_cells(gain: Gain) -> list[str]:
+    """Cells of a table: what, by how much, range, unit, settled."""
+    words, factor, unit = _GAIN_WORDS[gain.estimate.name]
+    e = gain.estimate
+    value = f"{factor * e.estimate:+.1f}"
+    ends = "-" if math.isnan(e.low) else f"{factor * e.low:+.1f} to {factor * e.high:+.1f}"
+    cells = [f"{gain.second} − {gain.first}", words, value, ends, unit]
+    return [cell.replace("-", "−") if i in (2, 3) and cell != "-" else cell
+            for i, cell in enumerate(cells)] + ["yes" if gain.settled else "no"]  # fmt: skip

@@ -1,0 +1,42 @@
+"""What a season leaves on disk, so that it can be repeated: campaigns, summary, season.json."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.study.record import scenario_json, write_json
+from soundergate.study.versions import versions
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from soundergate.season.season import SeasonResult
+
+
+def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
+    """Write campaigns.csv (one row a setup and campaign), summary.csv and season.json."""
+    written = [out / "campaigns.csv", out / "summary.csv"]
+    campaigns(result).to_csv(written[0], index=False, lineterminator="\n")
+    result.table.to_csv(written[1], lineterminator="\n")
+    record = {
+        "command": "season",
+        **result.to_json(),
+        "engine": engine,
+        "scenarios": {s.name: scenario_json(s.scenario) for s in result.setups},
+        "versions": versions(),
+    }
+    return [*written, write_json(out / "season.json", record)]
+
+
+def campaigns(result: SeasonResult) -> pd.DataFrame:
+    """One row a setup and campaign: number, then the columns of `season.records.Campaigns`."""
+    import pandas as pd
+
+    frames = []
+    for setup in result.setups:
+        frame = pd.DataFrame(setup.course.campaigns.columns())
+        frame.insert(0, "campaign", range(len(frame)))
+        frame.insert(0, "setup", setup.name)
+        frames.append(frame)
+    return pd.concat(frames, ignore_index=True)

@@ -1,0 +1,64 @@
+"""What is kept of campaigns: one number a campaign, side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Campaigns:
+    """C campaigns against one group each, from the first bait to the trap's removal.
+
+    Every array has shape (C,). ``nights`` counts those of the calendar: pre-baiting, set and
+    quiet ones.
+    """
+
+    group_size: Ints
+    """Animals of the group."""
+    caught: Ints
+    """Animals caught, on all nights together."""
+    wary: Ints
+    """Animals left that will not enter again."""
+    nights: Ints
+    pre_bait_nights: Ints
+    set_nights: Ints
+    quiet_nights: Ints
+    """Nights without visits of pigs after a failed closure."""
+    pre_bait_visits: Ints
+    """Visits of people to put bait out before the trap is set."""
+    check_visits: Ints
+    """Visits of people to a set trap."""
+    captures: Ints
+    """Nights after which animals had to be taken out."""
+    failed_closures: Ints
+    """Nights on which the gate fell and animals that knew of it were left."""
+    struck: Ints
+    """Animals struck by a gate."""
+    watched_min: Floats
+    """Minutes that a person watched."""
+    moved_away: Bools
+    """Whether the group stopped visiting."""
+
+    @property
+    def left(self) -> Ints:
+        """Animals not caught."""
+        return self.group_size - self.caught
+
+    @property
+    def whole_group(self) -> Bools:
+        """Whether all were caught."""
+        return self.caught == self.group_size
+
+    def __len__(self) -> int:
+        return len(self.group_size)
+
+    def columns(self) -> dict[str, NDArray[np.generic]]:
+        """Name -> array, in the order of the fields."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}

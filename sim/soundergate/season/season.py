@@ -1,0 +1,263 @@
+"""`season`: campaigns of one or several setups, what they cost, and the population they are up to.
+
+Setups meet the same luck campaign by campaign, so differences are taken campaign by campaign.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soundergate.season.break_even import CostedSetup, ValueBreakEven, break_even_value
+from soundergate.season.population_plan import Catch, Outlook, outlook
+from soundergate.season.questions import QUESTIONS
+from soundergate.season.setups import SetupSeason, play_setup
+from soundergate.season.unknowns import Moved, move_unknowns
+from soundergate.study.arms import check_arms, make_arms
+from soundergate.study.errors import StudyError
+from soundergate.study.estimate import check_level
+from soundergate.study.intervals import mean_t
+from soundergate.study.players import check_workers
+from soundergate.study.seeds import check_seed
+from soundergate.study.tally import Estimate
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from soundergate.engine.executors import Executor
+    from soundergate.scenario.schema import Scenario
+
+DEFAULT_CAMPAIGNS = 10_000
+MOST_CAMPAIGNS = 1_000_000
+COMPARED = ("fraction_caught", "caught", "nights", "visits", "watched_hours")
+"""Figures whose differences between setups are told."""
+
+Progress = Callable[[int, int], None]
+"""Called as progress(campaigns done, campaigns planned)."""
+
+
+@dataclass(frozen=True)
+class Gain:
+    """How much more of a figure the second setup has than the first, on common campaigns."""
+
+    first: str
+    second: str
+    estimate: Estimate
+
+    @property
+    def settled(self) -> bool:
+        """Whether the interval leaves out zero."""
+        return self.estimate.low > 0 or self.estimate.high < 0
+
+    def to_json(self) -> dict[str, Any]:
+        """{"first", "second", "measure", "estimate", "low", "high", "level"}."""
+        names = {"first": self.first, "second": self.second, "measure": self.estimate.name}
+        return names | self.estimate.to_json()
+
+
+@dataclass(frozen=True)
+class SeasonResult:
+    """Setups side by side, and for each what moves with the least known of its assumptions."""
+
+    setups: tuple[SetupSeason, ...]
+    seed: int
+    level: float
+    campaigns_a_year: float
+    unknowns: tuple[tuple[Moved, ...], ...] = field(repr=False)
+
+    @property
+    def campaigns(self) -> int:
+        """Campaigns of each setup."""
+        return self.setups[0].campaigns
+
+    def __getitem__(self, name: str) -> SetupSeason:
+        for setup in self.setups:
+            if setup.name == name:
+                return setup
+        known = ", ".join(setup.name for setup in self.setups)
+        raise StudyError("no such setup", key=name, hint=f"wanted one of {known}")
+
+    @cached_property
+    def gains(self) -> tuple[Gain, ...]:
+        """Every later setup against the first."""
+        first, *others = self.setups
+        return tuple(_gain(name, first, other, self.level) for other in others for name in COMPARED)
+
+    @cached_property
+    def break_even(self) -> tuple[ValueBreakEven, ...]:
+        """Every later setup against the first: what a pig must be worth; none without prices."""
+        first, *others = self.setups
+        if not first.any_price:
+            return ()
+        return tuple(
+            break_even_value(costed(first), costed(other), self.level)
+            for other in others
+            if other.any_price
+        )
+
+    @cached_property
+    def outlooks(self) -> tuple[Outlook, ...]:
+        """What so many campaigns a year do to the pigs of the property, one a setup."""
+        return tuple(self._outlook(setup) for setup in self.setups)
+
+    def _outlook(self, setup: SetupSeason) -> Outlook:
+        caught = setup["caught"]
+        size = float(setup.course.campaigns.group_size.mean())
+        high = min(caught.high, size) if np.isfinite(caught.high) else caught.estimate
+        low = max(caught.low, 0.0) if np.isfinite(caught.low) else caught.estimate
+        return outlook(
+            setup.scenario.population,
+            size,
+            Catch(caught.estimate, low, high),
+            self.campaigns_a_year,
+            seed=self.seed,
+        )
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a setup and figure: estimate, low, high, level, unit."""
+        import pandas as pd
+
+        tables = [setup.table for setup in self.setups]
+        for setup, table in zip(self.setups, tables, strict=True):
+            table.insert(0, "setup", setup.name)
+        return pd.concat(tables)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the share of the group caught night by night; returns the axes."""
+        from soundergate.report.season_figures import caught_by_night
+
+        return caught_by_night(self.setups, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
+
+    def to_json(self) -> dict[str, Any]:
+        """All figures, ready for JSON."""
+        return {
+            "campaigns": self.campaigns,
+            "seed": self.seed,
+            "campaigns_a_year": self.campaigns_a_year,
+            "setups": [
+                setup.to_json() | {"unknowns": [one.to_json() for one in moved]}
+                for setup, moved in zip(self.setups, self.unknowns, strict=True)
+            ],
+            "gains": [gain.to_json() for gain in self.gains],
+            "break_even": [one.to_json() for one in self.break_even],
+            "population": [one.to_json() for one in self.outlooks],
+        }
+
+
+def costed(setup: SetupSeason) -> CostedSetup:
+    """A setup as `season.break_even` wants it."""
+    return CostedSetup(setup.name, setup.prices, setup.course.campaigns)
+
+
+def _gain(name: str, first: SetupSeason, second: SetupSeason, level: float) -> Gain:
+    question = QUESTIONS[name]
+    one, other = (np.asarray(question.answer(s.course.campaigns), float) for s in (first, second))
+    interval = mean_t(other - one, level, (-1.0, 1.0) if question.share else None)
+    estimate = Estimate(
+        name,
+        float((other - one).mean()),
+        interval.low,
+        interval.high,
+        level,
+        question.unit,
+        len(one),
+    )
+    return Gain(first.name, second.name, estimate)
+
+
+def check_campaigns(campaigns: int | None) -> int:
+    """How many to play. Raises StudyError unless None or a whole number that can be played."""
+    if campaigns is None:
+        return DEFAULT_CAMPAIGNS
+    whole = isinstance(campaigns, int) and not isinstance(campaigns, bool)
+    if not whole or not 2 <= campaigns <= MOST_CAMPAIGNS:
+        raise StudyError(
+            f"campaigns is {campaigns!r}; wanted a whole number from 2 to {MOST_CAMPAIGNS}"
+        )
+    return campaigns
+
+
+def season(
+    scenarios: Scenario | str | os.PathLike[str] | Sequence[Scenario | str | os.PathLike[str]],
+    vary: str | Sequence[str] | None = None,
+    campaigns: int | None = None,
+    seed: int | None = 1,
+    workers: int | None = None,
+    engine: str = "batch",
+    *,
+    campaigns_a_year: float | None = None,
+    level: float = 0.95,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> SeasonResult:
+    """Play campaigns of one or several setups.
+
+    Parameters
+    ----------
+    scenarios : Scenario or path, or several
+    vary : str or several, optional
+        As for `compare`: "campaign.set_nights=3,5,10" makes setups of it.
+    campaigns : int, optional
+        Campaigns of each setup, 10,000 if not said.
+    campaigns_a_year : float, optional
+        For the population; one for every sounder of the property if not said.
+
+    Returns
+    -------
+    SeasonResult
+
+    Raises
+    ------
+    ScenarioError
+        For bad input, also as StudyError.
+    """
+    from soundergate.engine import ENGINES
+
+    if engine not in ENGINES:
+        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    check_workers(workers)
+    arms = make_arms(scenarios, vary)
+    check_arms([arm.name for arm in arms])
+    count, number, level = check_campaigns(campaigns), check_seed(seed), check_level(level)
+    a_year = _check_a_year(campaigns_a_year, arms[0].scenario)
+    tell = _Counter(progress, count * len(arms))
+    given: Mapping[str, Any] = {
+        "workers": workers, "engine": engine, "executor": executor, "told": tell,
+    }  # fmt: skip
+    setups = tuple(
+        play_setup(arm.name, arm.scenario, count, number, level, **given) for arm in arms
+    )
+    unknowns = tuple(move_unknowns(setup, workers=workers, engine=engine) for setup in setups)
+    return SeasonResult(setups, number, level, a_year, unknowns)
+
+
+def _check_a_year(given: float | None, scenario: Scenario) -> float:
+    if given is None:
+        return float(scenario.population.sounders)
+    number = isinstance(given, int | float) and not isinstance(given, bool)
+    if not number or not 0 <= given <= 10_000:
+        raise StudyError(
+            f"campaigns a year is {given!r}; wanted a number from 0 to 10000, such as 6"
+        )
+    return float(given)
+
+
+class _Counter:
+    """Adds up what is told in pieces."""
+
+    def __init__(self, progress: Progress | None, planned: int) -> None:
+        self.progress, self.planned, self.done = progress, planned, 0
+
+    def __call__(self, campaigns: int) -> None:
+        self.done += campaigns
+        if self.progress is not None:
+            self.progress(self.done, self.planned)

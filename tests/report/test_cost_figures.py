@@ -1,0 +1,208 @@
+"""Pictures of costs: legible, true to their figures, and telling nothing by colour alone."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib.util
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_hex
+from matplotlib.figure import Figure
+
+from soundergate.report import cost_figures, style
+from soundergate.report.cost_figures import PART_FILLS, cost_parts
+from soundergate.scenario.planning import Costs
+from soundergate.season.break_even import (
+    CostedSetup,
+    break_even_campaigns,
+    break_even_value,
+)
+from soundergate.season.costs import PARTS, PRICES, CostSummary, cost_summary
+from soundergate.season.price_surface import Axis, break_even_surface
+from soundergate.season.records import Campaigns
+
+
+@pytest.fixture(scope="module")
+def legible() -> ModuleType:
+    """The checks of the other figures' own test file."""
+    path = Path(__file__).with_name("test_figures_legible.py")
+    spec = importlib.util.spec_from_file_location("figures_legible_checks_of_costs", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:
+    """Invented campaigns."""
+    rng = np.random.default_rng(3)
+    size = rng.integers(5, 14, n)
+    caught = np.array([int((rng.random(k) < chance).sum()) for k in size])
+    nights, none = rng.geometric(0.2, n), np.zeros(n, dtype=np.int64)
+    return Campaigns(
+        group_size=size,
+        caught=caught,
+        wary=none,
+        nights=nights + 7,
+        pre_bait_nights=none + 7,
+        set_nights=nights,
+        quiet_nights=none,
+        pre_bait_visits=none + 3,
+        check_visits=nights,
+        captures=(caught > 0).astype(np.int64),
+        failed_closures=none,
+        struck=none,
+        watched_min=watch * nights,
+        moved_away=none.astype(bool),
+    )
+
+
+COSTS: dict[str, Any] = {
+    "wage": 20.0,
+    "trip": 15.0,
+    "setup_time": "6 h",
+    "visit_time": "45 min",
+    "removal_time": "2 h",
+    "bait": 12.0,
+    "equipment_campaigns": 40,
+    "damage_per_pig": 300.0,
+    "currency": "$",
+}
+LONG = "a doubled opening with two top-hinged gates and a person on the link"
+
+
+def pair(first: float = 0.5, second: float = 0.75, name: str = "remote") -> Any:
+    dear = Costs(equipment=4200, data_plan=30, **COSTS)
+    return (
+        CostedSetup("line", Costs(equipment=900, **COSTS), make(first)),
+        CostedSetup(name, dear, make(second, watch=15.0)),
+    )
+
+
+def summaries(name: str = "remote") -> list[CostSummary]:
+    return [cost_summary(s.costs, s.campaigns, s.label) for s in pair(name=name)]
+
+
+def odd() -> list[CostSummary]:
+    """Few campaigns of a poor trap with half its costs, and a trap that catches nothing."""
+    rare = cost_summary(Costs(trip=15, currency="$"), make(0.04, 10), LONG)
+    empty = make(0.0)
+    return [rare, cost_summary(Costs(**COSTS), empty, "nothing caught"), summaries()[0]]
+
+
+DRAWN: dict[str, Callable[[], Any]] = {
+    "one": lambda: cost_parts(summaries()[:1]),
+    "two": lambda: cost_parts(summaries(LONG)),
+    "odd": lambda: cost_parts(odd()),
+    "life": lambda: break_even_surface(
+        *pair(), "equipment_campaigns", Axis("equipment", of="remote")
+    ).plot(),
+    "life up": lambda: break_even_surface(
+        *pair(name=LONG), Axis("equipment", of=LONG), "equipment_campaigns"
+    ).plot(),
+    "net": lambda: break_even_surface(
+        *pair(), Axis("damage_per_pig", tuple(range(0, 161, 4))), "wage", "net_per_campaign"
+    ).plot(),
+    "one side": lambda: break_even_surface(*pair(), "wage", "trip").plot(),
+    "unsettled": lambda: break_even_surface(*pair(0.55, 0.65), "wage", "data_plan").plot(),
+    "value": lambda: break_even_value(*pair()).plot(),
+    "value unclear": lambda: break_even_value(*pair(0.5, 0.5, LONG)).plot(),
+    "uses": lambda: break_even_campaigns(*pair(name=LONG)).plot(),
+    "uses never": lambda: break_even_campaigns(*pair(0.9, 0.3)).plot(),
+}
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_labels_are_whole_apart_and_have_units(name: str, legible: ModuleType) -> None:
+    figure: Figure = DRAWN[name]().figure
+    assert legible.cut_off(figure) == []
+    assert legible.overlapping(figure) == []
+    assert legible.unlabelled(figure) == []
+
+
+def words(ax: Any) -> list[str]:
+    return [text.get_text() for text in ax.texts]
+
+
+def test_a_bar_is_as_long_as_the_cost_per_pig() -> None:
+    told = summaries()
+    ax = cost_parts(told)
+    for row, summary in enumerate(told):
+        bars = [b for b in ax.patches if abs(b.get_y() + b.get_height() / 2 + row) < 1e-9]
+        assert len(bars) == sum(value > 0 for value in summary.money.values())
+        assert sum(b.get_width() for b in bars) == pytest.approx(summary["cost_per_pig"].estimate)
+        line = ax.lines[row].get_xdata()
+        assert list(line) == [summary["cost_per_pig"].low, summary["cost_per_pig"].high]
+    assert ax.get_xlabel() == "cost per pig caught ($ a pig)"
+    assert "not counted: data plan" in words(ax)
+
+
+def test_every_part_has_a_look_of_its_own() -> None:
+    assert list(PART_FILLS) == [part.name for part in PARTS]
+    assert len({(fill.colour, fill.hatch) for fill in PART_FILLS.values()}) == len(PARTS)
+    neighbours = list(PART_FILLS.values())
+    for one, other in pairwise(neighbours):
+        assert (one.hatch != other.hatch) or _lightness(one.colour) != _lightness(other.colour)
+    assert set(cost_figures._WORDS) == {f"costs.{key}" for key in PRICES}
+
+
+def _lightness(colour: str) -> int:
+    red, green, blue = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return round((0.3 * red + 0.59 * green + 0.11 * blue) / 25)
+
+
+def test_what_cannot_be_drawn_is_said() -> None:
+    ax = cost_parts(odd())
+    assert "no cost per pig: no pig was caught" in words(ax)
+    assert any("no upper limit" in text for text in words(ax))
+    for bad in ([], [summaries()[0], dataclasses.replace(summaries()[1], currency="EUR")]):
+        with pytest.raises(ValueError, match="all in one currency"):
+            cost_parts(bad)
+
+
+def test_without_a_currency_axes_say_money() -> None:
+    bare = [dataclasses.replace(s, costs=s.costs.model_copy(update={"currency": ""}))
+            for s in pair()]  # fmt: skip
+    ax = break_even_surface(*bare, "wage", "trip").plot()
+    assert ax.get_xlabel() == "wage (money an hour)"
+    assert "(thin lines, money a pig)" in ax.get_title(loc="left")
+
+
+def test_the_map_names_the_cheaper_side_on_each_side() -> None:
+    """Words stand where they are true, the own point where the file's prices are."""
+    found = break_even_surface(*pair(), "equipment_campaigns", Axis("equipment", of="remote"))
+    ax = found.plot()
+    for label, ahead in zip(found.labels, (True, False), strict=True):
+        (text,) = [t for t in ax.texts if t.get_text() == f"{label}\ncheaper"]
+        x, y = text.get_position()
+        row, column = np.argmin(np.abs(found.y - y)), np.argmin(np.abs(found.x - x))
+        assert found.first_ahead[row, column] == ahead
+        fill = ax.collections[0]
+        (colour,) = [
+            to_hex(face)
+            for path, face in zip(fill.get_paths(), fill.get_facecolor(), strict=True)
+            if path.contains_point((x, y))
+        ]
+        assert colour == (style.PALE_BLUE if ahead else style.PALE_ORANGE)
+    (own,) = [line for line in ax.lines if line.get_marker() == "X"]
+    assert (own.get_xdata()[0], own.get_ydata()[0]) == (40, 4200)
+    (line,) = [line for line in ax.lines if len(line.get_xdata()) > 2]
+    assert np.allclose(np.column_stack(line.get_data()), found.line)
+    assert "equal" in words(ax)
+    one_side = break_even_surface(*pair(0.4, 0.95), "wage", "trip").plot()
+    assert "equal" not in words(one_side)
+    assert not any(text.startswith("line\n") for text in words(one_side))
+
+
+def test_given_axes_are_drawn_on() -> None:
+    with style.sheet():
+        ax = style.new_figure(3.0).subplots()
+    assert summaries()[0].plot(ax) is ax
+    assert break_even_value(*pair()).plot(ax) is ax

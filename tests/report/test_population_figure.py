@@ -1,0 +1,101 @@
+"""Pictures of populations: labels whole and apart, the curve and the bands where they should be."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from soundergate.report import style
+from soundergate.scenario.planning import Population
+from soundergate.season.population_plan import Catch, Outlook, outlook
+from soundergate.season.removal_share import AFTER, BEFORE, Timing
+
+
+@pytest.fixture(scope="module")
+def legible() -> ModuleType:
+    """The checks of the other figures' own test file."""
+    path = Path(__file__).with_name("test_figures_legible.py")
+    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def made(timing: Timing = AFTER, campaigns: float = 4, **keys: Any) -> Outlook:
+    """An invented property."""
+    catch = Catch(8.2, 7.4, 9.0)
+    return outlook(Population(**keys), 11, catch, campaigns, years=5, runs=200, timing=timing)
+
+
+CASES: dict[str, dict[str, Any]] = {
+    "the defaults": {},
+    "arrivals first": {"timing": BEFORE, "growth": 1.0, "immigration": 0.4},
+    "growth beyond the axis": {"growth": 4.0, "immigration": 2.0, "sounders": 1, "campaigns": 0},
+    "numbers that fall": {"growth": -0.3, "immigration": 0.0},
+    "as the advice": {"growth": 1.94, "immigration": 0.0, "campaigns": 20},
+    "in the crowd": {"growth": 0.62, "immigration": 0.03},
+    "many pigs": {"sounders": 5000, "campaigns": 300},
+}
+
+
+@pytest.mark.parametrize("what", ["share", "projection"])
+@pytest.mark.parametrize("name", CASES)
+def test_labels_are_whole_and_apart(legible: ModuleType, name: str, what: str) -> None:
+    figure = made(**CASES[name]).plot(what=what).figure
+    assert len(legible.texts(figure)) > 3
+    assert legible.cut_off(figure) == []
+    assert legible.overlapping(figure) == []
+    assert legible.unlabelled(figure) == []
+
+
+def words_of(axes: Any) -> list[str]:
+    return [text.get_text() for text in axes.texts]
+
+
+def test_both_figures_and_the_own_setting_are_on_the_curve() -> None:
+    axes = made().plot()
+    words = words_of(axes)
+    assert "Texas model: growth, 24 %" in words
+    assert "Texas advice: share after births, 66 %" in words
+    assert "Europe, summer pigs: share after births, from memory, 65 %" in words
+    assert "this file, 32 %" in words
+    marks = [
+        tuple(np.ravel(line.get_xydata())) for line in axes.lines if len(line.get_xdata()) == 1
+    ]
+    assert any(np.allclose(mark, (1.32, 100 * 8 / 33)) for mark in marks)
+    assert any(np.allclose(mark, (50 / 17, 66)) for mark in marks)
+    assert any(np.allclose(mark, (1.32, 100 * (1 - 0.9 / 1.32))) for mark in marks)
+
+
+def test_curves_differ_in_more_than_colour() -> None:
+    curves = [line for line in made().plot().lines if len(line.get_xdata()) > 2]
+    assert len(curves) == 4
+    assert len({(line.get_linestyle(), line.get_marker()) for line in curves}) == 4
+
+
+def test_what_is_off_the_axis_is_named_below_it() -> None:
+    assert "not drawn: this file (growth factor 5)" in made(growth=4.0).plot().get_xlabel()
+    assert "not drawn" not in made().plot().get_xlabel()
+
+
+def test_the_medians_are_drawn_and_named() -> None:
+    plan = made()
+    axes = plan.plot(what="projection")
+    for line, (name, one) in zip(axes.lines, plan.projections.items(), strict=True):
+        np.testing.assert_array_equal(line.get_ydata(), one.quantiles[2])
+        assert str(line.get_label()).startswith(f"{name}: cleared")
+    assert len({line.get_linestyle() for line in axes.lines}) == 3
+
+
+def test_one_projection_draws_into_axes_that_are_given() -> None:
+    axes = style.new_figure(3.0).subplots()
+    assert made().projections["with removal"].plot(axes) is axes
+    assert axes.get_legend() is None
+    assert "pigs" in axes.get_ylabel()

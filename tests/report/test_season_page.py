@@ -1,0 +1,154 @@
+"""The page and tables of a season say what the campaigns say, and their pictures are legible."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import re
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from soundergate.report.page import Page, render
+from soundergate.report.season_answers import money_range, season_answer
+from soundergate.report.season_figures import assumptions_moved, caught_by_night
+from soundergate.report.season_page import season_page
+from soundergate.report.season_tables import season_tables
+from soundergate.scenario.loading import from_table
+from soundergate.season.season import SeasonResult, season
+
+BASE: dict[str, Any] = {
+    "title": "Invented: <b>a trap</b> & no place",
+    "sounder": {"sows": 2, "juveniles": 4, "piglets": 2},
+    "opening": [
+        {
+            "width": "4 ft",
+            "height": "3 ft",
+            "gate": {"kind": "drop", "sheet": "14 gauge"},
+            "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4},
+        }
+    ],
+    "trigger": {"kind": "counter", "count": 4},
+    "costs": {"currency": "EUR", "wage": 20, "visit_time": "1 h", "trip": 15},
+}
+PATIENT = BASE | {"trigger": {"kind": "counter", "count": 7}}
+FREE = {key: value for key, value in BASE.items() if key != "costs"}
+
+
+@pytest.fixture(scope="module")
+def legible() -> ModuleType:
+    """The checks of the other figures' own test file."""
+    path = Path(__file__).with_name("test_figures_legible.py")
+    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def results() -> dict[str, SeasonResult]:
+    return {
+        "one": season(from_table(BASE), campaigns=150),
+        "two": season([from_table(BASE), from_table(PATIENT)], campaigns=150),
+        "many": season(from_table(BASE), "campaign.set_nights=1,2,3,5,8,14", campaigns=150),
+        "free": season(from_table(FREE), campaigns=150),
+    }
+
+
+NAMES = ["one", "two", "many", "free"]
+
+
+@pytest.fixture(scope="module")
+def pages(results: dict[str, SeasonResult]) -> dict[str, Page]:
+    return {name: season_page(result) for name, result in results.items()}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_pictures_are_legible(pages: dict[str, Page], legible: ModuleType, name: str) -> None:
+    for picture in pages[name].pictures:
+        figure = picture.figure
+        assert legible.texts(figure), picture.name
+        assert legible.cut_off(figure) == [], picture.name
+        assert legible.overlapping(figure) == [], picture.name
+        assert legible.unlabelled(figure) == [], picture.name
+
+
+def test_names_of_pictures_differ(pages: dict[str, Page]) -> None:
+    for page in pages.values():
+        names = [picture.name for picture in page.pictures]
+        assert len(set(names)) == len(names)
+
+
+def test_the_curve_is_the_catch(results: dict[str, SeasonResult]) -> None:
+    setups = results["two"].setups
+    axes = caught_by_night(setups)
+    for line, setup in zip(axes.lines, setups, strict=True):
+        means = [100 * mean for mean, _ in setup.caught_by_night]
+        assert np.allclose(line.get_ydata(), means, rtol=1e-12)
+
+
+def test_a_bar_spans_what_the_assumption_moves(results: dict[str, SeasonResult]) -> None:
+    moved = results["one"].unknowns[0]
+    bars = assumptions_moved(moved).lines[1:]
+    for bar, one in zip(bars, moved, strict=True):
+        ends = [100 * e.estimate for e in one.figure("fraction_caught")]
+        assert np.allclose(bar.get_xdata(), ends, rtol=1e-12)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_is_whole_and_text_stays_text(pages: dict[str, Page], name: str) -> None:
+    text = render(pages[name])
+    assert "<b>a trap</b>" not in text
+    assert "&lt;b&gt;a trap&lt;/b&gt; &amp; no place" in text
+    assert "local codes and licensed practice come first" in text.lower()
+    assert "checked as often as the law asks" in text
+    assert "nan" not in re.sub(r"<script.*?</script>", "", text, flags=re.S).lower().split()
+    assert json.loads(json.dumps(pages[name].data))["campaigns"] == 150
+
+
+def test_no_prices_no_money(pages: dict[str, Page], results: dict[str, SeasonResult]) -> None:
+    assert not any("cost" in picture.name for picture in pages["free"].pictures)
+    captions = [table.caption for table in season_tables(results["free"])]
+    assert not any("Costs" in caption for caption in captions)
+    assert any("Costs" in table.caption for table in season_tables(results["one"]))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_tables_are_square_and_filled(results: dict[str, SeasonResult], name: str) -> None:
+    for table in season_tables(results[name]):
+        assert table.rows
+        for row in table.rows:
+            assert len(row) == len(table.columns), table.caption
+            assert all(cell.strip() for cell in row), (table.caption, row)
+            assert not any("nan" in cell for cell in row), (table.caption, row)
+
+
+def test_answers_hold_the_figures(results: dict[str, SeasonResult]) -> None:
+    result = results["two"]
+    told = " ".join(season_answer(result))
+    for setup in result.setups:
+        assert f"{100 * setup['fraction_caught'].estimate:.0f} %" in told
+        assert f"{setup.costs['cost_per_pig'].estimate:,.0f}" in told or "EUR a pig" in told
+    assert result.break_even[0].sentence in told
+    assert "assumed, not measured" in told
+    known = {"escaped_wary": 0.5, "onlooker_wary": 0.1, "move_away": 0.1, "quiet_nights": 4}
+    sure = season(from_table(BASE | {"campaign": known}), campaigns=20)
+    assert "as the file says" in season_answer(sure)[-1]
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "told"),
+    [
+        (1234.4, 1200.6, 1260.2, "1,234 (1,201 to 1,260)"),
+        (12.34, 10.0, 15.0, "12.3 (10.0 to 15.0)"),
+        (1.234, 1.0, float("inf"), "1.23 (1.00 to without limit)"),
+        (55.5, float("nan"), float("nan"), "55.5"),
+    ],
+)
+def test_money_is_told_to_three_figures(value, low, high, told) -> None:
+    assert money_range(value, low, high) == told

@@ -1,0 +1,178 @@
+"""Setups side by side: what is estimated, compared, moved and written down."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+import soundergate
+from soundergate.scenario.errors import ScenarioError
+from soundergate.season.questions import QUESTIONS
+from soundergate.season.record import write_season
+from soundergate.season.season import COMPARED, SeasonResult, season
+from soundergate.season.unknowns import UNKNOWN
+from soundergate.study.errors import StudyError
+from soundergate.study.intervals import wilson
+
+PRICES = {"currency": "EUR", "wage": 20, "trip": 15, "visit_time": "1 h", "bait": 12}
+SEED = 8
+
+
+@pytest.fixture(scope="module")
+def pair(made) -> SeasonResult:
+    """Invented: a counter that waits for four, and for seven of eight."""
+    patient = {"kind": "counter", "count": 7}
+    return season(
+        [made(costs=PRICES), made(costs=PRICES, trigger=patient)],
+        campaigns=400,
+        seed=SEED,
+        campaigns_a_year=3,
+    )
+
+
+def test_figures_are_those_of_the_campaigns(pair: SeasonResult) -> None:
+    """Against SciPy's t interval, and Wilson's for yes or no."""
+    for setup in pair.setups:
+        c = setup.course.campaigns
+        shares = c.caught / c.group_size
+        e = setup["fraction_caught"]
+        low, high = stats.t.interval(0.95, 399, shares.mean(), stats.sem(shares))
+        assert e.estimate == pytest.approx(shares.mean(), rel=1e-12)
+        assert (e.low, e.high) == pytest.approx((low, high), rel=1e-9)
+        whole = setup["whole_group"]
+        assert (whole.low, whole.high) == wilson(int(c.whole_group.sum()), 400)[:2]
+        assert setup["visits"].estimate == np.mean(c.pre_bait_visits + c.check_visits)
+        assert setup["caught"].estimate + setup["left"].estimate == pytest.approx(8)
+        assert list(setup.table.index) == list(QUESTIONS)
+        assert setup.interval("nights", 0.5).high < setup["nights"].high
+
+
+def test_the_curve_ends_where_the_estimate_stands(pair: SeasonResult) -> None:
+    for setup in pair.setups:
+        means = [mean for mean, _ in setup.caught_by_night]
+        assert means == sorted(means)
+        assert means[-1] == pytest.approx(setup["fraction_caught"].estimate, rel=1e-12)
+
+
+def test_differences_are_taken_campaign_by_campaign(pair: SeasonResult) -> None:
+    assert [gain.estimate.name for gain in pair.gains] == list(COMPARED)
+    one, other = (setup.course.campaigns for setup in pair.setups)
+    gain = pair.gains[COMPARED.index("caught")]
+    told = stats.ttest_rel(other.caught, one.caught).confidence_interval(0.95)
+    assert gain.estimate.estimate == pytest.approx((other.caught - one.caught).mean())
+    assert (gain.estimate.low, gain.estimate.high) == pytest.approx((told.low, told.high))
+    assert gain.settled == (told.low > 0 or told.high < 0)
+
+
+def test_setups_meet_the_same_luck(made) -> None:
+    """The same setup twice differs in nothing."""
+    twice = season([made(), made(title="Invented: its twin")], campaigns=50, seed=SEED)
+    one, other = (setup.course.campaigns.columns() for setup in twice.setups)
+    assert all(np.array_equal(one[name], other[name]) for name in one)
+    assert all(gain.estimate.estimate == 0 for gain in twice.gains)
+
+
+def test_assumptions_are_moved_unless_the_file_sets_them(made, pair: SeasonResult) -> None:
+    assert [[one.key for one in moved] for moved in pair.unknowns] == [list(UNKNOWN)] * 2
+    for moved in pair.unknowns:
+        for one in moved:
+            low, high = one.figure("nights")
+            assert one.base.campaigns == one.low.campaigns == one.high.campaigns == 400
+            if one.key == "campaign.quiet_nights":
+                assert low.estimate < one.base["nights"].estimate < high.estimate
+    known = dict.fromkeys((key.split(".")[1] for key in UNKNOWN), 0)
+    assert season(made(campaign=known), campaigns=20).unknowns == ((),)
+
+
+def test_the_population_is_asked_with_what_is_caught(pair: SeasonResult) -> None:
+    for setup, outlook in zip(pair.setups, pair.outlooks, strict=True):
+        assert outlook.catch.mean == setup["caught"].estimate
+        assert outlook.campaigns == 3
+        assert outlook.dynamics.pigs == 40  # five sounders of eight
+
+
+def test_without_prices_no_money_is_known(made) -> None:
+    bare = season(made(), campaigns=30)
+    assert bare.break_even == ()
+    assert not bare.setups[0].any_price
+    assert math.isnan(bare.setups[0].costs["cost_per_pig"].estimate)
+
+
+def test_a_priced_and_an_unpriced_setup_are_not_set_against_each_other(made) -> None:
+    both = season([made(costs=PRICES), made()], campaigns=30)
+    assert both.break_even == ()
+
+
+def test_prices_give_a_break_even(pair: SeasonResult) -> None:
+    (one,) = pair.break_even
+    assert {one.better, one.other} == {setup.name for setup in pair.setups}
+    assert one.sentence.endswith(".")
+
+
+def test_vary_makes_setups(made) -> None:
+    three = season(made(), "campaign.set_nights=1,2,4", campaigns=60)
+    nights = [setup["set_nights"].estimate for setup in three.setups]
+    assert nights == sorted(nights)
+    assert nights[0] == 1.0
+    caught = [setup["caught"].estimate for setup in three.setups]
+    assert caught == sorted(caught)
+    assert three["campaign.set_nights=2"] is three.setups[1]
+
+
+def test_what_is_written_tells_the_whole(pair: SeasonResult, tmp_path) -> None:
+    files = write_season(tmp_path, pair, "batch")
+    assert [file.name for file in files] == ["campaigns.csv", "summary.csv", "season.json"]
+    rows = pd.read_csv(tmp_path / "campaigns.csv")
+    assert len(rows) == 800
+    first = rows[rows["setup"] == pair.setups[0].name]
+    assert np.array_equal(first["caught"], pair.setups[0].course.campaigns.caught)
+    record = json.loads((tmp_path / "season.json").read_text())
+    assert record["seed"] == SEED
+    assert record["setups"][0]["caught"]["estimate"] == pair.setups[0]["caught"].estimate
+    assert set(record["scenarios"]) == {setup.name for setup in pair.setups}
+    again = tmp_path / "again"
+    again.mkdir()
+    for one, other in zip(files, write_season(again, pair, "batch"), strict=True):
+        assert one.read_bytes() == other.read_bytes()
+
+
+def test_progress_is_told_to_the_end(made) -> None:
+    told: list[tuple[int, int]] = []
+    season(
+        [made(), made(title="Invented: other")], campaigns=30, progress=lambda *t: told.append(t)
+    )
+    assert told[-1] == (60, 60)
+    assert told == sorted(told)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"campaigns": 1}, "campaigns is 1; wanted a whole number from 2"),
+        ({"campaigns": 2.5}, "campaigns is 2.5"),
+        ({"campaigns": True}, "campaigns is True"),
+        ({"seed": -1}, "seed is -1"),
+        ({"level": 95}, "level is 95"),
+        ({"engine": "fast"}, "engine is 'fast'"),
+        ({"workers": 0}, "workers is 0"),
+        ({"campaigns_a_year": -1}, "campaigns a year is -1"),
+        ({"campaigns_a_year": float("nan")}, "campaigns a year is nan"),
+    ],
+)
+def test_bad_numbers_are_named(made, options, words: str) -> None:
+    with pytest.raises(StudyError, match=words):
+        season(made(), **options)
+
+
+def test_bad_names_are_named(pair: SeasonResult) -> None:
+    with pytest.raises(StudyError, match="no such setup"):
+        pair["nobody"]
+    with pytest.raises(StudyError, match="no such figure"):
+        pair.setups[0].interval("speed")
+    with pytest.raises(ScenarioError, match=r"nowhere\.toml"):
+        soundergate.season("nowhere.toml")
