@@ -23,7 +23,9 @@ from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.replay import trace_night
 from soundergate.engine.trace import Trace
 from soundergate.report import html
+from soundergate.report.season_page import season_page
 from soundergate.scenario.loading import loads
+from soundergate.season.season import season
 from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.estimate import from_outcomes
 
@@ -403,12 +405,14 @@ def written(
         ),
         "study": html.study_page(study, examples=(best.name, nights)),
         "night": html.night_page(two_gates),
+        "season": season_page(season(folder / "alder.toml", campaigns=60)),
     }
     return {name: html.write(page, folder / f"{name}.html") for name, page in pages.items()}
 
 
 WHAT = ("typical", "worst", "best")
-KINDS = ["comparison", "study", "night"]
+KINDS = ["comparison", "study", "night", "season"]
+REPLAYS = {"night": 1, "season": 0}
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -422,7 +426,7 @@ def test_every_kind_of_page_is_clean_and_keeps_its_width(
     assert browser.run("document.documentElement.scrollWidth") <= width
     assert browser.run("document.querySelectorAll('h1').length") == 1
     replays = browser.run("document.querySelectorAll('.replay .controls:not([hidden])').length")
-    assert replays == (1 if kind == "night" else 3)
+    assert replays == REPLAYS.get(kind, 3)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -27,6 +27,7 @@ def season_answer(result: SeasonResult) -> list[str]:
     told += [_cost(setup) for setup in result.setups if setup.any_price]
     told += [one.sentence for one in result.break_even]
     told.append(_population(result))
+    told += _unwatched(result)
     told.append(
         "What a failed closure teaches is assumed, not measured: see what moves with it below."
         if any(result.unknowns)
@@ -52,6 +53,17 @@ def _cost(setup: SetupSeason) -> str:
     missing = [one.part for one in setup.costs.not_counted]
     rest = f" Not counted: {', '.join(missing)}." if missing else ""
     return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
+
+
+def _unwatched(result: SeasonResult) -> list[str]:
+    """Whose set traps nobody visits every morning."""
+    names = [s.name for s in result.setups if s.scenario.campaign.checks != "daily"]
+    if not names:
+        return []
+    return [
+        f"{', '.join(names)}: nobody goes to the set trap but after a closure. Many laws ask for a "
+        "visit every day, whatever a link shows; ask before you plan with this."
+    ]
 
 
 def money_range(value: float, low: float, high: float) -> str:

@@ -45,10 +45,13 @@ def _with_ranges(what: str, result: SeasonResult) -> str:
 
 
 def _beside(
-    head: str, result: SeasonResult, rows: list[list[str]], *tail: str
+    head: str, result: SeasonResult, rows: list[list[str]], *tail: str, alone: str = "estimate"
 ) -> tuple[list[str], list[list[str]], frozenset[int]]:
-    """Columns, rows and which of them are numbers: a name, a column a setup, and what follows."""
-    names = [setup.name for setup in result.setups] if len(result.setups) > 1 else ["estimate"]
+    """Columns, rows and which of them are numbers: a name, a column a setup, and what follows.
+
+    ``alone`` heads the column of a setup that stands by itself.
+    """
+    names = [setup.name for setup in result.setups] if len(result.setups) > 1 else [alone]
     return [head, *names, *tail], rows, frozenset(range(1, len(names) + 1))
 
 
@@ -97,8 +100,8 @@ def parts_table(result: SeasonResult) -> Table:
     money = result.setups[0].costs.currency or "money"
     missing = [f"{s.name}: {one.words}" for s in result.setups for one in s.costs.not_counted]
     note = "Not counted: " + "; ".join(missing) + "." if missing else ""
-    caption = f"What a campaign is spent on: {money}, and hours of work"
-    return Table(caption, *_beside("part", result, rows), note)
+    caption = f"Spent on ({money}, hours)"
+    return Table(caption, *_beside("part", result, rows, alone="a campaign"), note)
 
 
 def _part(table: pd.DataFrame, name: str) -> str:
@@ -144,7 +147,7 @@ def population_table(result: SeasonResult) -> Table:
         rows.append([f"{row['figure']} ({row['read_as']})", *needed, growth, f"{share} %"])
     return Table(
         "Campaigns a year that stop growth, by figures that disagree",
-        *_beside("figure and how it is read", result, rows, *heads),
+        *_beside("figure and how it is read", result, rows, *heads, alone="campaigns a year"),
         "None of these figures is chosen here: they speak of other places, other years, and of "
         "shares of pigs counted at other times. That few pigs are harder to catch is not in it.",
     )
