@@ -315,7 +315,7 @@ def season(
     campaigns: Annotated[
         int | None, typer.Option(help="Campaigns of each setup.", show_default="10000")
     ] = None,
-    a_year: Annotated[
+    campaigns_a_year: Annotated[
         float | None,
         typer.Option(
             metavar="CAMPAIGNS",
@@ -340,7 +340,7 @@ def season(
         seed=seed, workers=workers, engine=engine.value, level=level,
         out=out, force=force, json=json, quiet=quiet,
     )  # fmt: skip
-    doing.command(files, vary or [], campaigns, a_year, options)
+    doing.command(files, vary or [], campaigns, campaigns_a_year, options)
 
 
 @app.command()

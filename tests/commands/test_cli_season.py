@@ -57,7 +57,7 @@ def test_out_leaves_a_folder_to_hand_on(invoke, trap, tmp_path):
     ("arguments", "words"),
     [
         (["--campaigns", 1], "campaigns is 1"),
-        (["--a-year", -2], "campaigns a year is -2"),
+        (["--campaigns-a-year", -2], "campaigns a year is -2"),
         (["--vary", "campaign.set_nights=0"], "set_nights"),
         (["--vary", "campaign.nights=3"], "campaign"),
         (["--level", 2], "level is 2"),

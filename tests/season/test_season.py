@@ -114,6 +114,13 @@ def test_prices_give_a_break_even(pair: SeasonResult) -> None:
     assert one.sentence.endswith(".")
 
 
+def test_surfaces_go_over_prices_that_both_files_give(made, pair: SeasonResult) -> None:
+    (surface,) = pair.surfaces
+    assert (surface.x_axis, surface.y_axis) == ("costs.wage", "costs.trip")
+    assert surface.own == (20, 15)
+    assert season([made(costs=PRICES), made(costs={"trip": 3})], campaigns=20).surfaces == ()
+
+
 def test_vary_makes_setups(made) -> None:
     three = season(made(), "campaign.set_nights=1,2,4", campaigns=60)
     nights = [setup["set_nights"].estimate for setup in three.setups]

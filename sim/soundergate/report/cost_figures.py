@@ -261,9 +261,23 @@ def _name_sides(ax: Axes, surface: BreakEvenSurface) -> list[Any]:
             continue
         room = distance_transform_edt(np.pad(side & free, 1))[1:-1, 1:-1]
         row, column = np.unravel_index(int(np.argmax(room)), room.shape)
-        places.append(np.array([surface.x[column], surface.y[row]]))
-        _label(ax, places[-1], f"{wrapped(label)}\n{words}", fontweight="bold")
+        place, text = (
+            np.array([surface.x[column], surface.y[row]]),
+            f"{wrapped(label, 24)}\n{words}",
+        )
+        _label(ax, place, text, fontweight="bold")
+        places += _across(surface, place, text)
     return places
+
+
+_LETTER = 0.014
+"""Width of a letter, as a share of the axes' width."""
+
+
+def _across(surface: BreakEvenSurface, place: Any, text: str) -> list[Any]:
+    """Points along a text that is centred on a place."""
+    half = _LETTER / 2 * max(len(line) for line in text.split("\n")) * np.ptp(surface.x)
+    return [place + np.array([half * part, 0.0]) for part in (-1.0, -0.5, 0.0, 0.5, 1.0)]
 
 
 def _own_point(ax: Axes, surface: BreakEvenSurface) -> list[Any]:

@@ -23,6 +23,10 @@ CAUTIONS = (
 )
 
 
+_DRAWN = 4
+"""Setups of which pictures of their own are drawn; tables have them all."""
+
+
 def season_page(result: SeasonResult) -> Page:
     """Campaigns of one or several setups."""
     scenarios = {setup.name: setup.scenario for setup in result.setups}
@@ -68,7 +72,7 @@ def season_pictures(result: SeasonResult) -> list[Picture]:
     ]  # fmt: skip
     pictures += _money_pictures(result)
     for number, (setup, moved) in enumerate(zip(result.setups, result.unknowns, strict=True), 1):
-        if moved:
+        if moved and number <= _DRAWN:
             pictures.append(
                 Picture(
                     season_figures.assumptions_moved(moved).figure,  # type: ignore[arg-type]
@@ -95,12 +99,19 @@ def _money_pictures(result: SeasonResult) -> list[Picture]:
                 "cost_parts",
             )
         )
-    for number, one in enumerate(result.break_even, 2):
+    for number, one in enumerate(result.break_even[: _DRAWN - 1], 2):
         pictures.append(
             Picture(
                 one.plot().figure, f"Line: {one.sentence}", one.sentence, f"break_even_{number}"
             )
         )
+    for number, surface in enumerate(result.surfaces[: _DRAWN - 1], 2):
+        pictures.append(
+            Picture(
+                surface.plot().figure, f"Map: {surface.sentence}", surface.sentence,
+                f"prices_{number}",
+            )
+        )  # fmt: skip
     return pictures
 
 

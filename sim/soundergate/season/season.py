@@ -15,6 +15,7 @@ import numpy as np
 
 from soundergate.season.break_even import CostedSetup, ValueBreakEven, break_even_value
 from soundergate.season.population_plan import Catch, Outlook, outlook
+from soundergate.season.price_surface import BreakEvenSurface, break_even_surface
 from soundergate.season.questions import QUESTIONS
 from soundergate.season.setups import SetupSeason, play_setup
 from soundergate.season.unknowns import Moved, move_unknowns
@@ -36,6 +37,9 @@ DEFAULT_CAMPAIGNS = 10_000
 MOST_CAMPAIGNS = 1_000_000
 COMPARED = ("fraction_caught", "caught", "nights", "visits", "watched_hours")
 """Figures whose differences between setups are told."""
+
+SURFACE = ("wage", "trip")
+"""Prices over which setups are set against each other: they differ most from place to place."""
 
 Progress = Callable[[int, int], None]
 """Called as progress(campaigns done, campaigns planned)."""
@@ -101,6 +105,19 @@ class SeasonResult:
         )
 
     @cached_property
+    def surfaces(self) -> tuple[BreakEvenSurface, ...]:
+        """The first setup against every later one over the wage and the price of a trip.
+
+        None where neither file gives both, and where no price moves anything.
+        """
+        first, *others = self.setups
+        return tuple(
+            break_even_surface(costed(first), costed(other), *SURFACE, level=self.level)
+            for other in others
+            if first.any_price and other.any_price and _gives(first, other)
+        )
+
+    @cached_property
     def outlooks(self) -> tuple[Outlook, ...]:
         """What so many campaigns a year do to the pigs of the property, one a setup."""
         return tuple(self._outlook(setup) for setup in self.setups)
@@ -149,6 +166,7 @@ class SeasonResult:
             ],
             "gains": [gain.to_json() for gain in self.gains],
             "break_even": [one.to_json() for one in self.break_even],
+            "surfaces": [one.to_json() for one in self.surfaces],
             "population": [one.to_json() for one in self.outlooks],
         }
 
@@ -156,6 +174,12 @@ class SeasonResult:
 def costed(setup: SetupSeason) -> CostedSetup:
     """A setup as `season.break_even` wants it."""
     return CostedSetup(setup.name, setup.prices, setup.course.campaigns)
+
+
+def _gives(first: SetupSeason, other: SetupSeason) -> bool:
+    """Whether both prices of the surface stand in both files, and alike."""
+    ours, theirs = ([getattr(s.prices, key) for key in SURFACE] for s in (first, other))
+    return ours == theirs and None not in ours
 
 
 def _gain(name: str, first: SetupSeason, second: SetupSeason, level: float) -> Gain:
