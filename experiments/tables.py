@@ -10,6 +10,7 @@ A table stands in a README between the lines <!-- table: NAME --> and <!-- end -
 from __future__ import annotations
 
 import csv
+import json
 import re
 import sys
 from collections.abc import Callable
@@ -72,7 +73,37 @@ def unknowns(name: str) -> str:
     return _table(["unknown", "worth, points of the group", "more than chance"], body)
 
 
-TABLES: dict[str, Callable[[str], str]] = {"arms": arms, "worlds": worlds, "unknowns": unknowns}
+CAMPAIGNS = (
+    ("fraction_caught", 100, "caught, % of the group"),
+    ("whole_group", 100, "whole group, % of campaigns"),
+    ("moved_away", 100, "moved away, % of campaigns"),
+    ("nights", 1, "nights"),
+    ("visits", 1, "visits"),
+)
+
+
+def season(name: str) -> str:
+    """One row a setup: what its campaigns catch and take, and what a pig costs, with intervals."""
+    found: dict[str, dict[str, dict[str, str]]] = {}
+    for row in rows_of(name, "summary.csv"):
+        found.setdefault(row["setup"], {})[row["measure"]] = row
+    told = json.loads((RESULTS / name / "season.json").read_text(encoding="utf-8"))
+    costs = {one["name"]: one["costs"] for one in told["setups"]}
+    body = [
+        [
+            setup,
+            *(_cell(measures[measure], factor) for measure, factor, _ in CAMPAIGNS),
+            _cell(costs[setup]["cost_per_pig"], 1),
+        ]
+        for setup, measures in found.items()
+    ]
+    money = next(iter(costs.values()))["currency"]
+    return _table(["setup", *(words for _, _, words in CAMPAIGNS), f"{money} a pig"], body)
+
+
+TABLES: dict[str, Callable[[str], str]] = {
+    "arms": arms, "worlds": worlds, "unknowns": unknowns, "season": season,
+}  # fmt: skip
 
 
 def filled(text: str) -> str:

@@ -58,14 +58,14 @@ def test_the_job_in_the_first_paragraph() -> None:
 
 
 def test_a_trap_in_twelve_lines(readme: ModuleType) -> None:
-    (trap,) = readme.blocks(TEXT, "toml")
+    trap, _ = readme.blocks(TEXT, "toml")
     assert len(trap.splitlines()) == 12
 
 
 def test_its_python_runs(
     readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (trap,) = readme.blocks(TEXT, "toml")
+    trap, _ = readme.blocks(TEXT, "toml")
     (code,) = readme.blocks(TEXT, "python")
     (tmp_path / "creek.toml").write_text(trap, encoding="utf-8")
     monkeypatch.chdir(tmp_path)

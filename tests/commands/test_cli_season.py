@@ -47,7 +47,7 @@ def test_out_leaves_a_folder_to_hand_on(invoke, trap, tmp_path):
     assert said.code == 0
     names = {path.name for path in out.iterdir()}
     assert {"campaigns.csv", "summary.csv", "season.json", "report.html"} <= names
-    assert {"caught_by_night.png", "stop_growth.svg"} <= names
+    assert {"caught_by_night.png", "stop_growth.png"} <= names
     assert json.loads((out / "season.json").read_text())["command"] == "season"
     assert invoke("season", trap, "--campaigns", 30, "--out", out).code == 2
     assert invoke("season", trap, "--campaigns", 30, "--out", out, "--force").code == 0

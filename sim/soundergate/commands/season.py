@@ -68,4 +68,6 @@ def write(out: Path, result: SeasonResult, options: Options) -> None:
     from soundergate.season.record import write_season
 
     written = write_season(out, result, options.engine)
-    say_written(out, [*written, *write_page(out / "report.html", season_page(result))], options)
+    # the page holds its pictures as vectors already
+    written += write_page(out / "report.html", season_page(result), ("png",))
+    say_written(out, written, options)
