@@ -294,3 +294,12 @@ def test_published_figures_are_within_reach():
     summary = cost_summary(Costs(**prices), make(400))
     assert 46.95 / 10 < summary["cost_per_pig"].estimate < 500
     assert 0.68 < summary["hours_per_pig"].estimate < 68
+
+
+def test_a_data_plan_is_missed_only_where_somebody_watches(make):
+    """One that is paid for is counted all the same."""
+    unwatched, watched = make(0.5), make(0.5, watch=10.0)
+    priced = Costs(trip=10)
+    assert "data plan" not in [one.part for one in campaign_costs(priced, unwatched).not_counted]
+    assert "data plan" in [one.part for one in campaign_costs(priced, watched).not_counted]
+    assert campaign_costs(Costs(data_plan=30), unwatched).money["data plan"].any()

@@ -165,7 +165,8 @@ class CampaignCosts:
 
 
 def campaign_costs(costs: Costs, campaigns: Campaigns) -> CampaignCosts:
-    """Money and hours of every campaign, by part. Watching is a part only if anybody watched.
+    """Money and hours of every campaign, by part. Watching is a part only if anybody watched, and
+    a data plan only then or with a price.
 
     Raises StudyError for equipment without its life in campaigns.
     """
@@ -188,9 +189,15 @@ def campaign_costs(costs: Costs, campaigns: Campaigns) -> CampaignCosts:
         not_counted=tuple(
             NotCounted(part.name, _missing(part, costs), part.name in hours)
             for part in PARTS
-            if part.name not in money and part.count(campaigns).any()
+            if part.name not in money and _took_place(part, campaigns)
         ),
     )
+
+
+def _took_place(part: Part, campaigns: Campaigns) -> bool:
+    if part.name == "data plan":  # which nobody needs who does not look at the trap from afar
+        return bool(campaigns.watched_min.any())
+    return bool(part.count(campaigns).any())
 
 
 def _missing(part: Part, costs: Costs) -> tuple[str, ...]:

@@ -92,7 +92,7 @@ class BreakEvenSurface(Answer):
             words = f"{first if ahead else second} {what} at all of these prices"
         else:
             words = f"{first} {what} at {ahead:.0f} % of these prices, {second} at the others"
-        return f"{words}; at {100 * float(self.settled.mean()):.0f} % of them it is settled."
+        return f"{words}; at {_share_of_all(float(self.settled.mean()))} of them it is settled."
 
     @property
     def table(self) -> pd.DataFrame:
@@ -117,6 +117,13 @@ class BreakEvenSurface(Answer):
         from soundergate.report.cost_figures import break_even_map
 
         return break_even_map(self, ax)
+
+
+def _share_of_all(share: float) -> str:
+    """In words that never say all or none of what is only nearly so."""
+    if share in (0.0, 1.0):
+        return "all" if share else "none"
+    return "over 99 %" if share > 0.99 else f"{max(100 * share, 1):.0f} %"
 
 
 MEASURES = ("cost_per_pig", "net_per_campaign")
