@@ -111,6 +111,12 @@ def test_a_page_is_whole_and_text_stays_text(pages: dict[str, Page], name: str) 
     assert json.loads(json.dumps(pages[name].data))["campaigns"] == 150
 
 
+def test_published_figures_are_cited(pages: dict[str, Page]) -> None:
+    text = render(pages["one"])
+    for words in ("Southeastern Naturalist 13(2):367-376", "from memory", "Why they may differ"):
+        assert words in text
+
+
 def test_no_prices_no_money(pages: dict[str, Page], results: dict[str, SeasonResult]) -> None:
     assert not any("cost" in picture.name for picture in pages["free"].pictures)
     captions = [table.caption for table in season_tables(results["free"])]
@@ -158,3 +164,24 @@ def test_a_trap_that_nobody_visits_is_cautioned_about(results: dict[str, SeasonR
 )
 def test_money_is_told_to_three_figures(value, low, high, told) -> None:
     assert money_range(value, low, high) == told
+
+
+@pytest.mark.parametrize(
+    ("tables", "told"),
+    [
+        ({"trigger": {"kind": "counter", "count": 40}}, "No pig was caught"),
+        ({"population": {"immigration": 1.5}}, "No removal stops the growth"),
+        ({"population": {"growth": -0.3, "immigration": 0.0}}, "0 % of the pigs there"),
+        ({"population": {"growth": 6.0}}, "87 % of the pigs there"),
+    ],
+)
+def test_odd_properties_have_a_page(tables, told, legible: ModuleType) -> None:
+    result = season(from_table(BASE | tables), campaigns=40)
+    assert told in " ".join(season_answer(result))
+    page = season_page(result)
+    assert "nan" not in re.sub(r"<script.*?</script>", "", render(page), flags=re.S).lower().split()
+    for picture in page.pictures:
+        assert legible.overlapping(picture.figure) == [], picture.name
+        assert legible.cut_off(picture.figure) == [], picture.name
+    for table in page.tables:
+        assert not any("nan" in cell for row in table.rows for cell in row)

@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 from scipy.stats import chi2, norm
 
 from soundergate.season.population import (
+    MOST_PIGS,
     NONE,
     Dynamics,
     Projection,
@@ -19,6 +20,7 @@ from soundergate.season.population import (
     Removal,
     expected,
     project,
+    years_below_the_most,
     years_until,
 )
 from soundergate.season.population_plan import Catch
@@ -245,3 +247,11 @@ def test_the_interval_is_wilsons() -> None:
 def test_bad_numbers_are_named(make, words: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(StudyError, match=words):
         make()
+
+
+def test_years_are_cut_before_numbers_run_away() -> None:
+    fast = Dynamics(100, 7.0)
+    years = years_below_the_most(fast, 10)
+    assert 100 * 7.0**years <= MOST_PIGS < 100 * 7.0 ** (years + 1)
+    assert years_below_the_most(Dynamics(100, 1.3), 10) == 10
+    assert years_below_the_most(Dynamics(10**9, 20.0), 10) == 1

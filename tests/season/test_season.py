@@ -183,3 +183,36 @@ def test_bad_names_are_named(pair: SeasonResult) -> None:
         pair.setups[0].interval("speed")
     with pytest.raises(ScenarioError, match=r"nowhere\.toml"):
         soundergate.season("nowhere.toml")
+
+
+def test_fast_growth_is_played_for_fewer_years(made) -> None:
+    fast = season(made(population={"growth": 6.0, "sounders": 30}), campaigns=30)
+    slow = season(made(), campaigns=30)
+    (ours,), (theirs,) = fast.outlooks, slow.outlooks
+    assert 1 <= ours.projections["with removal"].years < 10
+    assert theirs.projections["with removal"].years == 10
+
+
+def test_a_trap_that_catches_nothing_says_so(made) -> None:
+    never = made(trigger={"kind": "counter", "count": 40}, costs=PRICES)
+    nothing = season([made(costs=PRICES), never], campaigns=30)
+    assert nothing.setups[1]["caught"].estimate == 0
+    assert nothing.outlooks[0] is not None
+    assert nothing.outlooks[1] is None
+    assert nothing.setups[1].costs["cost_per_pig"].why
+    assert json.loads(json.dumps(nothing.to_json()["population"]))[1] is None
+
+
+def test_two_currencies_are_refused_before_anything_is_played(made) -> None:
+    told: list[int] = []
+    both = [made(costs={"currency": name, "trip": 3}) for name in ("EUR", "USD")]
+    with pytest.raises(StudyError, match=r"costs\.currency"):
+        season(both, campaigns=30, progress=lambda done, _: told.append(done))
+    assert told == []
+
+
+def test_prices_of_nothing_make_no_surface(made) -> None:
+    free = made(costs={"wage": 0, "trip": 0, "visit_time": "1 h"})
+    result = season([free, made(costs={"wage": 0, "trip": 0})], campaigns=30)
+    assert result.surfaces == ()
+    assert all(setup.costs["cost_per_pig"].estimate == 0 for setup in result.setups)

@@ -76,21 +76,25 @@ def money_range(value: float, low: float, high: float) -> str:
 
 
 def _population(result: SeasonResult) -> str:
-    first = result.outlooks[0]
+    found = [(o, s.name) for o, s in zip(result.outlooks, result.setups, strict=True) if o]
     planned = f"{result.campaigns_a_year:g} campaigns a year are planned"
+    if not found:
+        return "No pig was caught, so nothing follows for the pigs of the property."
+    first, name = found[0]
     if not math.isfinite(first.share):
         return f"No removal stops the growth that the file states; {planned}."
     least, most = _campaign_range(first)
     return (
         f"To stop growth as the file states it, {100 * first.share:.0f} % of the pigs there must "
         f"go each year; published figures differ, and ask for {least} to {most} campaigns a year "
-        f"like those of {result.setups[0].name}. {planned[0].upper()}{planned[1:]}."
+        f"like those of {name}. {planned[0].upper()}{planned[1:]}."
     )
 
 
 def _campaign_range(outlook: object) -> tuple[str, str]:
     needed = outlook.table["campaigns"]  # type: ignore[attr-defined]
-    return f"{math.ceil(needed.min()):,}", f"{math.ceil(needed.max()):,}"
+    known = needed[needed.notna()]
+    return f"{math.ceil(known.min()):,}", f"{math.ceil(known.max()):,}"
 
 
 def gain_cells(gain: Gain) -> list[str]:

@@ -9,7 +9,7 @@ from soundergate.report import season_figures
 from soundergate.report.page import Page, Picture
 from soundergate.report.page_parts import LEANS
 from soundergate.report.season_answers import season_answer
-from soundergate.report.season_tables import season_tables
+from soundergate.report.season_tables import published_table, season_tables
 from soundergate.report.subject import sources_of_arms
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def season_page(result: SeasonResult) -> Page:
         kind=f"Season: {result.campaigns:,} campaigns of each setup",
         answer=season_answer(result),
         pictures=season_pictures(result),
-        tables=season_tables(result),
+        tables=[*season_tables(result), published_table(result)],
         leans_on=sources_of_arms(scenarios, _unknown(result)),
         leans_intro=LEANS,
         added_cautions=CAUTIONS,
@@ -116,7 +116,10 @@ def _money_pictures(result: SeasonResult) -> list[Picture]:
 
 
 def _population_pictures(result: SeasonResult) -> list[Picture]:
-    first, name = result.outlooks[0], result.setups[0].name
+    found = [(o, s.name) for o, s in zip(result.outlooks, result.setups, strict=True) if o]
+    if not found:
+        return []
+    first, name = found[0]
     return [
         Picture(
             first.plot(what="share").figure,

@@ -6,12 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from soundergate.report.numbers import digits_shown
 from soundergate.report.page import Table
 from soundergate.report.season_answers import gain_cells, money_range
 from soundergate.season.questions import QUESTIONS
+from soundergate.season.removal_share import WHY_THEY_DIFFER, readings
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -137,30 +136,50 @@ def unknowns_table(result: SeasonResult) -> Table:
 
 def population_table(result: SeasonResult) -> Table:
     """What each figure of growth asks for, in campaigns of each setup."""
-    tables = [outlook.table for outlook in result.outlooks]
+    tables = [None if one is None else one.table for one in result.outlooks]
+    known = next((table for table in tables if table is not None), None)
     heads = ("growth a year, times", "to remove a year")
     rows = []
-    for number, row in tables[0].iterrows():
+    for number, row in () if known is None else known.iterrows():
         needed = [_campaigns(table, number) for table in tables]
         growth = _span(row["growth_factor_low"], row["growth_factor_high"], 2)
-        share = _span(100 * row["share_low"], 100 * row["share_high"], 0)
-        rows.append([f"{row['figure']} ({row['read_as']})", *needed, growth, f"{share} %"])
+        share = _span(100 * row["share_low"], 100 * row["share_high"], 0, " %")
+        rows.append([f"{row['figure']} ({row['read_as']})", *needed, growth, share])
     return Table(
         "Campaigns a year that stop growth, by figures that disagree",
         *_beside("figure and how it is read", result, rows, *heads, alone="campaigns a year"),
         "None of these figures is chosen here: they speak of other places, other years, and of "
-        "shares of pigs counted at other times. That few pigs are harder to catch is not in it.",
+        "shares of pigs counted at other times. That few pigs are harder to catch is not in it. A "
+        "dash: so many arrive that no removal holds the number, or the figure cannot be so read.",
     )
 
 
-def _campaigns(table: pd.DataFrame, number: Any) -> str:
+def published_table(result: SeasonResult) -> Table:
+    """What the published figures say, and where: for a page, since it is long."""
+    immigration = result.setups[0].scenario.population.immigration
+    figures = {one.figure.name: one.figure for one in readings(immigration)}
+    rows = [[f.name, f.says, f.caution, f"{f.source} ({f.status})"] for f in figures.values()]
+    return Table(
+        "Published figures of growth and removal",
+        ["figure", "what is printed", "beware", "source (how it was seen)"],
+        rows,
+        frozenset(),
+        "Why they may differ. " + " ".join(WHY_THEY_DIFFER),
+    )
+
+
+def _campaigns(table: pd.DataFrame | None, number: Any) -> str:
+    if table is None:
+        return "never"
     low, high = (float(table[f"campaigns_{end}"][number]) for end in ("low", "high"))
     return _span(low, high, 1)
 
 
-def _span(low: float, high: float, digits: int) -> str:
-    ends = [f"{end:.{digits}f}" if np.isfinite(end) else "never" for end in (low, high)]
-    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
+def _span(low: float, high: float, digits: int, unit: str = "") -> str:
+    if math.isnan(low) or math.isnan(high):
+        return "-"
+    ends = [f"{end:.{digits}f}" if math.isfinite(end) else "never" for end in (low, high)]
+    return (ends[0] if ends[0] == ends[1] else " to ".join(ends)) + unit
 
 
 def season_tables(result: SeasonResult) -> Sequence[Table]:
@@ -172,4 +191,4 @@ def season_tables(result: SeasonResult) -> Sequence[Table]:
         tables += [cost_table(result), parts_table(result)]
     if any(result.unknowns):
         tables.append(unknowns_table(result))
-    return [*tables, population_table(result)]
+    return [*tables, population_table(result)] if any(result.outlooks) else tables

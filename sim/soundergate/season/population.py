@@ -150,6 +150,16 @@ def expected(dynamics: Dynamics, removal: Removal = NONE, years: int = 10) -> Ar
     return np.array(there)
 
 
+def years_below_the_most(dynamics: Dynamics, longest: int) -> int:
+    """Years, 1 to ``longest``, in which numbers grow to no more than can be played."""
+    there = float(dynamics.pigs)
+    for year in range(longest):
+        there = dynamics.next(there, NONE)
+        if there > MOST_PIGS:
+            return max(year, 1)
+    return longest
+
+
 def years_until(dynamics: Dynamics, removal: Removal, share: float, longest: int = 50) -> float:
     """Years until at most ``share`` of the first pigs are expected; inf beyond ``longest``."""
     within("share", share, 0, 1)

@@ -22,6 +22,7 @@ from soundergate.season.population import (
     at_rates,
     expected,
     project,
+    years_below_the_most,
     years_until,
 )
 from soundergate.season.removal_share import (
@@ -213,7 +214,8 @@ def outlook(
     """The pigs of a scenario's ``population`` under a plan of ``campaigns`` a year.
 
     There are sounders times ``group_size`` (mean) of them. ``ranges`` are the register's unless
-    given, stretched to the scenario's own values. With ``whole_sounders`` as many as a campaign
+    given, stretched to the scenario's own values. Of ``years`` only so many are played as the
+    fastest growth leaves numbers that can be. With ``whole_sounders`` as many as a campaign
     catches on average, rounded, go together. Raises StudyError for numbers that cannot be.
     """
     within("group_size", group_size, 1, 1000)
@@ -224,6 +226,8 @@ def outlook(
     together = max(round(catch.mean), 1) if whole_sounders else 1
     removal = Removal.of_campaigns(campaigns, catch.mean, together)
     chosen = check_seed(seed)
+    fastest = at_rates(start, spans.growth[1], spans.immigration[1])
+    years = years_below_the_most(fastest, years)
 
     def play(taken: Removal, over: Ranges | None = None) -> Projection:
         return project(start, taken, years, runs=runs, seed=chosen, ranges=over)

@@ -108,7 +108,7 @@ class SeasonResult:
     def surfaces(self) -> tuple[BreakEvenSurface, ...]:
         """The first setup against every later one over the wage and the price of a trip.
 
-        None where neither file gives both, and where no price moves anything.
+        None for a setup whose file gives another wage or price than the first, or none.
         """
         first, *others = self.setups
         return tuple(
@@ -118,12 +118,15 @@ class SeasonResult:
         )
 
     @cached_property
-    def outlooks(self) -> tuple[Outlook, ...]:
-        """What so many campaigns a year do to the pigs of the property, one a setup."""
+    def outlooks(self) -> tuple[Outlook | None, ...]:
+        """What so many campaigns a year do to the pigs of the property, one a setup; None for one
+        that never caught a pig."""
         return tuple(self._outlook(setup) for setup in self.setups)
 
-    def _outlook(self, setup: SetupSeason) -> Outlook:
+    def _outlook(self, setup: SetupSeason) -> Outlook | None:
         caught = setup["caught"]
+        if caught.estimate == 0:
+            return None
         size = float(setup.course.campaigns.group_size.mean())
         high = min(caught.high, size) if np.isfinite(caught.high) else caught.estimate
         low = max(caught.low, 0.0) if np.isfinite(caught.low) else caught.estimate
@@ -167,7 +170,7 @@ class SeasonResult:
             "gains": [gain.to_json() for gain in self.gains],
             "break_even": [one.to_json() for one in self.break_even],
             "surfaces": [one.to_json() for one in self.surfaces],
-            "population": [one.to_json() for one in self.outlooks],
+            "population": [None if one is None else one.to_json() for one in self.outlooks],
         }
 
 
@@ -177,9 +180,11 @@ def costed(setup: SetupSeason) -> CostedSetup:
 
 
 def _gives(first: SetupSeason, other: SetupSeason) -> bool:
-    """Whether both prices of the surface stand in both files, and alike."""
+    """Whether both prices of the surface stand in both files, alike and not 0, and both setups
+    catch pigs."""
     ours, theirs = ([getattr(s.prices, key) for key in SURFACE] for s in (first, other))
-    return ours == theirs and None not in ours
+    caught = min(s["caught"].estimate for s in (first, other)) > 0
+    return ours == theirs and all(ours) and caught
 
 
 def _gain(name: str, first: SetupSeason, second: SetupSeason, level: float) -> Gain:
@@ -251,6 +256,7 @@ def season(
     check_workers(workers)
     arms = make_arms(scenarios, vary)
     check_arms([arm.name for arm in arms])
+    _check_currencies([arm.scenario for arm in arms])
     count, number, level = check_campaigns(campaigns), check_seed(seed), check_level(level)
     a_year = _check_a_year(campaigns_a_year, arms[0].scenario)
     tell = _Counter(progress, count * len(arms))
@@ -262,6 +268,17 @@ def season(
     )
     unknowns = tuple(move_unknowns(setup, workers=workers, engine=engine) for setup in setups)
     return SeasonResult(setups, number, level, a_year, unknowns)
+
+
+def _check_currencies(scenarios: Sequence[Scenario]) -> None:
+    """Prices in two currencies cannot be set against each other."""
+    named = {s.costs.currency: None for s in scenarios if s.costs and s.costs.currency}
+    if len(named) > 1:
+        raise StudyError(
+            f"is {' and '.join(map(repr, named))}; setups are compared in one currency",
+            key="costs.currency",
+            hint="give all prices in the same, or play one file at a time",
+        )
 
 
 def _check_a_year(given: float | None, scenario: Scenario) -> float:
