@@ -122,7 +122,7 @@ class TestFromPython:
             soundergate.study("nowhere.toml")
 
     def test_the_six_are_imported_by_name(self) -> None:
-        from soundergate import check, compare, load, night, run, season, study
+        from soundergate import check, compare, load, night, rule, run, season, study
 
-        assert all(callable(one) for one in (load, check, night, run, compare, season, study))
+        assert all(callable(one) for one in (load, check, night, run, compare, rule, season, study))
         assert not hasattr(soundergate, "run_study")

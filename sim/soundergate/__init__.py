@@ -13,6 +13,7 @@ check(scenario)            mechanics alone: verdict, margins (texts with units),
 night(scenario, number)    one night of a run as a Trace: times in s since the set, lengths in m
 run(scenario)              many nights -> RunResult: shares 0 to 1, counts in animals a night
 compare(scenarios, vary)   several setups on the same nights -> Comparison: differences a minus b
+rule(scenario)             when a person at the link should release -> ReleaseResult
 season(scenarios)          campaigns night after night -> SeasonResult; also the package
 study(path)                a study file played -> StudyResult; also the package of that name
 register()                 every default with unit, plausible range, origin and citation
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from soundergate.season.season import season
     from soundergate.study.compare import compare
     from soundergate.study.estimate import run
+    from soundergate.study.release import rule
     from soundergate.study.study_file import run_study as study
 
     __version__: str
@@ -48,6 +50,7 @@ _HOMES = {
     "load": "scenario.loading",
     "night": "api",
     "register": "scenario.register",
+    "rule": "study.release",
     "run": "study.estimate",
     "with_values": "scenario.loading",
 }
@@ -55,12 +58,12 @@ _HOMES = {
 __all__ = [
     "Scenario",
     "ScenarioError",
-    "__version__",
     "check",
     "compare",
     "load",
     "night",
     "register",
+    "rule",
     "run",
     "season",
     "study",

@@ -301,6 +301,47 @@ def compare(
     )
 
 
+class Wanted(StrEnum):
+    """What a release rule is sought for."""
+
+    fraction_caught = "fraction_caught"
+    whole_group = "whole_group"
+
+
+@app.command()
+@guarded
+def rule(
+    file: File,
+    measure: Annotated[
+        Wanted, typer.Option(help="What the rule is sought for.")
+    ] = Wanted.fraction_caught,
+    taught_costs: Annotated[
+        float,
+        typer.Option(metavar="PIGS", help="Pigs lost by one that gets away and has learned."),
+    ] = 0.0,
+    worlds: Annotated[
+        int,
+        typer.Option(help="Plausible worlds in which to try the rule against the file's own."),
+    ] = 0,
+    seed: Seed = 1,
+    nights: Nights = None,
+    level: Level = 0.95,
+    workers: Workers = None,
+    out: Out = None,
+    force: Force = False,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Find when a person at the link should release: a card for the night, and how it does."""
+    from soundergate.commands import rule as doing
+
+    options = Options(
+        seed=seed, nights=nights, workers=workers, level=level,
+        out=out, force=force, json=json, quiet=quiet,
+    )  # fmt: skip
+    doing.command(file, measure.value, taught_costs, worlds, options)
+
+
 @app.command()
 @guarded
 def season(

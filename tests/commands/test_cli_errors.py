@@ -18,7 +18,7 @@ def assert_refused(said, *words):
 
 
 @pytest.mark.parametrize(
-    "command", ["check", "night", "run", "compare", "season", "study", "sources"]
+    "command", ["check", "night", "run", "compare", "rule", "season", "study", "sources"]
 )
 def test_a_file_that_is_not_there_is_named(invoke, command):
     assert_refused(invoke(command, "nowhere.toml"), "nowhere.toml")

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 COMMANDS = (
-    "example", "check", "night", "run", "compare", "season", "study", "sources", "schema",
+    "example", "check", "night", "run", "compare", "rule", "season", "study", "sources", "schema",
 )  # fmt: skip
 HEAVY = {"numpy", "scipy", "numba", "pandas", "matplotlib", "pint", "simpy", "jinja2"}
 MAY_LOAD = {

@@ -1,0 +1,76 @@
+"""`rule`: when the person at the link should release, as a card."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from soundergate.commands import console, tables, words
+from soundergate.commands.compiling import announce
+from soundergate.commands.folder import prepare
+from soundergate.commands.options import Options
+from soundergate.commands.outputs import say_written, write_page
+
+if TYPE_CHECKING:
+    from soundergate.study.release import ReleaseResult
+
+
+def command(file: Path, measure: str, taught_costs: float, worlds: int, options: Options) -> None:
+    """Find the rule, try it, print the card."""
+    from soundergate.report.rule_page import rule_answer
+    from soundergate.scenario.loading import load
+    from soundergate.study.release import rule
+
+    scenario = load(file)
+    out = prepare(options.out, options.force)
+    announce(options)
+    with console.progress("nights", options.quiet) as tell:
+        result = rule(
+            scenario,
+            measure,
+            options.nights,
+            options.seed,
+            options.workers,
+            taught_costs=taught_costs,
+            worlds=worlds,
+            level=options.level,
+            progress=tell,
+        )
+    if not options.quiet:
+        console.tell(*rule_answer(result))
+    _print(result, options)
+    if not options.quiet:
+        console.tell(words.STANDING)
+    if out is not None:
+        write(out, result, options)
+
+
+def _print(result: ReleaseResult, options: Options) -> None:
+    if options.json:
+        console.print_json(result.to_json())
+        return
+    from soundergate.report.rule_page import rule_table
+
+    card = rule_table(result)
+    console.print_table(card.columns, card.rows, card.caption)
+    console.print_text(f"\nUnder [trigger]:\n{result.rule.toml()}\n")
+    console.print_table(*tables.arm_table(result.comparison), right=tables.ARM_RIGHT)
+
+
+def write(out: Path, result: ReleaseResult, options: Options) -> None:
+    """rule.toml, rule.json, the card, pictures and report.html."""
+    from soundergate.report.rule_page import rule_page
+    from soundergate.study.record import scenario_json, write_json
+    from soundergate.study.versions import versions
+
+    line = out / "rule.toml"
+    line.write_text(f"# put under [trigger]\n{result.rule.toml()}\n", encoding="utf-8")
+    record = {
+        "command": "rule",
+        **result.to_json(),
+        "scenario": scenario_json(result.scenario),
+        "versions": versions(),
+    }
+    written = [line, write_json(out / "rule.json", record)]
+    written += write_page(out / "report.html", rule_page(result), ("png",))
+    say_written(out, written, options)

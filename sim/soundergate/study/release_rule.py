@@ -1,0 +1,205 @@
+"""When should the person at the link release? A rule found by playing, to be tried on other nights.
+
+Until the gate is let go the pigs know nothing of the rule, so all rules meet the same story on the
+same night. A rule is a step function: from so many minutes after the alert on, release at the first
+look that counts at least so many animals. To know what any such rule does on a night it is enough
+to know, for every stage and every count, what comes of acting in that stage alone, once it counts
+so many: the rule's outcome is that of the stage that acts first. So every stage and count is played
+once, and rules are then compared by looking up.
+
+A rule that asks for fewer as time passes is sought by moving any run of stages to any count, as
+long as that gains. What is found was chosen for being good on the nights searched, so its figures
+come from nights that the search has not seen (`study.release`).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soundergate.engine.executors import Executor, run_chunks
+from soundergate.engine.plan import NightPlan
+
+if TYPE_CHECKING:
+    from soundergate.engine.outcomes import Outcomes
+
+Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
+NEVER = 10_000
+"""A count that nobody sees: do not release."""
+STAGES = tuple(60.0 * minutes for minutes in (0, 5, 10, 15, 20, 30, 45, 60, 90, 120))
+"""Seconds after the alert from which the count asked for may change."""
+MOST_COUNTS = 16
+"""Counts that are tried; in larger groups not every number is."""
+SEARCH_FROM = 10**9
+"""Number of the first night that is searched on, far from those of any run."""
+
+Told = Callable[[int], None]
+
+
+@dataclass(frozen=True)
+class Step:
+    """From ``after`` s after the alert on, release at ``count`` animals or more."""
+
+    after: float
+    count: int
+
+
+@dataclass(frozen=True)
+class Rule:
+    """Steps in order of time; where ``count`` is `NEVER`, wait."""
+
+    steps: tuple[Step, ...]
+
+    @classmethod
+    def of(cls, stages: Sequence[float], counts: Sequence[int]) -> Rule:
+        """The rule of these counts from these times (s) on, each change once."""
+        steps: list[Step] = []
+        for after, count in zip(stages, counts, strict=True):
+            if not steps or steps[-1].count != count:
+                steps.append(Step(float(after), int(count)))
+        return cls(tuple(steps))
+
+    def values(self) -> list[dict[str, object]]:
+        """As `trigger.rule` of a scenario file."""
+        return [{"after": f"{step.after / 60:g} min", "count": step.count} for step in self.steps]
+
+    def toml(self) -> str:
+        """The line to put under `[trigger]`, with kind = "person"."""
+        steps = ", ".join(
+            f'{{after = "{step.after / 60:g} min", count = {step.count}}}' for step in self.steps
+        )
+        waits = any(step.count == NEVER for step in self.steps)
+        return f"rule = [{steps}]" + (f"  # {NEVER}: wait" if waits else "")
+
+
+@dataclass(frozen=True)
+class Played:
+    """What comes of acting in one stage alone: N nights, K stages, C counts and, last, never."""
+
+    stages: tuple[float, ...]
+    """s after the alert"""
+    counts: tuple[int, ...]
+    """Rising, and `NEVER` last."""
+    when: Array
+    """float[N, K, C]: s at which the latch was pulled, inf if never."""
+    gain: Array
+    """float[N, K, C]: what the night is worth."""
+
+    def worth(self, chosen: Whole) -> float:
+        """Mean gain of the rule with count ``chosen[k]``, an index, in stage k."""
+        rows = np.arange(len(chosen))
+        first = np.argmin(self.when[:, rows, chosen], axis=1)
+        gains = self.gain[np.arange(len(first)), first, chosen[first]]
+        return float(gains.mean())
+
+    def rule(self, chosen: Whole) -> Rule:
+        """The rule of these indices."""
+        return Rule.of(self.stages, [self.counts[c] for c in chosen])
+
+    @property
+    def with_hindsight(self) -> Array:
+        """float[N]: the best of all on each night, for one who knew beforehand."""
+        return np.asarray(self.gain.max(axis=(1, 2)), float)
+
+
+def with_rule(plan: NightPlan, steps: Sequence[tuple[float, float]]) -> NightPlan:
+    """The plan with another rule for its one person: (s after the alert, least count)."""
+    rule = np.full((1, len(steps), 3), np.inf)
+    rule[0, :, :2] = steps
+    return plan._replace(rule=rule)
+
+
+def alone(stages: Sequence[float], k: int, count: int) -> list[tuple[float, float]]:
+    """Act in stage ``k`` only, at ``count`` or more."""
+    before = [(0.0, float(NEVER))] if stages[k] > 0 else []
+    after = [(stages[k + 1], float(NEVER))] if k + 1 < len(stages) else []
+    return [*before, (stages[k], float(count)), *after]
+
+
+def counts_of(group: int) -> tuple[int, ...]:
+    """Counts to try in a group of so many, spread evenly if there are more than `MOST_COUNTS`."""
+    spread = np.linspace(1, group, min(group, MOST_COUNTS))
+    return (*sorted({round(count) for count in spread.tolist()}), NEVER)
+
+
+def play_stages(
+    plan: NightPlan,
+    gain: Callable[[Outcomes], Array],
+    seed: int,
+    nights: int,
+    stages: Sequence[float] = STAGES,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    told: Told | None = None,
+) -> Played:
+    """Play every stage and count on the same nights.
+
+    Parameters
+    ----------
+    plan : NightPlan of one person on a link
+    gain : from outcomes to float[nights], what each night is worth
+    stages : s after the alert, rising from 0
+    told : called with the number of nights played, piece by piece
+    """
+    counts = counts_of(plan.group_size)
+    shape = nights, len(stages), len(counts)
+    when, worth = np.empty(shape), np.empty(shape)
+
+    def play(steps: Sequence[tuple[float, float]]) -> tuple[Array, Array]:
+        outcomes = run_chunks(
+            with_rule(plan, steps), seed, SEARCH_FROM, nights, workers, executor=executor
+        )
+        if told is not None:
+            told(nights)
+        pulled = np.where(np.isfinite(outcomes["release_s"]), outcomes["release_s"], np.inf)
+        return pulled, gain(outcomes)
+
+    waits = play([(0.0, float(NEVER))])
+    when[:, :, -1], worth[:, :, -1] = (values[:, np.newaxis] for values in waits)
+    for k, c in itertools.product(range(len(stages)), range(len(counts) - 1)):
+        when[:, k, c], worth[:, k, c] = play(alone(stages, k, counts[c]))
+    return Played(tuple(stages), counts, when, worth)
+
+
+def plays_of(group: int, stages: int = len(STAGES)) -> int:
+    """How many times `play_stages` plays all nights."""
+    return 1 + stages * (len(counts_of(group)) - 1)
+
+
+def best_rule(played: Played) -> Rule:
+    """The best rule that asks for fewer as time passes, by the nights played.
+
+    From every constant rule, runs of stages are moved to another count as long as one gains.
+    """
+    stages = len(played.stages)
+    starts = [np.full(stages, c) for c in range(len(played.counts))]
+    climbed = [_climb(played, start) for start in starts]
+    best = max(climbed, key=played.worth)
+    return played.rule(best)
+
+
+def _climb(played: Played, chosen: Whole) -> Whole:
+    worth = played.worth(chosen)
+    while True:
+        moves = ((played.worth(move), move) for move in _moves(chosen, len(played.counts)))
+        gained, move = max(moves, key=lambda one: one[0], default=(worth, chosen))
+        if gained <= worth + 1e-12:
+            return chosen
+        worth, chosen = gained, move
+
+
+def _moves(chosen: Whole, counts: int) -> Iterator[Whole]:
+    """Every run of stages moved to every count, if later stages then ask for no more."""
+    stages = len(chosen)
+    for begin, end in itertools.combinations(range(stages + 1), 2):
+        for count in range(counts):
+            moved = chosen.copy()
+            moved[begin:end] = count
+            if (np.diff(moved) <= 0).all() and not np.array_equal(moved, chosen):
+                yield moved

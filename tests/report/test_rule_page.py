@@ -1,0 +1,105 @@
+"""The card of a release rule: what it says, that it can be read, and its page."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from soundergate.report.page import render
+from soundergate.report.rule_card import rule_card, rule_lines
+from soundergate.report.rule_page import rule_answer, rule_page
+from soundergate.scenario.loading import from_table
+from soundergate.study.release import ReleaseResult, rule
+from soundergate.study.release_rule import NEVER, Rule, Step
+
+BASE = {
+    "title": "Invented: <i>a person</i> watches",
+    "sounder": {"sows": 1, "juveniles": 3},
+    "opening": [
+        {
+            "width": "4 ft",
+            "height": "3 ft",
+            "gate": {"kind": "drop", "sheet": "14 gauge"},
+            "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4},
+        }
+    ],
+    "trigger": {"kind": "person"},
+}
+LONG = Rule(tuple(Step(60.0 * m, 200 - 17 * k) for k, m in enumerate((0, 5, 10, 15, 20, 30, 45))))
+
+
+@pytest.fixture(scope="module")
+def legible() -> ModuleType:
+    """The checks of the other figures' own test file."""
+    path = Path(__file__).with_name("test_figures_legible.py")
+    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def result() -> ReleaseResult:
+    return rule(from_table(BASE), nights=200, searched=100, worlds=20)
+
+
+def test_lines_say_what_to_do() -> None:
+    steps = Rule((Step(0.0, NEVER), Step(300.0, 8), Step(750.0, 5), Step(3600.0, 1)))
+    assert rule_lines(steps, 8) == [
+        ("0 to 5 min", "wait"),
+        ("5 to 12.5 min", "release at all 8"),
+        ("12.5 to 60 min", "release at 5 or more"),
+        ("from 60 min on", "release at 1 or more"),
+    ]
+
+
+@pytest.mark.parametrize("group", [4, 200])
+@pytest.mark.parametrize("steps", [Rule((Step(0.0, 3),)), LONG, Rule((Step(0.0, NEVER),))])
+def test_a_card_can_be_read(legible: ModuleType, steps: Rule, group: int) -> None:
+    figure = rule_card(steps, group).figure
+    assert legible.overlapping(figure) == []
+    assert legible.cut_off(figure) == []
+    shown = " ".join(text.get_text() for text in figure.axes[0].texts)
+    for when, what in rule_lines(steps, group):
+        assert when in shown
+        assert what in shown
+    assert "no person, dog or other animal" in shown
+
+
+def test_it_is_light_on_dark() -> None:
+    """Contrast of the words on the card by WCAG 2.1, relative luminance: 7 or more."""
+    axes = rule_card(LONG, 200).figure.axes[0]
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    ground = axes.get_facecolor()
+    assert ground[:3] == (0.0, 0.0, 0.0)
+    assert all((luminance(t.get_color()) + 0.05) / 0.05 >= 6 for t in axes.texts)
+    bold = [t for t in axes.texts if t.get_weight() == "bold"]
+    assert len(bold) == len(LONG.steps)
+    assert all((luminance(t.get_color()) + 0.05) / 0.05 >= 12 for t in bold)
+
+
+def test_a_page_is_whole(result: ReleaseResult) -> None:
+    text = render(rule_page(result))
+    assert "&lt;i&gt;a person&lt;/i&gt;" in text
+    assert "<i>a person</i>" not in text
+    assert "no person, dog or other animal may be" in text
+    assert "local codes and licensed practice come first" in text.lower()
+    assert "nan" not in re.sub(r"<script.*?</script>", "", text, flags=re.S).lower().split()
+
+
+def test_answers_say_what_was_found(result: ReleaseResult) -> None:
+    told = " ".join(rule_answer(result))
+    assert f"{100 * result.hindsight[0]:.0f}" in told
+    assert "plausible worlds" in told
+    assert rule_lines(result.rule, result.group)[0][0] in told
