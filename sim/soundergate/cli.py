@@ -262,6 +262,10 @@ def compare(
     against: Annotated[
         str | None, typer.Option(metavar="NAME", help="Compare all with this setup alone.")
     ] = None,
+    trial_power: Annotated[
+        float | None,
+        typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
+    ] = None,
     seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
@@ -298,6 +302,7 @@ def compare(
             cluster,
             keep_nights,
         ),
+        trial_power,
     )
 
 

@@ -153,3 +153,18 @@ def test_a_study_without_worlds_says_what_its_first_difference_leans_on(invoke, 
     said = invoke("study", question, "--out", out)
     assert "Defaults that move the difference between near and far most: " in said.err
     assert (out / "leans_on.png").exists()
+
+
+def test_it_says_how_large_a_field_trial_would_be(invoke, trap, tmp_path):
+    command = ("compare", trap, "--vary", "trigger.distance=10 ft,20 ft", "--nights", 300)
+    said = invoke(*command, "--trial-power", 0.8, "--out", tmp_path / "trial")
+    assert said.code == 0
+    assert "sounders in each arm" in " ".join(said.out.split())
+    assert "the least that a trial would need" in said.err
+    assert "the least that a trial would need" in (tmp_path / "trial/report.html").read_text()
+    told = invoke(*command, "--trial-power", 0.8, "--json", "--quiet").data["trial"]
+    assert {one["measure"] for one in told} == {"fraction_caught", "whole_group"}
+    assert "trial" not in invoke(*command, "--json", "--quiet").data
+    refused = invoke(*command, "--trial-power", 80)
+    assert refused.code == 2
+    assert "power is 80" in refused.err

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, tables, words
 from soundergate.commands.options import Options
 from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
+from soundergate.report.trial_table import trial_table
 
 if TYPE_CHECKING:
     from soundergate.study.compare import Comparison
+    from soundergate.study.trial_size import TrialSize
 
 
 def command(
-    files: Sequence[Path], vary: Sequence[str], against: str | None, options: Options
+    files: Sequence[Path],
+    vary: Sequence[str],
+    against: str | None,
+    options: Options,
+    trial_power: float | None = None,
 ) -> None:
     """Compare setups from files, each with every combination of what is varied."""
     from soundergate.report.answers import comparison_answer
@@ -23,6 +29,7 @@ def command(
     from soundergate.study.compare import compare
 
     make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
+    trials = _trials_of(trial_power)
     with workplace(options) as at:
         with console.progress("nights", options.quiet) as tell:
             comparison = compare(
@@ -40,15 +47,31 @@ def command(
                 executor=at.executor,
                 store=at.store,
             )
-        show(comparison, comparison_answer(comparison), comparison.to_json(), options)
+        sizes = trials(comparison)
+        told = {"trial": [size.to_json() for size in sizes]} if sizes else {}
+        show(comparison, comparison_answer(comparison), comparison.to_json() | told, options, sizes)
         if at.out is not None:
-            outputs.write_comparison(at.out, comparison, options)
+            outputs.write_comparison(at.out, comparison, options, sizes)
     if comparison.interrupted:
         say_how_to_go_on(at.out, options)
 
 
+def _trials_of(power: float | None) -> Callable[[Comparison], list[TrialSize]]:
+    """What a comparison says of field trials; nothing where no power was asked for."""
+    if power is None:
+        return lambda _: []
+    from soundergate.study.trial_size import check_power, trial_sizes
+
+    wanted = check_power(power)
+    return lambda comparison: trial_sizes(comparison, wanted)
+
+
 def show(
-    comparison: Comparison, answer: Sequence[str], data: dict[str, object], options: Options
+    comparison: Comparison,
+    answer: Sequence[str],
+    data: dict[str, object],
+    options: Options,
+    trials: Sequence[TrialSize] = (),
 ) -> None:
     """The answer in sentences, then every arm and every difference."""
     if not options.quiet:
@@ -61,5 +84,11 @@ def show(
         console.print_table(*tables.arm_table(comparison), right=tables.ARM_RIGHT)
         for title, columns, rows in tables.difference_tables(comparison):
             console.print_table(columns, rows, title, right=tables.PAIR_RIGHT)
+        if trials:
+            table = trial_table(trials)
+            right = sorted(table.numeric)
+            console.print_table(table.columns, table.rows, table.caption, right=right)
+            if not options.quiet:
+                console.tell(table.note)
     if not options.quiet:
         console.tell(words.STANDING)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from soundergate.study.estimate import RunResult
     from soundergate.study.sensitivity import Tornado
     from soundergate.study.study_file import StudyResult
+    from soundergate.study.trial_size import TrialSize
 
 Leans = TypeVar("Leans")
 
@@ -92,18 +93,25 @@ def _tell_leans(lead: str, leans: Tornado, rest: str, options: Options) -> None:
         console.tell(f"{lead}: {named}. {rest}")
 
 
-def write_comparison(out: Path, comparison: Comparison, options: Options) -> None:
+def write_comparison(
+    out: Path, comparison: Comparison, options: Options, trials: Sequence[TrialSize] = ()
+) -> None:
     """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
     from soundergate.report import html
+    from soundergate.report.trial_table import trial_table
     from soundergate.study import record
 
     leans = difference_leans_on(comparison, options)
     told = leans.to_json() if leans is not None else None
-    extra = {"engine": options.engine, "leans_on": told}
+    extra: dict[str, object] = {"engine": options.engine, "leans_on": told}
+    if trials:
+        extra["trial"] = [size.to_json() for size in trials]
     written = record.write_comparison(out, comparison, extra)
     page = html.comparison_page(
         comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
     )
+    if trials:
+        page.tables = [*page.tables, trial_table(trials)]
     say_written(out, [*written, *write_page(out / "report.html", page)], options)
 
 
