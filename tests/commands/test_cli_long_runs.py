@@ -32,7 +32,7 @@ def no_pictures(monkeypatch):
 
     monkeypatch.setattr(outputs, "write_run", lambda out, result, _: record.write_run(out, result))
     monkeypatch.setattr(
-        outputs, "write_comparison", lambda out, c, _: record.write_comparison(out, c)
+        outputs, "write_comparison", lambda out, c, *_: record.write_comparison(out, c)
     )
     monkeypatch.setattr(outputs, "write_study", lambda out, study, _: study.write(out))
 
