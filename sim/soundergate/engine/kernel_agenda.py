@@ -15,6 +15,7 @@ from soundergate.engine import scratch as s
 from soundergate.engine.clocks import due_time, reading
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.compiled_bits import bits_of, double_of
+from soundergate.engine.plan import Ints
 from soundergate.engine.records import Animal, Clock, Given
 from soundergate.engine.scratch import Agenda, Minds
 
@@ -45,7 +46,13 @@ def when_due(agenda: Agenda, slot: int) -> float:
 
 @inlined
 def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
-    """Time and key of the next event among the first slots, which is taken off.
+    """Time and key of the next event among the first slots, which is taken off."""
+    return take_from(agenda.due, agenda.key, slots)
+
+
+@inlined
+def take_from(due: Ints, key: Ints, slots: int) -> tuple[float, int]:
+    """The same.
 
     Each slot's number takes the place of the last bits of its time, so that one search tells both.
     Where two events lie so near each other that these bits would decide, they are told apart with
@@ -53,34 +60,34 @@ def take_next(agenda: Agenda, slots: int) -> tuple[float, int]:
     """
     nearly = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        nearly = min(nearly, (agenda.due[j] & ~(k.SLOT_STEP - 1)) | j)
+        nearly = min(nearly, (due[j] & ~(k.SLOT_STEP - 1)) | j)
     slot = nearly & (k.SLOT_STEP - 1)
     rough = nearly & ~(k.SLOT_STEP - 1)
     alike = 0
     for j in range(slots // k.BLOCK * k.BLOCK):
-        alike += 1 if (agenda.due[j] & ~(k.SLOT_STEP - 1)) == rough else 0
+        alike += 1 if (due[j] & ~(k.SLOT_STEP - 1)) == rough else 0
     if alike != 1:
-        slot = first_of_ties(agenda, slots)
-    now = when_due(agenda, slot)
-    cancel(agenda, slot)
-    return now, agenda.key[slot]
+        slot = first_of_ties(due, key, slots)
+    now = double_of(due[slot])
+    due[slot] = k.NEVER
+    return now, key[slot]
 
 
 @called
-def take_another(agenda: Agenda, slots: int) -> tuple[float, int]:
-    """`take_next`, where it is seldom needed."""
-    return take_next(agenda, slots)
+def take_another(due: Ints, key: Ints, slots: int) -> tuple[float, int]:
+    """`take_from`, where it is seldom needed."""
+    return take_from(due, key, slots)
 
 
 @called
-def first_of_ties(agenda: Agenda, slots: int) -> int:
+def first_of_ties(due: Ints, key: Ints, slots: int) -> int:
     """The slot of the next event, by time to the last bit and then by priority."""
     least = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        least = min(least, agenda.due[j])
+        least = min(least, due[j])
     first = k.LAST
     for j in range(slots // k.BLOCK * k.BLOCK):
-        first = min(first, agenda.key[j] if agenda.due[j] == least else k.LAST)
+        first = min(first, key[j] if due[j] == least else k.LAST)
     return first & (k.SLOT_STEP - 1)
 
 

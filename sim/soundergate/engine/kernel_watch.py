@@ -213,7 +213,8 @@ def refreshes(night: Night, plan: NightPlan, key: int) -> int:
             slot = of_trigger(night.given, t, s.LOOK)
             look = when_due(agenda, slot)
             if key == agenda.key[slot]:  # it was this look that was to be played next
-                at, key = take_another(agenda, slots_in_use(night.given, so_far.pending))
+                slots = slots_in_use(night.given, so_far.pending)
+                at, key = take_another(agenda.due, agenda.key, slots)
             elif look < at or (look == at and agenda.key[slot] < key):
                 cancel(agenda, slot)
                 agenda.due[key & (k.SLOT_STEP - 1)] = bits_of(at)
