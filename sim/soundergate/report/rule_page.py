@@ -92,6 +92,6 @@ def rule_page(result: ReleaseResult) -> Page:
 
 
 def _worlds(result: ReleaseResult) -> list[Picture]:
-    """How the difference lies over the worlds; what is worth knowing stands in a table, since a rule
-    that is ahead in nearly all of them leaves nothing to draw."""
+    """How the difference lies over the worlds. What is worth knowing stands in a table: a rule that
+    is ahead in nearly all of them leaves nothing to draw."""
     return [] if result.worlds is None else study_parts.robust_pictures(result.worlds)[:1]
