@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,9 +27,11 @@ def command(
     from soundergate.report.answers import comparison_answer
     from soundergate.study.arms import make_arms
     from soundergate.study.compare import compare
+    from soundergate.study.trial_size import check_power, trial_sizes
 
     make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
-    trials = _trials_of(trial_power)
+    if trial_power is not None:
+        check_power(trial_power)
     with workplace(options) as at:
         with console.progress("nights", options.quiet) as tell:
             comparison = compare(
@@ -47,23 +49,13 @@ def command(
                 executor=at.executor,
                 store=at.store,
             )
-        sizes = trials(comparison)
+        sizes = trial_sizes(comparison, trial_power) if trial_power is not None else []
         told = {"trial": [size.to_json() for size in sizes]} if sizes else {}
         show(comparison, comparison_answer(comparison), comparison.to_json() | told, options, sizes)
         if at.out is not None:
             outputs.write_comparison(at.out, comparison, options, sizes)
     if comparison.interrupted:
         say_how_to_go_on(at.out, options)
-
-
-def _trials_of(power: float | None) -> Callable[[Comparison], list[TrialSize]]:
-    """What a comparison says of field trials; nothing where no power was asked for."""
-    if power is None:
-        return lambda _: []
-    from soundergate.study.trial_size import check_power, trial_sizes
-
-    wanted = check_power(power)
-    return lambda comparison: trial_sizes(comparison, wanted)
 
 
 def show(

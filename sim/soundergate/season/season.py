@@ -6,7 +6,7 @@ Setups meet the same luck campaign by campaign, so differences are taken campaig
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -25,6 +25,7 @@ from soundergate.study.estimate import check_level
 from soundergate.study.intervals import mean_t
 from soundergate.study.players import check_workers
 from soundergate.study.seeds import check_seed
+from soundergate.study.stopping import Counter, Progress
 from soundergate.study.tally import Estimate
 
 if TYPE_CHECKING:
@@ -40,9 +41,6 @@ COMPARED = ("fraction_caught", "caught", "nights", "visits", "watched_hours")
 
 SURFACE = ("wage", "trip")
 """Prices over which setups are set against each other: they differ most from place to place."""
-
-Progress = Callable[[int, int], None]
-"""Called as progress(campaigns done, campaigns planned)."""
 
 
 @dataclass(frozen=True)
@@ -259,7 +257,7 @@ def season(
     _check_currencies([arm.scenario for arm in arms])
     count, number, level = check_campaigns(campaigns), check_seed(seed), check_level(level)
     a_year = _check_a_year(campaigns_a_year, arms[0].scenario)
-    tell = _Counter(progress, count * len(arms))
+    tell = Counter(progress, count * len(arms))
     given: Mapping[str, Any] = {
         "workers": workers, "engine": engine, "executor": executor, "told": tell,
     }  # fmt: skip
@@ -290,15 +288,3 @@ def _check_a_year(given: float | None, scenario: Scenario) -> float:
             f"campaigns a year is {given!r}; wanted a number from 0 to 10000, such as 6"
         )
     return float(given)
-
-
-class _Counter:
-    """Adds up what is told in pieces."""
-
-    def __init__(self, progress: Progress | None, planned: int) -> None:
-        self.progress, self.planned, self.done = progress, planned, 0
-
-    def __call__(self, campaigns: int) -> None:
-        self.done += campaigns
-        if self.progress is not None:
-            self.progress(self.done, self.planned)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.executors import Executor
+    from soundergate.engine.plan import NightPlan
     from soundergate.scenario.schema import Scenario
 
 CHUNK = {"batch": 1_000, "reference": 10}
@@ -75,7 +76,7 @@ class SetupSeason:
         """Money and hours of a campaign."""
         return cost_summary(self.prices, self.course.campaigns, self.name, self.level)
 
-    @property
+    @cached_property
     def any_price(self) -> bool:
         """Whether the file states any price."""
         return bool(campaign_costs(self.prices, self.course.campaigns).money)
@@ -138,14 +139,24 @@ class SetupSeason:
         }
 
 
-def job_of(scenario: Scenario, seed: int, engine: str = "batch") -> CampaignJob:
-    """The work of playing campaigns of a scenario.
+def job_of(
+    scenario: Scenario,
+    seed: int,
+    engine: str = "batch",
+    plans: tuple[NightPlan, ...] | None = None,
+) -> CampaignJob:
+    """The work of playing campaigns of a scenario, whose nights may be laid out already.
 
     Raises
     ------
     ScenarioError
         If steel or night cannot be laid out.
     """
+    return CampaignJob(plans or plans_of(scenario), rules_of(scenario), seed, engine)
+
+
+def plans_of(scenario: Scenario) -> tuple[NightPlan, ...]:
+    """`CampaignJob.plans` of a scenario."""
     from soundergate.engine.build import build
     from soundergate.mechanics.setup import solve
     from soundergate.scenario.loading import with_values
@@ -155,7 +166,7 @@ def job_of(scenario: Scenario, seed: int, engine: str = "batch") -> CampaignJob:
     for more in range(1, rules.set_nights):
         trained = min(rules.pre_bait_nights + more, 365)
         plans.append(build(with_values(scenario, {"training.nights": trained}), setup))
-    return CampaignJob(tuple(plans), rules, seed, engine)
+    return tuple(plans)
 
 
 def play_setup(
@@ -168,9 +179,13 @@ def play_setup(
     engine: str = "batch",
     executor: Executor | None = None,
     told: Told | None = None,
+    plans: tuple[NightPlan, ...] | None = None,
 ) -> SetupSeason:
-    """Play campaigns 0 to ``campaigns - 1`` of a scenario."""
-    job = job_of(scenario, seed, engine)
+    """Play campaigns 0 to ``campaigns - 1`` of a scenario.
+
+    ``plans``: its nights, if they are laid out already (`CampaignJob.plans`).
+    """
+    job = job_of(scenario, seed, engine, plans)
     runner = choose_executor(workers, engine) if executor is None else executor
     parts = []
     for course in iterate(job, cut(0, campaigns, CHUNK[engine]), runner):

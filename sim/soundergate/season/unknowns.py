@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from soundergate.season.setups import SetupSeason, play_setup
+from soundergate.season.setups import SetupSeason, plans_of, play_setup
 from soundergate.study.tally import Estimate
 
 if TYPE_CHECKING:
@@ -65,10 +65,11 @@ def move_unknowns(
 
     used = {path: entry for path, entry in defaults_used(setup.scenario) if path in UNKNOWN}
     base = setup.first(MOST)
+    plans = plans_of(setup.scenario)  # no key of `UNKNOWN` changes a night
 
     def play(key: str, value: Any) -> SetupSeason:
         changed = with_values(setup.scenario, {key: value})
-        given = {"workers": workers, "engine": engine, "executor": executor}
+        given = {"workers": workers, "engine": engine, "executor": executor, "plans": plans}
         return play_setup(setup.name, changed, base.campaigns, setup.seed, setup.level, **given)  # type: ignore[arg-type]
 
     return tuple(

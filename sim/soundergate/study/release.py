@@ -29,7 +29,7 @@ from soundergate.study.release_rule import (
 from soundergate.study.robust import robust
 from soundergate.study.robust_result import RobustComparison
 from soundergate.study.seeds import check_seed
-from soundergate.study.stopping import Progress, check_nights
+from soundergate.study.stopping import Counter, Progress, check_nights
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -163,7 +163,7 @@ def rule(
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS
     plan = build(given, solve(given))
-    tell = _Steps(progress, searched * plays_of(plan.group_size))
+    tell = Counter(progress, searched * plays_of(plan.group_size))
     played = play_stages(
         plan, worth(wanted, taught_costs), chosen, searched,
         executor=executor, workers=workers, told=tell,
@@ -232,15 +232,3 @@ def _check(scenario: Scenario, wanted: str, taught_costs: float, searched: int) 
         raise StudyError(f"taught costs is {taught_costs!r}; wanted a number from 0 to 100")
     if isinstance(searched, bool) or not isinstance(searched, int) or searched < 100:
         raise StudyError(f"searched is {searched!r}; wanted a whole number of nights, 100 or more")
-
-
-class _Steps:
-    """Adds up what is told in pieces."""
-
-    def __init__(self, progress: Progress | None, planned: int) -> None:
-        self.progress, self.planned, self.done = progress, planned, 0
-
-    def __call__(self, nights: int) -> None:
-        self.done += nights
-        if self.progress is not None:
-            self.progress(self.done, self.planned)

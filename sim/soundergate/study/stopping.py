@@ -32,6 +32,18 @@ Progress = Callable[[int, int], None]
 """Called as progress(nights done, nights planned so far)."""
 
 
+class Counter:
+    """Adds up what is told in pieces, for a progress that wants totals."""
+
+    def __init__(self, progress: Progress | None, planned: int) -> None:
+        self.progress, self.planned, self.done = progress, planned, 0
+
+    def __call__(self, more: int) -> None:
+        self.done += more
+        if self.progress is not None:
+            self.progress(self.done, self.planned)
+
+
 @dataclass(frozen=True)
 class Ending:
     """How a run ended: ``nights`` played; ``reached`` None if no precision was asked for."""

@@ -96,11 +96,10 @@ def _size(
         return least_sounders(lambda n: _power(one, other, measure, gap, n, level), power)
 
     estimate, low, high = difference
-    ends = [0.0] if low <= 0 <= high else [low, high]
-    sizes = sorted(needed(abs(end)) for end in ends)
-    largest = needed(max(abs(low), abs(high)))
+    nearest = 0.0 if low <= 0 <= high else min(abs(low), abs(high))
+    fewest, most = needed(max(abs(low), abs(high))), needed(nearest)
     return TrialSize(
-        a, b, measure, estimate, needed(abs(estimate)), min(sizes[0], largest), sizes[-1],
+        a, b, measure, estimate, needed(abs(estimate)), fewest, most,
         _power(one, other, measure, abs(estimate), 20, level), power, level,
     )  # fmt: skip
 
