@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-import importlib.util
 from collections.abc import Callable
 from itertools import pairwise
-from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -26,18 +24,6 @@ from soundergate.season.break_even import (
 from soundergate.season.costs import PARTS, PRICES, CostSummary, cost_summary
 from soundergate.season.price_surface import Axis, break_even_surface
 from soundergate.season.records import Campaigns
-
-
-@pytest.fixture(scope="module")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
-    spec = importlib.util.spec_from_file_location("figures_legible_checks_of_costs", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:

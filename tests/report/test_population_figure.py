@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -14,18 +12,6 @@ from soundergate.report import style
 from soundergate.scenario.planning import Population
 from soundergate.season.population_plan import Catch, Outlook, outlook
 from soundergate.season.removal_share import AFTER, BEFORE, Timing
-
-
-@pytest.fixture(scope="module")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
-    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def made(timing: Timing = AFTER, campaigns: float = 4, **keys: Any) -> Outlook:

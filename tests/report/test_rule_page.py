@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
-from pathlib import Path
 from types import ModuleType
 
 import pytest
@@ -30,18 +28,6 @@ BASE = {
     "trigger": {"kind": "person"},
 }
 LONG = Rule(tuple(Step(60.0 * m, 200 - 17 * k) for k, m in enumerate((0, 5, 10, 15, 20, 30, 45))))
-
-
-@pytest.fixture(scope="module")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
-    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")

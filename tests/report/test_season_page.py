@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
-from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -36,18 +34,6 @@ BASE: dict[str, Any] = {
 }
 PATIENT = BASE | {"trigger": {"kind": "counter", "count": 7}}
 FREE = {key: value for key, value in BASE.items() if key != "costs"}
-
-
-@pytest.fixture(scope="module")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
-    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
-from pathlib import Path
 from types import ModuleType
 
 import pytest
@@ -13,19 +11,6 @@ from soundergate.report.subject import units_of
 from soundergate.report.trigger_figure import trigger_figures
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
-
-
-@pytest.fixture(scope="module")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
-    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
 
 COUNTED = {"kind": "counter", "count": 2, "miss": 0.3, "double": 0.2, "dwell": "90 s"}
 LOADED = {"kind": "bait", "container": "60 lb"}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.numbers import percent
 
 if TYPE_CHECKING:
+    from soundergate.season.population_plan import Outlook
     from soundergate.season.season import Gain, SeasonResult
     from soundergate.season.setups import SetupSeason
 
@@ -76,11 +77,10 @@ def money_range(value: float, low: float, high: float) -> str:
 
 
 def _population(result: SeasonResult) -> str:
-    found = [(o, s.name) for o, s in zip(result.outlooks, result.setups, strict=True) if o]
     planned = f"{result.campaigns_a_year:g} campaigns a year are planned"
-    if not found:
+    if result.shown_outlook is None:
         return "No pig was caught, so nothing follows for the pigs of the property."
-    first, name = found[0]
+    first, name = result.shown_outlook
     if not math.isfinite(first.share):
         return f"No removal stops the growth that the file states; {planned}."
     least, most = _campaign_range(first)
@@ -91,8 +91,8 @@ def _population(result: SeasonResult) -> str:
     )
 
 
-def _campaign_range(outlook: object) -> tuple[str, str]:
-    needed = outlook.table["campaigns"]  # type: ignore[attr-defined]
+def _campaign_range(outlook: Outlook) -> tuple[str, str]:
+    needed = outlook.table["campaigns"]
     known = needed[needed.notna()]
     return f"{math.ceil(known.min()):,}", f"{math.ceil(known.max()):,}"
 

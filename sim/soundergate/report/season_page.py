@@ -116,10 +116,9 @@ def _money_pictures(result: SeasonResult) -> list[Picture]:
 
 
 def _population_pictures(result: SeasonResult) -> list[Picture]:
-    found = [(o, s.name) for o, s in zip(result.outlooks, result.setups, strict=True) if o]
-    if not found:
+    if result.shown_outlook is None:
         return []
-    first, name = found[0]
+    first, name = result.shown_outlook
     return [
         Picture(
             first.plot(what="share").figure,

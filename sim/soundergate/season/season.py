@@ -121,6 +121,12 @@ class SeasonResult:
         that never caught a pig."""
         return tuple(self._outlook(setup) for setup in self.setups)
 
+    @property
+    def shown_outlook(self) -> tuple[Outlook, str] | None:
+        """The first outlook that there is, and the name of its setup."""
+        both = zip(self.outlooks, self.setups, strict=True)
+        return next(((outlook, setup.name) for outlook, setup in both if outlook), None)
+
     def _outlook(self, setup: SetupSeason) -> Outlook | None:
         caught = setup["caught"]
         if caught.estimate == 0:

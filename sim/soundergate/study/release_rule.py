@@ -72,7 +72,7 @@ class Rule:
     def toml(self) -> str:
         """The line to put under `[trigger]`, with kind = "person"."""
         steps = ", ".join(
-            f'{{after = "{step.after / 60:g} min", count = {step.count}}}' for step in self.steps
+            f'{{after = "{step["after"]}", count = {step["count"]}}}' for step in self.values()
         )
         waits = any(step.count == NEVER for step in self.steps)
         return f"rule = [{steps}]" + (f"  # {NEVER}: wait" if waits else "")
