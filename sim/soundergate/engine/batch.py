@@ -12,7 +12,7 @@ from soundergate.engine import kernel_bounds as bounds
 from soundergate.engine.carried import Carried, alone
 from soundergate.engine.compiled import call
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.plan import Ints, NightPlan
+from soundergate.engine.plan import NightPlan
 from soundergate.engine.scratch import scratch_for
 
 _WHOLE = {
@@ -43,27 +43,23 @@ def play_batch(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
 
 def play_counted(plan: NightPlan, seed: int, first: int, count: int) -> tuple[Outcomes, np.ndarray]:
     """The same, and the number of events of each night, int64[count]."""
-    numbers = np.arange(first, first + count, dtype=np.int64)
-    return _play(plan, seed, numbers, alone(plan))
+    return _play(plan, seed, alone(plan, first, count))
 
 
 def play_carried_batch(plan: NightPlan, seed: int, nights: Carried) -> Outcomes:
     """Nights of campaigns in the compiled kernel; fills in ``nights.after``."""
-    outcomes, _ = _play(plan, seed, nights.number, nights)
+    outcomes, _ = _play(plan, seed, nights)
     return outcomes
 
 
-def _play(
-    plan: NightPlan, seed: int, numbers: Ints, nights: Carried
-) -> tuple[Outcomes, np.ndarray]:
-    count = len(numbers)
+def _play(plan: NightPlan, seed: int, nights: Carried) -> tuple[Outcomes, np.ndarray]:
+    count = len(nights.number)
     whole = np.empty((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
-    given = np.int64(seed), np.int64(numbers[0] if count else 0), np.int64(count)
-    call(kernel.play_nights, plan, scratch_for(plan), nights, *given, whole, real)
+    call(kernel.play_nights, plan, scratch_for(plan), nights, np.int64(seed), whole, real)
     columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
     columns |= {name: real[:, c] for name, c in _REAL.items()}
-    columns["night"] = numbers
+    columns["night"] = nights.number
     columns["released"] = whole[:, bounds.R_RELEASED] != 0
     columns["whole_group"] = whole[:, bounds.R_CAUGHT] == whole[:, bounds.R_GROUP]
     return Outcomes.from_columns(columns), whole[:, bounds.R_EVENTS]

@@ -16,7 +16,7 @@ from soundergate.engine.plan import Ints, NightPlan
 
 
 class Carried(NamedTuple):
-    """C nights of N animals; none for nights that stand alone."""
+    """C nights of N animals; ``before`` and ``after`` have no rows for nights that stand alone."""
 
     number: Ints
     """int64[C]: number of the night."""
@@ -28,11 +28,11 @@ class Carried(NamedTuple):
     """int64[C, N], filled in: sums of the flags WAS_* of `codes`."""
 
 
-def alone(plan: NightPlan) -> Carried:
-    """For nights that stand alone."""
-    nothing = np.zeros(0, np.int64)
+def alone(plan: NightPlan, first: int, count: int) -> Carried:
+    """Nights ``first`` to ``first + count - 1``, which stand alone."""
+    number = np.arange(first, first + count, dtype=np.int64)
     nobody = np.zeros((0, plan.group_size), np.int64)
-    return Carried(nothing, nothing, nobody, nobody)
+    return Carried(number, number, nobody, nobody)
 
 
 def carried(plan: NightPlan, number: Ints, traits: Ints, before: Ints) -> Carried:

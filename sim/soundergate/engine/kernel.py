@@ -60,30 +60,27 @@ def play_nights(
     scratch: Scratch,
     carried: Carried,
     seed: int,
-    first: int,
-    count: int,
     whole: Ints,
     real: Floats,
 ) -> None:
-    """Play ``count`` nights from number ``first`` and fill ``whole`` and ``real``.
+    """Play the nights of ``carried`` and fill ``whole`` and ``real``.
 
     Parameters
     ----------
     plan : NightPlan
     scratch : Scratch
         Working memory of `engine.scratch`, one a thread.
-    carried : Carried
-        Nights of campaigns, as many as are played, which have their own numbers; or none.
-    seed, first, count : int
-    whole : int64[count, RESULT_INTS], columns R_* of `kernel_bounds`
-    real : float64[count, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
+    carried : Carried, of C nights
+    seed : int
+    whole : int64[C, RESULT_INTS], columns R_* of `kernel_bounds`
+    real : float64[C, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
     """
     plan, scratch, carried = handed(plan), handed(scratch), handed(carried)
     night = scratch.night
     so_far, given = night.so_far, night.given
     so_far.seed = seed
-    for row in range(count):
-        begin(scratch, plan, carried, row, first + row)
+    for row in range(carried.number.shape[0]):
+        begin(scratch, plan, carried, row)
         while so_far.finished == 0:
             so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
             if so_far.refresh_at <= so_far.now:
@@ -149,7 +146,7 @@ def play_nights(
             if nothing_more_happens(night):
                 so_far.finished = 1
         tally(night, whole[row], real[row])
-        if carried.number.shape[0] > 0:
+        if carried.after.shape[0] > 0:
             what_they_take(night, carried.after[row])
 
 

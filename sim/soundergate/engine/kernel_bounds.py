@@ -27,13 +27,10 @@ R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S, RESULT_FLOATS = range(5)
 
 
 @inlined
-def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int, number: int) -> None:
+def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int) -> None:
     """Everything as it is before the first animal comes."""
     night = scratch.night
-    nothing_so_far(night, number)
-    if carried.number.shape[0] > 0:
-        night.so_far.number = carried.number[row]
-        night.so_far.traits = carried.traits[row]
+    nothing_so_far(night, carried.number[row], carried.traits[row])
     night.agenda.due[:] = k.NEVER
     night.minds.waits[:] = k.NEVER
     draw_early(night.luck, scratch.table)
@@ -47,10 +44,10 @@ def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int, number:
 
 
 @inlined
-def nothing_so_far(night: Night, number: int) -> None:
+def nothing_so_far(night: Night, number: int, traits: int) -> None:
     so_far = night.so_far
     so_far.number = number
-    so_far.traits = number
+    so_far.traits = traits
     so_far.now = 0.0
     so_far.events = 0
     so_far.finished = 0
@@ -113,7 +110,7 @@ def openings_open(night: Night) -> None:
 def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: int) -> None:
     """Stage.__init__, Stage.arrival_times: who comes tonight, and when."""
     so_far, luck = night.so_far, night.luck
-    alone = carried.number.shape[0] == 0
+    alone = carried.before.shape[0] == 0
     size_up_sounders(night, plan)
     for i in range(night.given.animals):
         animal = night.animals[i]
