@@ -177,7 +177,7 @@ def test_a_run_on_a_cluster_is_the_same(invoke, trap, tmp_path, no_pictures):
     local = pytest.importorskip("distributed").LocalCluster
     here, there = tmp_path / "here", tmp_path / "there"
     with local(
-        n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0"
     ) as scheduler:
         at = ("--cluster", scheduler.scheduler_address)
         assert invoke("run", trap, *QUICK, "--out", there, *at).code == 0

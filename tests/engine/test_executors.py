@@ -62,7 +62,7 @@ def executors() -> Iterator[dict[str, Executor]]:
     local = pytest.importorskip("distributed").LocalCluster
     with (
         local(
-            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0"
         ) as scheduler,
         Cluster(scheduler.scheduler_address) as cluster,
         Processes(2) as processes,

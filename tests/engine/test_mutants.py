@@ -14,10 +14,12 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
+from soundergate.engine.captives import Captives
 from soundergate.engine.clocks import reading
 from soundergate.engine.environment import Clock, NightEnvironment
 from soundergate.engine.gatehouse import Gatehouse
 from soundergate.engine.reference import Night
+from soundergate.engine.startle import Startle
 from soundergate.engine.watch import Triggers
 
 SEED = 20260103
@@ -82,6 +84,38 @@ def a_bolter_keeps_its_place_in_the_queue(right, self, i):
 def a_propped_gate_falls_from_the_top_again(right, self, o):
     self.let_go_at[o] = math.inf
     right(self, o)
+
+
+@mutant("struck under a slow gate", Gatehouse, "prop_ends")
+def a_struck_animal_goes_the_way_it_was_going(right, self, o):
+    i = self.propped_by[o]
+    leave = self.leave_opening
+    onward = self.night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.b[k.B_OUT]
+    self.leave_opening = lambda i, o, inward: leave(
+        i, o, (self.night.state[i] == k.CROSS_IN) == onward
+    )
+    right(self, o)
+    self.leave_opening = leave
+
+
+@mutant("forty through a gap one body wide", Startle, "startled")
+def one_that_was_leaving_and_froze_stays(right, self, i):
+    self.night.may_leave_later = lambda j: None
+    right(self, i)
+    del self.night.may_leave_later
+
+
+@mutant("late entry by a one-way entrance beside a gate", Captives, "gets_out")
+def one_that_slips_out_of_an_open_trap_has_broken_out(right, self, i, way):
+    right(self, i, way)
+    self.broke_out[i] = True
+
+
+@mutant("three sounders in one night", Night, "arrive")
+def only_those_came_that_came_before_the_night_ended(right, self, i):
+    self.arrived = self.__dict__.setdefault("so_far", 0) + 1
+    self.so_far = self.arrived
+    right(self, i)
 
 
 @mutant("struck under a slow gate", Gatehouse, "turn_back")

@@ -1,4 +1,4 @@
-"""The written night: states derived from events, times in words, the table."""
+"""The written night: states from events and fates, times in words, the table."""
 
 import itertools
 import math
@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soundergate.engine.codes import FATES
 from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.engine.trace_kinds import ANIMAL_KINDS, KINDS, STATES
 from soundergate.engine.trace_words import clock, labels, outcome_words
@@ -40,7 +41,7 @@ def visit(trace: Trace, who: int, start: float) -> None:
 def test_a_caught_animal_goes_through_every_state_in_order() -> None:
     trace = empty_trace()
     visit(trace, 0, 100.0)
-    trace.release_time, trace.shut_time = 200.0, [200.5]
+    trace.release_time, trace.shut_time, trace.fates = 200.0, [200.5], ["caught"]
     trace.record(200.0, "freezes", animal=0, inside=1)
     trace.record(900.0, "trap check", inside=1)
     assert spans(trace) == [
@@ -58,7 +59,7 @@ def test_a_caught_animal_goes_through_every_state_in_order() -> None:
 def test_an_animal_that_bolts_out_is_escaped_from_the_moment_it_is_out() -> None:
     trace = empty_trace()
     visit(trace, 0, 0.0)
-    trace.release_time, trace.shut_time = 60.0, [61.0]
+    trace.release_time, trace.shut_time, trace.fates = 60.0, [61.0], ["escaped_during"]
     trace.record(60.2, "bolts", animal=0, inside=1)
     trace.record(60.5, "steps out", animal=0, inside=0)
     trace.record(60.9, "is out", animal=0)
@@ -76,27 +77,39 @@ def test_leaving_before_the_release_is_no_escape_from_it() -> None:
     visit(trace, 0, 0.0)
     for time, kind in [(30, "heads out"), (32, "steps out"), (34, "is out"), (40, "goes away")]:
         trace.record(time, kind, animal=0)
-    trace.release_time, trace.shut_time = 60.0, [61.0]
+    trace.release_time, trace.shut_time, trace.fates = 60.0, [61.0], ["escaped_before"]
     trace.record(600.0, "trap check")
     assert spans(trace)[-1] == ("gone", 40.0, 600.0)
     assert "escaped" not in {state for state, _, _ in spans(trace)}
 
 
-def test_nothing_is_caught_when_nothing_was_released_or_the_row_says_so() -> None:
+@pytest.mark.parametrize(
+    ("fate", "end"),
+    [("escaped_before", "feeding"), ("escaped_during", "feeding"), ("caught", "caught")],
+)
+def test_one_that_is_inside_at_the_check_is_caught_if_its_fate_says_so(fate: str, end: str) -> None:
     trace = empty_trace()
     visit(trace, 0, 0.0)
     trace.record(600.0, "trap check", inside=1)
-    assert spans(trace)[-1][0] == "feeding"
-    trace.release_time = 100.0
-    assert spans(trace)[-1][0] == "caught"
-    trace.row = {"caught": 0}
-    assert spans(trace)[-1][0] == "feeding"
+    assert spans(trace)[-1][0] == "feeding"  # while the night is still being told
+    trace.fates = [fate]
+    assert spans(trace)[-1][0] == end
+
+
+def test_one_that_leaves_by_another_gate_long_after_one_shut_is_escaped_from_then() -> None:
+    trace = empty_trace()
+    visit(trace, 0, 0.0)
+    trace.release_time, trace.shut_time, trace.fates = 60.0, [61.0], ["escaped_during"]
+    trace.record(900.0, "steps out", animal=0)
+    trace.record(902.0, "is out", animal=0)
+    trace.record(1200.0, "trap check")
+    assert spans(trace)[-1] == ("escaped", 902.0, 1200.0)
 
 
 def test_one_way_entrance_holds_from_the_last_entry() -> None:
     trace = empty_trace()
     visit(trace, 0, 0.0)
-    trace.row = {"caught": 1}
+    trace.fates = ["caught"]
     trace.record(600.0, "trap check", inside=1)
     assert spans(trace)[-1] == ("caught", 11.0, 600.0)
 
@@ -109,7 +122,6 @@ def test_turning_back_returns_to_the_side_it_came_from(going: str, left_as: str)
     trace.record(10.0, going, animal=0)
     trace.record(11.0, "turns back", animal=0)
     trace.record(20.0, "trap check")
-    trace.row = {"caught": 0}
     assert spans(trace)[-1][0] == left_as
     assert trace.state_at(0, 11.0) == left_as
 
@@ -179,24 +191,6 @@ def test_inside_steps_only_lists_changes() -> None:
     assert trace.inside_steps() == [(0.0, 0), (11.0, 1)]
 
 
-def test_fates_of_one_night() -> None:
-    trace = empty_trace(5)
-    for who in range(4):
-        visit(trace, who, 0.0)
-    trace.release_time, trace.shut_time = 60.0, [61.0]
-    for who, out in [(1, 30.0), (2, 60.8), (3, 300.0)]:
-        trace.record(out - 0.2, "steps out", animal=who)
-        trace.record(out, "is out", animal=who)
-    trace.record(600.0, "trap check", inside=1)
-    assert trace.fates() == [
-        "caught",
-        "escaped_before",
-        "escaped_during",
-        "escaped_after",
-        "never_entered",
-    ]
-
-
 def test_outcome_words() -> None:
     row = {
         "group_size": 11,
@@ -206,7 +200,7 @@ def test_outcome_words() -> None:
         "escaped_before": 0,
         "never_entered": 1,
     }
-    assert outcome_words(row) == "9 of 11 caught; 1 escaped as the gate closed; 1 never went in."
+    assert outcome_words(row) == "9 of 11 caught; 1 escaped before it was shut; 1 never went in."
 
 
 @given(
@@ -215,12 +209,16 @@ def test_outcome_words() -> None:
     ),
     st.one_of(st.none(), st.floats(0, 1e4)),
     st.one_of(st.none(), st.floats(0, 1e4)),
+    st.lists(st.sampled_from(FATES), min_size=3, max_size=3),
 )
 def test_segments_tile_the_night_whatever_happens(
-    events: list[tuple[float, str, int]], release: float | None, shut: float | None
+    events: list[tuple[float, str, int]],
+    release: float | None,
+    shut: float | None,
+    fates: list[str],
 ) -> None:
     trace = empty_trace(3)
-    trace.release_time, trace.shut_time = release, [shut]
+    trace.release_time, trace.shut_time, trace.fates = release, [shut], fates
     for time, kind, who in events:
         trace.record(time, kind, animal=who if kind in ANIMAL_KINDS else None)
     for who in range(3):

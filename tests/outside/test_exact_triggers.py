@@ -292,6 +292,39 @@ def test_a_bolter_races_the_gate(plan_of, plain_night, scenario_of, chi_square) 
     assert (nights["strike_energy_j"][~struck] == 0.0).all()
 
 
+@pytest.mark.parametrize("turns", [0.0, 1.0])
+def test_one_struck_on_its_way_in_ends_outside_with_the_stated_share(
+    turns, plan_of, plain_night, scenario_of, chi_square
+) -> None:
+    """Two step in together and the first to be through shuts the gate on the other, which has an
+    exponential time to go; or it turns back, and has as long to go as it has been in there."""
+    change = {
+        "sounder": {"juveniles": 2},
+        "entry": AT_ONCE,
+        "trigger": COUNTER,
+        "movement": {"crossing": {"dist": "exponential", "mean": "2 s"}},
+        "startle": {"bolt_share": 0, "turn_back_share": turns},
+        "strike": {"out_share": 0.3, "prop": "1 s"},
+    }
+    scenario = scenario_of(plain_night, **change)
+    solved = solve(scenario).openings[0]
+    nights = play(plan_of(scenario), SEED + 12, 0, NIGHTS)
+    edge = solved.curve.time_to(0.85 * 0.178 * 25.0**0.33)
+    # the first of two is through after an exponential time of half the mean
+    misses = 1.0 - math.exp(-edge) if turns else 1.0 - math.exp(-edge / 2.0)
+
+    def law(out: float, misses: float) -> np.ndarray:
+        clear = [misses, 0.0] if turns else [0.0, misses]
+        return np.array([*clear, (1.0 - misses) * out, (1.0 - misses) * (1.0 - out)])
+
+    struck, both = nights["struck"] == 1, nights["caught"] == 2
+    assert (nights["caught"] + nights["never_entered"] == 2).all()
+    counts = np.array([np.sum(s & b) for s in (~struck, struck) for b in (~both, both)])
+    assert chi_square(counts, law(0.3, misses)) > FALSE_ALARM
+    assert chi_square(counts, law(0.32, misses)) < FALSE_ALARM
+    assert chi_square(counts, law(0.3, misses * 1.1)) < FALSE_ALARM
+
+
 def test_appetite_shortens_the_stay_as_the_bait_goes(plan_of, plain_night) -> None:
     """One pig of 25 kg eats 4 kg at 0.02 kg a kg and hour, a quarter in 7200 s. Its clock of
     20,000 s runs at 1, 1.5 and 2 on the first three quarters and at 4 on the last."""

@@ -113,6 +113,11 @@ def make_night(openings: int = 1, caught_all: bool = False, released: bool = Tru
         "never_entered": len(shy),
         "released": released,
     }
+    trace.fates = ["caught" if released else "escaped_before"] * len(names)
+    for who in shy:
+        trace.fates[who] = "never_entered"
+    if released and not caught_all:
+        trace.fates[5] = "escaped_during"
     return trace
 
 
@@ -175,6 +180,8 @@ def crowd() -> Trace:
         trace.record(500.1, "bolts", animal=who, inside=60)
         trace.record(500.2, "steps out", animal=who, opening=0, inside=60)
         trace.record(500.4 + 0.01 * who, "is out", animal=who, opening=0, inside=79 - who)
+    trace.fates = ["caught"] * len(names)
+    trace.fates[20:26] = ["escaped_during"] * 6
     return trace
 
 

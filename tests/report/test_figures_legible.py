@@ -469,7 +469,7 @@ def test_a_legend_names_only_the_fates_that_befell_anyone(arms: dict[str, Outcom
     for name in ("escaped_before", "escaped_during"):
         kept["never_entered"][:] += kept[name]
         kept[name][:] = 0
-    gone = {"left before the release", "escaped as the gate closed"}
+    gone = {"left before the release", "escaped before it was shut"}
     assert gone <= {*words_of(figures.fates(one))}
     told = words_of(figures.fates(kept))
     assert "caught" in told

@@ -249,7 +249,7 @@ def test_answer_of_a_run_is_its_numbers(arms: dict[str, Outcomes]) -> None:
 
 
 def test_answer_of_a_night(night: Trace, open_night: Trace) -> None:
-    assert night_answer(night) == ("9 of 11 caught; 1 escaped as the gate closed; 1 never went in.")
+    assert night_answer(night) == ("9 of 11 caught; 1 escaped before it was shut; 1 never went in.")
     assert night_answer(open_night).startswith("Nothing was released. 0 of 11 caught; 10 went in")
     empty = Trace(night.animals, night.corral)
     assert night_answer(empty) == "No animal came."

@@ -47,7 +47,7 @@ def _data(trace: Trace) -> dict[str, Any]:
         "night": trace.night,
         "seed": trace.seed,
         "outcome": trace.row,
-        "fates": dict(zip((a.label for a in trace.animals), trace.fates(), strict=True)),
+        "fates": dict(zip((a.label for a in trace.animals), trace.fates, strict=True)),
         "animals": trace.animals,
         "events": trace.in_order(),
     }

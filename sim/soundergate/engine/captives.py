@@ -23,6 +23,7 @@ class Captives:
         n = self.facts.animals
         self.way = [0] * n
         self.broke_out = [False] * n
+        """Out of a trap that held it; while a way is open, one that slips out has only left."""
         self.break_timer: dict[int, Timer] = {}
         self.pending = 0
         """Breakouts and returns to come before the trap check."""
@@ -49,7 +50,7 @@ class Captives:
             night.gates.forget(i)
         night.leaving.drop(i)
         night.animal_timer[i].cancel()
-        self.broke_out[i] = True
+        self.broke_out[i] = night.gates.holds()
         night.counts(i, -1)
         night.state[i] = k.GONE
         night.gone += 1

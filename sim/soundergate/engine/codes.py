@@ -36,6 +36,10 @@ LAST = 2**63 - 1
 NEVER = 0x7FF0000000000000
 """The bits of an infinite time."""
 
+# What became of an animal: the outcome columns, of which each animal counts in exactly one.
+FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
+CAUGHT, ESCAPED_BEFORE, ESCAPED_DURING, ESCAPED_AFTER, NEVER_ENTERED = FATES
+
 # What a gate is doing.
 OPEN, CLOSING, PROPPED, CLOSED, HUNG, ONE_WAY = range(6)
 

@@ -260,12 +260,12 @@ class Gatehouse:
         self.prop[o].set(night.env.now + held, k.PROP_ENDS, o)
 
     def prop_ends(self, o: int) -> None:
-        """It gets through or backs off, and the gate falls on from rest."""
+        """It gets clear, outside or inside, and the gate falls on from rest."""
         night, i = self.night, self.propped_by[o]
         self.gate[o], self.since[o] = k.CLOSING, night.env.now
-        onward = night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.b[k.B_OUT]
+        outside = night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.b[k.B_OUT]
         night.note("gate moves", opening=o, note="again")
-        self.leave_opening(i, o, inward=(night.state[i] == k.CROSS_IN) == onward)
+        self.leave_opening(i, o, inward=not outside)
         self.let_go(o)
 
     def shut(self, o: int) -> None:

@@ -54,6 +54,7 @@ def nothing_so_far(night: Night, number: int, traits: int) -> None:
     so_far.group_size = 0
     so_far.led = 0
     so_far.arrived = 0
+    so_far.anyone_came = 0
     so_far.inside = 0
     so_far.leaders = 0
     so_far.feeding = 0
@@ -135,6 +136,8 @@ def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: i
         so_far.led |= animal.leads
         party_comes = when_party_comes(night, animal)
         when = party_comes + early_draw(luck, t.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
+        if when <= night.given.b[k.B_CHECK]:
+            so_far.arrived += 1
         put(night.agenda, night.given.animal_slots + i, when, k.ARRIVES, i)
 
 

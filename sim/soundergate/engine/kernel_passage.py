@@ -91,7 +91,7 @@ def leave_opening(night: Night, rank: int, i: int) -> bool:
     if falls_on:
         gate.state = k.CLOSING
         gate.since = night.so_far.now
-        inward ^= chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.given.b[k.B_OUT]
+        inward = chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.given.b[k.B_OUT]
     gate.occupied -= animal.space
     gate.stirred = 1
     if night.given.counters > 0:

@@ -18,7 +18,12 @@ from soundergate.engine.kernel_openings import (
     leave_queue,
     turn_back,
 )
-from soundergate.engine.kernel_story import from_opening, goes_away, stops_feeding
+from soundergate.engine.kernel_story import (
+    from_opening,
+    goes_away,
+    may_leave_later,
+    stops_feeding,
+)
 from soundergate.engine.philox import uniform_pair
 from soundergate.engine.scratch import Night
 
@@ -97,12 +102,15 @@ def startled(night: Night, i: int) -> None:
     """Startle.startled, Startle.bolts."""
     animal, b = night.animals[i], night.given.b
     run = from_opening(night, i)
+    leaving = animal.state == k.WALK_OUT or animal.state == k.WAIT_OUT
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)
     if early_chance(night.luck, t.E_BOLT, k.D_BOLT, i, k.FIRST) >= b[k.B_BOLT]:
         animal.state = k.STILL
         cancel(night.agenda, night.given.animal_slots + i)
+        if leaving:
+            may_leave_later(night, i)
         return
     animal.state = k.BOLTING
     animal.bolting = 1
@@ -148,7 +156,7 @@ def gets_out(night: Night, i: int) -> None:
         leave_queue(night, i)
     drop(night.minds, night.animals[i], s.LEAVING, i)
     cancel(night.agenda, night.given.animal_slots + i)
-    animal.broke_out = 1
+    animal.broke_out = 1 if holds(night.gates) else 0
     so_far.inside -= 1
     so_far.leaders -= animal.leads
     goes_away(night, i)

@@ -24,8 +24,8 @@ from soundergate.engine.scratch import Night
 def arrive(night: Night, i: int) -> None:
     """Night.arrive, before it is `outside`."""
     so_far = night.so_far
-    so_far.arrived += 1
-    if so_far.arrived == 1:
+    if so_far.anyone_came == 0:
+        so_far.anyone_came = 1
         group_arrives(night)
     number = night.animals[i].sounder
     sounder = night.sounders[number]
@@ -228,7 +228,7 @@ def lingers(night: Night, i: int) -> None:
 
 @inlined
 def may_leave_later(night: Night, i: int) -> None:
-    """By the other way that stays open."""
+    """Night.may_leave_later."""
     animal = night.animals[i]
     animal.stay += 1
     x = late_draw(night.luck, k.T_LEAVE, k.D_LINGER, i, animal.stay)

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from soundergate.engine.codes import FATES
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -41,14 +43,17 @@ COLUMNS: list[tuple[str, str]] = [
 
 night            number of the night; night k of a seed is the same night in every run
 group_size       animals in the sounder
-arrived          animals that came to the trap
+arrived          animals that come before the trap check, whatever became of the trap by then
 released         a gate was let go and closed
 release_s        seconds from set to release; nan if nothing pulled the latch. Finite with
                  released False: the latch was pulled and no gate closed (a failed release)
-caught           inside at the trap check
-escaped_before   inside at some time, gone before the release
-escaped_during   got out while the gate fell
-escaped_after    got out between closure and the trap check
+inside_at_release  within the fence when the first gate moved
+caught           inside at the trap check, with every way shut
+escaped_before   inside at some time, but not at the release, and not held: gone before it, or in
+                 an opening as the gate moved, or in a trap of which no gate ever moved
+escaped_during   inside at the release, and not held: out before every way was shut, or by one that
+                 stayed open, or inside still while one is open
+escaped_after    got out of a trap that held it
 never_entered    never inside
 educated         animals that met the closing gate and are free
 struck           animals hit by the gate
@@ -59,7 +64,6 @@ night_s          seconds from set to the end of the night
 """
 
 _NAMES = [name for name, _ in COLUMNS]
-_FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
 _WRITE_BLOCK = 65_536  # rows turned into text at a time, to bound memory
 
 
@@ -149,7 +153,7 @@ class Outcomes(Mapping[str, np.ndarray]):
         """
         arrived, size = self["arrived"], self["group_size"]
         rules = {
-            "the fates of a night add up to group_size": sum(self[f] for f in _FATES) == size,
+            "the fates of a night add up to group_size": sum(self[f] for f in FATES) == size,
             "arrived is at most group_size": arrived <= size,
             "animals that did not arrive never entered": self["never_entered"] >= size - arrived,
             "inside_at_release is at most arrived": self["inside_at_release"] <= arrived,

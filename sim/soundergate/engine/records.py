@@ -30,7 +30,8 @@ class SoFar:
     finished: int
     group_size: int
     led: int  # whether a sow is there tonight that the young follow
-    arrived: int
+    arrived: int  # animals whose time to come is before the check
+    anyone_came: int
     inside: int
     leaders: int  # sows inside
     feeding: int
@@ -127,7 +128,7 @@ class Animal:
     held: int
     witness: int
     struck: int
-    broke_out: int
+    broke_out: int  # of a trap that held it
 
 
 class Gate:

@@ -55,15 +55,17 @@ class Night(Stage):
 
     def play(self) -> dict[str, Any]:
         """Run to the end of the night and return the outcome row (columns of `Outcomes`)."""
-        self.env.process(self.arrivals())
+        comings = self.arrival_times()
+        self.arrived = sum(when <= self.facts.b[k.B_CHECK] for when, _ in comings)
+        self.env.process(self.arrivals(comings))
         self.timer(self.trap_check).set(self.facts.b[k.B_CHECK], k.CHECKED, 0)
         self.triggers.set_up()
         while not self.finished:
             self.env.step()
         return tally(self)
 
-    def arrivals(self) -> Generator[simpy.Event]:
-        for when, i in self.arrival_times():
+    def arrivals(self, comings: list[tuple[float, int]]) -> Generator[simpy.Event]:
+        for when, i in comings:
             if when == math.inf:
                 return
             yield self.env.moment(when, k.ARRIVES, i)
@@ -77,9 +79,8 @@ class Night(Stage):
     # ---- outside, and in -------------------------------------------------------------------
 
     def arrive(self, i: int) -> None:
-        self.arrived += 1
         self.note("arrives", i)
-        if self.arrived == 1:
+        if not any(self.sounder_came):
             self.triggers.group_arrives()
         sounder = self.facts.sounder_of[i]
         if not self.sounder_came[sounder]:
@@ -217,8 +218,12 @@ class Night(Stage):
         """Still inside after the release; where another way stays open it may yet take it."""
         self.state[i] = k.STILL
         if self.gates.a_way_stays_open():
-            self.stay[i] += 1
-            self.leaving.join(i, self.draw(k.T_LEAVE, k.D_LINGER, i, self.stay[i]), self.env.now)
+            self.may_leave_later(i)
+
+    def may_leave_later(self, i: int) -> None:
+        """It makes up its mind to leave anew."""
+        self.stay[i] += 1
+        self.leaving.join(i, self.draw(k.T_LEAVE, k.D_LINGER, i, self.stay[i]), self.env.now)
 
     def went_out(self, i: int) -> None:
         self.note("is out", i, self.at[i])

@@ -14,6 +14,7 @@ from soundergate.engine.build import build
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.facts import Facts
 from soundergate.engine.reference import Night
+from soundergate.engine.tally import fate
 from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.trigger_keys import LineTrigger
@@ -45,6 +46,7 @@ def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
     )
     night = Night(facts, seed, number, trace)
     trace.row = night.play()
+    trace.fates = [fate(night, i) for i in range(facts.animals)]
     trace.release_time = _finite(night.gates.released_at)
     _write_closings(trace, facts)
     _leave_out_the_absent(trace, night.present)
@@ -56,6 +58,7 @@ def _leave_out_the_absent(trace: Trace, present: Sequence[bool]) -> None:
     here = [i for i, there in enumerate(present) if there]
     place = {i: number for number, i in enumerate(here)}
     trace.animals = tuple(trace.animals[i] for i in here)
+    trace.fates = [trace.fates[i] for i in here]
     trace.events = [
         event if event.animal is None else replace(event, animal=place[event.animal])
         for event in trace.events

@@ -37,6 +37,7 @@ class Startle:
     def startled(self, i: int) -> None:
         night = self.night
         run = night.from_opening(i)
+        leaving = night.state[i] in (k.WALK_OUT, k.WAIT_OUT)
         night.stops_feeding(i)
         if night.state[i] == k.WAIT_OUT:
             night.gates.forget(i)
@@ -46,6 +47,8 @@ class Startle:
         else:
             night.state[i] = k.STILL
             night.note("freezes", i)
+            if leaving:
+                night.may_leave_later(i)
 
     def bolts(self, i: int, run: float) -> None:
         """Off to the opening, ``run`` m away, as soon as it has taken fright."""

@@ -10,14 +10,12 @@ from soundergate.engine import codes as k
 if TYPE_CHECKING:
     from soundergate.engine.reference import Night
 
-FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
-
 
 def tally(night: Night) -> dict[str, Any]:
     """The row of `Outcomes` for this night; every animal has exactly one fate."""
     gates, startle, n = night.gates, night.startle, night.group_size
-    fate_of = {i: _fate(night, i) for i in range(night.facts.animals) if night.present[i]}
-    fates = {fate: sum(f == fate for f in fate_of.values()) for fate in FATES}
+    fate_of = {i: fate(night, i) for i in range(night.facts.animals) if night.present[i]}
+    fates = {name: sum(f == name for f in fate_of.values()) for name in k.FATES}
     released = gates.released_at
     return {
         "night": night.number,
@@ -26,24 +24,25 @@ def tally(night: Night) -> dict[str, Any]:
         "released": gates.closed_once,
         "release_s": gates.pulled_at if math.isnan(released) else released,
         "inside_at_release": startle.held_count,
-        "educated": sum(startle.witness[i] for i, fate in fate_of.items() if fate != "caught"),
+        "educated": sum(startle.witness[i] for i, f in fate_of.items() if f != k.CAUGHT),
         "struck": len(gates.struck_animals),
         "strike_energy_j": gates.strike_energy,
-        "whole_group": fates["caught"] == n,
+        "whole_group": fates[k.CAUGHT] == n,
         "operator_min": night.triggers.minutes_watched(night.env.now),
         "night_s": night.env.now,
         **fates,
     }
 
 
-def _fate(night: Night, i: int) -> str:
+def fate(night: Night, i: int) -> str:
+    """Which of `codes.FATES` animal ``i`` of a finished night counts in."""
     if night.gates.holds() and night.state[i] in k.INSIDE_STATES:
-        return "caught"
+        return k.CAUGHT
     if night.captives.broke_out[i]:
-        return "escaped_after"
+        return k.ESCAPED_AFTER
     if night.startle.held[i]:
-        return "escaped_during"
-    return "escaped_before" if night.entered[i] else "never_entered"
+        return k.ESCAPED_DURING
+    return k.ESCAPED_BEFORE if night.entered[i] else k.NEVER_ENTERED
 
 
 def what_they_take(night: Night) -> list[int]:
@@ -54,7 +53,7 @@ def what_they_take(night: Night) -> list[int]:
 def _flags(night: Night, i: int) -> int:
     flags = (
         (k.WAS_THERE, True),
-        (k.WAS_CAUGHT, _fate(night, i) == "caught"),
+        (k.WAS_CAUGHT, fate(night, i) == k.CAUGHT),
         (k.WAS_HELD, night.startle.held[i]),
         (k.WAS_WITNESS, night.startle.witness[i]),
         (k.WAS_WARY, night.is_wary(i)),

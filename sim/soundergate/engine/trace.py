@@ -19,10 +19,8 @@ from soundergate.engine.trace_kinds import (
     BAIT_LEVELS,
     BREAKOUTS,
     KINDS,
-    STATE_AFTER,
 )
 from soundergate.engine.trace_parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
-from soundergate.engine.trace_states import Span
 from soundergate.engine.trace_words import clock
 
 if TYPE_CHECKING:
@@ -40,7 +38,8 @@ class Trace:
 
     closing[opening] lists (time s, clear m) while that gate came down; shut_time[opening] is None
     for a gate that did not shut; release_time is None if nothing was released. `row` is the
-    outcome row of the night by column name, and is empty until the night has ended.
+    outcome row of the night by column name and `fates` holds, animal by animal, which of
+    `codes.FATES` it counts in there; both are the engine's, and empty until the night has ended.
 
     One night is an example and estimates nothing, so a trace has no intervals: those are for a run.
     """
@@ -55,6 +54,7 @@ class Trace:
     shut_time: list[float | None] = field(default_factory=list)
     closing: list[list[tuple[float, float]]] = field(default_factory=list)
     row: dict[str, Any] = field(default_factory=dict)
+    fates: list[str] = field(default_factory=list)
 
     @property
     def group_size(self) -> int:
@@ -129,11 +129,10 @@ class Trace:
     def segments(self) -> list[Segment]:
         """The night of every animal as spans of one state, by animal and then by time.
 
-        An animal that was inside at the release and ends outside is "escaped" from the moment it
-        is out; so is one that broke out. One that ends inside is "caught" from the moment the
-        gates were shut, provided that the night caught anything. Where nothing shuts it is caught
-        from the moment it wanted out of a one-way entrance, or else from its last entry. One that
-        breaks out later counts as "caught" until then.
+        `fates` says how an animal's night ends. One that escaped from a released gate, or broke
+        out, is "escaped" from the moment it is out. One that was caught is "caught" from the moment
+        the gates were shut; where nothing shuts, from the moment it wanted out of a one-way
+        entrance, or else from its last entry. One that breaks out counts as "caught" until then.
         """
         mine: list[list[TraceEvent]] = [[] for _ in self.animals]
         for event in self.in_order():
@@ -141,9 +140,10 @@ class Trace:
                 mine[event.animal].append(event)
         end = self.end_time
         segments: list[Segment] = []
-        ways = self.breakouts()
         for animal, events in enumerate(mine):
-            spans = trace_states.settled(self, trace_states.spans_of(events, end), animal in ways)
+            spans = trace_states.spans_of(events, end)
+            if self.fates:
+                spans = trace_states.settled(self, spans, self.fates[animal])
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
 
@@ -155,28 +155,13 @@ class Trace:
                 state = name
         return state
 
-    def fates(self) -> list[str]:
-        """The outcome column that each animal counts in: "caught", "escaped_before", ..."""
-        spans: list[list[Span]] = [[] for _ in self.animals]
-        for animal, state, start, stop in self.segments():
-            spans[animal].append((state, start, stop))
-        ways = self.breakouts()
-        return [
-            "escaped_after" if who in ways else trace_states.fate(self, mine)
-            for who, mine in enumerate(spans)
-        ]
-
     def breakouts(self) -> dict[int, str]:
-        """Animal -> the kind of event by which it got out of a trap that held it, to stay out."""
-        ways: dict[int, str] = {}
-        for event in self.in_order():
-            if event.animal is None:
-                continue
-            if event.kind in BREAKOUTS:
-                ways[event.animal] = event.kind
-            elif event.kind != "goes away" and STATE_AFTER.get(event.kind) is not None:
-                ways.pop(event.animal, None)
-        return ways
+        """Animal -> the kind of event by which it got out of a trap that held it."""
+        return {
+            event.animal: event.kind
+            for event in self.in_order()
+            if event.animal is not None and event.kind in BREAKOUTS
+        }
 
     @property
     def table(self) -> pd.DataFrame:

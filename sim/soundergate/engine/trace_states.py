@@ -1,10 +1,11 @@
-"""From the events of one animal to its states through the night, and to what became of it."""
+"""From the events of one animal to its states through the night."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from soundergate.engine import codes
 from soundergate.engine.trace_kinds import (
     AWAY,
     CAUGHT,
@@ -49,36 +50,23 @@ def _next_state(state: str, kind: str) -> str:
     return STATE_AFTER.get(kind) or state
 
 
-def settled(trace: Trace, spans: list[Span], broke_out: bool) -> list[Span]:
-    """The spans of one animal with its end told apart: "escaped" or "caught" (`Trace.segments`)."""
-    if broke_out:
+def settled(trace: Trace, spans: list[Span], fate: str) -> list[Span]:
+    """The spans of one animal with its end told apart: "escaped" or "caught" (`Trace.segments`).
+
+    ``fate`` is the engine's; where it lies in time follows from what was written down.
+    """
+    if fate == codes.ESCAPED_AFTER:
         return _mark_broken_out(trace, spans)
-    return _mark_caught(trace, _mark_escaped(trace, spans))
+    if fate == codes.ESCAPED_DURING:
+        return _mark_escaped(spans)
+    return _mark_caught(trace, spans) if fate == codes.CAUGHT else spans
 
 
-def fate(trace: Trace, spans: Sequence[Span]) -> str:
-    """The outcome column of one that did not break out, from its states as `settled`."""
-    last, since, _ = spans[-1] if spans else (AWAY, 0.0, 0.0)
-    if last == CAUGHT:
-        return "caught"
-    if last == ESCAPED:
-        shut = trace.last_shut
-        return "escaped_during" if shut is None or since <= shut else "escaped_after"
-    was_inside = any(state in INSIDE_STATES for state, _, _ in spans)
-    return "escaped_before" if was_inside else "never_entered"
-
-
-def _mark_escaped(trace: Trace, spans: list[Span]) -> list[Span]:
-    release = trace.release_time
-    if release is None or not spans or spans[-1][0] not in (OUTSIDE, GONE):
+def _mark_escaped(spans: list[Span]) -> list[Span]:
+    """One that stands in an open trap at the end is not out yet."""
+    if not spans or spans[-1][0] not in (OUTSIDE, GONE):
         return spans
-    was_in = any(
-        state in INSIDE_STATES | {CROSSING_OUT} and start <= release < stop
-        for state, start, stop in spans
-    )
-    if not was_in:
-        return spans
-    out = max(i for i, span in enumerate(spans) if span[0] not in (OUTSIDE, GONE)) + 1
+    out = 1 + max((i for i, span in enumerate(spans) if span[0] not in (OUTSIDE, GONE)), default=-1)
     return [*spans[:out], (ESCAPED, spans[out][1], spans[-1][2])]
 
 
@@ -105,10 +93,7 @@ def _held_from(trace: Trace, spans: list[Span]) -> float:
 
 
 def _mark_caught(trace: Trace, spans: list[Span]) -> list[Span]:
-    if not spans or spans[-1][0] not in INSIDE_STATES | {CROSSING_IN, CROSSING_OUT}:
-        return spans
-    caught = trace.row["caught"] > 0 if "caught" in trace.row else trace.release_time is not None
-    if not caught:
+    if not spans or spans[-1][0] not in INSIDE_STATES:
         return spans
     since = _held_from(trace, spans)
     kept = [(state, start, min(stop, since)) for state, start, stop in spans if start < since]

@@ -44,5 +44,5 @@ def outcome_words(row: Mapping[str, Any]) -> str:
 
 
 def _escape_words(during: int, after: int) -> list[str]:
-    said = [f"{during} escaped as the gate closed"] if during else []
+    said = [f"{during} escaped before it was shut"] if during else []
     return [*said, f"{after} got out after it was shut"] if after else said

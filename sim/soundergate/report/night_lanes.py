@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine import codes
 from soundergate.engine import trace_kinds as kinds
 from soundergate.report import style
 
@@ -141,21 +142,23 @@ def _fate_words(trace: Trace, stop: float) -> list[str]:
     came = {event.animal for event in trace.events if event.kind == "arrives"}
     ways = trace.breakouts()
     short = {
-        "caught": "caught",
-        "escaped_during": "escaped, gate closing",
-        "escaped_after": "escaped, gate shut",
-        "escaped_before": "left" if trace.release_time is None else "left before",
-        "never_entered": "never went in",
+        codes.CAUGHT: "caught",
+        codes.ESCAPED_DURING: "escaped, not yet shut",
+        codes.ESCAPED_AFTER: "escaped, gate shut",
+        codes.ESCAPED_BEFORE: "left" if trace.release_time is None else "left before",
+        codes.NEVER_ENTERED: "never went in",
     }
-    fates = [short[fate] for fate in trace.fates()]
+    last = {animal: state for animal, state, _, _ in trace.segments()}
     out = {e.animal: e.time for e in trace.in_order() if e.kind in kinds.BREAKOUTS}
     words = []
-    for who, fate in enumerate(fates):
+    for who, fate in enumerate(trace.fates):
         if who in ways:
             late = f", {_clock_text(out[who], False)}" if out[who] >= stop else ""
             words.append(kinds.BREAKOUTS[ways[who]] + late)
+        elif fate != codes.CAUGHT and last.get(who) in kinds.INSIDE_STATES:
+            words.append("inside, a way open")
         else:
-            words.append(fate if who in came else "did not come")
+            words.append(short[fate] if who in came else "did not come")
     return words
 
 

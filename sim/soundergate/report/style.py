@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine import codes
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -77,11 +79,11 @@ class Fill:
 
 
 FATES: dict[str, tuple[str, Fill]] = {
-    "caught": ("caught", Fill(BLUE, "", BLUE, PAPER)),
-    "escaped_during": ("escaped as the gate closed", Fill(ORANGE, "////", PAPER, INK)),
-    "escaped_after": ("escaped after it was shut", Fill(PALE_ORANGE, "xxx", ORANGE, INK)),
-    "escaped_before": ("left before the release", Fill(PALE_BLUE, "|||", BLUE, INK)),
-    "never_entered": ("never went in", Fill(GREY, "", MUTED, INK)),
+    codes.CAUGHT: ("caught", Fill(BLUE, "", BLUE, PAPER)),
+    codes.ESCAPED_DURING: ("escaped before it was shut", Fill(ORANGE, "////", PAPER, INK)),
+    codes.ESCAPED_AFTER: ("escaped after it was shut", Fill(PALE_ORANGE, "xxx", ORANGE, INK)),
+    codes.ESCAPED_BEFORE: ("left before the release", Fill(PALE_BLUE, "|||", BLUE, INK)),
+    codes.NEVER_ENTERED: ("never went in", Fill(GREY, "", MUTED, INK)),
 }
 """Outcome column -> (words, fill), in the order in which shares are stacked."""
 

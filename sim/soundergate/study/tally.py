@@ -13,6 +13,7 @@ from typing import Self
 
 import numpy as np
 
+from soundergate.engine.codes import FATES
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study import intervals
 from soundergate.study.intervals import Interval
@@ -46,10 +47,6 @@ class Estimate:
         return {k: v if math.isfinite(v) else None for k, v in values.items()} | {
             "level": self.level
         }
-
-
-FATES = ("caught", "escaped_before", "escaped_during", "escaped_after", "never_entered")
-"""What can become of an animal, as outcome columns; together they are the group."""
 
 
 @dataclass(frozen=True)
