@@ -167,6 +167,28 @@ def test_first_entry_of_a_lone_pig_with_gamma_frailty_is_lomax(plan_of, plain_ni
     assert stats.kstest(entered, stats.lomax(wrong, scale=60.0 * wrong).cdf).pvalue < FALSE_ALARM
 
 
+def test_frailty_is_of_entering_alone(plan_of, plain_night) -> None:
+    """However long it took to go in, it leaves 100 s later; the latch is too stiff for its puller,
+    so that the time of the pull says when it went in."""
+    latch = {"kind": "pin", "puller": "solenoid", "pull": "0.01 lbf", "friction": 1, "delay": "0 s"}
+    gate = {"kind": "drop", "mass": "100 kg"}
+    plan = plan_of(
+        plain_night,
+        sounder={"juveniles": 1},
+        opening=[{"width": "20 ft", "height": "4 ft", "gate": gate, "latch": latch}],
+        entry={"frailty_cv": 0.8},
+        leaving={"clock": "100 s"},
+        trigger={"kind": "counter", "count": 1, "miss": 0, "double": 0},
+        visit={"check": "30 day"},
+    )
+    nights = play(plan, SEED + 5, 0, 2000)
+    went_in = ~np.isnan(nights["release_s"])
+    stay = (nights["night_s"] - nights["release_s"])[went_in]
+    assert went_in.mean() > 0.9
+    assert nights.failed_release.sum() == went_in.sum()
+    np.testing.assert_allclose(stay, 100.0, atol=1e-6)
+
+
 CLOCKS = {
     "lognormal": (
         {"dist": "lognormal", "median": "45 s", "sigma": 0.8},

@@ -120,6 +120,19 @@ def test_recounts_until_all_six_are_seen(under, over, plan_of, plain_night, chi_
     assert chi_square(counts, law(under + 0.01, over)) < FALSE_ALARM
 
 
+def test_recounts_keep_to_the_time_since_watching_began(plan_of, plain_night) -> None:
+    """All six go in at 3 s; the count is made then, and anew at 10, 20, .. s after watching began,
+    not 10 s after the last count."""
+    person = {**PERSON, "count": 6, "undercount": 0.2, "refresh": "10 s"}
+    entry = {"clock": "3 s"}
+    plan = plan_of(plain_night, sounder={"juveniles": 6}, entry=entry, trigger=person)
+    when = play(plan, SEED + 13, 0, NIGHTS)["release_s"]
+    first = when == 3.0
+    assert share(first, 0.8**6) > FALSE_ALARM
+    assert share(first, 0.79**6) < FALSE_ALARM
+    assert (when[~first] % 10.0 == 0.0).all()
+
+
 # ---- a counter -----------------------------------------------------------------------------
 
 
@@ -323,6 +336,11 @@ def test_one_struck_on_its_way_in_ends_outside_with_the_stated_share(
     assert chi_square(counts, law(0.3, misses)) > FALSE_ALARM
     assert chi_square(counts, law(0.32, misses)) < FALSE_ALARM
     assert chi_square(counts, law(0.3, misses * 1.1)) < FALSE_ALARM
+    # it falls as low as the back, is propped for 1 s, and falls on from rest
+    back = 0.85 * 0.178 * 25.0**0.33
+    shut = edge + 1.0 + math.sqrt(2.0 * back / 9.80665)
+    took = (nights["night_s"] - nights["release_s"])[struck]
+    assert took == pytest.approx(shut, rel=2e-3)
 
 
 def test_appetite_shortens_the_stay_as_the_bait_goes(plan_of, plain_night) -> None:

@@ -31,6 +31,8 @@ def night(request, plan_of, plain_night) -> Callable[..., dict[str, Any]]:
     """``night(**change)``: the one night of the plain scenario with these tables."""
 
     def played(**change: Any) -> dict[str, Any]:
+        change.setdefault("startle", {"bolt_share": 0, "turn_back_share": 1})
+        change.setdefault("strike", {"out_share": 0, "prop": "1 s"})
         rows = play(plan_of(plain_night, **change), 1, 0, 2, request.param)
         for name in rows:  # nothing is left to chance
             assert name == "night" or np.array_equal(rows[name][:1], rows[name][1:], equal_nan=True)
@@ -94,3 +96,191 @@ def test_one_in_the_opening_at_the_release_goes_on_in_and_may_leave_again(night)
     assert (row["escaped_before"], row["never_entered"], row["educated"]) == (1, 0, 2)
     # the first decides at 100, after 10 s to make up its mind again; the other at 120, and out
     assert row["night_s"] == pytest.approx(130.0)
+
+
+def test_a_bolter_runs_from_where_it_is(night) -> None:
+    """Half way to the bait, 8 m in, at 40 s: 1 s to take fright and 4 m at 4 m/s."""
+    row = night(
+        sounder={"juveniles": 1},
+        corral={"diameter": "12 m", "bait_distance": "8 m"},
+        entry={"clock": "0 s"},
+        movement={"travel": "80 s", "bolt_speed": "4 m/s"},
+        opening=[opening(JAMMED)],
+        trigger={**COUNTER, "count": 9, "dwell": "40 s"},
+        startle={"bolt_share": 1, "delay": "1 s"},
+    )
+    assert row["night_s"] == pytest.approx(42.0)
+
+
+# ---- who comes, and enters -----------------------------------------------------------------
+
+LATER = {"arrival": {"offset": "30 s"}, "entry": {"clock": "60 s", "leaderless": 1}}
+"""What does not come with the first comes 30 s later; each takes 60 s to make up its mind."""
+
+
+@pytest.mark.parametrize(
+    ("sounder", "second"),
+    [
+        ({"juveniles": 2, "subgroups": 2}, 90.0),
+        ({"juveniles": 2, "subgroups": 1}, 60.0),
+        ({"juveniles": 0, "sows": 1, "boars": 1}, 90.0),  # boars come alone,
+        ({"juveniles": 0, "boars": 2}, 60.0),  # but for a group of boars
+        ({"juveniles": 1, "sows": 1, "subgroups": 2}, 90.0),  # subgroups are blocks by class
+    ],
+)
+def test_who_comes_with_whom(sounder, second, night) -> None:
+    row = night(sounder=sounder, trigger={**COUNTER, "count": 2}, **LATER)
+    assert row["release_s"] == second
+
+
+def test_every_animal_draws_how_far_it_is_behind_its_subgroup(night) -> None:
+    row = night(
+        sounder={"juveniles": 1}, arrival={"spread": "10 s"}, entry={"clock": "60 s"},
+        trigger=COUNTER,
+    )  # fmt: skip
+    assert row["release_s"] == 70.0
+
+
+def test_one_inside_draws_the_other_on(night) -> None:
+    """At 60 s the second has 30 s to go, at half as fast again."""
+    change = {**LATER, "entry": {"clock": "60 s", "social_pull": 0.5}}
+    row = night(sounder={"juveniles": 2, "subgroups": 2}, trigger={**COUNTER, "count": 2}, **change)
+    assert row["release_s"] == pytest.approx(80.0)
+
+
+@pytest.mark.parametrize(("taper", "second"), [(1.0, 100.0), (0.5, 90.0)])
+def test_a_fuller_corral_is_entered_more_slowly(taper, second, night) -> None:
+    """Room for four. With one inside three quarters are left, which slows only the wide taper."""
+    row = night(
+        sounder={"juveniles": 2, "subgroups": 2},
+        corral={"diameter": "10 m", "space_per_pig": f"{np.pi * 25 / 4} m^2"},
+        trigger={**COUNTER, "count": 2},
+        **{**LATER, "entry": {"clock": "60 s", "taper": taper}},
+    )
+    assert row["release_s"] == pytest.approx(second)
+
+
+def test_when_the_visit_ends_some_go_and_those_inside_soon_want_to(night) -> None:
+    """Patience runs from the first arrival, to 100 s. The one inside since 60 has 960 s of its
+    1000 to go, thirty times as fast: out at 132. The other has not made up its mind and goes."""
+    row = night(
+        sounder={"juveniles": 2, "subgroups": 2},
+        bait={"levels_appetite": [1, 1, 1, 1, 30]},
+        arrival={"offset": "90 s"},
+        entry={"clock": "60 s"},
+        leaving={"clock": "1000 s"},
+        visit={"patience": "100 s"},
+    )
+    assert row["night_s"] == pytest.approx(132.0)
+    assert (row["escaped_before"], row["never_entered"], row["arrived"]) == (1, 1, 2)
+
+
+# ---- through the opening -------------------------------------------------------------------
+
+NARROW = {
+    "sounder": {"juveniles": 2},
+    "body": ONE_LANE,
+    "entry": {"clock": "0 s"},
+    "opening": [opening({"kind": "drop", "drag": "0 lbf"}, width="50 cm")],
+}
+
+
+def test_one_that_had_to_wait_takes_its_headway_longer(night) -> None:
+    """In at 10 and, having waited, at 10 + 10 + 5."""
+    movement = {"crossing": "10 s", "headway": "5 s", "side_clearance": 1.6}
+    row = night(**NARROW, movement=movement, trigger={**COUNTER, "count": 2})
+    assert row["release_s"] == 25.0
+
+
+@pytest.mark.parametrize(("count", "when"), [(2, 10.0), (3, 20.0)])
+def test_behind_a_blocked_head_only_piglets_slip_by(count, when, night) -> None:
+    """Of 1 m the first sow takes 70 cm; there is no room for the second. Beside the first there is
+    room for the juvenile and for the piglet, but only the piglet passes the one that waits."""
+    row = night(
+        sounder={"sows": 2, "juveniles": 1, "piglets": 1,
+                 "mass": {name: {"median": kg, "sigma": 0} for name, kg in
+                          {"sow": "70 kg", "juvenile": "25 kg", "piglet": "6 kg"}.items()}},
+        body={"exponent": 1.0, "width_coefficient": "1 cm", "height_coefficient": "0.5 cm"},
+        entry={"clock": "0 s"},
+        movement={"crossing": "10 s", "side_clearance": 1.0},
+        opening=[opening({"kind": "drop", "drag": "0 lbf"}, width="1 m")],
+        trigger={**COUNTER, "count": count},
+    )  # fmt: skip
+    assert (row["release_s"], row["inside_at_release"]) == (when, count)
+
+
+@pytest.mark.parametrize(("clear", "when"), [(True, 20.0), (False, 10.0)])
+def test_a_person_waits_for_the_opening_to_be_clear(clear, when, night) -> None:
+    """As the first is through at 10 the second steps in, so that the opening is clear at 20."""
+    person = {
+        "kind": "person", "link": "radio", "count": 1, "alert": "0 s", "awake": 1,
+        "frame_interval": "0 s", "view_delay": "0 s", "reaction": "0 s", "command_delay": "0 s",
+        "dropout": 0, "undercount": 0, "overcount": 0, "clear_opening": clear,
+    }  # fmt: skip
+    row = night(**NARROW, movement={"crossing": "10 s", "side_clearance": 1.6}, trigger=person)
+    assert row["release_s"] == when
+    assert row["operator_min"] == pytest.approx(when / 60.0)
+
+
+# ---- out again -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("window", "over"), [("60 s", 115.0), ("2 s", 116.0)])
+def test_a_departure_draws_the_other_once_it_is_out(window, over, night) -> None:
+    """In at 4 and 14. The first heads out at 104 and is out at 108; the other, then 6 s short of
+    its 100, goes twice as fast from then on, for the window: off at 111 or at 112, 4 s to cross."""
+    row = night(
+        **NARROW,
+        movement={"crossing": "4 s", "headway": "6 s", "side_clearance": 1.6},
+        leaving={"clock": "100 s", "contagion": 1.0, "contagion_window": window},
+    )
+    assert row["night_s"] == pytest.approx(over)
+
+
+def test_the_time_of_a_counter_begins_anew_when_nobody_is_inside(night) -> None:
+    """In from 60 to 160, then from 220 to 320, ...: never 120 s on end."""
+    change = {
+        "sounder": {"juveniles": 1},
+        "entry": {"clock": "60 s"},
+        "leaving": {"clock": "100 s", "return_share": 1},
+        "visit": {"check": "1 h"},
+    }
+    assert not night(**change, trigger={**COUNTER, "count": 9, "dwell": "120 s"})["released"]
+    row = night(**change, trigger={**COUNTER, "count": 9, "dwell": "99 s"})
+    assert row["release_s"] == 159.0
+
+
+# ---- triggers ------------------------------------------------------------------------------
+
+LINE = {"kind": "line", "height": "10 cm", "weight": "0 g/m", "switch_force": "0 lbf"}
+
+
+def test_a_line_before_the_bait_is_touched_where_the_way_meets_it(night) -> None:
+    """A quarter of the way to the bait, which takes 100 s."""
+    row = night(
+        sounder={"juveniles": 1},
+        corral={"diameter": "12 m", "bait_distance": "8 m"},
+        entry={"clock": "0 s"},
+        movement={"travel": "100 s"},
+        trigger={**LINE, "distance": "2 m"},
+    )
+    assert row["release_s"] == pytest.approx(25.0)
+
+
+def test_pressing_on_to_a_line_beyond_the_bait_takes_no_way(night) -> None:
+    """At the bait at 50, there 7 s before it feeds; presses on 30 s later and touches at once."""
+    row = night(
+        sounder={"juveniles": 1},
+        corral={"diameter": "12 m", "bait_distance": "8 m"},
+        entry={"clock": "0 s"},
+        movement={"travel": "50 s", "dwell": "7 s", "roam": "30 s"},
+        trigger={**LINE, "distance": "10 m"},
+    )
+    assert row["release_s"] == pytest.approx(87.0)
+
+
+@pytest.mark.parametrize(("combine", "when"), [("any", 60.0), ("all", 90.0)])
+def test_the_first_of_two_triggers_or_both(combine, when, night) -> None:
+    counters = [{**COUNTER, "count": 1}, {**COUNTER, "count": 2}]
+    row = night(sounder={"juveniles": 2, "subgroups": 2}, trigger={combine: counters}, **LATER)
+    assert row["release_s"] == when
