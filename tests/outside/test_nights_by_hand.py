@@ -284,3 +284,33 @@ def test_the_first_of_two_triggers_or_both(combine, when, night) -> None:
     counters = [{**COUNTER, "count": 1}, {**COUNTER, "count": 2}]
     row = night(sounder={"juveniles": 2, "subgroups": 2}, trigger={combine: counters}, **LATER)
     assert row["release_s"] == when
+
+
+@pytest.mark.parametrize(
+    ("width", "back", "goes_in"),
+    [("50 cm", "100 cm", True), ("50.001 cm", "100 cm", False), ("50 cm", "100.001 cm", False)],
+)
+def test_a_body_as_large_as_the_opening_passes_and_a_larger_one_does_not(
+    width, back, goes_in, night
+) -> None:
+    row = night(
+        sounder={"juveniles": 1},
+        body={"exponent": 0.0, "width_coefficient": width, "height_coefficient": back, "duck": 0.8},
+        entry={"clock": "60 s"},
+        opening=[opening({"kind": "drop", "drag": "0 lbf"}, width="50 cm", height="80 cm")],
+        trigger=COUNTER,
+        visit={"check": "1 h"},
+    )
+    assert row["released"] == goes_in
+
+
+def test_two_feeding_upset_a_container_in_half_the_time_of_one(night) -> None:
+    """At the bait at 40; one takes 60 s."""
+    change = {
+        "entry": {"clock": "0 s", "leaderless": 1},
+        "movement": {"travel": "40 s"},
+        "bait": {"levels_appetite": [1, 1, 1, 1, 1]},
+        "trigger": {"kind": "bait", "friction": 0, "rate": "60 s"},
+    }
+    assert night(sounder={"juveniles": 1}, **change)["release_s"] == pytest.approx(100.0)
+    assert night(sounder={"juveniles": 2}, **change)["release_s"] == pytest.approx(70.0)
