@@ -314,3 +314,42 @@ def test_two_feeding_upset_a_container_in_half_the_time_of_one(night) -> None:
     }
     assert night(sounder={"juveniles": 1}, **change)["release_s"] == pytest.approx(100.0)
     assert night(sounder={"juveniles": 2}, **change)["release_s"] == pytest.approx(70.0)
+
+
+def test_one_that_comes_when_the_visit_is_over_goes_at_once(night) -> None:
+    """Patience ends at 20 s, before the first has made up its mind; the other comes at 30."""
+    row = night(sounder={"juveniles": 2, "subgroups": 2}, visit={"patience": "20 s"}, **LATER)
+    assert row["night_s"] == 30.0
+
+
+def test_nobody_is_a_captive_while_a_way_is_open(night) -> None:
+    """One gate shuts and one hangs: those inside could climb in 10 s, but nothing holds them."""
+    change = {
+        "sounder": {"juveniles": 2},
+        "corral": {"panel_height": "1 cm"},
+        "entry": {"clock": "60 s"},
+        "trigger": {**COUNTER, "count": 2},
+        "holding": {"climb_clock": "10 s"},
+        "visit": {"check": "1 h"},
+    }
+    falls = opening({"kind": "drop", "drag": "0 lbf"})
+    row = night(**change, opening=[falls, opening(JAMMED)])
+    assert row["released"]
+    assert (row["escaped_during"], row["escaped_after"], row["night_s"]) == (2, 0, 3600.0)
+    row = night(**change, opening=[falls, falls])
+    assert (row["escaped_during"], row["escaped_after"]) == (0, 2)
+
+
+def test_an_animal_too_weak_for_the_latch_that_it_pulls_releases_nothing(night) -> None:
+    """A switch would have asked for no more than a touch."""
+    stiff = opening({"kind": "drop", "mass": "200 kg"})
+    stiff["latch"] = {"kind": "pin", "puller": "animal", "friction": 1, "lever": 1, "delay": "0 s"}
+    row = night(
+        sounder={"juveniles": 1},
+        entry={"clock": "60 s"},
+        opening=[stiff],
+        trigger={**LINE, "distance": "10 ft"},
+        visit={"check": "1 h"},
+    )
+    assert row["release_s"] == 60.0
+    assert not row["released"]
