@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine.outcomes import write_nights
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
-from soundergate.study.versions import versions
+from soundergate.study.versions import register_digest, versions
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
@@ -35,6 +35,7 @@ def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = No
         **result.to_json(),
         **dict(extra or {}),
         "scenario": scenario_json(result.scenario),
+        "register": register_digest(),
         "versions": versions(),
     }
     written.append(write_json(out / "run.json", record))
@@ -61,6 +62,7 @@ def write_comparison(
         **comparison.to_json(),
         **dict(extra or {}),
         "scenarios": {a.name: scenario_json(a.result.scenario) for a in comparison.arms},
+        "register": register_digest(),
         "versions": versions(),
     }
     written.append(write_json(out / "run.json", record))
