@@ -340,8 +340,8 @@ def rule(
     ] = Wanted.fraction_caught,
     taught_costs: Annotated[
         float,
-        typer.Option(metavar="PIGS", help="Pigs lost by one that gets away and has learned."),
-    ] = 0.0,
+        typer.Option(metavar="PIGS", help="Pigs lost by one that got away and saw the gate close."),
+    ] = 1.0,
     worlds: Annotated[
         int,
         typer.Option(help="Plausible worlds in which to try the rule against the file's own."),

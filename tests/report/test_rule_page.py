@@ -43,6 +43,11 @@ def test_lines_say_what_to_do() -> None:
         ("12.5 to 60 min", "release at 5 or more"),
         ("from 60 min on", "release at 1 or more"),
     ]
+    shares = Rule((Step(0.0, NEVER, 0.9), Step(60.0, 3, 0.9)))
+    assert [what for _, what in rule_lines(shares, 8)] == [
+        "release at 90 %",
+        "release at 3, or 90 %",
+    ]
 
 
 @pytest.mark.parametrize("group", [4, 200])
@@ -86,6 +91,7 @@ def test_a_page_is_whole(result: ReleaseResult) -> None:
 
 def test_answers_say_what_was_found(result: ReleaseResult) -> None:
     told = " ".join(rule_answer(result))
-    assert f"{100 * result.hindsight[0]:.0f}" in told
+    assert f"would come to {100 * result.hindsight.estimate:.1f}" in told
+    assert told.startswith("Sought: ")
     assert "plausible worlds" in told
     assert rule_lines(result.rule, result.group)[0][0] in told

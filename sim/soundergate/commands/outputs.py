@@ -177,9 +177,10 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     """events.csv, pictures and night.html of one night."""
     from soundergate.mechanics.setup import solve
     from soundergate.report import html
+    from soundergate.study.cells import safe_frame
 
     events = out / "events.csv"
-    trace.table.to_csv(events, index=False, lineterminator="\n")
+    safe_frame(trace.table).to_csv(events, index=False, lineterminator="\n")
     page = html.night_page(trace, scenario, solve(scenario))
     say_written(out, [events, *write_page(out / "night.html", page)], options)
 

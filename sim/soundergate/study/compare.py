@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.study import words
 from soundergate.study.arms import Arm, Setups, check_arms, make_arms
+from soundergate.study.cells import cell
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import RunResult, check_level, summary_csv
 from soundergate.study.identity import about_run, settings_of
@@ -356,7 +357,7 @@ def _turned(d: Difference) -> Difference:
 def _cell(value: object) -> str:
     if isinstance(value, float):
         return "" if math.isnan(value) else repr(value)
-    return str(value)
+    return str(cell(value))
 
 
 def _written(text: str, path: str | os.PathLike[str] | None) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import write_nights
+from soundergate.study.cells import shown
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
 from soundergate.study.versions import register_digest, versions
@@ -91,7 +92,9 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
     if scenario is None:
         return None
     return {
-        "source": Path(scenario.source).name,  # the name alone: folders differ between machines
+        "source": shown(
+            Path(scenario.source).name
+        ),  # the name alone: folders differ between machines
         "as_written": scenario.raw,
         "resolved": scenario.resolved(),
     }
