@@ -5,7 +5,6 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 
 from __future__ import annotations
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,6 +12,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from soundergate.commands import streams
 from soundergate.commands.guard import guarded
 from soundergate.commands.options import Given, Options
 
@@ -480,7 +480,8 @@ def schema() -> None:
 
 def main() -> None:
     """Entry point of the `soundergate` command."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):  # a sign that the terminal cannot show ends no run
-            stream.reconfigure(errors="replace")
-    app()
+    streams.ready()
+    try:
+        app()
+    finally:
+        streams.let_go_of_broken()  # or Python ends with a traceback of its own
