@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.study.cells import safe_frame
 from soundergate.study.record import scenario_json, write_json
-from soundergate.study.versions import versions
+from soundergate.study.versions import drawn_with, versions
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,6 +26,7 @@ def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
         "engine": engine,
         "scenarios": {s.name: scenario_json(s.scenario) for s in result.setups},
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     return [*written, write_json(out / "season.json", record)]
 

@@ -16,7 +16,7 @@ from soundergate.engine.outcomes import write_nights
 from soundergate.study.cells import shown
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
-from soundergate.study.versions import register_digest, versions
+from soundergate.study.versions import drawn_with, register_digest, versions
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
@@ -38,6 +38,7 @@ def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = No
         "scenario": scenario_json(result.scenario),
         "register": register_digest(),
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     written.append(write_json(out / "run.json", record))
     return written
@@ -65,6 +66,7 @@ def write_comparison(
         "scenarios": {a.name: scenario_json(a.result.scenario) for a in comparison.arms},
         "register": register_digest(),
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     written.append(write_json(out / "run.json", record))
     return written

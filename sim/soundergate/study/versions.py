@@ -20,6 +20,11 @@ def versions() -> dict[str, str]:
     return found
 
 
+def drawn_with() -> str:
+    """Which Matplotlib draws: pictures, not numbers, depend on it."""
+    return f"matplotlib {version('matplotlib')}"
+
+
 def register_digest() -> str:
     """A short text that differs for registers whose values or ranges differ."""
     from soundergate.scenario.register import register
