@@ -166,6 +166,22 @@ def test_a_study_is_repeated_and_so_is_what_could_not_be_played(
     assert other.data["nights"] == 80
 
 
+def test_of_a_run_that_was_stopped_the_nights_that_were_done_are_played(
+    invoke, numbers_only, trap, tmp_path
+):
+    a, b = tmp_path / "a", tmp_path / "b"
+    invoke("run", trap, "--precision", 0.2, "--nights", 3000, "--out", a, "--quiet")
+    told = json.loads((a / "run.json").read_text(encoding="utf-8"))
+    told |= {"interrupted": True, "nights": 25}
+    (a / "run.json").write_text(json.dumps(told), encoding="utf-8")
+    said = invoke("run", a / "run.json", "--out", b)
+    assert "stopped by hand; the 25 nights" in said.err
+    assert json.loads((b / "run.json").read_text(encoding="utf-8"))["nights"] == 25
+    more = invoke("run", a / "run.json", "--nights", 30, "--json")
+    assert more.data["nights"] == 30
+    assert "stopped by hand" not in more.err
+
+
 @pytest.fixture
 def left(invoke, numbers_only, trap, tmp_path) -> Path:
     invoke("run", trap, *NIGHTS, "--out", tmp_path / "left", "--quiet")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import ModuleType
 
 import pytest
@@ -11,7 +12,7 @@ from soundergate.report.page import render
 from soundergate.report.rule_card import rule_card, rule_lines
 from soundergate.report.rule_page import rule_answer, rule_page
 from soundergate.scenario.loading import from_table
-from soundergate.study.release import ReleaseResult, rule
+from soundergate.study.release import ReleaseResult, own_rule, rule
 from soundergate.study.release_rule import NEVER, Rule, Step
 
 BASE = {
@@ -87,6 +88,12 @@ def test_a_page_is_whole(result: ReleaseResult) -> None:
     assert "no person, dog or other animal may be" in text
     assert "local codes and licensed practice come first" in text.lower()
     assert "nan" not in re.sub(r"<script.*?</script>", "", text, flags=re.S).lower().split()
+
+
+def test_a_file_that_has_the_best_rule_is_told_so(result: ReleaseResult) -> None:
+    assert "nothing that was tried is better" not in " ".join(rule_answer(result))
+    kept = replace(result, rule=own_rule(result.scenario))
+    assert "It is the file's own: nothing that was tried is better." in " ".join(rule_answer(kept))
 
 
 def test_answers_say_what_was_found(result: ReleaseResult) -> None:

@@ -19,12 +19,13 @@ from soundergate.study.release import (
     FOUND,
     OWN,
     ReleaseResult,
+    _found,
     arms_of,
     own_rule,
     rule,
     with_release,
 )
-from soundergate.study.release_rule import NEVER, Rule, Step
+from soundergate.study.release_rule import NEVER, Played, Rule, Step
 from soundergate.study.release_value import Objective, values_of
 
 SEED = 12
@@ -146,6 +147,18 @@ def test_it_never_does_worse_on_the_nights_searched_than_the_files_own(
     nights = play(build(with_it, solve(with_it)), SEED, 10**9, 100)
     worth = Objective(wanted).of(nights).mean()
     assert worth == pytest.approx(found.in_sample[FOUND], abs=1e-12)
+
+
+def test_a_rule_that_nothing_tried_comes_up_to_is_kept(watched) -> None:
+    """One that waits within errors is given up for the best, and that for the file's own."""
+    gain, when = np.zeros((100, 1, 2)), np.full((100, 1, 2), np.inf)
+    when[:, 0, 0], gain[0, 0, 0] = 0.0, 1.0
+    tried = Played((0.0,), (1, NEVER), when, gain)
+    own = Rule((Step(0.0, NEVER, 0.9),))
+    waits, first = Rule((Step(0.0, NEVER),)), Rule((Step(0.0, 1),))
+    assert _found(tried, own, 0.0) == (waits, {FOUND: 0.0, OWN: 0.0})
+    assert _found(tried, own, 0.005) == (first, {FOUND: 0.01, OWN: 0.005})
+    assert _found(tried, own, 0.02) == (own, {FOUND: 0.02, OWN: 0.02})
 
 
 @pytest.mark.parametrize(
