@@ -5,7 +5,6 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 
 from __future__ import annotations
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,8 +12,9 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from soundergate.commands import streams
 from soundergate.commands.guard import guarded
-from soundergate.commands.options import Options
+from soundergate.commands.options import Given, Options
 
 app = typer.Typer(
     name="soundergate",
@@ -41,7 +41,13 @@ class Engine(StrEnum):
 
 
 File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
+RunFile = Annotated[
+    Path, typer.Argument(metavar="FILE", help="Scenario file (TOML), or the run.json of a run.")
+]
 Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
+OwnSeed = Annotated[
+    int | None, typer.Option(help="The same seed plays the same nights.", show_default="1")
+]
 Nights = Annotated[
     int | None,
     typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
@@ -54,6 +60,9 @@ Precision = Annotated[
     ),
 ]
 Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
+OwnLevel = Annotated[
+    float | None, typer.Option(help="Confidence level of every range.", show_default="0.95")
+]
 Workers = Annotated[
     int | None,
     typer.Option(
@@ -67,6 +76,11 @@ Cluster = Annotated[
     ),
 ]
 Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
+OwnWhich = Annotated[
+    Engine | None,
+    typer.Option(help="How nights are played; both give the same nights.", show_default="batch"),
+]
+"""The same of commands that repeat a run: what is not given is as it was then."""
 Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
 Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
 Resume = Annotated[
@@ -207,14 +221,14 @@ def night(
 @app.command()
 @guarded
 def run(
-    file: File,
-    seed: Seed = 1,
+    file: RunFile,
+    seed: OwnSeed = None,
     nights: Nights = None,
     precision: Precision = None,
-    level: Level = 0.95,
+    level: OwnLevel = None,
     workers: Workers = None,
     cluster: Cluster = None,
-    engine: Which = Engine.batch,
+    engine: OwnWhich = None,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -224,26 +238,26 @@ def run(
 ) -> None:
     """Play many nights of one setup: the share caught, those that escape, and how sure that is.
 
+    A run.json that --out left is repeated; options that are given stand in place of its own.
+
     Ctrl-C ends it early and reports the nights that were done.
     """
     from soundergate.commands import run as doing
 
     doing.command(
         file,
+        Given(seed, level, engine),
         Options(
-            seed,
-            nights,
-            precision,
-            workers,
-            engine.value,
-            level,
-            out,
-            force,
-            json,
-            quiet,
-            resume,
-            cluster,
-            keep_nights,
+            nights=nights,
+            precision=precision,
+            workers=workers,
+            out=out,
+            force=force,
+            json=json,
+            quiet=quiet,
+            resume=resume,
+            cluster=cluster,
+            keep_nights=keep_nights,
         ),
     )
 
@@ -251,7 +265,10 @@ def run(
 @app.command()
 @guarded
 def compare(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
+    files: Annotated[
+        list[Path],
+        typer.Argument(metavar="FILE...", help="Scenario files (TOML), or one run.json."),
+    ],
     vary: Annotated[
         list[str] | None,
         typer.Option(
@@ -266,13 +283,13 @@ def compare(
         float | None,
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
-    seed: Seed = 1,
+    seed: OwnSeed = None,
     nights: Nights = None,
     precision: Precision = None,
-    level: Level = 0.95,
+    level: OwnLevel = None,
     workers: Workers = None,
     cluster: Cluster = None,
-    engine: Which = Engine.batch,
+    engine: OwnWhich = None,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -280,27 +297,28 @@ def compare(
     json: Json = False,
     quiet: Quiet = False,
 ) -> None:
-    """Play several setups on the same nights and say which differences are settled."""
+    """Play several setups on the same nights and say which differences are settled.
+
+    A run.json that --out left is repeated; options that are given stand in place of its own.
+    """
     from soundergate.commands import compare as doing
 
     doing.command(
         files,
         vary or [],
         against,
+        Given(seed, level, engine),
         Options(
-            seed,
-            nights,
-            precision,
-            workers,
-            engine.value,
-            level,
-            out,
-            force,
-            json,
-            quiet,
-            resume,
-            cluster,
-            keep_nights,
+            nights=nights,
+            precision=precision,
+            workers=workers,
+            out=out,
+            force=force,
+            json=json,
+            quiet=quiet,
+            resume=resume,
+            cluster=cluster,
+            keep_nights=keep_nights,
         ),
         trial_power,
     )
@@ -322,8 +340,8 @@ def rule(
     ] = Wanted.fraction_caught,
     taught_costs: Annotated[
         float,
-        typer.Option(metavar="PIGS", help="Pigs lost by one that gets away and has learned."),
-    ] = 0.0,
+        typer.Option(metavar="PIGS", help="Pigs lost by one that got away and saw the gate close."),
+    ] = 1.0,
     worlds: Annotated[
         int,
         typer.Option(help="Plausible worlds in which to try the rule against the file's own."),
@@ -392,27 +410,31 @@ def season(
 @app.command()
 @guarded
 def study(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Study file (TOML).")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Study file (TOML), or its run.json.")
+    ],
     seed: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,
     nights: Annotated[int | None, typer.Option(help="In place of the file's.")] = None,
     precision: Precision = None,
     workers: Workers = None,
     cluster: Cluster = None,
-    engine: Which = Engine.batch,
+    engine: OwnWhich = None,
     out: Out = None,
     resume: Resume = False,
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
 ) -> None:
-    """Play a study file: a comparison written down, so that anyone can repeat it."""
+    """Play a study file: a comparison written down, so that anyone can repeat it.
+
+    A run.json that --out left is repeated; options that are given stand in place of its own.
+    """
     from soundergate.commands import study as doing
 
     options = Options(
         nights=nights,
         precision=precision,
         workers=workers,
-        engine=engine.value,
         out=out,
         force=force,
         json=json,
@@ -420,7 +442,7 @@ def study(
         resume=resume,
         cluster=cluster,
     )
-    doing.command(file, seed, options)
+    doing.command(file, Given(seed, engine=engine), options)
 
 
 @app.command()
@@ -458,7 +480,8 @@ def schema() -> None:
 
 def main() -> None:
     """Entry point of the `soundergate` command."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):  # a sign that the terminal cannot show ends no run
-            stream.reconfigure(errors="replace")
-    app()
+    streams.ready()
+    try:
+        app()
+    finally:
+        streams.let_go_of_broken()  # or Python ends with a traceback of its own

@@ -18,6 +18,8 @@ MAY_LOAD = {
     "soundergate.commands",
     "soundergate.commands.guard",
     "soundergate.commands.options",
+    "soundergate.commands.streams",
+    "soundergate.commands.surroundings",
 }
 """All of this package that help may load: names and options, no model."""
 

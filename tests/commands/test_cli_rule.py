@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 
 import pytest
 
@@ -29,8 +30,13 @@ def test_it_prints_a_card_and_a_line_to_paste(invoke, watched):
 
 def test_the_line_pasted_gives_what_the_rule_promised(invoke, watched):
     told = invoke("rule", watched, *QUICK, "--json", "--quiet").data
-    steps = ", ".join(f'{{after = "{s["after"]}", count = {s["count"]}}}' for s in told["rule"])
-    watched.write_text(watched.read_text() + f"rule = [{steps}]\n")
+    line = next(
+        line
+        for line in invoke("rule", watched, *QUICK, "--quiet").out.splitlines()
+        if line.startswith("rule = ")
+    )
+    assert tomllib.loads(line)["rule"] == told["rule"]
+    watched.write_text(watched.read_text() + f"{line}\n")
     found = told["comparison"]["arms"][0]["fraction_caught"]["estimate"]
     run = invoke("run", watched, *QUICK, "--json", "--quiet").data
     assert run["fraction_caught"]["estimate"] == pytest.approx(found, rel=1e-12)
@@ -45,6 +51,24 @@ def test_out_leaves_the_card_and_a_page(invoke, watched, tmp_path):
     assert "no person, dog or other animal may be" in page
     assert json.loads((out / "rule.json").read_text())["taught_costs"] == 0.5
     assert "counts as 0.5 pigs lost" in said.err
+    assert "NaN" not in (out / "rule.json").read_text() + page
+
+
+@pytest.mark.parametrize(
+    ("measure", "words"),
+    [
+        ("fraction_caught", "Sought: the largest share of the group caught. A pig that got away"),
+        ("whole_group", "Sought: the most nights on which the whole group is caught. A pig that"),
+    ],
+)
+def test_the_first_sentence_says_what_is_sought(invoke, watched, measure, words):
+    said = invoke("rule", watched, *QUICK, "--measure", measure)
+    told = [line for line in said.err.splitlines() if not line.startswith("Compiling")]
+    lead = next(line for line in told if "nights, " not in line)
+    assert lead.startswith(words)
+    assert "counts as one pig lost" in lead
+    for name in ("the rule found", "the file's own", "all in sight", "the first in sight"):
+        assert said.out.count(name) == 2  # by what is sought, and by what is caught
 
 
 @pytest.mark.parametrize(

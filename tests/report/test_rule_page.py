@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import ModuleType
 
 import pytest
@@ -11,7 +12,7 @@ from soundergate.report.page import render
 from soundergate.report.rule_card import rule_card, rule_lines
 from soundergate.report.rule_page import rule_answer, rule_page
 from soundergate.scenario.loading import from_table
-from soundergate.study.release import ReleaseResult, rule
+from soundergate.study.release import ReleaseResult, own_rule, rule
 from soundergate.study.release_rule import NEVER, Rule, Step
 
 BASE = {
@@ -42,6 +43,11 @@ def test_lines_say_what_to_do() -> None:
         ("5 to 12.5 min", "release at all 8"),
         ("12.5 to 60 min", "release at 5 or more"),
         ("from 60 min on", "release at 1 or more"),
+    ]
+    shares = Rule((Step(0.0, NEVER, 0.9), Step(60.0, 3, 0.9)))
+    assert [what for _, what in rule_lines(shares, 8)] == [
+        "release at 90 %",
+        "release at 3, or 90 %",
     ]
 
 
@@ -84,8 +90,15 @@ def test_a_page_is_whole(result: ReleaseResult) -> None:
     assert "nan" not in re.sub(r"<script.*?</script>", "", text, flags=re.S).lower().split()
 
 
+def test_a_file_that_has_the_best_rule_is_told_so(result: ReleaseResult) -> None:
+    assert "nothing that was tried is better" not in " ".join(rule_answer(result))
+    kept = replace(result, rule=own_rule(result.scenario))
+    assert "It is the file's own: nothing that was tried is better." in " ".join(rule_answer(kept))
+
+
 def test_answers_say_what_was_found(result: ReleaseResult) -> None:
     told = " ".join(rule_answer(result))
-    assert f"{100 * result.hindsight[0]:.0f}" in told
+    assert f"would come to {100 * result.hindsight.estimate:.1f}" in told
+    assert told.startswith("Sought: ")
     assert "plausible worlds" in told
     assert rule_lines(result.rule, result.group)[0][0] in told

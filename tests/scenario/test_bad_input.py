@@ -224,6 +224,24 @@ CASES = [
         "trigger.rule",
         "in order of time",
     ),
+    (
+        'kind = "line"',
+        'kind = "person"\nrule = [{after = "0 s", count = 3, wait = true}]',
+        "trigger.rule.0.wait",
+        "give wait or count, not both",
+    ),
+    (
+        'kind = "line"',
+        'kind = "person"\nrule = [{after = "0 s", share = 0.5, wait = true}]',
+        "trigger.rule.0.wait",
+        "give wait or share, not both",
+    ),
+    (
+        'kind = "line"',
+        'kind = "person"\nrule = [{after = "0 s", wait = false}]',
+        "trigger.rule.0.count",
+        "count = 8, or wait = true",
+    ),
     ('kind = "line"', 'any = [{kind = "line"}]', "trigger.any", "needs at least two triggers"),
     ('kind = "line"', "all = 3", "trigger.all = 3", "must be a list"),
     (

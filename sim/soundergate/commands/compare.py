@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, tables, words
-from soundergate.commands.options import Options
+from soundergate.commands import console, outputs, repeat, tables, words
+from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
 from soundergate.report.trial_table import trial_table
+from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
+    from soundergate.study.arms import Arm
     from soundergate.study.compare import Comparison
     from soundergate.study.trial_size import TrialSize
 
@@ -20,23 +22,26 @@ def command(
     files: Sequence[Path],
     vary: Sequence[str],
     against: str | None,
+    given: Given,
     options: Options,
     trial_power: float | None = None,
 ) -> None:
-    """Compare setups from files, each with every combination of what is varied."""
+    """Compare setups from files, each with every combination of what is varied.
+
+    Or repeat what a run.json says.
+    """
     from soundergate.report.answers import comparison_answer
-    from soundergate.study.arms import make_arms
     from soundergate.study.compare import compare
     from soundergate.study.trial_size import check_power, trial_sizes
 
-    make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
+    arms, against, trial_power, options = _asked(files, vary, against, given, options, trial_power)
     if trial_power is not None:
         check_power(trial_power)
     with workplace(options) as at:
         with console.progress("nights", options.quiet) as tell:
             comparison = compare(
-                list(files),
-                vary or None,
+                arms,
+                None,
                 options.nights,
                 options.precision,
                 options.seed,
@@ -53,9 +58,44 @@ def command(
         told = {"trial": [size.to_json() for size in sizes]} if sizes else {}
         show(comparison, comparison_answer(comparison), comparison.to_json() | told, options, sizes)
         if at.out is not None:
-            outputs.write_comparison(at.out, comparison, options, sizes)
+            asked = {"against": against, "trial_power": trial_power}
+            outputs.write_comparison(at.out, comparison, options, sizes, asked)
     if comparison.interrupted:
         say_how_to_go_on(at.out, options)
+
+
+def _asked(
+    files: Sequence[Path],
+    vary: Sequence[str],
+    against: str | None,
+    given: Given,
+    options: Options,
+    trial_power: float | None,
+) -> tuple[list[Arm], str | None, float | None, Options]:
+    """Arms, against which, the power of a trial, and options: as typed, or as a record has them.
+
+    A mistake in any file shows here, before anything is made.
+    """
+    from soundergate.study.arms import Arm, make_arms
+    from soundergate.study.repeat import Asked
+
+    record = repeat.record_of(files, "compare")
+    if record is None:
+        return make_arms(list(files), vary or None), against, trial_power, given.over(options)
+    if vary:
+        raise ScenarioError(
+            "says itself what is compared; --vary goes with scenario files", file=record.file
+        )
+    asked = record.asked
+    assert isinstance(asked, Asked)
+    options, replaced = repeat.options_of(record, asked, given, options)
+    then = {"against": asked.against, "trial power": asked.trial_power}
+    against = asked.against if against is None else against
+    trial_power = asked.trial_power if trial_power is None else trial_power
+    replaced += repeat.replacements(then, {"against": against, "trial power": trial_power})
+    repeat.say(record, replaced, options)
+    arms = [Arm(name, one.scenario, one.set) for name, one in record.setups.items()]
+    return arms, against, trial_power, options
 
 
 def show(

@@ -16,6 +16,8 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
+from soundergate.commands.streams import let_go
+
 if TYPE_CHECKING:
     from soundergate.study.stopping import Progress
 
@@ -25,8 +27,8 @@ _PIPED_WIDTH = 4000
 
 class _Plain(Console):
     def on_broken_pipe(self) -> None:
-        """A reader that has seen enough, such as `head`: for `guard` to end quietly."""
-        raise BrokenPipeError
+        """A reader that has seen enough, such as `head`: files are written all the same."""
+        let_go(self.file)
 
 
 def console(stream: TextIO) -> Console:
@@ -39,9 +41,12 @@ def console(stream: TextIO) -> Console:
 def tell(*lines: str) -> None:
     """Sentences to standard error, one a line."""
     shown = console(sys.stderr)
-    for line in lines:
-        shown.print(printable(line), soft_wrap=not sys.stderr.isatty())
-    sys.stderr.flush()
+    try:
+        for line in lines:
+            shown.print(printable(line), soft_wrap=not sys.stderr.isatty())
+        sys.stderr.flush()
+    except OSError:
+        let_go(sys.stderr)
 
 
 def printable(text: str) -> str:
@@ -84,8 +89,11 @@ def print_table(
 
 def print_text(text: str) -> None:
     """Text to standard output as it is, ending in a line break."""
-    sys.stdout.write(text if text.endswith("\n") else text + "\n")
-    sys.stdout.flush()
+    try:
+        sys.stdout.write(text if text.endswith("\n") else text + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:
+        let_go(sys.stdout)
 
 
 def print_json(data: Any) -> None:

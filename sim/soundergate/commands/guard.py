@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import functools
-import os
-import sys
 from collections.abc import Callable
 from typing import Any
 
 import typer
+
+from soundergate.commands import streams, surroundings
 
 COMPUTED, NOT_SURE, BAD_INPUT, STOPPED = 0, 1, 2, 130
 
@@ -25,14 +25,13 @@ def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
 
 def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int:
     try:
+        surroundings.check()
         return command(*args, **options) or COMPUTED
     except KeyboardInterrupt:
         _tell("Stopped by hand before anything was computed.")
         return STOPPED
-    except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return COMPUTED
     except OSError as error:
+        streams.let_go_of_broken()  # it may be the very stream that cannot be written to
         where = f"{error.filename}: " if error.filename else ""
         _tell(f"Error: {where}{error.strerror or error}")
         return BAD_INPUT

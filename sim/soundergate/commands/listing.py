@@ -100,12 +100,16 @@ def _csv(entries: Sequence[Entry]) -> str:
     import io
     import json
 
+    from soundergate.study.cells import cell
+
     out = io.StringIO()
     rows = [entry.as_dict() for entry in entries]
     writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     for row in rows:
-        cells = {k: json.dumps(v) if isinstance(v, list | bool) else v for k, v in row.items()}
+        cells = {
+            k: json.dumps(v) if isinstance(v, list | bool) else cell(v) for k, v in row.items()
+        }
         writer.writerow(cells)
     return out.getvalue()
 

@@ -46,10 +46,27 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     assert scenario is not None
     leans = leans_on(result, options)
     told = leans.to_json() if leans is not None else None
-    written = record.write_run(out, result, {"engine": options.engine, "leans_on": told})
+    extra = {"engine": options.engine, "leans_on": told, "asked": _asked(result, options)}
+    written = record.write_run(out, result, extra)
     traces, examples = _traces(scenario, result), _examples(scenario, result)
     page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
     say_written(out, [*written, *write_page(out / "report.html", page)], options)
+
+
+def _asked(result: RunResult | Comparison, options: Options) -> dict[str, object]:
+    """What to ask for to play the same again (`study.repeat.Asked`)."""
+    from soundergate.study.stopping import DEFAULT_NIGHTS
+
+    runs = [arm.result for arm in result.arms] if hasattr(result, "arms") else [result]
+    until = result.precision is not None
+    return {
+        "seed": result.seed,
+        "nights": options.nights or (None if until else DEFAULT_NIGHTS),
+        "precision": result.precision,
+        "level": result.level,
+        "engine": options.engine,
+        "keep_nights": all(run.night_parts is not None for run in runs),
+    }
 
 
 def leans_on(result: RunResult, options: Options) -> Tornado | None:
@@ -94,7 +111,11 @@ def _tell_leans(lead: str, leans: Tornado, rest: str, options: Options) -> None:
 
 
 def write_comparison(
-    out: Path, comparison: Comparison, options: Options, trials: Sequence[TrialSize] = ()
+    out: Path,
+    comparison: Comparison,
+    options: Options,
+    trials: Sequence[TrialSize] = (),
+    asked: Mapping[str, object] | None = None,
 ) -> None:
     """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
     from soundergate.report import html
@@ -104,6 +125,7 @@ def write_comparison(
     leans = difference_leans_on(comparison, options)
     told = leans.to_json() if leans is not None else None
     extra: dict[str, object] = {"engine": options.engine, "leans_on": told}
+    extra["asked"] = _asked(comparison, options) | dict(asked or {})
     if trials:
         extra["trial"] = [size.to_json() for size in trials]
     written = record.write_comparison(out, comparison, extra)
@@ -140,7 +162,7 @@ def write_study(out: Path, study: StudyResult, options: Options) -> None:
     """The same of a study file; what it leans on is drawn where no worlds were played."""
     from soundergate.report import html
 
-    written = study.write(out)
+    written = study.write(out, options.engine)
     comparison = study.comparison
     leans = difference_leans_on(comparison, options) if study.robust is None else None
     page = html.study_page(
@@ -155,9 +177,10 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     """events.csv, pictures and night.html of one night."""
     from soundergate.mechanics.setup import solve
     from soundergate.report import html
+    from soundergate.study.cells import safe_frame
 
     events = out / "events.csv"
-    trace.table.to_csv(events, index=False, lineterminator="\n")
+    safe_frame(trace.table).to_csv(events, index=False, lineterminator="\n")
     page = html.night_page(trace, scenario, solve(scenario))
     say_written(out, [events, *write_page(out / "night.html", page)], options)
 

@@ -49,11 +49,13 @@ def _print(result: ReleaseResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.rule_page import rule_table
+    from soundergate.report.rule_page import rule_table, value_table
 
     card = rule_table(result)
     console.print_table(card.columns, card.rows, card.caption)
     console.print_text(f"\nUnder [trigger]:\n{result.rule.toml()}\n")
+    worth = value_table(result)
+    console.print_table(worth.columns, worth.rows, worth.caption, right=sorted(worth.numeric))
     console.print_table(*tables.arm_table(result.comparison), right=tables.ARM_RIGHT)
 
 

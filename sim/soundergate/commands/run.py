@@ -5,20 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, tables, words
-from soundergate.commands.options import Options
+from soundergate.commands import console, outputs, repeat, tables, words
+from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
+    from soundergate.scenario.schema import Scenario
     from soundergate.study.estimate import RunResult
 
 
-def command(file: Path, options: Options) -> None:
-    """Estimate what the setup in a file catches."""
+def command(file: Path, given: Given, options: Options) -> None:
+    """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.study.estimate import run
 
-    scenario = load(file)
+    scenario, options = _asked(file, given, options)
     with workplace(options) as at:
         with console.progress("nights", options.quiet) as tell:
             result = run(
@@ -39,6 +40,18 @@ def command(file: Path, options: Options) -> None:
             outputs.write_run(at.out, result, options)
     if result.interrupted:
         say_how_to_go_on(at.out, options)
+
+
+def _asked(file: Path, given: Given, options: Options) -> tuple[Scenario, Options]:
+    from soundergate.study.repeat import Asked
+
+    record = repeat.record_of([file], "run")
+    if record is None:
+        return load(file), given.over(options)
+    assert isinstance(record.asked, Asked)
+    options, replaced = repeat.options_of(record, record.asked, given, options)
+    repeat.say(record, replaced, options)
+    return record.setups[""].scenario, options
 
 
 def _show(result: RunResult, options: Options) -> None:

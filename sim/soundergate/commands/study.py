@@ -2,31 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from soundergate.commands import compare, console, outputs
-from soundergate.commands.options import Options
+from soundergate.commands import compare, console, outputs, repeat
+from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import say_how_to_go_on, workplace
 
+if TYPE_CHECKING:
+    from soundergate.study.repeat import Record
+    from soundergate.study.study_file import StudyFile
 
-def command(file: Path, seed: int | None, options: Options) -> None:
-    """Play a study file; ``seed`` and options that are given stand in place of the file's."""
+
+def command(file: Path, given: Given, options: Options) -> None:
+    """Play a study file, or repeat what a run.json says; what is given stands in its place."""
     from soundergate.report.answers import study_answer
-    from soundergate.study.study_file import load, run_study
+    from soundergate.study.study_file import run_study
 
-    asked = load(file)
+    asked, record, options = _asked(file, given, options)
     with workplace(options) as at:
         with console.progress("nights", options.quiet) as tell:
             study = run_study(
                 asked,
                 nights=options.nights,
                 precision=options.precision,
-                seed=seed,
+                seed=given.seed,
                 workers=options.workers,
                 engine=options.engine,
                 progress=tell,
                 executor=at.executor,
                 store=at.store,
+                record=record,
             )
         if asked.title and not options.quiet:
             console.tell(asked.title)
@@ -37,3 +45,33 @@ def command(file: Path, seed: int | None, options: Options) -> None:
             outputs.write_study(at.out, study, options)
     if study.comparison.interrupted:
         say_how_to_go_on(at.out, options)
+
+
+def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:
+    """The study, the record that it comes from if any, and options with the engine settled."""
+    from soundergate.study.repeat import AskedStudy
+    from soundergate.study.study_file import load, repeated
+
+    record = repeat.record_of([file], "study")
+    if record is None:
+        return load(file), None, given.over(options)
+    assert isinstance(record.asked, AskedStudy)
+    asked = repeated(record)
+    then = asked.model_dump() | {"engine": record.asked.engine}
+    repeat.say(record, repeat.replacements(*_both(then, given, options)), options)
+    engine = given.engine or record.asked.engine
+    return asked, record, replace(options, engine=engine)
+
+
+def _both(
+    then: Mapping[str, Any], given: Given, options: Options
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Seed, nights, precision and engine as they were and as they are to be."""
+    were = {name: then[name] for name in ("seed", "nights", "precision", "engine")}
+    are = dict(were)
+    if options.nights is not None or options.precision is not None:
+        are |= {"nights": options.nights, "precision": options.precision}
+    for name in ("seed", "engine"):
+        if (value := getattr(given, name)) is not None:
+            are[name] = value
+    return were, are

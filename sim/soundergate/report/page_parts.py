@@ -42,7 +42,9 @@ def made(nights: int, seed: int, level: float, scenario: Scenario | None) -> lis
     if scenario is not None and scenario.source:
         from pathlib import Path
 
-        rows.append(("scenario file", Path(scenario.source).name))
+        from soundergate.study.cells import shown
+
+        rows.append(("scenario file", shown(Path(scenario.source).name)))
     return rows
 
 

@@ -13,10 +13,11 @@ from soundergate.report.comparison_page import comparison_page
 from soundergate.report.numbers import percent
 from soundergate.report.page import Page, Picture, Table
 from soundergate.report.rule_card import rule_card, rule_lines
-from soundergate.study.release import FOUND, OWN
+from soundergate.study.release import FOUND, OWN, own_rule
 
 if TYPE_CHECKING:
     from soundergate.study.release import ReleaseResult
+    from soundergate.study.release_value import Objective, Value
 
 CAUTIONS = (
     "Whoever releases from afar must see the opening first: no person, dog or other animal may be "
@@ -25,22 +26,19 @@ CAUTIONS = (
 
 
 def rule_answer(result: ReleaseResult) -> list[str]:
-    """The rule in a sentence, what it does, what hindsight would, and whether it lasts."""
+    """What is sought, the rule, what it is worth and catches, what hindsight would, whether it
+    lasts."""
     found, own = (result.comparison[name] for name in (FOUND, OWN))
     told = [
+        sought(result.objective, result.group),
         "; ".join(f"{when}: {what}" for when, what in rule_lines(result.rule, result.group)) + ".",
-        f"On {result.comparison.nights:,} nights that it was not sought on, this rule catches "
-        f"{percent(found['fraction_caught'])} of the group, the whole of it on "
+        _worth(result),
+        f"It catches {percent(found['fraction_caught'])} of the group, the whole of it on "
         f"{percent(found['whole_group'])} of nights; the file's own rule "
         f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}.",
-        _hindsight(result),
+        f"Whoever knew each night beforehand, and released at its best stage and count, would "
+        f"come to {_value(result.hindsight)}: no rule of this kind can do better.",
     ]
-    if result.taught_costs == 0:
-        told.append(
-            "Pigs that are shut out and learn cost nothing here; --taught-costs gives them a price."
-        )
-    else:
-        told.append(f"A pig that is free and taught counts as {result.taught_costs:g} pigs lost.")
     if result.worlds is not None:
         told += robust_answer(result.worlds)
     else:
@@ -48,16 +46,80 @@ def rule_answer(result: ReleaseResult) -> list[str]:
     return told
 
 
-def _hindsight(result: ReleaseResult) -> str:
-    mean, interval = result.hindsight
-    low, high = (100 * end for end in interval[:2])
-    span = "" if math.isnan(low) else f" ({low:.0f} to {high:.0f})"
-    what = "points of the group" if result.wanted == "fraction_caught" else "nights in 100"
-    less = ", less what the taught cost" if result.taught_costs else ""
+def sought(objective: Objective, group: int) -> str:
+    """The objective in a sentence."""
+    what = {
+        "fraction_caught": "the largest share of the group caught",
+        "whole_group": "the most nights on which the whole group is caught",
+    }[objective.wanted]
+    costs = objective.taught_costs
+    if costs == 0:
+        return f"Sought: {what}. Pigs that got away and saw the gate close cost nothing here."
+    pigs = "one pig" if costs == 1 else f"{costs:g} pigs"
+    as_group = f", and {group} such pigs as {'one group' if costs == 1 else f'{costs:g} groups'}"
+    more = as_group if objective.wanted == "whole_group" else ""
     return (
-        f"Whoever knew each night beforehand, and released at its best stage and count, would "
-        f"come to {100 * mean:.0f}{span} {what}{less}: no rule of this kind can do better."
+        f"Sought: {what}. A pig that got away and saw the gate close counts as {pigs} lost{more}."
     )
+
+
+def unit(objective: Objective) -> str:
+    """What values are told in."""
+    what = {"fraction_caught": "% of the group", "whole_group": "groups in 100 nights"}
+    less = ", less what the taught cost" if objective.taught_costs else ""
+    return f"{what[objective.wanted]}{less}"
+
+
+def _worth(result: ReleaseResult) -> str:
+    values = result.values.each
+    others = ", ".join(f"{name} to {_value(values[name])}" for name in values if name != FOUND)
+    kept = result.rule == own_rule(result.scenario)
+    more = " It is the file's own: nothing that was tried is better." if kept else ""
+    return (
+        f"In {unit(result.objective)}, on {result.comparison.nights:,} nights that it was not "
+        f"sought on: this rule comes to {_value(values[FOUND])}, {others}.{more}"
+    )
+
+
+def _value(value: Value) -> str:
+    low, high, _ = value.interval
+    span = "" if math.isnan(low) else f" ({_number(low)} to {_number(high)})"
+    return f"{_number(value.estimate)}{span}"
+
+
+def _number(value: float, sign: str = "") -> str:
+    return f"{100 * value:{sign}.1f}".replace("-", "−")
+
+
+def value_table(result: ReleaseResult) -> Table:
+    """What each rule is worth on the same nights, and how far the rule found is ahead."""
+    rows = []
+    for name, value in result.values.each.items():
+        low, high, level = value.interval
+        row = [name, _number(value.estimate), _span(low, high)]
+        gap = result.values.ahead.get(name)
+        if gap is None:
+            row += ["", "", ""]
+        else:
+            row += [
+                _number(gap.estimate, "+"), _span(*gap.interval[:2], sign="+"),
+                "yes" if gap.settled else "no",
+            ]  # fmt: skip
+        rows.append(row)
+    columns = [
+        "rule",
+        "worth",
+        f"{100 * level:g} % range",
+        "rule found is ahead by",
+        "range",
+        "settled",
+    ]
+    title = f"Worth by what was sought ({unit(result.objective)})"
+    return Table(title, columns, rows, frozenset({1, 2, 3, 4}))
+
+
+def _span(low: float, high: float, sign: str = "") -> str:
+    return "-" if math.isnan(low) else f"{_number(low, sign)} to {_number(high, sign)}"
 
 
 def rule_table(result: ReleaseResult) -> Table:
@@ -78,7 +140,7 @@ def rule_page(result: ReleaseResult) -> Page:
         "card",
     )
     page.pictures = [card, *page.pictures, *_worlds(result)]
-    tables: Sequence[Table] = [rule_table(result), *page.tables]
+    tables: Sequence[Table] = [rule_table(result), value_table(result), *page.tables]
     if result.worlds is not None:
         tables = [*tables, *study_parts.robust_tables(result.worlds)]
     page.tables = tables

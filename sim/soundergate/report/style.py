@@ -156,18 +156,31 @@ def units(name: str | Units) -> Units:
 
 @contextmanager
 def sheet() -> Iterator[None]:
-    """Draw or save under this style sheet, and leave the caller's own settings as they were."""
+    """Draw or save under this style sheet alone, and leave the caller's settings as they were.
+
+    What a matplotlibrc of the folder or the user says would draw other pictures elsewhere.
+    """
     import matplotlib
 
-    with matplotlib.rc_context(RC):
+    usual = {
+        key: value
+        for key, value in matplotlib.rcParamsDefault.items()
+        if not key.startswith(_OF_THE_SCREEN) and matplotlib.rcParams[key] != value
+    }
+    with matplotlib.rc_context(usual | RC):
         yield
+
+
+_OF_THE_SCREEN = ("backend", "interactive", "toolbar")
+"""Settings of windows, which no picture depends on."""
 
 
 def new_figure(height: float, width: float = WIDTH) -> Figure:
     """An empty figure in inches; it belongs to no window, so it needs no display."""
     from matplotlib.figure import Figure
 
-    return Figure(figsize=(width, height), layout="constrained")
+    with sheet():
+        return Figure(figsize=(width, height), layout="constrained")
 
 
 def axes_of(ax: Axes | None, height: float, width: float = WIDTH) -> Axes:

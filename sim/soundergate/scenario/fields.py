@@ -205,10 +205,20 @@ class Text(Spec):
 _CONTROL = {"Cc", "Zl", "Zp"}
 """Unicode categories of what no line of print can show: controls, line and paragraph breaks."""
 
+_TURNS = {0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)}
+"""Characters that turn the direction of writing (Unicode 15, property Bidi_Control): they would
+show a name, and what stands beside it, as other than it is. Letters of any script are welcome."""
+
 
 def _refuse_control(text: str) -> None:
     """Problem that names the first control character of a text and its place."""
     for place, sign in enumerate(text, 1):
+        if ord(sign) in _TURNS:
+            raise Problem(
+                f"holds a character that turns the direction of writing (U+{ord(sign):04X}) at "
+                f"place {place}, which shows text as other than it is",
+                hint="leave it out",
+            )
         if unicodedata.category(sign) in _CONTROL:
             raise Problem(
                 f"holds a control character (U+{ord(sign):04X}) at place {place}, which no page or "

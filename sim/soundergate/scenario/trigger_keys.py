@@ -101,10 +101,28 @@ class CounterTrigger(SingleTrigger):
 
 
 class RuleStep(Table):
-    """From `after` the alert on, a release needs at least `count` animals counted inside."""
+    """From `after` the alert on, a release needs at least `count` animals counted inside.
+
+    Or a `share` of the night's group, if that is fewer; with `wait` nothing releases.
+    """
 
     after: Time
-    count: Count
+    count: Count | None = None
+    share: Annotated[float | None, Number(above=0, at_most=1, what="a share")] = None
+    wait: Annotated[bool | None, Flag()] = None
+
+    @model_validator(mode="after")
+    def _says_when(self) -> RuleStep:
+        given = [name for name in ("count", "share") if getattr(self, name) is not None]
+        if self.wait and given:
+            raise Problem(f"give wait or {given[0]}, not both", key="wait")
+        if not self.wait and not given:
+            raise Problem(
+                "does not say at what count to release",
+                key="count",
+                hint="wanted such as count = 8, or wait = true",
+            )
+        return self
 
 
 class PersonTrigger(SingleTrigger):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from soundergate.study.cells import safe_frame
 from soundergate.study.record import scenario_json, write_json
-from soundergate.study.versions import versions
+from soundergate.study.versions import drawn_with, versions
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,14 +18,15 @@ if TYPE_CHECKING:
 def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
     """Write campaigns.csv (one row a setup and campaign), summary.csv and season.json."""
     written = [out / "campaigns.csv", out / "summary.csv"]
-    campaigns(result).to_csv(written[0], index=False, lineterminator="\n")
-    result.table.to_csv(written[1], lineterminator="\n")
+    safe_frame(campaigns(result)).to_csv(written[0], index=False, lineterminator="\n")
+    safe_frame(result.table).to_csv(written[1], lineterminator="\n")
     record = {
         "command": "season",
         **result.to_json(),
         "engine": engine,
         "scenarios": {s.name: scenario_json(s.scenario) for s in result.setups},
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     return [*written, write_json(out / "season.json", record)]
 

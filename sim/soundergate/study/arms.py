@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from soundergate.study.errors import StudyError
 
@@ -26,6 +26,10 @@ class Arm:
     name: str
     scenario: Scenario = field(repr=False)
     set: dict[str, Any] = field(default_factory=dict)
+
+
+One: TypeAlias = "Scenario | str | os.PathLike[str]"
+Setups: TypeAlias = "One | Sequence[One] | Sequence[Arm]"
 
 
 def parse_vary(texts: Iterable[str]) -> list[dict[str, Any]]:
@@ -77,18 +81,20 @@ def show(value: Any) -> str:
 
 
 def make_arms(
-    scenarios: Scenario | str | os.PathLike[str] | Sequence[Scenario | str | os.PathLike[str]],
+    scenarios: Setups,
     vary: Iterable[str] | None = None,
     names: Sequence[str] | None = None,
 ) -> list[Arm]:
     """Arms from setups: one or several scenarios or paths, each with every combination of ``vary``.
 
-    Raises StudyError for a wrong number of names, and ScenarioError naming the file and key if a
-    combination makes no scenario.
+    Arms are taken as they are. Raises StudyError for a wrong number of names, and ScenarioError
+    naming the file and key if a combination makes no scenario.
     """
     from soundergate.scenario.loading import with_values
     from soundergate.study.players import as_scenario
 
+    if made := _made(scenarios, vary, names):
+        return made
     given: list[Scenario | str | os.PathLike[str]]
     given = [scenarios] if not isinstance(scenarios, list | tuple) else [*scenarios]  # type: ignore[list-item]
     bases = [as_scenario(one) for one in given]
@@ -104,6 +110,16 @@ def make_arms(
     if len(names) != len(arms):
         raise StudyError(f"{len(names)} names for {len(arms)} arms")
     return [Arm(name, arm.scenario, arm.set) for name, arm in zip(names, arms, strict=True)]
+
+
+def _made(scenarios: Setups, vary: Iterable[str] | None, names: Sequence[str] | None) -> list[Arm]:
+    """The arms, if that is what was given; raises StudyError for those to be varied or renamed."""
+    if not isinstance(scenarios, list | tuple):
+        return []
+    arms = [one for one in scenarios if isinstance(one, Arm)]
+    if arms and (len(arms) < len(scenarios) or vary or names is not None):
+        raise StudyError("arms have their names and values; give setups to name or to vary")
+    return arms
 
 
 def check_arms(names: Sequence[str], against: str | None = None) -> None:

@@ -19,7 +19,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.study import words
-from soundergate.study.arms import Arm, check_arms, make_arms
+from soundergate.study.arms import Arm, Setups, check_arms, make_arms
+from soundergate.study.cells import cell
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import RunResult, check_level, summary_csv
 from soundergate.study.identity import about_run, settings_of
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.executors import Executor
-    from soundergate.scenario.schema import Scenario
     from soundergate.study.store import Store
 
 Pair = tuple[str, str]
@@ -170,7 +170,7 @@ _DIFFERENCE_FIELDS = (
 
 
 def compare(
-    scenarios: Scenario | str | os.PathLike[str] | Sequence[Scenario | str | os.PathLike[str]],
+    scenarios: Setups,
     vary: Iterable[str] | None = None,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
@@ -191,7 +191,7 @@ def compare(
 
     Parameters
     ----------
-    scenarios : one or several scenarios or paths
+    scenarios : one or several scenarios or paths, or arms
     vary : texts such as "opening.width=4 ft,8 ft"; every combination is an arm
     nights, seed, workers, engine, progress, executor, store : as in
         :func:`soundergate.study.estimate.run`
@@ -357,7 +357,7 @@ def _turned(d: Difference) -> Difference:
 def _cell(value: object) -> str:
     if isinstance(value, float):
         return "" if math.isnan(value) else repr(value)
-    return str(value)
+    return str(cell(value))
 
 
 def _written(text: str, path: str | os.PathLike[str] | None) -> str:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study import intervals
 from soundergate.study.arms import Arm
+from soundergate.study.cells import cell
 from soundergate.study.errors import StudyError
 from soundergate.study.identity import about_run, settings_of
 from soundergate.study.intervals import Interval
@@ -273,5 +274,7 @@ def summary_csv(results: Iterable[tuple[Mapping[str, str], RunResult]]) -> str:
             writer.writerow([*lead, *fields])
         for e in result:
             numbers = ["" if math.isnan(v) else repr(v) for v in (e.estimate, e.low, e.high)]
-            writer.writerow([*lead.values(), e.name, *numbers, repr(e.level), e.unit, e.nights])
+            writer.writerow(
+                [*map(cell, lead.values()), e.name, *numbers, repr(e.level), e.unit, e.nights]
+            )
     return out.getvalue()

@@ -40,6 +40,11 @@ def about_run(
     return {key: _text(value) for key, value in _flat(found)}
 
 
+def as_texts(scenario: Mapping[str, Any]) -> dict[str, str]:
+    """A resolved scenario as dotted keys and texts, for `changes`."""
+    return {key: _text(value) for key, value in _flat(scenario)}
+
+
 def settings_of(
     precision: float | Mapping[str, float] | str | None,
     nights: int | None,

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import write_nights
+from soundergate.study.cells import shown
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
-from soundergate.study.versions import versions
+from soundergate.study.versions import drawn_with, register_digest, versions
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
@@ -35,7 +36,9 @@ def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = No
         **result.to_json(),
         **dict(extra or {}),
         "scenario": scenario_json(result.scenario),
+        "register": register_digest(),
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     written.append(write_json(out / "run.json", record))
     return written
@@ -61,7 +64,9 @@ def write_comparison(
         **comparison.to_json(),
         **dict(extra or {}),
         "scenarios": {a.name: scenario_json(a.result.scenario) for a in comparison.arms},
+        "register": register_digest(),
         "versions": versions(),
+        "drawn_with": drawn_with(),
     }
     written.append(write_json(out / "run.json", record))
     return written
@@ -89,7 +94,9 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
     if scenario is None:
         return None
     return {
-        "source": Path(scenario.source).name,  # the name alone: folders differ between machines
+        "source": shown(
+            Path(scenario.source).name
+        ),  # the name alone: folders differ between machines
         "as_written": scenario.raw,
         "resolved": scenario.resolved(),
     }

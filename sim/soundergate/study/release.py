@@ -1,41 +1,48 @@
 """`rule`: the release rule that does best for a setup, and how it does on nights of its own.
 
-Beside it stand the rule of the file and two plain ones, on the same nights; what one would catch
-who knew each night beforehand; and, over plausible worlds, how often it is ahead of the file's.
+Beside it stand the rule of the file and two plain ones, on the same nights, by what was sought;
+what one would come to who knew each night beforehand; and, over plausible worlds, how often it is
+ahead of the file's.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from soundergate.engine.executors import run_chunks
+from soundergate.engine.outcomes import Outcomes
+from soundergate.scenario.trigger_keys import PersonTrigger
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, compare
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import check_level
-from soundergate.study.intervals import Interval, mean_t
+from soundergate.study.intervals import Interval
 from soundergate.study.players import as_scenario, check_workers
 from soundergate.study.release_rule import (
+    NEVER,
+    SEARCH_FROM,
     Played,
     Rule,
+    Step,
     best_rule,
     play_stages,
     plays_of,
 )
+from soundergate.study.release_value import TAUGHT_COSTS, Objective, Value, Values, values_of
 from soundergate.study.robust import robust
 from soundergate.study.robust_result import RobustComparison
 from soundergate.study.seeds import check_seed
 from soundergate.study.stopping import Counter, Progress, check_nights
+from soundergate.triggers.person import rule_steps
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.executors import Executor
-    from soundergate.engine.outcomes import Outcomes
     from soundergate.scenario.schema import Scenario
 
 FOUND, OWN, ALL, FIRST = "the rule found", "the file's own", "all in sight", "the first in sight"
@@ -47,37 +54,43 @@ SEARCHED = 4_000
 """Nights on which a rule is sought."""
 DEFAULT_NIGHTS = 10_000
 WORLD_NIGHTS = 100
-_TIE = 1e-3
-"""Where only whole groups count, what a share of the group is worth between rules that tie."""
+TIE_ERRORS = 1.0
+"""Standard errors of their difference within which two rules tie; see `best_rule`."""
 
 
 @dataclass(frozen=True)
 class ReleaseResult:
     """A rule, and what it does on nights on which it was not sought.
 
-    ``hindsight``: mean of the best that any of the rules tried did on each night searched, in the
-    measure sought, with its interval: what is lost to not knowing. ``worlds`` None if none were
-    played.
+    ``values``: what each rule is worth on fresh nights, by the objective. ``hindsight``: mean of
+    the best that any of the rules tried did on each night searched, by the same objective: what is
+    lost to not knowing. ``in_sample``: what the rule and the file's own come to on the nights
+    searched; the rule is the file's own if nothing that was tried is as good there. ``worlds`` None
+    if none were played.
     """
 
     scenario: Scenario = field(repr=False)
     rule: Rule
-    wanted: str
-    taught_costs: float
+    objective: Objective
     group: int
     comparison: Comparison = field(repr=False)
-    hindsight: tuple[float, Interval]
+    values: Values
+    hindsight: Value
+    in_sample: dict[str, float]
     searched: int
     worlds: RobustComparison | None = field(repr=False, default=None)
 
     @property
     def table(self) -> pd.DataFrame:
-        """The rule: minutes after the alert, and the least count (inf: wait)."""
+        """The rule: minutes after the alert, and the least count or share of the group.
+
+        The lesser of the two releases; inf for one that does not, and wait where both are inf.
+        """
         import pandas as pd
 
-        rows = [(step.after / 60, step.count if step.count <= 2 * self.group else np.inf)
+        rows = [(step.after / 60, step.count if step.count < NEVER else np.inf, step.share)
                 for step in self.rule.steps]  # fmt: skip
-        return pd.DataFrame(rows, columns=["minutes_after_alert", "count"])
+        return pd.DataFrame(rows, columns=["minutes_after_alert", "count", "share"])
 
     def plot(self, ax: Any = None) -> Any:
         """Draw the card; returns the axes."""
@@ -93,37 +106,18 @@ class ReleaseResult:
         return str(self.table.to_html(index=False))
 
     def to_json(self) -> dict[str, Any]:
-        """Rule, what it was sought for, hindsight, the comparison, and the worlds."""
-        mean, interval = self.hindsight
+        """Rule, what it was sought for and is worth, hindsight, the comparison, and the worlds."""
         return {
             "rule": self.rule.values(),
-            "wanted": self.wanted,
-            "taught_costs": self.taught_costs,
+            "wanted": self.objective.wanted,
+            "taught_costs": self.objective.taught_costs,
             "nights_searched": self.searched,
-            "with_hindsight": {
-                "estimate": mean, "low": interval.low, "high": interval.high,
-                "level": interval.level,
-            },
+            "in_sample": self.in_sample,
+            "values": self.values.to_json(),
+            "with_hindsight": self.hindsight.to_json(),
             "comparison": self.comparison.to_json(),
             "worlds": None if self.worlds is None else self.worlds.to_json(),
         }  # fmt: skip
-
-
-def worth(wanted: str, taught_costs: float) -> Callable[[Outcomes], np.ndarray]:
-    """What a night is worth: the share caught, or the whole group; less what the taught cost.
-
-    ``taught_costs``: what an animal that is free and has met the closing gate takes away, in
-    animals caught.
-    """
-
-    def of(outcomes: Outcomes) -> np.ndarray:
-        size = outcomes["group_size"]
-        share = (outcomes["caught"] - taught_costs * outcomes["educated"]) / size
-        if wanted == "fraction_caught":
-            return np.asarray(share)
-        return np.asarray(outcomes["whole_group"] + _TIE * share)
-
-    return of
 
 
 def rule(
@@ -133,7 +127,7 @@ def rule(
     seed: int | None = 1,
     workers: int | None = None,
     *,
-    taught_costs: float = 0.0,
+    taught_costs: float = TAUGHT_COSTS,
     worlds: int = 0,
     level: float = 0.95,
     searched: int = SEARCHED,
@@ -146,7 +140,7 @@ def rule(
     ----------
     wanted : "fraction_caught" or "whole_group"
     nights : nights on which rules are compared, 10,000 if not said
-    taught_costs : animals that one taught by the gate takes away, see `worth`
+    taught_costs : pigs lost by one that got away and saw the gate close, see `Objective`
     worlds : plausible worlds in which the rule found is set against the file's own
 
     Raises
@@ -163,30 +157,59 @@ def rule(
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS
     plan = build(given, solve(given))
-    tell = Counter(progress, searched * plays_of(plan.group_size))
+    tell = Counter(progress, searched * (1 + plays_of(plan.group_size)))
+    objective = Objective(wanted, float(taught_costs))
     played = play_stages(
-        plan, worth(wanted, taught_costs), chosen, searched,
+        plan, objective.of, chosen, searched,
         executor=executor, workers=workers, told=tell,
     )  # fmt: skip
-    found = best_rule(played)
+    own = objective.of(run_chunks(plan, chosen, SEARCH_FROM, searched, workers, executor=executor))
+    tell(searched)
+    found, in_sample = _found(played, own_rule(given), float(own.mean()))
     arms = arms_of(given, found)
     comparison = compare(
-        [arm.scenario for arm in arms],
+        arms,
         nights=fresh,
         seed=chosen,
         workers=workers,
+        keep_outcomes=True,
         level=level,
         measures=TOLD,
         against=FOUND,
-        names=[arm.name for arm in arms],
         executor=executor,
     )
+    nights_of = {
+        arm.name: Outcomes.concatenate(arm.result.night_parts or ()) for arm in comparison.arms
+    }
+    best = np.maximum(played.with_hindsight, own)
     return ReleaseResult(
-        given, found, wanted, taught_costs, plan.group_size, comparison,
-        _hindsight(played, level), searched,
-        robust(arms[:2], worlds, WORLD_NIGHTS, chosen, level=level, measures=TOLD[:1])
+        given, found, objective, plan.group_size, _without_nights(comparison),
+        values_of(nights_of, objective, level), objective.mean(best, level), in_sample, searched,
+        robust(arms[:2], worlds, WORLD_NIGHTS, chosen, level=level, measures=[wanted])
         if worlds else None,
     )  # fmt: skip
+
+
+def _found(played: Played, own: Rule, own_worth: float) -> tuple[Rule, dict[str, float]]:
+    """The rule to give, never worse on the nights searched than the file's own; and their worth."""
+    for errors in (TIE_ERRORS, 0.0):
+        rule = best_rule(played, errors)
+        worth = played.worth(played.chosen(rule))
+        if worth >= own_worth:
+            return rule, {FOUND: worth, OWN: own_worth}
+    return own, {FOUND: own_worth, OWN: own_worth}
+
+
+def own_rule(scenario: Scenario) -> Rule:
+    """The rule of the file's person, as steps."""
+    assert isinstance(scenario.trigger, PersonTrigger)
+    steps = rule_steps(scenario.trigger)
+    return Rule(tuple(Step(at, int(min(count, NEVER)), share) for at, count, share in steps))
+
+
+def _without_nights(comparison: Comparison) -> Comparison:
+    arms = [replace(arm, result=replace(arm.result, outcomes=None)) for arm in comparison.arms]
+    return replace(comparison, arms=arms)
 
 
 def arms_of(scenario: Scenario, rule: Rule) -> list[Arm]:
@@ -209,11 +232,6 @@ def with_release(scenario: Scenario, steps: list[dict[str, object]]) -> Scenario
     raw = scenario.raw
     others = {k: v for k, v in raw["trigger"].items() if k not in ("count", "share", "rule")}
     return from_table({**raw, "trigger": {**others, "rule": steps}}, scenario.source or "<table>")
-
-
-def _hindsight(played: Played, level: float) -> tuple[float, Interval]:
-    best = played.with_hindsight
-    return float(best.mean()), mean_t(best, level)
 
 
 def _check(scenario: Scenario, wanted: str, taught_costs: float, searched: int) -> None:

@@ -8,13 +8,17 @@ so many: the rule's outcome is that of the stage that acts first. So every stage
 once, and rules are then compared by looking up.
 
 A rule that asks for fewer as time passes is sought by moving any run of stages to any count, as
-long as that gains. What is found was chosen for being good on the nights searched, so its figures
-come from nights that the search has not seen (`study.release`).
+long as that gains. Of rules that are worth the same the one is taken that waits longer: waiting
+costs a night, and what was shut out and has learned cannot be taught back. What is found was chosen
+for being good on the nights searched, so its figures come from nights that the search has not seen
+(`study.release`).
 """
 
 from __future__ import annotations
 
 import itertools
+import json
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -38,21 +42,41 @@ MOST_COUNTS = 16
 """Counts that are tried; in larger groups not every number is."""
 SEARCH_FROM = 10**9
 """Number of the first night that is searched on, far from those of any run."""
+_EQUAL = 1e-12
 
 Told = Callable[[int], None]
 
 
 @dataclass(frozen=True)
 class Step:
-    """From ``after`` s after the alert on, release at ``count`` animals or more."""
+    """From ``after`` s after the alert on, release at ``count`` animals or more.
+
+    Or at a ``share`` of the night's group, if that is less; inf where only the count matters. With
+    the count `NEVER` and no share, wait.
+    """
 
     after: float
     count: int
+    share: float = math.inf
+
+    @property
+    def waits(self) -> bool:
+        """Whether nothing releases from then on."""
+        return self.count >= NEVER and self.share == math.inf
+
+    def values(self) -> dict[str, object]:
+        """As an entry of `trigger.rule` of a scenario file."""
+        said: dict[str, object] = {"after": f"{self.after / 60:g} min"}
+        if self.waits:
+            return said | {"wait": True}
+        if self.count < NEVER:
+            said["count"] = self.count
+        return said if self.share == math.inf else said | {"share": self.share}
 
 
 @dataclass(frozen=True)
 class Rule:
-    """Steps in order of time; where ``count`` is `NEVER`, wait."""
+    """Steps in order of time."""
 
     steps: tuple[Step, ...]
 
@@ -67,15 +91,15 @@ class Rule:
 
     def values(self) -> list[dict[str, object]]:
         """As `trigger.rule` of a scenario file."""
-        return [{"after": f"{step.after / 60:g} min", "count": step.count} for step in self.steps]
+        return [step.values() for step in self.steps]
 
     def toml(self) -> str:
         """The line to put under `[trigger]`, with kind = "person"."""
         steps = ", ".join(
-            f'{{after = "{step["after"]}", count = {step["count"]}}}' for step in self.values()
+            "{" + ", ".join(f"{key} = {json.dumps(value)}" for key, value in step.items()) + "}"
+            for step in self.values()
         )
-        waits = any(step.count == NEVER for step in self.steps)
-        return f"rule = [{steps}]" + (f"  # {NEVER}: wait" if waits else "")
+        return f"rule = [{steps}]"
 
 
 @dataclass(frozen=True)
@@ -93,14 +117,23 @@ class Played:
 
     def worth(self, chosen: Whole) -> float:
         """Mean gain of the rule with count ``chosen[k]``, an index, in stage k."""
+        return float(self.gains(chosen).mean())
+
+    def gains(self, chosen: Whole) -> Array:
+        """float[N]: what that rule makes of each night."""
         rows = np.arange(len(chosen))
         first = np.argmin(self.when[:, rows, chosen], axis=1)
-        gains = self.gain[np.arange(len(first)), first, chosen[first]]
-        return float(gains.mean())
+        return np.asarray(self.gain[np.arange(len(first)), first, chosen[first]], float)
 
     def rule(self, chosen: Whole) -> Rule:
         """The rule of these indices."""
         return Rule.of(self.stages, [self.counts[c] for c in chosen])
+
+    def chosen(self, rule: Rule) -> Whole:
+        """Index of the count that a rule of these stages and counts asks for in each stage."""
+        asked = [next(step.count for step in reversed(rule.steps) if step.after <= at)
+                 for at in self.stages]  # fmt: skip
+        return np.array([self.counts.index(count) for count in asked])
 
     @property
     def with_hindsight(self) -> Array:
@@ -172,16 +205,40 @@ def plays_of(group: int, stages: int = len(STAGES)) -> int:
     return 1 + stages * (len(counts_of(group)) - 1)
 
 
-def best_rule(played: Played) -> Rule:
+def best_rule(played: Played, errors: float = 0.0) -> Rule:
     """The best rule that asks for fewer as time passes, by the nights played.
 
-    From every constant rule, runs of stages are moved to another count as long as one gains.
+    From every constant rule, runs of stages are moved to another count as long as one gains. Ties
+    go to waiting: of the rules that are at most ``errors`` standard errors of their difference
+    behind the best, night by night, one that asks for as many as any. With 0 only rules that are
+    worth the same tie; 1 is the rule of one standard error (Breiman et al. 1984, Classification
+    and Regression Trees, section 3.4.3; from memory), for differences that so few nights cannot
+    tell from none.
     """
     stages = len(played.stages)
     starts = [np.full(stages, c) for c in range(len(played.counts))]
     climbed = [_climb(played, start) for start in starts]
     best = max(climbed, key=played.worth)
-    return played.rule(best)
+    return played.rule(_waited(played, best, errors))
+
+
+def _waited(played: Played, best: Whole, errors: float) -> Whole:
+    """The rule that asks for most among those that tie with the best, moved to step by step."""
+    gains = played.gains(best)
+    chosen = best
+    while True:
+        more = [move for move in _moves(chosen, len(played.counts)) if (move >= chosen).all()]
+        for move in sorted(more, key=lambda move: -int(move.sum())):
+            lost = gains - played.gains(move)
+            if lost.mean() <= _EQUAL + errors * _standard_error(lost):
+                chosen = move
+                break
+        else:
+            return chosen
+
+
+def _standard_error(values: Array) -> float:
+    return float(values.std(ddof=1)) / math.sqrt(len(values)) if len(values) > 1 else 0.0
 
 
 def _climb(played: Played, chosen: Whole) -> Whole:
@@ -189,7 +246,7 @@ def _climb(played: Played, chosen: Whole) -> Whole:
     while True:
         moves = ((played.worth(move), move) for move in _moves(chosen, len(played.counts)))
         gained, move = max(moves, key=lambda one: one[0], default=(worth, chosen))
-        if gained <= worth + 1e-12:
+        if gained <= worth + _EQUAL:
             return chosen
         worth, chosen = gained, move
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.study import information, intervals
+from soundergate.study.cells import cell
 from soundergate.study.errors import StudyError
 from soundergate.study.inputs import Input
 from soundergate.study.intervals import Interval
@@ -340,10 +341,10 @@ def _row(d: RobustDifference) -> dict[str, Any]:
 
 def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) -> str:
     out = io.StringIO()
-    writer = csv.DictWriter(out, list(rows[0]) if rows else [], lineterminator="\n")
-    writer.writeheader()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(map(cell, rows[0] if rows else ()))
     for row in rows:
-        writer.writerow({k: repr(v) if isinstance(v, float) else v for k, v in row.items()})
+        writer.writerow(repr(v) if isinstance(v, float) else cell(v) for v in row.values())
     if path is not None:
         with open(path, "w", encoding="utf-8", newline="") as file:
             file.write(out.getvalue())

@@ -62,6 +62,7 @@ from soundergate.study.intervals import Interval
 from soundergate.study.pairs import COMPARED
 from soundergate.study.players import PlanPlayer, Player, player
 from soundergate.study.record import write_comparison
+from soundergate.study.repeat import AskedStudy, Record
 from soundergate.study.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, robust
 from soundergate.study.robust_result import RobustComparison
 from soundergate.study.seeds import check_seed
@@ -139,13 +140,16 @@ class StudyResult:
     def _repr_html_(self) -> str:
         return self.comparison._repr_html_()
 
-    def write(self, out: str | os.PathLike[str]) -> list[Path]:
+    def write(self, out: str | os.PathLike[str], engine: str = "batch") -> list[Path]:
         """Write summary.csv, differences.csv and run.json into a folder.
 
         With them nights if they were kept; if worlds were played robust.csv (every difference over
-        them), worlds.csv (a row a world) and unknowns.csv (what is worth knowing).
+        them), worlds.csv (a row a world) and unknowns.csv (what is worth knowing). ``engine`` is
+        what played them.
         """
-        extra = {"command": "study", **self.to_json(), "study": self.study.path.name}
+        asked = {"engine": engine, "study": self.study.model_dump(mode="json", exclude={"path"})}
+        name = self.study.path.name
+        extra = {"command": "study", **self.to_json(), "study": name, "asked": asked}
         written = write_comparison(Path(out), self.comparison, extra)
         if self.robust is not None:
             written += [Path(out) / f"{name}.csv" for name in ("robust", "worlds", "unknowns")]
@@ -181,6 +185,23 @@ def loads(text: str, path: str | os.PathLike[str] = "<text>") -> StudyFile:
     return study
 
 
+def repeated(record: Record) -> StudyFile:
+    """The study that a record says was played. Raises StudyError if it is none."""
+    assert isinstance(record.asked, AskedStudy)
+    raw = record.asked.study
+    if "path" in raw:
+        raise _unknown(record.file, "asked.study.path", raw["path"])
+    try:
+        study = StudyFile(path=Path(record.file), **raw)
+    except ValidationError as error:
+        raise _explained(record.file, error) from None
+    missing = [one.name for one in plans(study)
+               if one.name not in record.setups and one.name not in record.failed]  # fmt: skip
+    if missing:
+        raise StudyError(f"holds no setup of the arm {missing[0]!r}", file=record.file)
+    return study.model_copy(update={"path": Path(record.study_file)})
+
+
 def run_study(
     study: StudyFile | str | os.PathLike[str],
     *,
@@ -192,18 +213,20 @@ def run_study(
     progress: Progress | None = None,
     executor: Executor | None = None,
     store: Store | None = None,
+    record: Record | None = None,
 ) -> StudyResult:
     """Play a study. Arguments that are given stand in place of the file's.
 
-    A ``store`` takes every finished chunk, and gives those that it holds already. Raises StudyError
-    if the file is wrong or no arm can be played.
+    Setups come from a ``record``, if the study does (`repeated`), and else from files. A ``store``
+    takes every finished chunk, and gives those that it holds already. Raises StudyError if the file
+    is wrong or no arm can be played.
     """
     settled = study if isinstance(study, StudyFile) else load(study)
     given = nights is not None or precision is not None
     changes = {"nights": nights, "precision": precision} if given else {}
     settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))
     planned = plans(settled)
-    players, failed = _players(planned, engine, workers, executor)
+    players, failed = _players(planned, engine, workers, executor, record)
     if store is not None:
         _take_up(store, settled, players)
         failed |= store.failed
@@ -299,17 +322,20 @@ def _take_up(store: Store, study: StudyFile, players: list[tuple[Arm, Player]]) 
 
 
 def _players(
-    planned: list[ArmPlan], engine: str, workers: int | None, executor: Executor | None
+    planned: list[ArmPlan],
+    engine: str,
+    workers: int | None,
+    executor: Executor | None,
+    record: Record | None,
 ) -> tuple[list[tuple[Arm, Player]], dict[str, str]]:
-    from soundergate.scenario.loading import load as load_scenario
-    from soundergate.scenario.loading import with_values
-
     players: list[tuple[Arm, Player]] = []
     failed: dict[str, str] = {}
     for plan in planned:
+        if record is not None and plan.name in record.failed:
+            failed[plan.name] = record.failed[plan.name]
+            continue
         try:
-            base = load_scenario(plan.file)
-            arm = Arm(plan.name, with_values(base, plan.set) if plan.set else base, plan.set)
+            arm = _arm(plan, record)
             play = player(arm.scenario, engine, workers, executor)
             players.append((arm, play))
         except StudyError:
@@ -317,6 +343,16 @@ def _players(
         except Exception as error:  # whatever is wrong with one arm, the others can be played
             failed[plan.name] = in_words(error)
     return players, failed
+
+
+def _arm(plan: ArmPlan, record: Record | None) -> Arm:
+    from soundergate.scenario.loading import load as load_scenario
+    from soundergate.scenario.loading import with_values
+
+    if record is not None:
+        return Arm(plan.name, record.setups[plan.name].scenario, plan.set)
+    base = load_scenario(plan.file)
+    return Arm(plan.name, with_values(base, plan.set) if plan.set else base, plan.set)
 
 
 def _guarded(number: int, play: Player) -> Player:

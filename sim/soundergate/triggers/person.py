@@ -20,7 +20,9 @@ def rule_steps(person: PersonTrigger) -> list[tuple[float, float, float]]:
     share is inf where only the count matters.
     """
     if person.rule:
-        return [(step.after, float(step.count), math.inf) for step in person.rule]
+        return [
+            (step.after, step.count or math.inf, step.share or math.inf) for step in person.rule
+        ]
     if person.count is not None:
         count, share = float(person.count), math.inf
     else:

@@ -1,0 +1,52 @@
+"""Text in CSV files, so that a spreadsheet shows it and does not compute it.
+
+Names are the user's own and may come from anybody. A cell that begins like a formula is run when
+the file is opened (CWE-1236, improper neutralization of formula elements in a CSV file), so it
+gets an apostrophe in front, which spreadsheets take for "this is text". Numbers are no text and
+stay as they are.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+V = TypeVar("V")
+
+FORMULA_SIGNS = tuple("=+-@\t\r\n＝＋－＠")
+"""First signs of a formula; some programs take those of full width alike."""
+
+
+def cell(value: V) -> V | str:
+    """The value as it may stand in a CSV file: text that begins like a formula after an apostrophe.
+
+    Anything that is not text is handed back.
+    """
+    if isinstance(value, str) and value.lstrip(" ").startswith(FORMULA_SIGNS):
+        return f"'{value}"
+    return value
+
+
+def safe_frame(table: pd.DataFrame) -> pd.DataFrame:
+    """A table with every text in it, its index and its column names as they may stand in CSV."""
+    import pandas as pd
+
+    safe = table.copy()
+    names = safe.index.names
+    for place in range(safe.shape[1]):
+        column = safe.iloc[:, place]
+        if not pd.api.types.is_numeric_dtype(column):
+            safe.isetitem(place, column.map(cell).to_numpy())
+    safe.columns = safe.columns.map(cell)
+    safe.index = safe.index.map(
+        lambda key: tuple(map(cell, key)) if isinstance(key, tuple) else cell(key)
+    )
+    safe.index.names = names
+    return safe
+
+
+def shown(name: str) -> str:
+    """The name of a file without what no page can show, or shows as other than it is."""
+    return "".join(sign if sign.isprintable() else "�" for sign in name)
