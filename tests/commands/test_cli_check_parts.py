@@ -111,8 +111,8 @@ def test_widths_say_how_far_the_latch_will_do(invoke, powered):
         ("3,4", ["--widths", "no unit", "length", 'such as "3 ft,4 ft,6 ft"']),
         ("3 lb", ["--widths", "'lb' is not a length"]),
         ("3 ft,,4 ft", ["--widths"]),
-        ("3 ft,50 ft", ["opening.0.width", "perimeter"]),
-        ("0 ft", ["opening.0.width", "out of range"]),
+        ("3 ft,50 ft", ["opening.1.width", "perimeter"]),
+        ("0 ft", ["opening.1.width", "out of range"]),
     ],
 )
 def test_bad_widths_are_refused_before_anything_is_said(invoke, powered, text, words):

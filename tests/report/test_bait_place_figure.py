@@ -104,6 +104,6 @@ def test_openings_that_differ_have_their_own_pictures() -> None:
     assert list(trigger_figures(scenario, solve(scenario)))[1:] == ["bait place", "bait place 2"]
     alike = loads(examples.text("twin"), "twin")
     names = [name for name in trigger_figures(alike, solve(alike)) if name.startswith("bait")]
-    moved = with_values(alike, {"opening.1.bait_distance": "5 ft"})
+    moved = with_values(alike, {"opening.2.bait_distance": "5 ft"})
     more = [name for name in trigger_figures(moved, solve(moved)) if name.startswith("bait")]
     assert (len(names), len(more)) == (1, 2)

@@ -57,10 +57,10 @@ def test_only_what_the_file_leaves_open_and_a_night_reads(scenario):
 def test_openings_that_share_a_default_share_an_input():
     found = {one.id: one for one in inputs_of(loads(TWO_GATES))}
     assert found["opening.gate.drop.friction"].paths == (
-        "opening.0.gate.friction",
         "opening.1.gate.friction",
+        "opening.2.gate.friction",
     )
-    assert found["opening.gate.drop.drag_share"].paths == ("opening.0.gate.drag_share",)
+    assert found["opening.gate.drop.drag_share"].paths == ("opening.1.gate.drag_share",)
     night = moved(loads(TWO_GATES), {found["opening.gate.drop.friction"]: 1.0})
     high = register()["opening.gate.drop.friction"].high
     assert [o.gate.friction.median for o in night.opening] == pytest.approx([high, high])

@@ -80,14 +80,14 @@ def test_factors_cross_arms(study_file):
 def test_unquoted_dotted_keys_are_paths_and_value_tables_stay_whole():
     nested = {
         "opening": {"width": "4 ft", "gate": {"kind": "drop"}},
-        "entry": {"clock": {"dist": "fixed", "value": "0 s"}},
+        "entry": {"clock": {"fixed": "0 s"}},
         "sounder.mass": {"sow": {"median": "70 kg", "sigma": 0.1}},
         "trigger": {"any": [{"kind": "line"}]},
     }
     assert flat_values(nested) == {
         "opening.width": "4 ft",
         "opening.gate": {"kind": "drop"},
-        "entry.clock": {"dist": "fixed", "value": "0 s"},
+        "entry.clock": {"fixed": "0 s"},
         "sounder.mass.sow": {"median": "70 kg", "sigma": 0.1},
         "trigger": {"any": [{"kind": "line"}]},
     }

@@ -91,6 +91,7 @@ class _Way:
         self.path, self.value, self.source = path, value, source
         self.arrived = False
         self.passed_by: dict[str, set[str]] = {}  # kinds met instead, by family and kind wanted
+        self.met: set[str] = set()  # family and kind wanted, and there
 
     def put(
         self, node: Any, cls: type[Table] | None, family: _Family | None, parts: list[str]
@@ -139,10 +140,10 @@ class _Way:
         table = dict(said) if isinstance(said, dict) else {how.key: said}
         if FIXED in table and parameter == how.key:
             parameter = FIXED  # its middle moves, and it still does not vary
+        if parameter == FIXED:
+            table = {}
         elif FIXED in table:
             table = {how.key: table[FIXED]}
-        elif parameter == FIXED:
-            table = {}
         node[key] = {**table, parameter: copy.deepcopy(self.value)}
         self.arrived = True
 
@@ -151,15 +152,17 @@ class _Way:
         rest: list[str],
     ) -> None:  # fmt: skip
         """Go on only if the table is of a kind; a trigger of several goes on in its parts."""
+        wanted = f"{family.name} of kind {kind!r}"
         several = [key for key in ("any", "all") if isinstance(node.get(key), list)]
         if family is _TRIGGER and several:
             for part in node[several[0]]:
                 self._narrow(part, _chosen(family, part), family, kind, rest)
         elif cls is not None and kind in kinds_of(cls):
+            self.met.add(wanted)
             self.put(node, cls, family, rest)
         else:
             known = set() if cls is None else kinds_of(cls)
-            self.passed_by.setdefault(f"{family.name} of kind {kind!r}", set()).update(known)
+            self.passed_by.setdefault(wanted, set()).update(known)
 
     def _put_in_list(
         self, items: list[Any], cls: type[Table] | None, family: _Family | None, parts: list[str]
@@ -184,10 +187,9 @@ class _Way:
             self.arrived = True
 
     def no_such_kind(self) -> ScenarioError:
-        wanted, met = next(iter(self.passed_by.items()))
-        family = wanted.split(" ")[0]
-        hint = f"what it has: {', '.join(sorted(met))}" if met else f"its {family} has no such kind"
-        return self._error(f"this scenario has no {wanted}", hint)
+        wanted = next(one for one in self.passed_by if one not in self.met)
+        kinds = ", ".join(sorted(self.passed_by[wanted]))
+        return self._error(f"this scenario has no {wanted}", f"what it has: {kinds or 'nothing'}")
 
     def _error(self, problem: str, hint: str | None = None) -> ScenarioError:
         return ScenarioError(problem, file=self.source, key=self.path, hint=hint)
