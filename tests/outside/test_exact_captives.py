@@ -147,6 +147,31 @@ def test_the_willing_and_strong_push_in(plan_of, scenario_of, plain_night, chi_s
     assert chi_square(counts, stats.binom.pmf(np.arange(9), 8, 0.31 * strong)) < FALSE_ALARM
 
 
+def test_an_entrance_is_stiff_on_some_nights(plan_of, scenario_of, plain_night, chi_square) -> None:
+    """A night's panel is equally stiff to all eight: a binomial law mixed over a log-normal force.
+
+    The mixture by Gauss-Hermite quadrature (NumPy); the law without the mixing must fail.
+    """
+    force = {"median": "15 lbf", "sigma": 0.6}
+    gate = {"kind": "push panel", "mass": "16 kg", "push_force": force, "late_entry": 1.0}
+    change = one_way(
+        gate,
+        sounder={"juveniles": 8, "mass": ONE["mass"]},
+        body={"strength": {"median": 0.4, "sigma": 0.35}},
+        holding={"slip_share": 0},
+    )
+    scenario = scenario_of(plain_night, **change)
+    nights = play(plan_of(scenario), SEED + 7, 0, NIGHTS)
+    counts = np.bincount(nights["caught"], minlength=9)
+    ahead = math.log(0.4 * 25.0 * 9.80665 / solve(scenario).openings[0].gate.push_force)
+    z, weight = np.polynomial.hermite_e.hermegauss(60)
+    strong = stats.norm.cdf((ahead - 0.6 * z) / math.hypot(0.35, 0.25))
+    mixed = (weight / weight.sum()) @ stats.binom.pmf(np.arange(9), 8, strong[:, None])
+    assert chi_square(counts, mixed) > FALSE_ALARM
+    every = stats.norm.cdf(ahead / math.hypot(0.35, 0.25, 0.6))
+    assert chi_square(counts, stats.binom.pmf(np.arange(9), 8, every)) < FALSE_ALARM
+
+
 def test_each_that_pushes_in_may_let_one_out(plan_of, plain_night, chi_square) -> None:
     """Four push in one after another; each but the first lets one slip with probability 0.3.
 

@@ -187,7 +187,7 @@ class _Way:
             self.arrived = True
 
     def no_such_kind(self) -> ScenarioError:
-        wanted = next(one for one in self.passed_by if one not in self.met)
+        wanted = [one for one in self.passed_by if one not in self.met][-1]
         kinds = ", ".join(sorted(self.passed_by[wanted]))
         return self._error(f"this scenario has no {wanted}", f"what it has: {kinds or 'nothing'}")
 
