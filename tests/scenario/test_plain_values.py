@@ -193,3 +193,14 @@ def test_a_file_that_states_the_middle_rests_on_the_scatter_still(pin_trap, trap
     drag = dict(defaults_used(loads(traps["drag"])))
     assert drag["opening.1.gate.drag.sigma"].id == "opening.gate.drop.drag.sigma"
     assert not any("drag_share" in path for path in drag)
+
+
+def test_every_scatter_of_the_register_is_read(traps):
+    """Moved to the end of its range, it moves the plan of some trap: none is dropped on the way."""
+    scatters = {name for name in register() if name.endswith((".sigma", ".cv", ".shape"))}
+    read = set()
+    for trap_text in traps.values():
+        trap = loads(trap_text)
+        left = [(p, e) for p, e in defaults_used(trap) if e.id in scatters - read]
+        read |= {e.id for p, e in left if not same_plan(with_values(trap, {p: e.high}), trap)}
+    assert scatters - read <= {"trigger.line.friction.sigma"}  # its chain takes the median so far

@@ -12,6 +12,7 @@ import copy
 import typing
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache, cached_property
 from typing import Any
 
 from soundergate.scenario.distributions import Duration
@@ -36,12 +37,13 @@ class _Family:
     choose: Callable[[dict[str, Any]], type[Table]]
     classes: tuple[type[Table], ...]
 
-    @property
+    @cached_property
     def words(self) -> set[str]:
         return {word for cls in self.classes for word in kinds_of(cls)}
 
 
-def kinds_of(cls: type[Table]) -> set[str]:
+@cache
+def kinds_of(cls: type[Table]) -> frozenset[str]:
     """The words by which a path may name tables of this class: "drop", "solenoid", "modem"."""
     fields = [cls.model_fields[key] for key in CHOOSING if key in cls.model_fields]
     words = {
@@ -50,7 +52,7 @@ def kinds_of(cls: type[Table]) -> set[str]:
         if typing.get_origin(field.annotation) is typing.Literal
         for word in typing.get_args(field.annotation)
     }
-    return words | {cls.family} - {""}
+    return frozenset(words | {cls.family} - {""})
 
 
 _TRIGGER = _Family("trigger", trigger_class, SINGLE_CLASSES)
@@ -130,7 +132,7 @@ class _Way:
             node[head] = _left_out(field)
         if _is_duration(field) and isinstance(node[head], str):
             node[head] = {"median": node[head]}
-        self.put(node[head], _table_class(field), _FAMILIES.get(head), rest)
+        self.put(node[head], _table_class(cls, head), _FAMILIES.get(head), rest)
 
     def _put_parameter(self, node: dict[str, Any], key: str, like: str, rest: list[str]) -> None:
         """Set one parameter of a quantity that varies, beside what is said of it already."""
@@ -161,7 +163,7 @@ class _Way:
             self.met.add(wanted)
             self.put(node, cls, family, rest)
         else:
-            known = set() if cls is None else kinds_of(cls)
+            known = () if cls is None else kinds_of(cls)
             self.passed_by.setdefault(wanted, set()).update(known)
 
     def _put_in_list(
@@ -203,8 +205,10 @@ def _chosen(family: _Family, node: Any) -> type[Table] | None:
         return None
 
 
-def _table_class(field: Any) -> type[Table] | None:
+@cache
+def _table_class(cls: type[Table] | None, name: str) -> type[Table] | None:
     """The class of the table, or of the tables of the list, that a field holds; None if neither."""
+    field = None if cls is None else cls.model_fields.get(name)
     found = [] if field is None else list(_classes(field.annotation))
     return found[0] if len(found) == 1 else None
 
