@@ -24,7 +24,7 @@ def race(distance: str, **tables: object) -> dict[str, object]:
         "corral": {"diameter": "30 ft", "bait_distance": distance, "panel_height": "20 ft"},
         "opening": [{"width": "4 ft", "height": "3 ft", "gate": SLOW,
                      "latch": {"puller": "solenoid", "pull": "2000 lbf"}}],
-        "trigger": {"kind": "person", "link": "radio", "count": 1, "reaction": "60 s",
+        "trigger": {"kind": "person", "link": "radio", "count": 1, "reaction": {"fixed": "60 s"},
                     "alert": "0 s", "awake": 1, "undercount": 0, "overcount": 0,
                     "infrared_range": "100 ft"},
         "entry": {"shy_share": 0},

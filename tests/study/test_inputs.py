@@ -126,3 +126,33 @@ def test_a_trap_that_cannot_be_built_says_so(scenario):
     diameter = inputs_of(far, "corral.diameter")[0]
     with pytest.raises(ScenarioError, match="beyond the far side of the corral"):
         moved(far, {diameter: 0.0})
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+@pytest.mark.parametrize(
+    ("said", "median", "sigma"),
+    [
+        (None, 300, 1.2),
+        ("20 s", 20, 1.2),
+        ({"sigma": 0.5}, 300, 0.5),
+        ({"median": "20 s"}, 20, 1.2),
+    ],
+)
+def test_middle_and_scatter_move_apart_from_what_is_stated(scenario, said, median, sigma, turn):
+    """In whatever order they are given, and beside what the file says of the same quantity."""
+    given = scenario if said is None else with_values(scenario, {"entry.clock": said})
+    ends = {one: 1.0 for one in inputs_of(given, "entry.clock")[::turn]}
+    clock = moved(given, ends).entry.clock
+    assert clock.median() == pytest.approx(median)
+    assert clock.b == sigma
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_a_share_of_the_weight_and_its_scatter_move_together(turn):
+    night = loads(TWO_GATES)
+    ends = {one: 1.0 for one in inputs_of(night, "opening.gate.drop")[::turn]}
+    first, second = (opening.gate for opening in moved(night, ends).opening)
+    assert (first.drag_share.median, first.drag_share.sigma) == (pytest.approx(0.4), 1.3)
+    assert second.drag.sigma == 1.3
+    assert second.drag.median == pytest.approx(2 * 4.4482216152605)
+    assert first.friction == second.friction
