@@ -170,7 +170,7 @@ def test_without_memory_nights_are_independent(made) -> None:
     caught with 1 - (1 - p)^j. p is estimated from other campaigns, whose own error is counted in.
     """
     scenario = made(
-        sounder={"sows": 1, "mass": {"sow": "70 kg"}},
+        sounder={"sows": 1, "mass": {"sow": {"fixed": "70 kg"}}},
         trigger={"kind": "line", "distance": "22 ft"},
         entry={
             "frailty_cv": 0.0,

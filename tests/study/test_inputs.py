@@ -141,7 +141,7 @@ def test_a_trap_that_cannot_be_built_says_so(scenario):
 def test_middle_and_scatter_move_apart_from_what_is_stated(scenario, said, median, sigma, turn):
     """In whatever order they are given, and beside what the file says of the same quantity."""
     given = scenario if said is None else with_values(scenario, {"entry.clock": said})
-    ends = {one: 1.0 for one in inputs_of(given, "entry.clock")[::turn]}
+    ends = dict.fromkeys(inputs_of(given, "entry.clock")[::turn], 1.0)
     clock = moved(given, ends).entry.clock
     assert clock.median() == pytest.approx(median)
     assert clock.b == sigma
@@ -150,7 +150,7 @@ def test_middle_and_scatter_move_apart_from_what_is_stated(scenario, said, media
 @pytest.mark.parametrize("turn", [1, -1])
 def test_a_share_of_the_weight_and_its_scatter_move_together(turn):
     night = loads(TWO_GATES)
-    ends = {one: 1.0 for one in inputs_of(night, "opening.gate.drop")[::turn]}
+    ends = dict.fromkeys(inputs_of(night, "opening.gate.drop")[::turn], 1.0)
     first, second = (opening.gate for opening in moved(night, ends).opening)
     assert (first.drag_share.median, first.drag_share.sigma) == (pytest.approx(0.4), 1.3)
     assert second.drag.sigma == 1.3
