@@ -153,7 +153,7 @@ def test_trade_off_tells_both_ways_of_holding_less(invoke, powered):
 
 
 def test_settings_that_can_be_relied_on_are_told_as_ranges(invoke, powered):
-    stuck = powered.read_text().replace('"14 gauge"}', '"14 gauge", drag_share = 0.3}')
+    stuck = powered.read_text().replace('"14 gauge"}', '"14 gauge", drag_share = {fixed = 0.3}}')
     powered.write_text(stuck)
     said = invoke("check", powered, "--trade-off")
     assert "To be relied on: all of them." in said.err  # the top-hinged gate has no channels
