@@ -26,8 +26,8 @@ def _merged(base: Mapping[str, Any], change: Mapping[str, Any]) -> dict[str, Any
     whole = copy.deepcopy(dict(base))
     for key, value in change.items():
         old = whole.get(key)
-        mergeable = key not in REPLACED and isinstance(value, Mapping) and "dist" not in value
-        if mergeable and isinstance(old, dict):
+        both = isinstance(value, Mapping) and isinstance(old, dict) and key not in REPLACED
+        if both and not {"dist", "fixed"} & {*old, *value}:  # a quantity that varies is one value
             whole[key] = _merged(old, value)
         else:
             whole[key] = copy.deepcopy(value)

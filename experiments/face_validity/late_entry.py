@@ -46,7 +46,7 @@ DOORS: dict[str, tuple[int, int, dict[str, Any], str, str]] = {
 
 def setup(door: str) -> Scenario:
     """The trap with this door."""
-    return with_values(common.scenario("door"), {"opening.1.gate": DOORS[door][2]})
+    return with_values(common.scenario("door"), {"opening.2.gate": DOORS[door][2]})
 
 
 def counted(scenario: Scenario, nights: int, first: int = 0) -> tuple[np.ndarray, np.ndarray]:

@@ -75,7 +75,7 @@ def test_subgroups_are_even_and_in_order(group, sows, boars, juveniles, piglets,
 
 
 def test_masses_go_with_the_classes(group) -> None:
-    found = group({"sows": 1, "piglets": 2, "mass": {"sow": "80 kg"}})
+    found = group({"sows": 1, "piglets": 2, "mass": {"sow": {"fixed": "80 kg"}}})
     assert found.classes[0][2:] == (math.log(80.0), 0.0)
     assert found.classes[1][2:] == (math.log(6.0), 0.3)
 

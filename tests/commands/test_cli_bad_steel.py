@@ -8,17 +8,17 @@ SOLENOID = 'latch = {kind = "pin", puller = "solenoid", lever = 4}'
 AIR = 'latch = {{kind = "pin", puller = "air cylinder", {}}}'
 BAD = [
     ("gate", 'kind = "drop", counterweight = "60 lb"',
-     ["opening.0.gate.counterweight", '"60 lb"', "carries no load", "lb or less"]),
+     ["opening.1.gate.counterweight", '"60 lb"', "carries no load", "lb or less"]),
     ("gate", 'kind = "top-hinged", set_angle = "180 deg", stop = "180 deg"',
-     ["opening.0.gate.set_angle", '"180 deg"', "carries no load", "179 deg or less"]),
+     ["opening.1.gate.set_angle", '"180 deg"', "carries no load", "179 deg or less"]),
     ("gate", 'kind = "top-hinged", set_angle = "176 deg"',
-     ["opening.0.gate.set_angle", '"176 deg"', "beyond the stop", "175 deg"]),
+     ["opening.1.gate.set_angle", '"176 deg"', "beyond the stop", "175 deg"]),
     ("gate", 'kind = "drop", channel_length = "2 ft"',
-     ["opening.0.gate.channel_length", '"2 ft"', "too short to hold the raised gate", "3 ft"]),
+     ["opening.1.gate.channel_length", '"2 ft"', "too short to hold the raised gate", "3 ft"]),
     ("latch", 'bore = "1 in", rod = "1 in"',
-     ["opening.0.latch.rod", '"1 in"', "thick as the bore", "thinner than"]),
+     ["opening.1.latch.rod", '"1 in"', "thick as the bore", "thinner than"]),
     ("latch", 'pressure = "-3 psi"',
-     ["opening.0.latch.pressure", '"-3 psi"', "below atmosphere", "at least 0 psi"]),
+     ["opening.1.latch.pressure", '"-3 psi"', "below atmosphere", "at least 0 psi"]),
 ]  # fmt: skip
 
 

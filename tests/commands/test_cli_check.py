@@ -23,7 +23,9 @@ def test_a_weak_puller_fails_with_1_and_says_why(invoke, trap):
 
 
 def test_a_gate_that_jams_fails_with_1(invoke, trap):
-    trap.write_text(trap.read_text().replace('"14 gauge"}', '"14 gauge", drag = "80 lbf"}'))
+    trap.write_text(
+        trap.read_text().replace('"14 gauge"}', '"14 gauge", drag = {fixed = "80 lbf"}}')
+    )
     said = invoke("check", trap)
     assert said.code == 1
     assert "does NOT shut" in said.err.splitlines()[0]

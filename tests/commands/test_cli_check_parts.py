@@ -111,8 +111,8 @@ def test_widths_say_how_far_the_latch_will_do(invoke, powered):
         ("3,4", ["--widths", "no unit", "length", 'such as "3 ft,4 ft,6 ft"']),
         ("3 lb", ["--widths", "'lb' is not a length"]),
         ("3 ft,,4 ft", ["--widths"]),
-        ("3 ft,50 ft", ["opening.0.width", "perimeter"]),
-        ("0 ft", ["opening.0.width", "out of range"]),
+        ("3 ft,50 ft", ["opening.1.width", "perimeter"]),
+        ("0 ft", ["opening.1.width", "out of range"]),
     ],
 )
 def test_bad_widths_are_refused_before_anything_is_said(invoke, powered, text, words):
@@ -153,7 +153,7 @@ def test_trade_off_tells_both_ways_of_holding_less(invoke, powered):
 
 
 def test_settings_that_can_be_relied_on_are_told_as_ranges(invoke, powered):
-    stuck = powered.read_text().replace('"14 gauge"}', '"14 gauge", drag_share = 0.3}')
+    stuck = powered.read_text().replace('"14 gauge"}', '"14 gauge", drag_share = {fixed = 0.3}}')
     powered.write_text(stuck)
     said = invoke("check", powered, "--trade-off")
     assert "To be relied on: all of them." in said.err  # the top-hinged gate has no channels

@@ -37,7 +37,7 @@ def test_malformed_toml_says_where(invoke, tmp_path):
 
 def test_a_bare_number_says_which_units_would_do(invoke, trap):
     trap.write_text(trap.read_text().replace('"4 ft"', "4"))
-    assert_refused(invoke("check", trap), "trap.toml", "opening.0.width", "= 4", "unit", "ft")
+    assert_refused(invoke("check", trap), "trap.toml", "opening.1.width", "= 4", "unit", "ft")
 
 
 def test_a_misspelt_key_is_answered_with_the_nearest(invoke, trap):
@@ -80,7 +80,7 @@ def test_an_unknown_example_is_answered_with_the_names(invoke):
         ([], ["two arms"]),
         (["--vary", "opening.width"], ["opening.width", "key=choice"]),
         (["--vary", "opening.wdth=4 ft,8 ft"], ["wdth", "'width'"]),
-        (["--vary", "opening.width=4,8"], ["opening.0.width", "unit"]),
+        (["--vary", "opening.width=4,8"], ["opening.1.width", "unit"]),
         (["--vary", "opening.width=3 ft,4 ft", "--against", "me"], ["'me'", "opening.width=3 ft"]),
     ],
 )

@@ -138,7 +138,11 @@ def test_a_night_that_would_never_end_is_refused(change, words, base_table, plan
     "change",
     [
         {**ZERO, "movement": {"crossing": "1 ms"}},
-        {**ZERO, "entry": {"clock": "1 s"}, "movement": {"crossing": "0 s", "travel": "0 s"}},
+        {
+            **ZERO,
+            "entry": {"clock": {"fixed": "1 s"}},
+            "movement": {"crossing": "0 s", "travel": "0 s"},
+        },
         {"trigger": {"kind": "line", "distance": "10 ft"}, "movement": {"roam": "0 s"}},
     ],
     ids=["a crossing takes time", "entering takes time", "the line is before the bait"],

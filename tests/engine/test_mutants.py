@@ -174,6 +174,11 @@ def whoever_is_willing_is_strong_enough(right, self, i, o):
     return self.night.chance(k.D_WILLING, i, 0) < self.facts.opening[o][k.O_WILLING]
 
 
+@mutant("one-way entrance", Gatehouse, "push_tonight")
+def an_entrance_is_as_stiff_every_night(right, self, o):
+    return self.facts.opening[o][k.O_PUSH]
+
+
 @mutant("two one-way entrances", Night, "made_way_for_others")
 def nobody_slips_out(right, self, i):
     pass

@@ -103,7 +103,7 @@ def test_arrivals_are_the_same_whatever_is_set(base_table, plan_of, tell) -> Non
         base_table,
         opening=GATES["top-hinged"] + GATES["late"],
         trigger=TRIGGERS["none"],
-        entry={"clock": "5 s", "frailty_cv": 2.0},
+        entry={"clock": {"fixed": "5 s"}, "frailty_cv": 2.0},
         movement={"crossing": {"dist": "gamma", "mean": "4 s", "cv": 1}},
     )
     for number in range(NIGHTS):

@@ -21,9 +21,10 @@ def seconds(*values: float) -> st.SearchStrategy[str]:
 def spread_out(*values: float) -> st.SearchStrategy[Any]:
     """About one of these times: fixed, so that ties abound, or of any distribution."""
     time = seconds(*values)
+    fixed = time.map(lambda t: {"fixed": t})
     return st.one_of(
-        time,
-        time,
+        fixed,
+        fixed,
         st.builds(lambda t: {"dist": "exponential", "mean": t}, time),
         st.builds(lambda t: {"dist": "lognormal", "median": t, "sigma": 0.8}, time),
         st.builds(
@@ -104,7 +105,12 @@ TRIGGERS = st.builds(
 
 AIR = {"kind": "pin", "puller": "air cylinder"}
 WAYS_IN = among(
-    {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "drag": "1 lbf"}, "latch": AIR},
+    {
+        "width": "4 ft",
+        "height": "3 ft",
+        "gate": {"kind": "drop", "drag": {"fixed": "1 lbf"}},
+        "latch": AIR,
+    },
     {
         "width": "20 in",
         "height": "2 ft",
@@ -164,7 +170,9 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "juveniles": draw(heads),
             "piglets": draw(heads),
             "subgroups": 1,
-            "mass": {"juvenile": draw(among("25 kg", {"median": "25 kg", "sigma": 0.3}))},
+            "mass": {
+                "juvenile": draw(among({"fixed": "25 kg"}, {"median": "25 kg", "sigma": 0.3}))
+            },
         },
         "body": {"shoulder_scatter": draw(among(0.0, 0.045))},
         "corral": {

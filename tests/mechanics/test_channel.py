@@ -42,7 +42,7 @@ def test_the_files_own_sheet_is_read(trap: Trap) -> None:
 
 
 def test_an_unknown_gauge_of_the_channels_is_refused(trap: Trap) -> None:
-    with pytest.raises(ScenarioError, match=r"opening\.0\.gate\.channel_sheet = \"21 gauge\""):
+    with pytest.raises(ScenarioError, match=r"opening\.1\.gate\.channel_sheet = \"21 gauge\""):
         setup.solve(trap({"kind": "drop", "channel_sheet": "21 gauge"}))
 
 

@@ -96,7 +96,7 @@ def test_a_jam_fails_without_a_crash(trap: Trap) -> None:
 
 
 def test_two_openings_are_told_apart(trap: Trap) -> None:
-    two = with_values(trap(openings=2), {"opening.1.width": "10 ft"})
+    two = with_values(trap(openings=2), {"opening.2.width": "10 ft"})
     report = check(two)
     assert list(report.table.columns) == ["opening 1", "opening 2"]
     assert any(line.startswith("Opening 2 (drop gate, 10 ft wide") for line in report.verdict)
@@ -104,7 +104,7 @@ def test_two_openings_are_told_apart(trap: Trap) -> None:
 
 
 def test_one_weak_opening_fails_the_trap(trap: Trap) -> None:
-    low = {"opening.1.latch.pressure": "12 psi"}
+    low = {"opening.2.latch.pressure": "12 psi"}
     assert not check(with_values(trap(openings=2), low)).ok
 
 
@@ -229,7 +229,7 @@ def test_heavier_animals_need_thicker_channels(trap: Trap) -> None:
 def test_rows_that_say_nothing_are_left_out(trap: Trap) -> None:
     animal = check(trap(latch={"kind": "pin", "puller": "animal"}))
     assert "margin" not in animal.table.index
-    both = with_values(trap(openings=2), {"opening.1.latch": {"kind": "pin", "puller": "animal"}})
+    both = with_values(trap(openings=2), {"opening.2.latch": {"kind": "pin", "puller": "animal"}})
     assert list(check(both).table.loc["margin"])[1] == "-"
 
 
@@ -246,7 +246,7 @@ def test_a_short_stroke_gets_the_pull_that_would_do_with_the_lever_it_allows(tra
 
 
 def test_openings_that_are_alike_are_told_once(trap: Trap) -> None:
-    three = check(with_values(trap(openings=3), {"opening.1.width": "6 ft"}))
+    three = check(with_values(trap(openings=3), {"opening.2.width": "6 ft"}))
     heads = [line for line in three.verdict if line.startswith("Opening ")]
     assert heads[0].startswith("Opening 1 (drop gate, 4 ft wide")
     assert heads[1].startswith("Opening 2 (drop gate, 6 ft wide")

@@ -8,7 +8,7 @@ from soundergate.engine.replay import trace_night
 from soundergate.mechanics import flow
 from soundergate.mechanics.check import check
 
-ALIKE = {"sow": "70 kg", "juvenile": "30 kg", "piglet": "9 kg"}
+ALIKE = {"sow": {"fixed": "70 kg"}, "juvenile": {"fixed": "30 kg"}, "piglet": {"fixed": "9 kg"}}
 
 
 def crowd(width: str, **more: object) -> dict[str, object]:
@@ -19,10 +19,10 @@ def crowd(width: str, **more: object) -> dict[str, object]:
         "body": {"shoulder_scatter": 0},
         "opening": [{"width": width, "height": "6 ft", "gate": {"kind": "drop"}}],
         "trigger": {"kind": "counter", "count": 100},
-        "arrival": {"first": "10 s", "offset": "0 s", "spread": "0 s"},
+        "arrival": {"first": {"fixed": "10 s"}, "offset": "0 s", "spread": "0 s"},
         "entry": {"clock": "0 s", "shy_share": 0, "frailty_cv": 0, "leaderless": 1},
         "leaving": {"clock": "never"},
-        "movement": {"headway": "1 s", "dwell": "0 s"},
+        "movement": {"headway": {"fixed": "1 s"}, "dwell": "0 s"},
         "visit": {"patience": "never"},
         **more,
     }
@@ -41,7 +41,9 @@ def test_a_queue_goes_through_at_the_saturated_flow(scenario_of, width) -> None:
 
 
 def test_a_stated_crossing_time_and_one_lane(scenario_of) -> None:
-    scenario = scenario_of(crowd("0.3 m", movement={"crossing": "4 s", "headway": "2 s"}))
+    scenario = scenario_of(
+        crowd("0.3 m", movement={"crossing": "4 s", "headway": {"fixed": "2 s"}})
+    )
     assert flow.saturated_flow(scenario, 0) == pytest.approx(1.0 / 6.0)
     said = check(scenario, "SI")
     assert "about 10 a minute go through it" in " ".join(said.verdict)

@@ -145,9 +145,9 @@ def test_gate_mass_from_its_materials(trap: Trap, gate: dict, kg: float) -> None
 @pytest.mark.parametrize(
     ("gate", "key", "word"),
     [
-        ({"sheet": "21 gauge"}, "opening.0.gate.sheet", "no sheet gauge"),
-        ({"mesh": "1 gauge 2x4 in"}, "opening.0.gate.mesh", "unknown wire gauge"),
-        ({"frame": "9x9 lumber"}, "opening.0.gate.frame", "no known lumber"),
+        ({"sheet": "21 gauge"}, "opening.1.gate.sheet", "no sheet gauge"),
+        ({"mesh": "1 gauge 2x4 in"}, "opening.1.gate.mesh", "unknown wire gauge"),
+        ({"frame": "9x9 lumber"}, "opening.1.gate.frame", "no known lumber"),
     ],
 )
 def test_unknown_materials_are_named(trap: Trap, gate: dict, key: str, word: str) -> None:

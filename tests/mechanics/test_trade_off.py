@@ -100,7 +100,7 @@ def test_what_cannot_be_asked(trap: Trap) -> None:
         over_set_angle(drop)
     with pytest.raises(ScenarioError, match="that of a drop gate"):
         over_counterweight(top)
-    with pytest.raises(ScenarioError, match="no opening 3"):
+    with pytest.raises(ScenarioError, match="no opening 4; it has 1, counted from 1"):
         over_set_angle(top, opening=3)
     with pytest.raises(ScenarioError, match="beyond the stop"):
         over_set_angle(top, [radians(179)])

@@ -37,11 +37,11 @@ def test_the_message_names_the_key_and_what_would_do(
     with pytest.raises(ScenarioError) as caught:
         setup.solve(scenario)
     error = caught.value
-    assert error.key == f"opening.0.{key}"
+    assert error.key == f"opening.1.{key}"
     assert error.value == gate[key.split(".")[1]]
     assert "carries no load" in error.problem
     number = float(re.search(r"([\d.]+) (?:lb|deg|N\*m|in)", error.hint)[1])
-    mended = with_values(scenario, {f"opening.0.{key}": unit.format(number)})
+    mended = with_values(scenario, {f"opening.1.{key}": unit.format(number)})
     assert check(mended).setup.openings[0].curve.shuts
 
 

@@ -17,7 +17,7 @@ title = "Invented: all there at once, no time lost on the way, room for all"
 
 [sounder]
 juveniles = 8
-mass = {juvenile = "25 kg"}
+mass = {juvenile = {fixed = "25 kg"}}
 
 [body]
 shoulder_scatter = 0.0

@@ -148,8 +148,8 @@ def test_worked_figure_from_a_scenario_file() -> None:
                         "mass": "20 kg",
                         "channel_length": "1.5 m",
                         "guided_length": "0.6 m",
-                        "friction": 0.42,
-                        "drag": "15 N",
+                        "friction": {"fixed": 0.42},
+                        "drag": {"fixed": "15 N"},
                     },
                     "latch": {"kind": "pin", "puller": "air cylinder"},
                 }

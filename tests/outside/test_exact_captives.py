@@ -70,7 +70,7 @@ def test_who_can_climb_is_a_matter_of_back_and_reach(caught_one, plan_of) -> Non
     scenario = caught_one(
         body={"shoulder_scatter": 0.06},
         corral={"panel_height": "80 cm"},
-        holding={"climb_clock": "10 min", "climb_reach": {"median": 1.5, "sigma": 0.12}},
+        holding={"climb_clock": {"fixed": "10 min"}, "climb_reach": {"median": 1.5, "sigma": 0.12}},
     )
     out = play(plan_of(scenario), SEED + 1, 0, NIGHTS)["escaped_after"] == 1
 
@@ -94,7 +94,7 @@ def test_who_can_open_the_gate_is_a_matter_of_strength(caught_one, plan_of, plai
         }
     ]
     change = {"opening": opening, "body": {"strength": {"median": 0.8, "sigma": 0.35}}}
-    scenario = caught_one(holding={"try_clock": "10 min"}, **change)
+    scenario = caught_one(holding={"try_clock": {"fixed": "10 min"}}, **change)
     solved = solve(scenario).openings[0]
     out = play(plan_of(scenario), SEED + 2, 0, NIGHTS)["escaped_after"] == 1
 
@@ -107,7 +107,9 @@ def test_who_can_open_the_gate_is_a_matter_of_strength(caught_one, plan_of, plai
     assert share(out, law(0.8)) > FALSE_ALARM
     assert share(out, law(0.83)) < FALSE_ALARM
     opening[0]["gate"]["lock"] = True
-    locked = play(plan_of(caught_one(holding={"try_clock": "10 min"}, **change)), SEED + 2, 0, 2000)
+    locked = play(
+        plan_of(caught_one(holding={"try_clock": {"fixed": "10 min"}}, **change)), SEED + 2, 0, 2000
+    )
     assert (locked["escaped_after"] == 0).all()
 
 
@@ -121,7 +123,12 @@ def one_way(gate: dict, **change) -> dict:
 
 def test_the_willing_and_strong_push_in(plan_of, scenario_of, plain_night, chi_square) -> None:
     """Untaught, a share of 0.3 is willing; and its push must beat that of the panel."""
-    gate = {"kind": "push panel", "mass": "16 kg", "push_force": "8 lbf", "late_entry": 0.3}
+    gate = {
+        "kind": "push panel",
+        "mass": "16 kg",
+        "push_force": {"fixed": "8 lbf"},
+        "late_entry": 0.3,
+    }
     change = one_way(
         gate,
         sounder={"juveniles": 8, "mass": ONE["mass"]},
@@ -138,6 +145,31 @@ def test_the_willing_and_strong_push_in(plan_of, scenario_of, plain_night, chi_s
     law = stats.binom.pmf(np.arange(9), 8, 0.3 * strong)
     assert chi_square(counts, law) > FALSE_ALARM
     assert chi_square(counts, stats.binom.pmf(np.arange(9), 8, 0.31 * strong)) < FALSE_ALARM
+
+
+def test_an_entrance_is_stiff_on_some_nights(plan_of, scenario_of, plain_night, chi_square) -> None:
+    """A night's panel is equally stiff to all eight: a binomial law mixed over a log-normal force.
+
+    The mixture by Gauss-Hermite quadrature (NumPy); the law without the mixing must fail.
+    """
+    force = {"median": "15 lbf", "sigma": 0.6}
+    gate = {"kind": "push panel", "mass": "16 kg", "push_force": force, "late_entry": 1.0}
+    change = one_way(
+        gate,
+        sounder={"juveniles": 8, "mass": ONE["mass"]},
+        body={"strength": {"median": 0.4, "sigma": 0.35}},
+        holding={"slip_share": 0},
+    )
+    scenario = scenario_of(plain_night, **change)
+    nights = play(plan_of(scenario), SEED + 7, 0, NIGHTS)
+    counts = np.bincount(nights["caught"], minlength=9)
+    ahead = math.log(0.4 * 25.0 * 9.80665 / solve(scenario).openings[0].gate.push_force)
+    z, weight = np.polynomial.hermite_e.hermegauss(60)
+    strong = stats.norm.cdf((ahead - 0.6 * z) / math.hypot(0.35, 0.25))
+    mixed = (weight / weight.sum()) @ stats.binom.pmf(np.arange(9), 8, strong[:, None])
+    assert chi_square(counts, mixed) > FALSE_ALARM
+    every = stats.norm.cdf(ahead / math.hypot(0.35, 0.25, 0.6))
+    assert chi_square(counts, stats.binom.pmf(np.arange(9), 8, every)) < FALSE_ALARM
 
 
 def test_each_that_pushes_in_may_let_one_out(plan_of, plain_night, chi_square) -> None:
@@ -170,7 +202,7 @@ def test_those_left_outside_come_back_with_the_share_of_late_entry(plan_of, plai
     plan = plan_of(
         plain_night,
         opening=[gate_way, panel_way],
-        entry={"clock": "1 s", "shy_share": 0.5},
+        entry={"clock": {"fixed": "1 s"}, "shy_share": 0.5},
         trigger={"kind": "counter", "count": 99, "dwell": "60 s", "miss": 0, "double": 0},
         startle={"bolt_share": 0},
         holding={"slip_share": 0, "late_clock": {"dist": "uniform", "low": "1 s", "high": "60 s"}},
@@ -247,7 +279,7 @@ def test_two_sounders_come_in_their_own_time(plan_of, plain_night) -> None:
         sounder={"juveniles": 3},
         other=[{"sows": 2}],
         arrival={"first": {"dist": "exponential", "mean": "1 h"}},
-        entry={"clock": "10 min", "leaderless": 1},
+        entry={"clock": {"fixed": "10 min"}, "leaderless": 1},
         trigger=COUNTER,
         startle={"bolt_share": 0},
     )

@@ -43,7 +43,7 @@ def share(hits: np.ndarray, p: float) -> float:
 
 def test_the_first_picture_after_the_entry_releases(plan_of, plain_night, chi_square) -> None:
     """Pictures at 5, 12, 19 .. s; a lone pig enters after an exponential time of mean 60 s."""
-    person = {**PERSON, "alert": "5 s", "frame_interval": "7 s"}
+    person = {**PERSON, "alert": {"fixed": "5 s"}, "frame_interval": "7 s"}
     nights = play(plan_of(plain_night, sounder=ONE, trigger=person), SEED, 0, NIGHTS)
     number = np.round((nights["release_s"] - 5.0) / 7.0).astype(int)
     np.testing.assert_allclose(nights["release_s"], 5.0 + 7.0 * number, atol=1e-9)
@@ -64,7 +64,7 @@ def test_alert_reaction_and_command_add_up(plan_of, plain_night) -> None:
         **PERSON,
         "alert": {"dist": "exponential", "mean": "10 s"},
         "reaction": {"dist": "exponential", "mean": "10 s"},
-        "command_delay": "2 s",
+        "command_delay": {"fixed": "2 s"},
         "view_delay": "3 s",
     }
     plan = plan_of(plain_night, sounder=ONE, entry=AT_ONCE, trigger=person)
@@ -273,7 +273,7 @@ def test_a_bolter_races_the_gate(plan_of, plain_night, scenario_of, chi_square) 
         "movement": {"crossing": "0.15 s", "bolt_speed": "4 m/s"},
         "startle": {"bolt_share": 0.6, "delay": {"dist": "lognormal", "median": "0.1 s",
                                                  "sigma": 0.6}},
-        "strike": {"out_share": 0.3, "prop": "1 s"},
+        "strike": {"out_share": 0.3, "prop": {"fixed": "1 s"}},
     }  # fmt: skip
     scenario = scenario_of(plain_night, **change)
     solved = solve(scenario).openings[0]
@@ -351,7 +351,7 @@ def test_appetite_shortens_the_stay_as_the_bait_goes(plan_of, plain_night) -> No
         sounder=ONE,
         bait={"mass": "4 kg", "intake": "0.02 1/h", "levels_appetite": [1, 1.5, 2, 4, 30]},
         entry=AT_ONCE,
-        leaving={"clock": "20000 s"},
+        leaving={"clock": {"fixed": "20000 s"}},
     )
     nights = play(plan, SEED, 0, 3)
     third = 20_000 - 7200 * (1 + 1.5)  # what is left of the clock when half is eaten

@@ -46,7 +46,7 @@ def test_air_cylinders_quoted_by_full_bore_pull_less(
         "rod": rod,
         "pressure": "100 psi",
         "seal_loss": "0 psi",
-        "supply": 1.0,
+        "supply": {"fixed": 1.0},
     }
     (pulling,) = solve(trap("4 ft", latch)).openings
     (pushing,) = solve(trap("4 ft", {**latch, "retracting": False})).openings

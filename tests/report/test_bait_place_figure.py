@@ -24,7 +24,7 @@ def race(distance: str, **tables: object) -> dict[str, object]:
         "corral": {"diameter": "30 ft", "bait_distance": distance, "panel_height": "20 ft"},
         "opening": [{"width": "4 ft", "height": "3 ft", "gate": SLOW,
                      "latch": {"puller": "solenoid", "pull": "2000 lbf"}}],
-        "trigger": {"kind": "person", "link": "radio", "count": 1, "reaction": "60 s",
+        "trigger": {"kind": "person", "link": "radio", "count": 1, "reaction": {"fixed": "60 s"},
                     "alert": "0 s", "awake": 1, "undercount": 0, "overcount": 0,
                     "infrared_range": "100 ft"},
         "entry": {"shy_share": 0},
@@ -104,6 +104,6 @@ def test_openings_that_differ_have_their_own_pictures() -> None:
     assert list(trigger_figures(scenario, solve(scenario)))[1:] == ["bait place", "bait place 2"]
     alike = loads(examples.text("twin"), "twin")
     names = [name for name in trigger_figures(alike, solve(alike)) if name.startswith("bait")]
-    moved = with_values(alike, {"opening.1.bait_distance": "5 ft"})
+    moved = with_values(alike, {"opening.2.bait_distance": "5 ft"})
     more = [name for name in trigger_figures(moved, solve(moved)) if name.startswith("bait")]
     assert (len(names), len(more)) == (1, 2)

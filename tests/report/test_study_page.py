@@ -91,7 +91,7 @@ def test_every_arm_s_defaults_are_listed_once(study: StudyResult) -> None:
     """Arms of this study that set the distance or the mass do not lean on its default."""
     names = [source.name for source in html.study_page(study).leans_on]
     assert len(set(names)) == len(names)
-    assert "opening.0.gate.friction" in names
+    assert "opening.1.gate.friction" in names
     distance = [s for s in html.study_page(study).leans_on if s.name == "trigger.distance"]
     assert len(distance) == 1
     assert distance[0].note.startswith("Only in “far, light” and “far, heavy”.")

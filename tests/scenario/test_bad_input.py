@@ -24,34 +24,34 @@ WHOLE_MESSAGES = [
     (
         'width = "4 ft"',
         'widht = "4 ft"',
-        "night.toml: opening.0.widht = \"4 ft\": unknown key; did you mean 'width'?",
+        "night.toml: opening.1.widht = \"4 ft\": unknown key; did you mean 'width'?",
     ),
     (
         'width = "4 ft"',
         "",
-        'night.toml: opening.0.width: this key is required; such as width = "4 ft"',
+        'night.toml: opening.1.width: this key is required; such as width = "4 ft"',
     ),
     (
         'width = "4 ft"',
         "width = 4",
-        "night.toml: opening.0.width = 4: a bare number where a unit is due: this is a length, "
+        "night.toml: opening.1.width = 4: a bare number where a unit is due: this is a length, "
         'in ft, in, m or cm for example; write it with its unit, such as "4 ft"',
     ),
     (
         'width = "4 ft"',
         'width = "4 lb"',
-        "night.toml: opening.0.width = \"4 lb\": the unit 'lb' is not a length; "
+        "night.toml: opening.1.width = \"4 lb\": the unit 'lb' is not a length; "
         "ft, in, m or cm would do",
     ),
     (
         'width = "4 ft"',
         'width = "-4 ft"',
-        'night.toml: opening.0.width = "-4 ft": out of range for a length; it must be above 0 m',
+        'night.toml: opening.1.width = "-4 ft": out of range for a length; it must be above 0 m',
     ),
     (
         'width = "4 ft"',
         'width = "41 ft"',
-        'night.toml: opening.0.width = "41 ft": as wide as half the corral\'s perimeter or '
+        'night.toml: opening.1.width = "41 ft": as wide as half the corral\'s perimeter or '
         "wider; it must be below 40.84 ft",
     ),
     (
@@ -118,96 +118,96 @@ CASES = [
     ("[corral]", "[bait]\nintake = 0.02\n[corral]", "bait.intake = 0.02", "this is a rate"),
     # opening and gate
     ("[[opening]]", "[opening]", "opening", "must be a list; write [[opening]]"),
-    ('height = "3 ft"', 'height = "nan ft"', "opening.0.height", "not a finite number"),
-    ('height = "3 ft"', 'height = "1e9 ft"', "opening.0.height", "not believable"),
-    (f"gate = {GATE}", "", "opening.0.gate", 'such as gate = {kind = "drop"'),
-    (GATE, '"drop"', 'opening.0.gate = "drop"', 'must be a table; such as {kind = "..."}'),
-    (GATE, "{}", "opening.0.gate.kind", 'choose one of: "drop", "top-hinged", "side-hinged"'),
-    (GATE, '{kind = "drip"}', 'opening.0.gate.kind = "drip"', 'did you mean "drop"?'),
-    (GATE, '{kind = "drop", mass = "0 kg"}', "opening.0.gate.mass", "it must be above 0 kg"),
-    (GATE, '{kind = "drop", mass = "-9 lb"}', "opening.0.gate.mass", "it must be above 0 kg"),
-    (GATE, '{kind = "drop", sheet = "14 gague"}', "opening.0.gate.sheet", 'write "14 gauge"'),
-    (GATE, '{kind = "drop", sheet = "0 mm"}', "opening.0.gate.sheet", "must be above zero"),
-    (GATE, '{kind = "drop", mesh = "thick"}', "opening.0.gate.mesh", '"4 gauge 2x4 in"'),
+    ('height = "3 ft"', 'height = "nan ft"', "opening.1.height", "not a finite number"),
+    ('height = "3 ft"', 'height = "1e9 ft"', "opening.1.height", "not believable"),
+    (f"gate = {GATE}", "", "opening.1.gate", 'such as gate = {kind = "drop"'),
+    (GATE, '"drop"', 'opening.1.gate = "drop"', 'must be a table; such as {kind = "..."}'),
+    (GATE, "{}", "opening.1.gate.kind", 'choose one of: "drop", "top-hinged", "side-hinged"'),
+    (GATE, '{kind = "drip"}', 'opening.1.gate.kind = "drip"', 'did you mean "drop"?'),
+    (GATE, '{kind = "drop", mass = "0 kg"}', "opening.1.gate.mass", "it must be above 0 kg"),
+    (GATE, '{kind = "drop", mass = "-9 lb"}', "opening.1.gate.mass", "it must be above 0 kg"),
+    (GATE, '{kind = "drop", sheet = "14 gague"}', "opening.1.gate.sheet", 'write "14 gauge"'),
+    (GATE, '{kind = "drop", sheet = "0 mm"}', "opening.1.gate.sheet", "must be above zero"),
+    (GATE, '{kind = "drop", mesh = "thick"}', "opening.1.gate.mesh", '"4 gauge 2x4 in"'),
     (
         GATE,
         '{kind = "drop", sheet = "2 mm", plywood = "1 in"}',
-        "opening.0.gate",
+        "opening.1.gate",
         "give one of sheet, plywood, mesh, not sheet and plywood",
     ),
     (
         GATE,
         '{kind = "drop", channel_length = "3 ft"}',
-        'opening.0.gate.channel_length = "3 ft"',
+        'opening.1.gate.channel_length = "3 ft"',
         "too short to hold the raised gate; they must be longer than the opening is high, 3 ft",
     ),
     (
         GATE,
         '{kind = "drop", guided_length = "4 ft"}',
-        "opening.0.gate.guided_length",
+        "opening.1.gate.guided_length",
         "more guided length than the gate is high; at most 3 ft",
     ),
     (
         GATE,
         '{kind = "drop", set_angle = "90 deg"}',
-        "opening.0.gate.set_angle",
+        "opening.1.gate.set_angle",
         'set_angle belongs to a gate with kind = "top-hinged" or "side-hinged"',
     ),
     (
         GATE,
         '{kind = "top-hinged", set_angle = "176 deg"}',
-        "opening.0.gate.set_angle",
+        "opening.1.gate.set_angle",
         "beyond the stop; at most 175 deg",
     ),
     (
         GATE,
         '{kind = "top-hinged", set_angle = "100 deg", stop = "95 deg"}',
-        "opening.0.gate.set_angle",
+        "opening.1.gate.set_angle",
         "beyond the stop; at most 95 deg",
     ),
-    (GATE, '{kind = "top-hinged", set_angle = 90}', "opening.0.gate.set_angle", "this is an angle"),
-    (GATE, '{kind = "side-hinged", leaves = 3}', "opening.0.gate.leaves = 3", "choices: 1, 2"),
-    (GATE, '{kind = "side-hinged", leaves = true}', "opening.0.gate.leaves", "choices: 1, 2"),
+    (GATE, '{kind = "top-hinged", set_angle = 90}', "opening.1.gate.set_angle", "this is an angle"),
+    (GATE, '{kind = "side-hinged", leaves = 3}', "opening.1.gate.leaves = 3", "choices: 1, 2"),
+    (GATE, '{kind = "side-hinged", leaves = true}', "opening.1.gate.leaves", "choices: 1, 2"),
     (
         GATE,
         '{kind = "side-hinged", rise = "2 in"}',
-        "opening.0.gate.rise",
+        "opening.1.gate.rise",
         'rise belongs to a gate with closer = "rising hinge"',
     ),
-    (GATE, '{kind = "drop", lock = "yes"}', "opening.0.gate.lock", "must be true or false"),
-    (GATE, '{kind = "net skirt"}', "opening.0.latch", "a net skirt needs no latch"),
+    (GATE, '{kind = "drop", lock = "yes"}', "opening.1.gate.lock", "must be true or false"),
+    (GATE, '{kind = "net skirt"}', "opening.1.latch", "a net skirt needs no latch"),
     # latch
-    (LATCH, '{kind = "knob"}', 'opening.0.latch.kind = "knob"', '"pin", "knee", "finger"'),
-    (LATCH, '{puller = "horse"}', "opening.0.latch.puller", '"solenoid", "air cylinder", "animal"'),
+    (LATCH, '{kind = "knob"}', 'opening.1.latch.kind = "knob"', '"pin", "knee", "finger"'),
+    (LATCH, '{puller = "horse"}', "opening.1.latch.puller", '"solenoid", "air cylinder", "animal"'),
     (
         LATCH,
         '{puller = "air cylinder", pull = "25 lbf"}',
-        "opening.0.latch.pull",
+        "opening.1.latch.pull",
         'pull belongs to a latch with puller = "solenoid"',
     ),
     (
         LATCH,
         '{kind = "knee", overhang = "1 in"}',
-        "opening.0.latch.overhang",
+        "opening.1.latch.overhang",
         'overhang belongs to a latch with kind = "pin"',
     ),
     (
         LATCH,
         '{puller = "air cylinder", bore = "1 in", rod = "1 in"}',
-        "opening.0.latch.rod",
+        "opening.1.latch.rod",
         "the rod is as thick as the bore or thicker; it must be thinner than 25.4 mm (1 in)",
     ),
     (
         LATCH,
         '{puller = "air cylinder", pressure = "-3 psi"}',
-        "opening.0.latch.pressure",
+        "opening.1.latch.pressure",
         "pressure below atmosphere",
     ),
-    (LATCH, '{pull = "25 lb"}', "opening.0.latch.pull", "a pound of force is lbf"),
-    (LATCH, "{lever = 0}", "opening.0.latch.lever = 0", "a ratio must be above 0"),
-    (LATCH, "{turns = 900}", "opening.0.latch.plunger_area", "needs both turns and plunger_area"),
+    (LATCH, '{pull = "25 lb"}', "opening.1.latch.pull", "a pound of force is lbf"),
+    (LATCH, "{lever = 0}", "opening.1.latch.lever = 0", "a ratio must be above 0"),
+    (LATCH, "{turns = 900}", "opening.1.latch.plunger_area", "needs both turns and plunger_area"),
     (LATCH, '{kind = "pin", puller = "animal"}\n[[opening]]\nwidth = "2 ft"\nheight = "3 ft"\n'
-            'gate = {kind = "drop", cat = 1}', "opening.1.gate.cat", "unknown key"),
+            'gate = {kind = "drop", cat = 1}', "opening.2.gate.cat", "unknown key"),
     # trigger
     ('kind = "line"', "", "trigger.kind", "choose one of"),
     ('kind = "line"', "kind = 3", "trigger.kind = 3", "not one of the choices"),
@@ -247,25 +247,25 @@ CASES = [
     (
         'kind = "line"',
         'any = [{kind = "line"}, {kind = "none"}]',
-        "trigger.any.1.kind",
+        "trigger.any.2.kind",
         '"none" cannot be one of several triggers',
     ),
     (
         'kind = "line"',
         'all = [{kind = "line"}, {kind = "counter", mis = 0.1}]',
-        "trigger.all.1.mis",
+        "trigger.all.2.mis",
         "did you mean 'miss'?",
     ),
     (
         'kind = "line"',
         'any = [{kind = "line"}, {kind = "counter", false_release = "1/day"}]',
-        "trigger.any.1.false_release",
+        "trigger.any.2.false_release",
         "move it up to [trigger]",
     ),
     (
         'kind = "line"',
         'any = [{kind = "counter"}, {kind = "line", distance = "30 ft"}]',
-        "trigger.any.1.distance",
+        "trigger.any.2.distance",
         "beyond the far side of the corral",
     ),
     # behaviour
@@ -313,7 +313,7 @@ def test_a_latch_that_nothing_pulls(night_text):
     animal = night_text.replace(LATCH, '{puller = "animal"}')
     loads(animal)
     loads(animal.replace('kind = "line"', 'kind = "none"'))
-    with pytest.raises(ScenarioError, match=r"opening.0.latch.puller = \"animal\": nothing would"):
+    with pytest.raises(ScenarioError, match=r"opening.1.latch.puller = \"animal\": nothing would"):
         loads(animal.replace('kind = "line"', 'kind = "counter"'))
 
 
@@ -379,7 +379,7 @@ def test_the_error_carries_its_parts(night_text):
     with pytest.raises(ScenarioError) as caught:
         loads(night_text.replace('"4 ft"', '"4 lb"'), "night.toml")
     error = caught.value
-    assert (error.file, error.key, error.value) == ("night.toml", "opening.0.width", "4 lb")
+    assert (error.file, error.key, error.value) == ("night.toml", "opening.1.width", "4 lb")
     assert error.hint == "ft, in, m or cm would do"
 
 
@@ -390,7 +390,7 @@ def test_the_error_survives_a_trip_to_another_process(night_text):
         with_values(loads(night_text), {"opening.width": "4 lb"})
     again = pickle.loads(pickle.dumps(caught.value))
     assert str(again) == str(caught.value)
-    assert again.key == "opening.0.width"
+    assert again.key == "opening.1.width"
 
 
 def test_values_are_shown_as_toml_and_kept_short():
@@ -431,6 +431,6 @@ def test_a_title_may_be_in_any_script(night_text):
 def test_drag_is_said_in_one_way(night_text):
     both = '{kind = "drop", sheet = "14 gauge", drag = "3 lbf", drag_share = 0.1}'
     assert message(night_text, GATE, both) == (
-        "night.toml: opening.0.gate.drag_share = 0.1: give drag or drag_share, not both; "
+        "night.toml: opening.1.gate.drag_share = 0.1: give drag or drag_share, not both; "
         "drag is a force, drag_share a share of the gate's weight"
     )

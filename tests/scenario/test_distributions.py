@@ -72,7 +72,8 @@ def test_a_written_median_survives_to_the_last_bit(median, sigma):
 def test_fixed_and_never():
     field = DurationField(never=True)
     assert field.read("20 s") == Duration("fixed", 20.0, 0.0)
-    assert field.read({"dist": "fixed", "value": "1 min"}) == Duration.fixed(60.0)
+    assert field.read({"fixed": "1 min"}) == Duration.fixed(60.0)
+    assert field.write(Duration.fixed(60.0)) == {"fixed": "60.0 s"}
     assert field.read("0 s").mean() == 0.0
     never = field.read("never")
     assert never.never
@@ -105,7 +106,7 @@ def test_without_scatter_it_is_the_fixed_time(table, expected):
         ("-1 s", "", "a duration cannot be negative"),
         (20, "", "bare number where a unit is due"),
         ("20 ft", "", "the unit 'ft' is not a time"),
-        ({"median": "20 s"}, "", "needs the key dist, one of: fixed, exponential"),
+        ({"median": "20 s"}, "", "needs the key dist, one of: exponential, lognormal"),
         ({"dist": "normal"}, "dist", "not one of the choices"),
         ({"dist": "lognormal", "median": "2 s"}, "", "takes median and sigma"),
         ({"dist": "gamma", "mean": "2 s"}, "", "takes mean and cv or shape and scale"),

@@ -22,6 +22,8 @@ from soundergate.scenario.register import (
     default,
     entry,
     register,
+    registered_id,
+    scatter_id,
     shape_entries,
 )
 from soundergate.scenario.schema import Scenario
@@ -50,9 +52,9 @@ def registered_fields() -> dict[str, set[str]]:
     uses: dict[str, set[str]] = {}
     for cls in every_table_class():
         for name, field in cls.model_fields.items():
-            extra = field.json_schema_extra
-            if isinstance(extra, dict) and "register" in extra:
-                uses.setdefault(str(extra["register"]), set()).add(f"{cls.__name__}.{name}")
+            known, scatters = registered_id(field), scatter_id(field)
+            for one in [known] * bool(known) + [f"{scatters}.sigma"] * bool(scatters and not known):
+                uses.setdefault(str(one), set()).add(f"{cls.__name__}.{name}")
     return uses
 
 
@@ -159,17 +161,17 @@ def test_entries_as_sources_prints_them():
 def test_defaults_used_leaves_out_what_the_file_says(night_text):
     used = dict(defaults_used(loads(night_text)))
     assert "corral.diameter" not in used
-    assert "opening.0.latch.lever" not in used
+    assert "opening.1.latch.lever" not in used
     assert used["corral.panel_height"].id == "corral.panel_height"
-    assert used["opening.0.latch.friction.sigma"].id == "opening.latch.friction.sigma"
-    assert used["opening.0.gate.channel_length"].of == "opening.height"
+    assert used["opening.1.latch.friction.sigma"].id == "opening.latch.friction.sigma"
+    assert used["opening.1.gate.channel_length"].of == "opening.height"
 
 
 def test_defaults_used_sees_a_whole_latch_left_out(night_text):
     text = "\n".join(line for line in night_text.splitlines() if not line.startswith("latch"))
     used = dict(defaults_used(loads(text)))
-    assert used["opening.0.latch.pull"].id == "opening.latch.solenoid.pull"
-    assert used["opening.0.latch.kind"].id == "opening.latch.kind"
+    assert used["opening.1.latch.pull"].id == "opening.latch.solenoid.pull"
+    assert used["opening.1.latch.kind"].id == "opening.latch.kind"
 
 
 def test_every_uncertain_default_can_be_moved_to_both_ends(night_text):
@@ -185,7 +187,7 @@ def test_every_uncertain_default_can_be_moved_to_both_ends(night_text):
 def test_a_relative_default_is_scaled(night_text):
     night = loads(night_text)
     known = entry("opening.gate.drop.channel_length")
-    path = "opening.0.gate.channel_length"
+    path = "opening.1.gate.channel_length"
     longer = with_values(night, {path: value_at(night, path, known, 2.5)})
     assert longer.opening[0].gate.channel_length == pytest.approx(2.5 * 3 * 0.3048)
     counter = with_values(night, {"trigger": {"kind": "counter"}})
@@ -198,7 +200,7 @@ def test_a_relative_default_is_scaled(night_text):
 def test_a_share_of_the_weight_is_moved_as_a_share(night_text):
     night = loads(night_text)
     known = entry("opening.gate.drop.drag_share")
-    path = "opening.0.gate.drag_share"
+    path = "opening.1.gate.drag_share"
     wide = with_values(night, {f"{path}.sigma": 0.5})
     moved = with_values(wide, {path: value_at(wide, path, known, 0.2)}).opening[0].gate.drag_share
     assert moved.median == pytest.approx(0.2)
@@ -209,7 +211,7 @@ def test_a_share_of_the_weight_is_moved_as_a_share(night_text):
 def test_tables_lists_each_table_once(night_text):
     paths = [path for path, _ in tables(loads(night_text))]
     assert len(paths) == len(set(paths))
-    assert {"", "sounder.mass", "opening.0.gate", "opening.0.latch", "trigger"} <= set(paths)
+    assert {"", "sounder.mass", "opening.1.gate", "opening.1.latch", "trigger"} <= set(paths)
 
 
 def test_published_late_entry_shares_are_the_counts_of_the_paper():

@@ -80,7 +80,7 @@ def test_openings_stand_evenly_round_the_fence(night_text):
     second = '[[opening]]\nwidth = "3 ft"\nheight = "3 ft"\ngate = {kind = "drop"}\n'
     night = loads(night_text.replace("[trigger]", second + "[trigger]"))
     assert [opening.bearing for opening in night.opening] == pytest.approx([0.0, math.pi])
-    own = with_values(night, {"opening.1.bearing": "90 deg", "opening.1.bait_distance": "12 ft"})
+    own = with_values(night, {"opening.2.bearing": "90 deg", "opening.2.bait_distance": "12 ft"})
     assert own.opening[1].bearing == pytest.approx(math.pi / 2)
     assert own.opening[1].bait_distance == pytest.approx(12 * FT)
 
@@ -220,10 +220,10 @@ def test_with_values_on_lists_of_tables(night_text):
     night = loads(night_text.replace("[trigger]", second + "[trigger]"))
     both = with_values(night, {"opening.width": "8 ft"})
     assert [o.width for o in both.opening] == pytest.approx([8 * FT, 8 * FT])
-    one = with_values(night, {"opening.1.width": "8 ft"})
+    one = with_values(night, {"opening.2.width": "8 ft"})
     assert [o.width for o in one.opening] == pytest.approx([4 * FT, 8 * FT])
     assert [o.width for o in night.opening] == pytest.approx([4 * FT, 3 * FT])
-    whole = with_values(night, {"opening.0": night.raw["opening"][1]})
+    whole = with_values(night, {"opening.1": night.raw["opening"][1]})
     assert whole.opening[0].width == pytest.approx(3 * FT)
 
 
@@ -260,8 +260,13 @@ def test_with_values_takes_a_plain_table_too(night_text):
 @pytest.mark.parametrize(
     ("path", "words"),
     [
-        ("opening.3.width", "there is no entry 3: the list has 1, counted from 0"),
-        ("opening.widht", "opening.0.widht = \"1 ft\": unknown key; did you mean 'width'?"),
+        ("opening.4.width", "there is no entry 4: the list has 1, counted from 1"),
+        ("opening.0.width", "there is no entry 0: the list has 1, counted from 1"),
+        ("opening.0", "there is no entry 0: the list has 1, counted from 1"),
+        ("entry.clock.median.x", "this path leads nowhere: nothing is called 'x' there"),
+        ("other.1.sows", "there is no entry 1: the list has 0, counted from 1"),
+        ("other.sows", "this path leads nowhere: the list there is empty"),
+        ("opening.widht", "opening.1.widht = \"1 ft\": unknown key; did you mean 'width'?"),
         ("", "not a dotted path; such as opening.width"),
         ("opening..width", "not a dotted path"),
         ("title.x", "this path leads nowhere: nothing is called 'x' there"),
@@ -313,11 +318,17 @@ def test_kinds_of_latch_are_told_apart_by_class(night_text):
     assert latch.bore == pytest.approx(1.5 * IN)
 
 
-def test_a_plain_value_given_a_scatter_starts_from_none(night_text):
-    """Naming only the median of a quantity written plainly leaves its scatter at zero."""
-    plain = with_values(loads(night_text), {"sounder.mass.sow": "80 kg"})
-    moved = with_values(plain, {"sounder.mass.sow.median": "90 kg"})
-    assert moved.sounder.mass.sow == (math.log(90.0), 0.0)
+def test_the_middle_of_what_was_written_moves_and_its_scatter_stays(night_text):
+    """Written plainly the register's scatter, written with a scatter that, written fixed none."""
+    for said, sigma in (("80 kg", 0.2), ({"median": "80 kg", "sigma": 0.1}, 0.1),
+                        ({"sigma": 0.3}, 0.3), ({"fixed": "80 kg"}, 0.0)):  # fmt: skip
+        plain = with_values(loads(night_text), {"sounder.mass.sow": said})
+        moved = with_values(plain, {"sounder.mass.sow.median": "90 kg"})
+        assert moved.sounder.mass.sow == (math.log(90.0), sigma)
+        wider = with_values(plain, {"sounder.mass.sow.sigma": 0.4})
+        assert wider.sounder.mass.sow == (plain.sounder.mass.sow.ln_median, 0.4)
+        none = with_values(plain, {"sounder.mass.sow.fixed": "90 kg"})
+        assert none.sounder.mass.sow == (math.log(90.0), 0.0)
 
 
 def test_drag_is_a_force_or_a_share_of_the_weight(night_text):
@@ -331,8 +342,8 @@ def test_drag_is_a_force_or_a_share_of_the_weight(night_text):
     assert stated.opening[0].gate.drag.median == pytest.approx(5 * 4.4482216)
     assert loads_again(stated) == stated
     names = {path for path, _ in defaults_used(stated)}
-    assert not any("drag" in name for name in names)
-    assert "opening.0.gate.drag_share.sigma" in {path for path, _ in defaults_used(plain)}
+    assert {name for name in names if "drag" in name} == {"opening.1.gate.drag.sigma"}
+    assert "opening.1.gate.drag_share.sigma" in {path for path, _ in defaults_used(plain)}
 
 
 def loads_again(scenario):

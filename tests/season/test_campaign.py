@@ -170,10 +170,15 @@ def test_without_memory_nights_are_independent(made) -> None:
     caught with 1 - (1 - p)^j. p is estimated from other campaigns, whose own error is counted in.
     """
     scenario = made(
-        sounder={"sows": 1, "mass": {"sow": "70 kg"}},
+        sounder={"sows": 1, "mass": {"sow": {"fixed": "70 kg"}}},
         trigger={"kind": "line", "distance": "22 ft"},
-        entry={"frailty_cv": 0.0, "shy_share": 0.0, "habituation_nights": 0, "clock": "20 min"},
-        body={"shoulder_scatter": 0.0, "strength": 0.8},
+        entry={
+            "frailty_cv": 0.0,
+            "shy_share": 0.0,
+            "habituation_nights": 0,
+            "clock": {"fixed": "20 min"},
+        },
+        body={"shoulder_scatter": 0.0, "strength": {"fixed": 0.8}},
         campaign=LEARNS_NOTHING | {"set_nights": 4},
     )
     count = 20_000
@@ -192,7 +197,12 @@ def test_readiness_that_lasts_leaves_the_unready(made) -> None:
     scenario = made(
         sounder={"sows": 1},
         trigger={"kind": "line", "distance": "22 ft"},
-        entry={"frailty_cv": 1.5, "shy_share": 0.0, "habituation_nights": 0, "clock": "20 min"},
+        entry={
+            "frailty_cv": 1.5,
+            "shy_share": 0.0,
+            "habituation_nights": 0,
+            "clock": {"fixed": "20 min"},
+        },
         campaign=LEARNS_NOTHING | {"set_nights": 4},
     )
     caught = (played(scenario, 20_000).caught_by > 0).mean(axis=0)

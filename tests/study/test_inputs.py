@@ -57,10 +57,10 @@ def test_only_what_the_file_leaves_open_and_a_night_reads(scenario):
 def test_openings_that_share_a_default_share_an_input():
     found = {one.id: one for one in inputs_of(loads(TWO_GATES))}
     assert found["opening.gate.drop.friction"].paths == (
-        "opening.0.gate.friction",
         "opening.1.gate.friction",
+        "opening.2.gate.friction",
     )
-    assert found["opening.gate.drop.drag_share"].paths == ("opening.0.gate.drag_share",)
+    assert found["opening.gate.drop.drag_share"].paths == ("opening.1.gate.drag_share",)
     night = moved(loads(TWO_GATES), {found["opening.gate.drop.friction"]: 1.0})
     high = register()["opening.gate.drop.friction"].high
     assert [o.gate.friction.median for o in night.opening] == pytest.approx([high, high])
@@ -126,3 +126,33 @@ def test_a_trap_that_cannot_be_built_says_so(scenario):
     diameter = inputs_of(far, "corral.diameter")[0]
     with pytest.raises(ScenarioError, match="beyond the far side of the corral"):
         moved(far, {diameter: 0.0})
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+@pytest.mark.parametrize(
+    ("said", "median", "sigma"),
+    [
+        (None, 300, 1.2),
+        ("20 s", 20, 1.2),
+        ({"sigma": 0.5}, 300, 0.5),
+        ({"median": "20 s"}, 20, 1.2),
+    ],
+)
+def test_middle_and_scatter_move_apart_from_what_is_stated(scenario, said, median, sigma, turn):
+    """In whatever order they are given, and beside what the file says of the same quantity."""
+    given = scenario if said is None else with_values(scenario, {"entry.clock": said})
+    ends = dict.fromkeys(inputs_of(given, "entry.clock")[::turn], 1.0)
+    clock = moved(given, ends).entry.clock
+    assert clock.median() == pytest.approx(median)
+    assert clock.b == sigma
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_a_share_of_the_weight_and_its_scatter_move_together(turn):
+    night = loads(TWO_GATES)
+    ends = dict.fromkeys(inputs_of(night, "opening.gate.drop")[::turn], 1.0)
+    first, second = (opening.gate for opening in moved(night, ends).opening)
+    assert (first.drag_share.median, first.drag_share.sigma) == (pytest.approx(0.4), 1.3)
+    assert second.drag.sigma == 1.3
+    assert second.drag.median == pytest.approx(2 * 4.4482216152605)
+    assert first.friction == second.friction

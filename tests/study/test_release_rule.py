@@ -258,7 +258,7 @@ def test_who_never_leaves_is_waited_for(plan_of) -> None:
         trigger=PERSON | {"undercount": 0.0, "overcount": 0.0, "infrared_range": "100 m"},
         entry={"shy_share": 0.0, "clock": {"dist": "exponential", "mean": "5 min"}},
         leaving={"clock": "never"},
-        visit={"patience": {"dist": "fixed", "value": "11 h"}},
+        visit={"patience": {"fixed": "11 h"}},
     )
     stages = (0.0, 1800.0, 3600.0)
     some = play_stages(stay, share, SEED, 40, stages)

@@ -336,7 +336,7 @@ def test_another_run_is_refused_by_name(scenario, out, change, told):
 @pytest.mark.parametrize(
     ("key", "value", "told"),
     [
-        ("opening.width", "5 ft", r"opening\.0\.width was 1\.2192 m, is now 1\.524 m"),
+        ("opening.width", "5 ft", r"opening\.1\.width was 1\.2192 m, is now 1\.524 m"),
         ("sounder.sows", 3, r"sounder\.sows was 2, is now 3"),
         ("entry.clock", "100 s", r"entry\.clock"),
     ],

@@ -80,15 +80,22 @@ def test_factors_cross_arms(study_file):
 def test_unquoted_dotted_keys_are_paths_and_value_tables_stay_whole():
     nested = {
         "opening": {"width": "4 ft", "gate": {"kind": "drop"}},
-        "entry": {"clock": {"dist": "fixed", "value": "0 s"}},
+        "entry": {"clock": {"fixed": "0 s"}},
         "sounder.mass": {"sow": {"median": "70 kg", "sigma": 0.1}},
+        "leaving": {"clock": {"sigma": 0.5}},
+        "visit": {"patience": {"median": "9 min"}},
         "trigger": {"any": [{"kind": "line"}]},
+    }
+    assert flat_values({"trigger": {"any": {"1": {"height": "9 in"}}}}) == {
+        "trigger.any.1.height": "9 in"
     }
     assert flat_values(nested) == {
         "opening.width": "4 ft",
         "opening.gate": {"kind": "drop"},
-        "entry.clock": {"dist": "fixed", "value": "0 s"},
+        "entry.clock": {"fixed": "0 s"},
         "sounder.mass.sow": {"median": "70 kg", "sigma": 0.1},
+        "leaving.clock.sigma": 0.5,
+        "visit.patience.median": "9 min",
         "trigger": {"any": [{"kind": "line"}]},
     }
 

@@ -29,6 +29,9 @@ def test_what_pigs_do_is_drawn_and_what_people_choose_is_not(scenario):
 def test_what_is_stated_is_known(scenario):
     stated = with_values(scenario, {"entry.clock": "30 s"})
     assert "entry.clock" not in [one.id for one in unknowns([stated])]
+    assert "entry.clock.sigma" in [one.id for one in unknowns([stated])]  # nobody stated it
+    fixed = with_values(scenario, {"entry.clock": {"fixed": "30 s"}})
+    assert "entry.clock.sigma" not in [one.id for one in unknowns([fixed])]
     assert "entry.clock" in [one.id for one in unknowns([stated, scenario])]  # of one of the two
     names = [one.id for one in unknowns([scenario], ["leaving", "opening.gate.drop.drag_share"])]
     assert names[0] == "opening.gate.drop.drag_share"

@@ -107,9 +107,9 @@ def test_speeds_grow_with_the_able_and_end_with_the_bait(scenario) -> None:
 
 def test_all_alike_are_all_able_or_none(scenario) -> None:
     """No scatter anywhere: 0.5 x 25 kg = 12.5 kg of push moves 30 kg at 0.4 but not 35 kg."""
-    alike = {"juveniles": 3, "mass": {"juvenile": "25 kg"}}
-    light = scenario(sounder=alike, strength=0.5, friction=0.4, mass="26 kg")
-    heavy = scenario(sounder=alike, strength=0.5, friction=0.4, mass="31 kg")
+    alike = {"juveniles": 3, "mass": {"juvenile": {"fixed": "25 kg"}}}
+    light = scenario(sounder=alike, strength={"fixed": 0.5}, friction={"fixed": 0.4}, mass="26 kg")
+    heavy = scenario(sounder=alike, strength={"fixed": 0.5}, friction={"fixed": 0.4}, mass="31 kg")
     assert bait.able_share(light.trigger, light, 0) == 1.0
     assert bait.able_share(heavy.trigger, heavy, 0) == 0.0
 

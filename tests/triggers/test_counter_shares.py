@@ -20,9 +20,9 @@ def trap(count: int, miss: float, double: float) -> dict[str, object]:
         "opening": [{"width": "4 ft", "height": "6 ft", "gate": {"kind": "drop"},
                      "latch": {"puller": "solenoid", "pull": "2000 lbf"}}],
         "trigger": {"kind": "counter", "count": count, "miss": miss, "double": double},
-        "arrival": {"first": "10 s", "offset": "0 s", "spread": {"dist": "exponential",
+        "arrival": {"first": {"fixed": "10 s"}, "offset": "0 s", "spread": {"dist": "exponential",
                                                                  "mean": "10 min"}},
-        "entry": {"clock": "1 s", "shy_share": 0, "frailty_cv": 0, "social_pull": 0},
+        "entry": {"clock": {"fixed": "1 s"}, "shy_share": 0, "frailty_cv": 0, "social_pull": 0},
         "leaving": {"clock": "never"},
         "visit": {"patience": "never"},
     }  # fmt: skip

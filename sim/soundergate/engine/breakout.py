@@ -6,7 +6,7 @@ import math
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled import compiled_as
-from soundergate.engine.draws import sample_row
+from soundergate.engine.draws import sample, sample_row
 from soundergate.engine.plan import Floats
 
 STANDARD_GRAVITY = 9.80665
@@ -20,6 +20,12 @@ def push_of(mass: float, times: Floats, seed: int, traits: int, who: int) -> flo
     """
     share = sample_row(times, k.T_STRENGTH, seed, traits, k.D_BODY, who, 2)
     return share * mass * STANDARD_GRAVITY
+
+
+@compiled_as("f8(f8, f8, i8, i8, i8)")
+def push_that_opens(median: float, sigma: float, seed: int, night: int, opening: int) -> float:
+    """Push in N that opens a one-way entrance tonight: mud, cold and springs differ by night."""
+    return median * sample(k.LOGNORMAL, 0.0, sigma, seed, night, k.D_STIFF, opening, k.FIRST)
 
 
 @compiled_as("UniTuple(f8, 2)(f8, f8, f8, f8, f8[:, ::1], f8, f8, i8, i8, i8, i8)")

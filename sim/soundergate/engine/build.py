@@ -221,6 +221,7 @@ def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int
     return {
         k.O_ONE_WAY: 1.0,
         k.O_PUSH: solved.gate.push_force,
+        k.O_PUSH_SIGMA: opening.gate.push_force.sigma,
         k.O_WILLING: willing_share(opening, scenario),
         k.O_LATE: opening.gate.late_entry,
     }

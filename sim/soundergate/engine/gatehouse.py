@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
+from soundergate.engine.breakout import push_that_opens
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.draws import sample
 from soundergate.engine.elementary import ln
@@ -149,13 +150,18 @@ class Gatehouse:
         """Whether animal ``i`` is willing and able to push open a one-way entrance."""
         row = self.facts.opening[o]
         willing = self.night.chance(k.D_WILLING, i, 0) < row[k.O_WILLING]
-        return willing and self.night.bodies.push(i) >= row[k.O_PUSH]
+        return willing and self.night.bodies.push(i) >= self.push_tonight(o)
+
+    def push_tonight(self, o: int) -> float:
+        """Push in N that opens a one-way entrance."""
+        row, night = self.facts.opening[o], self.night
+        return push_that_opens(row[k.O_PUSH], row[k.O_PUSH_SIGMA], night.seed, night.number, o)
 
     def late_entrance(self, i: int) -> int | None:
         """The one-way entrance by which animal ``i`` can still come in after the release."""
-        for o, row in enumerate(self.facts.opening):
+        for o in range(len(self.facts.opening)):
             able = self.gate[o] == k.ONE_WAY and self.night.bodies.fits(i, o)
-            if able and self.night.bodies.push(i) >= row[k.O_PUSH]:
+            if able and self.night.bodies.push(i) >= self.push_tonight(o):
                 return o
         return None
 

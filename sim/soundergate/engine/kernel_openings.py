@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from soundergate.engine import codes as k
 from soundergate.engine import early_table as t
 from soundergate.engine import scratch as s
+from soundergate.engine.breakout import push_that_opens
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import micrometres, sample
@@ -20,7 +21,7 @@ from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, fits, need, push
 from soundergate.engine.plan import Floats, Ints
 from soundergate.engine.records import Gate
-from soundergate.engine.scratch import Night
+from soundergate.engine.scratch import Luck, Night
 
 
 @inlined
@@ -107,10 +108,16 @@ def strike_off(queue: Ints, gate: Gate, i: int) -> None:
 @inlined
 def pushes_in(night: Night, i: int, o: int) -> bool:
     """Gatehouse.pushes_in: whether it is willing and able to open a one-way entrance."""
-    opening = night.opening
-    if chance(night.luck, k.D_WILLING, i, k.FIRST) >= opening[o, k.O_WILLING]:
+    if chance(night.luck, k.D_WILLING, i, k.FIRST) >= night.opening[o, k.O_WILLING]:
         return False
-    return push(night.luck, night.animals[i], i) >= opening[o, k.O_PUSH]
+    return push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.opening, o)
+
+
+@inlined
+def push_tonight(luck: Luck, opening: Floats, o: int) -> float:
+    """Gatehouse.push_tonight: push in N that opens a one-way entrance."""
+    median, sigma = opening[o, k.O_PUSH], opening[o, k.O_PUSH_SIGMA]
+    return push_that_opens(median, sigma, luck.so_far.seed, luck.so_far.number, o)
 
 
 @inlined
@@ -120,7 +127,7 @@ def late_entrance(night: Night, i: int) -> int:
     while o < len(night.gates) and not (
         night.gates[o].state == k.ONE_WAY
         and fits(night.animals[i], night.gates[o], night.opening[o], night.given.b)
-        and push(night.luck, night.animals[i], i) >= night.opening[o, k.O_PUSH]
+        and push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.opening, o)
     ):
         o += 1
     return o

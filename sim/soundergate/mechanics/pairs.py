@@ -88,7 +88,7 @@ def compare_pairs(scenario: Any, opening: int = 0) -> Pairs:
         raise ScenarioError(
             "a one-way entrance has no latch to compare",
             file=scenario.source,
-            key=f"opening.{opening}.gate.kind",
+            key=f"opening.{opening + 1}.gate.kind",
             value=scenario.opening[opening].gate.kind,
         )
     found = [
@@ -102,8 +102,8 @@ def compare_pairs(scenario: Any, opening: int = 0) -> Pairs:
 def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: str) -> Pair:
     written = scenario.raw["opening"][index]
     tables = {
-        f"opening.{index}.gate": gate_table(written["gate"], gate),
-        f"opening.{index}.latch": _latch_table(written.get("latch", {}), latch),
+        f"opening.{index + 1}.gate": gate_table(written["gate"], gate),
+        f"opening.{index + 1}.latch": _latch_table(written.get("latch", {}), latch),
     }
     try:
         changed = with_values(scenario, tables)

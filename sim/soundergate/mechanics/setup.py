@@ -33,6 +33,7 @@ from soundergate.mechanics.model import (
 from soundergate.mechanics.pullers import site_of
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import Problem, ScenarioError
+from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.unit_system import system_of
 
 GATES = {
@@ -67,20 +68,20 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
         _refuse_unloaded(opening, scenario)
         return _solve_opening(_inputs(opening, site))
     except Problem as problem:
-        key = f"opening.{index}.{problem.key}".rstrip(".")
-        written = _as_written(scenario.raw, key)
+        key = f"opening.{index + 1}.{problem.key}".rstrip(".")
+        written = look_up(scenario.raw, key.split("."))
         raise ScenarioError(
             problem.text,
             file=scenario.source,
             key=key,
             hint=words.told(problem.hint or "", words.units(system_of(scenario.raw))),
-            **({} if written is None else {"value": written}),
+            **({} if written is ABSENT else {"value": written}),
         ) from None
     except ValueError as error:
         raise ScenarioError(
             f"these measures cannot be built: {error}",
             file=scenario.source,
-            key=f"opening.{index}",
+            key=f"opening.{index + 1}",
         ) from None
 
 
@@ -91,18 +92,6 @@ def _refuse_unloaded(opening: Any, scenario: Any) -> None:
     gate = _solve_gate(_gate_inputs(opening))
     if unloaded.is_unloaded(gate):
         raise unloaded.problem(opening, gate, words.units(system_of(scenario.raw)))
-
-
-def _as_written(raw: Any, key: str) -> Any:
-    """The value at a dotted key of a scenario as written; None when the file does not give it."""
-    for part in key.split("."):
-        if isinstance(raw, dict):
-            raw = raw.get(part)
-        elif isinstance(raw, list) and part.isdecimal() and int(part) < len(raw):
-            raw = raw[int(part)]
-        else:
-            return None
-    return raw
 
 
 @dataclass(frozen=True)

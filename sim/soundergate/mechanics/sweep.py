@@ -82,7 +82,7 @@ def sweep_width(
     if not chosen or (np.diff(chosen) <= 0.0).any():
         raise ValueError("widths must be given in rising order")
     points = [
-        point(with_values(scenario, {f"opening.{opening}.width": f"{w!r} m"}), opening)
+        point(with_values(scenario, {f"opening.{opening + 1}.width": f"{w!r} m"}), opening)
         for w in chosen
     ]
     solved = [o for o, _ in points]

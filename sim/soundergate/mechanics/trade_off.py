@@ -117,7 +117,7 @@ def both_ways(scenario: Any, opening: int = 0) -> dict[str, TradeOff]:
         raise ScenarioError(
             "a one-way entrance holds no gate up",
             file=scenario.source,
-            key=f"opening.{opening}.gate.kind",
+            key=f"opening.{opening + 1}.gate.kind",
             value=scenario.opening[opening].gate.kind,
         )
     return {
@@ -146,7 +146,7 @@ def _any_counterweight(scenario: Any, opening: int) -> TradeOff:
 
 def _as_kind(scenario: Any, opening: int, kind: str) -> Any:
     written = scenario.raw["opening"][opening]["gate"]
-    table = {f"opening.{opening}.gate": gate_table(written, GATES[kind])}
+    table = {f"opening.{opening + 1}.gate": gate_table(written, GATES[kind])}
     return with_values(scenario, table)
 
 
@@ -166,7 +166,7 @@ def over_set_angle(
     """
     _needs(scenario, opening, "top-hinged")
     chosen = [float(a) for a in (ANGLES if angles is None else angles)]
-    paths = [{f"opening.{opening}.gate.set_angle": f"{degrees(a)!r} deg"} for a in chosen]
+    paths = [{f"opening.{opening + 1}.gate.set_angle": f"{degrees(a)!r} deg"} for a in chosen]
     return _solved("set angle", chosen, scenario, paths, opening)
 
 
@@ -186,23 +186,23 @@ def over_counterweight(
         own = setup.solve(scenario).openings[opening].mass
         masses = [share * own for share in SHARES]
     chosen = [float(m) for m in masses]
-    paths = [{f"opening.{opening}.gate.counterweight": f"{m!r} kg"} for m in chosen]
+    paths = [{f"opening.{opening + 1}.gate.counterweight": f"{m!r} kg"} for m in chosen]
     return _solved("counterweight", chosen, scenario, paths, opening)
 
 
 def _needs(scenario: Any, opening: int, kind: str) -> None:
     if not 0 <= opening < len(scenario.opening):
         raise ScenarioError(
-            f"there is no opening {opening}",
+            f"there is no opening {opening + 1}",
             file=scenario.source,
-            hint=f"it has {len(scenario.opening)}, counted from 0",
+            hint=f"it has {len(scenario.opening)}, counted from 1",
         )
     found = scenario.opening[opening].gate.kind
     if found != kind:
         raise ScenarioError(
             f"this trade-off is that of a {kind} gate",
             file=scenario.source,
-            key=f"opening.{opening}.gate.kind",
+            key=f"opening.{opening + 1}.gate.kind",
             value=found,
         )
 

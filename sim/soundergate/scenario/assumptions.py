@@ -6,16 +6,27 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from soundergate.scenario.distributions import Spread
+from soundergate.scenario.distributions import Duration, Spread
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
-from soundergate.scenario.register import Entry, entry, registered_id, shape_entries
+from soundergate.scenario.register import (
+    Entry,
+    entry,
+    form_of,
+    registered_id,
+    scatter_id,
+    shape_entries,
+)
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.spread_fields import FIXED, unsaid
 from soundergate.scenario.table import Table
 
 
 def tables(scenario: Scenario) -> Iterator[tuple[str, Table]]:
-    """Every table of the scenario with its dotted path ("" for the top), outermost first."""
+    """Every table of the scenario with its dotted path ("" for the top), outermost first.
+
+    Entries of lists are counted from 1, as in `with_values`.
+    """
     yield from _tables("", scenario)
 
 
@@ -25,7 +36,7 @@ def _tables(path: str, value: Any) -> Iterator[tuple[str, Table]]:
         for name in type(value).model_fields:
             yield from _tables(f"{path}.{name}".lstrip("."), getattr(value, name))
     elif isinstance(value, tuple) and not isinstance(value, Spread):
-        for number, item in enumerate(value):
+        for number, item in enumerate(value, 1):
             yield from _tables(f"{path}.{number}", item)
 
 
@@ -33,18 +44,41 @@ def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
     """The defaults this scenario rests on: (dotted path, register entry), in schema order.
 
     A default that varies comes with the entries of its shape (`entry.clock`, then
-    `entry.clock.sigma`).
+    `entry.clock.sigma`). A file that states one of them rests on the other still: with
+    `clock = "45 s"` the scatter is the register's.
     """
+    parts = {id(part) for part in scenario.trigger.parts} - {id(scenario.trigger)}
     found: list[tuple[str, Entry]] = []
     for path, table in tables(scenario):
         for name, field in type(table).model_fields.items():
-            known = registered_id(field)
-            said = name in table.model_fields_set or getattr(table, name) is None
-            if known and not said:
-                full = f"{path}.{name}".lstrip(".")
+            if getattr(table, name) is None or (id(table) in parts and name == "false_release"):
+                continue  # the false release of the whole trigger counts, not that of a part
+            full = f"{path}.{name}".lstrip(".")
+            known, scatters = registered_id(field), scatter_id(field)
+            stated = name in table.model_fields_set
+            if known and not stated:
                 found.append((full, entry(known)))
-                found += [(f"{full}.{key}", shape) for key, shape in shape_entries(known)]
+            if scatters:
+                value = getattr(table, name)
+                left = _left_to_the_register(scenario, full, scatters, value) if stated else None
+                if known and left and form_of(scatters).key in left:
+                    found.append((full, entry(known)))
+                found += [
+                    (f"{full}.{key}", shape)
+                    for key, shape in shape_entries(scatters)
+                    if left is None or key in left
+                ]
     return found
+
+
+def _left_to_the_register(
+    scenario: Scenario, path: str, scatters: str, value: Duration | Spread
+) -> list[str]:
+    """The parameters of a stated quantity that the file leaves to the register, by key."""
+    if value in (Duration.fixed(0.0), Spread.of(0.0, value[1] if isinstance(value, Spread) else 0)):
+        return []  # nothing scatters round nothing
+    said = look_up(scenario.raw, path.split("."))
+    return [] if said is ABSENT else unsaid(said, form_of(scatters))
 
 
 def uncertain_defaults(scenario: Scenario) -> list[tuple[str, Entry]]:
@@ -59,16 +93,18 @@ def uncertain_defaults(scenario: Scenario) -> list[tuple[str, Entry]]:
 def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     """What to give `with_values` at `path` for the entry's default to be `x` (in the entry's unit).
 
-    A whole number is rounded. A relative default is scaled from the value it has in this
-    scenario, and rounded up when it is a count; one that the scenario keeps as a multiple is
-    replaced, its scatter kept.
+    A whole number is rounded. What varies keeps the scatter that it has in this scenario. Any other
+    relative default is scaled from the value it has in this scenario, and rounded up when it is a
+    count.
     Raises ScenarioError when the scenario has nothing at `path`.
     """
+    if known.dist:
+        said = look_up(scenario.raw, path.split("."))
+        partly = said if isinstance(said, dict) and FIXED not in said else {}
+        return {**known.at(x), **partly, form_of(known.id).key: known.at(x)[form_of(known.id).key]}
     if not known.of:
         return known.at(round(x) if known.whole else x)
     said = _said(scenario, path)
-    if isinstance(said, dict):
-        return {**said, "median": x}
     factor = x / known.value
     if isinstance(said, int):
         return max(1, math.ceil(said * factor - 1e-9))

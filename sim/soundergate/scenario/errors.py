@@ -11,8 +11,8 @@ _ABSENT: Any = object()
 class ScenarioError(Exception):
     """What is wrong with a scenario, in one message a person can act on.
 
-    Fields: `file` (name of the source), `key` (dotted, entries of a list by number),
-    `value` (as written; None when there is none) and `hint` (what would do).
+    Fields: `file` (name of the source), `key` (dotted, entries of a list counted
+    from 1), `value` (as written; None when there is none) and `hint` (what would do).
     """
 
     def __init__(

@@ -14,7 +14,13 @@ from pydantic import model_validator
 from soundergate.scenario.distributions import Spread
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Spec
-from soundergate.scenario.register import default, from_register, registered_id, settled_from
+from soundergate.scenario.register import (
+    default,
+    from_register,
+    registered_id,
+    scatters_like,
+    settled_from,
+)
 from soundergate.scenario.spread_fields import SpreadField
 from soundergate.scenario.table import Table
 from soundergate.scenario.units import read_quantity
@@ -135,7 +141,7 @@ class DropGate(Gate):
     channel_sheet: SheetText = from_register("opening.gate.drop.channel_sheet")
     friction: Friction = from_register("opening.gate.drop.friction")
     # Mud, rust and warp in one channel over the other: a force, or else a share of the weight.
-    drag: Annotated[Spread | None, SpreadField("force")] = None
+    drag: Annotated[Spread | None, SpreadField("force")] = scatters_like("opening.gate.drop.drag")
     drag_share: Annotated[Spread | None, SpreadField(None, at_most=5.0)] = from_register(
         "opening.gate.drop.drag_share"
     )
@@ -160,6 +166,8 @@ class DropGate(Gate):
 
 class Hinged(Gate):
     """What every gate on a hinge pin has."""
+
+    family: ClassVar[str] = "hinge"
 
     friction: Friction = from_register("opening.gate.hinge.friction")
     pin_radius: Size = from_register("opening.gate.hinge.pin_radius")

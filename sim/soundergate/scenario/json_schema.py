@@ -38,7 +38,8 @@ def _tidied(node: Any, shared: dict[str, Any]) -> Any:
     tidy = {
         key: _tidied(item, shared)
         for key, item in node.items()
-        if key not in ("register", SHARED) and not (key == "title" and isinstance(item, str))
+        if key not in ("register", "scatter", SHARED)
+        and not (key == "title" and isinstance(item, str))
     }
     if SHARED in node:
         name = str(node[SHARED])

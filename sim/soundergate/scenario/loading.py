@@ -45,15 +45,17 @@ def with_values(scenario: Scenario | Mapping[str, Any], values: Mapping[str, Any
     """The scenario with the values at some dotted paths replaced, validated again.
 
     Values are written as in the file ("8 ft", 3, {kind = ...}). On a list of tables a path means
-    every entry (`opening.width`), or one by number (`opening.0.width`). What the file leaves to
-    the defaults may be changed too, also inside a default distribution (`entry.clock.median`).
+    every entry (`opening.width`), or one by number, counted from 1 (`opening.1.width`); a kind
+    narrows it (`opening.gate.drop.friction`, see `paths`). What the file leaves to the defaults
+    may be changed too, also one parameter of what varies (`entry.clock.median`). A plain value
+    keeps the register's scatter.
     Raises ScenarioError, also for a path that leads nowhere.
     """
     if not isinstance(scenario, Scenario):
         scenario = from_table(scenario)
     raw = copy.deepcopy(scenario.raw)
     for path, value in values.items():
-        put(raw, scenario, path, copy.deepcopy(value))
+        put(raw, path, value, scenario.source)
     return from_table(raw, scenario.source)
 
 

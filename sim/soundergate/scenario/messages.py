@@ -25,7 +25,11 @@ def translate(error: ValidationError, raw: Any, file: str | None) -> ScenarioErr
     """The first error of `error` with its key and value as written, and how many more there are."""
     found = [e for e in error.errors(include_url=False) if e["type"] not in _CONSEQUENCES]
     first = found[0]
-    path = [part for part in first["loc"] if not str(part).startswith(TAG_MARK)]
+    path = [
+        str(part + 1) if isinstance(part, int) else part
+        for part in first["loc"]
+        if not str(part).startswith(TAG_MARK)
+    ]
     more = len(found) - 1
     cause = first.get("ctx", {}).get("error")
     if isinstance(cause, Problem):
@@ -65,10 +69,16 @@ ABSENT: Any = object()
 
 
 def look_up(raw: Any, path: list[Any]) -> Any:
-    """What stands at `path` in the file as written; ABSENT when nothing does."""
+    """What stands at `path` in the file as written; ABSENT when nothing does.
+
+    Entries of lists are counted from 1.
+    """
     for part in path:
         try:
-            raw = raw[int(part)] if isinstance(raw, list) else raw[part]
+            if isinstance(raw, list):
+                raw = raw[int(part) - 1] if int(part) >= 1 else ABSENT
+            else:
+                raw = raw[part]
         except (KeyError, IndexError, TypeError, ValueError):
             return ABSENT
     return raw

@@ -3,7 +3,8 @@
 An entry's id is the dotted key of the scenario. Where the default depends on what is chosen, the
 choice is part of the id: `opening.gate.drop.friction`, `trigger.person.modem.command_delay`. A
 default that varies by itself (a duration, a friction) has a second entry for its scatter, such
-as `entry.clock.sigma`.
+as `entry.clock.sigma`; that of a value that may be stated only (`opening.gate.drop.drag.sigma`)
+stands alone. `paths` takes every id as a path.
 """
 
 from __future__ import annotations
@@ -128,9 +129,64 @@ def entry(name: str) -> Entry:
 
 
 def shape_entries(name: str) -> list[tuple[str, Entry]]:
-    """The entries for the shape of a default that varies, by key: [("sigma", ...)] for most."""
-    dist = entry(name).dist
+    """The entries for the shape of a quantity that varies, by key: [("sigma", ...)] for most.
+
+    Of one that must be stated the register has the scatter only.
+    """
+    dist = entry(name).dist if name in register() else "lognormal"
     return [(key, entry(f"{name}.{key}")) for key in _SHAPES[dist][1]] if dist else []
+
+
+@dataclass(frozen=True)
+class Form:
+    """How a quantity varies: the distribution, its parameters' keys, and what the register has.
+
+    `key` names the parameter that a plain value stands for (median, mean or scale), `value` is
+    the register's own as a file would say it (None where it must be stated), `shapes` the others.
+    """
+
+    dist: str
+    key: str
+    value: Any
+    shapes: tuple[tuple[str, float], ...]
+
+    @property
+    def whole(self) -> dict[str, Any]:
+        """All parameters by key, as a file would say them; without `key` if it has no default."""
+        said = {} if self.value is None else {self.key: self.value}
+        return {**said, **dict(self.shapes)}
+
+
+@cache
+def form(name: str) -> Form | None:
+    """How the quantity with this id varies by the register; None for one that does not vary.
+
+    Raises KeyError for an id of which the register has neither value nor scatter.
+    """
+    if name not in register():
+        return Form("lognormal", "median", None, (("sigma", entry(f"{name}.sigma").value),))
+    known = entry(name)
+    if not known.dist:
+        return None
+    key = _SHAPES[known.dist][0]
+    shapes = tuple((shape, one.value) for shape, one in shape_entries(name))
+    return Form(known.dist, key, known.at(known.value)[key], shapes)
+
+
+def form_of(name: str) -> Form:
+    """`form` of a quantity that is known to vary. Raises KeyError for one that does not."""
+    found = form(name)
+    if found is None:
+        raise KeyError(f"{name!r} does not vary by the register")
+    return found
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A value as a file says it, on its way to a field that knows the register's `form`."""
+
+    said: Any
+    form: Form
 
 
 def default(name: str) -> Any:
@@ -165,6 +221,21 @@ def registered_id(field: FieldInfo) -> str | None:
     extra = field.json_schema_extra
     known = extra.get("register") if isinstance(extra, dict) else None
     return known if isinstance(known, str) else None
+
+
+def scatters_like(name: str) -> Any:
+    """A pydantic field without a default, of which the register has the scatter alone."""
+    return Field(default=None, json_schema_extra={"scatter": name})
+
+
+def scatter_id(field: FieldInfo) -> str | None:
+    """The id under which the register says how a field varies; None when it does not."""
+    extra = field.json_schema_extra
+    alone = extra.get("scatter") if isinstance(extra, dict) else None
+    if isinstance(alone, str):
+        return alone
+    known = registered_id(field)
+    return known if known and form(known) else None
 
 
 def all_defaults() -> Any:

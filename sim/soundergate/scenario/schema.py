@@ -205,7 +205,7 @@ class Scenario(Table):
                 value=count,
                 hint=f"give one [[opening]] or up to {MOST_OPENINGS}",
             )
-        for number, opening in enumerate(self.opening):
+        for number, opening in enumerate(self.opening, 1):
             if opening.width >= self.corral.perimeter / 2.0:
                 half = format_quantity(self.corral.perimeter / 2.0, "ft")
                 raise Problem(
@@ -219,7 +219,7 @@ class Scenario(Table):
             self._check_inside(opening.bait_distance, f"opening.{number}.bait_distance")
             if opening.bearing is None:
                 turn = default("opening.bearing") * 2.0 * math.pi
-                opening.settle(bearing=turn * number / count)
+                opening.settle(bearing=turn * (number - 1) / count)
 
         if sum(opening.width for opening in self.opening) >= self.corral.perimeter:
             raise Problem(
@@ -265,14 +265,14 @@ class Scenario(Table):
         parts = self.trigger.parts
         if parts == (self.trigger,):
             return f".trigger.{name}"
-        number = next(i for i, other in enumerate(parts) if other is part)
+        number = next(i for i, other in enumerate(parts, 1) if other is part)
         return f".trigger.{self.trigger.combine}.{number}.{name}"
 
     def _check_pullers(self) -> None:
         kinds = (LineTrigger, BaitTrigger)
         if isinstance(self.trigger, NoTrigger):
             return
-        for number, opening in enumerate(self.opening):
+        for number, opening in enumerate(self.opening, 1):
             pulled = any(isinstance(part, kinds) for part in self.trigger.parts)
             if isinstance(opening.latch, AnimalPull) and not pulled:
                 raise Problem(

@@ -1,6 +1,9 @@
 """Field types for values that vary: durations, and positive quantities with scatter.
 
-The written forms are here, the numbers themselves in `distributions`.
+A plain value stands in the place of the register's own median (or mean, or scale) and keeps the
+register's distribution and scatter; `{fixed = "45 s"}` is a value without scatter; a table may
+name any of the parameters and leaves the others to the register. The numbers themselves are in
+`distributions`.
 """
 
 from __future__ import annotations
@@ -13,11 +16,13 @@ from typing import Any
 from soundergate.scenario.distributions import KINDS, Duration, Spread, exp_inverse
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
+from soundergate.scenario.register import Form, Stated
 from soundergate.scenario.units import dimension
 
+FIXED = "fixed"
+DISTS = tuple(kind for kind in KINDS if kind != FIXED)
 # name of the distribution -> {key: whether it is a time (else a plain number)}
 _TABLES: dict[str, tuple[dict[str, bool], ...]] = {
-    "fixed": ({"value": True},),
     "exponential": ({"mean": True},),
     "lognormal": ({"median": True, "sigma": False},),
     "gamma": ({"mean": True, "cv": False}, {"shape": False, "scale": True}),
@@ -28,42 +33,67 @@ _SHAPE = Number(above=0, at_most=1000, what="a plain number")
 _SCATTER = Number(at_least=0, at_most=10, what="a plain number")
 
 
+def unsaid(said: Any, how: Form) -> list[str]:
+    """The parameters that a value as written in a file leaves to the register, by key."""
+    if not isinstance(said, dict):
+        never = isinstance(said, str) and said.strip().lower() == "never"
+        return [] if never else [key for key, _ in how.shapes]
+    if FIXED in said or said.get("dist", how.dist) != how.dist or not set(said) <= _known(how):
+        return []
+    return [key for key in (how.key, *dict(how.shapes)) if key not in said]
+
+
+def _known(how: Form) -> set[str]:
+    return {"dist", how.key, *dict(how.shapes)}
+
+
+def _parted(value: Any) -> tuple[Any, Form | None]:
+    """A value as written, and how the quantity varies by the register if the register knows."""
+    return (value.said, value.form) if isinstance(value, Stated) else (value, None)
+
+
 @dataclass(frozen=True)
 class DurationField(Spec):
-    """A time, or a distribution of times: "20 s", "never", {dist = "lognormal", ...}."""
+    """A time, or a distribution of times: "20 s", "never", {fixed = "20 s"}, {sigma = 0.5}."""
 
     never: bool = False
 
     def read(self, value: Any) -> Duration:
-        if isinstance(value, str) and value.strip().lower() == "never":
-            if not self.never:
-                raise Problem('this duration must come to an end, so "never" will not do')
-            return Duration.fixed(math.inf)
+        value, how = _parted(value)
         if isinstance(value, dict):
-            return _simplest(self._table(value))
-        return Duration.fixed(_time(value))
+            return _simplest(self._table(value, how))
+        if isinstance(value, str) and value.strip().lower() == "never":
+            return self._fixed(value)
+        seconds = _time(value)
+        if how is None:
+            return Duration.fixed(seconds)
+        return _simplest(_duration(how.dist, {**dict(how.shapes), how.key: seconds}))
 
-    def _table(self, table: dict[str, Any]) -> Duration:
-        if "dist" not in table:
-            raise Problem(f"needs the key dist, one of: {', '.join(KINDS)}")
-        name = table["dist"]
-        check_choice(name, KINDS, key="dist")
+    def _fixed(self, value: Any) -> Duration:
+        if not (isinstance(value, str) and value.strip().lower() == "never"):
+            return Duration.fixed(_time(value))
+        if not self.never:
+            raise Problem('this duration must come to an end, so "never" will not do')
+        return Duration.fixed(math.inf)
+
+    def _table(self, table: dict[str, Any], how: Form | None) -> Duration:
+        if FIXED in table:
+            return _of_key(FIXED, _alone(table), self._fixed)
         given = {key: value for key, value in table.items() if key != "dist"}
-        form = _matching_form(name, given)
-        read = {key: self._parameter(key, given[key], is_time) for key, is_time in form.items()}
+        name = _dist(table, given, how)
+        if how is not None and name == how.dist and set(given) <= _known(how):
+            given = {**how.whole, **given}
+        wanted = _matching_form(name, given)
+        read = {key: self._parameter(key, given[key], is_time) for key, is_time in wanted.items()}
         return _duration(name, read)
 
     def _parameter(self, key: str, value: Any, is_time: bool) -> float:
-        try:
-            if is_time:
-                return _time(value)
-            return (_SCATTER if key in ("sigma", "cv") else _SHAPE).read(value)
-        except Problem as problem:
-            raise Problem(problem.text, hint=problem.hint, key=key, value=value) from None
+        number = _SCATTER if key in ("sigma", "cv") else _SHAPE
+        return float(_of_key(key, value, _time if is_time else number.read))
 
     def write(self, value: Duration) -> Any:
         if value.kind == "fixed":
-            return "never" if value.never else f"{value.a!r} s"
+            return "never" if value.never else {FIXED: f"{value.a!r} s"}
         if value.kind == "exponential":
             return {"dist": "exponential", "mean": f"{value.a!r} s"}
         if value.kind == "lognormal":
@@ -75,17 +105,41 @@ class DurationField(Spec):
 
     def json_type(self) -> dict[str, Any]:
         time = Quantity("time").json_type()
-        tables = []
+        never: list[dict[str, Any]] = [{"const": "never"}] if self.never else []
+        tables = [_closed({FIXED: {"anyOf": [time, *never]} if never else time})]
         for name, forms in _TABLES.items():
-            for form in forms:
-                keys = {k: time if is_time else {"type": "number"} for k, is_time in form.items()}
-                tables.append(_closed({"dist": {"const": name}, **keys}))
-        plain: list[dict[str, Any]] = [time, *([{"const": "never"}] if self.never else [])]
+            for keys in forms:
+                said = {k: time if is_time else {"type": "number"} for k, is_time in keys.items()}
+                # What a table leaves out may be the register's.
+                tables.append(_some_of({"dist": {"const": name}, **said}))
         return {
             SHARED: "duration or never" if self.never else "duration",
-            "anyOf": [*plain, *tables],
-            "examples": ["20 s", {"dist": "lognormal", "median": "20 s", "sigma": 0.8}],
-        }
+            "anyOf": [time, *never, *tables],
+            "examples": ["20 s", {FIXED: "20 s"},
+                         {"dist": "lognormal", "median": "20 s", "sigma": 0.8}],
+        }  # fmt: skip
+
+
+def _dist(table: dict[str, Any], given: dict[str, Any], how: Form | None) -> str:
+    """The distribution that a table names, or that its keys or the register settle."""
+    if "dist" in table:
+        if table["dist"] == FIXED:
+            raise Problem(
+                "is no distribution here", key="dist", value=FIXED,
+                hint='write {fixed = "20 s"} for a time that does not vary',
+            )  # fmt: skip
+        check_choice(table["dist"], DISTS, key="dist")
+        return str(table["dist"])
+    if not table:
+        raise Problem("says nothing", hint='such as "20 s" or {sigma = 0.8}')
+    if set(given) == {"median", "sigma"}:
+        return "lognormal"
+    if how is None:
+        raise Problem(
+            f"needs the key dist, one of: {', '.join(DISTS)}",
+            hint='or write {fixed = "20 s"} for a time that does not vary',
+        )
+    return how.dist
 
 
 def _closed(properties: dict[str, Any], optional: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -94,31 +148,58 @@ def _closed(properties: dict[str, Any], optional: tuple[str, ...] = ()) -> dict[
             "additionalProperties": False}  # fmt: skip
 
 
+def _some_of(properties: dict[str, Any]) -> dict[str, Any]:
+    return {**_closed(properties, optional=tuple(properties)), "minProperties": 1}
+
+
+def _alone(table: dict[str, Any]) -> Any:
+    """The value of `fixed`, which leaves nothing else to say."""
+    others = [key for key in table if key != FIXED]
+    if others:
+        raise Problem(
+            "fixed says that nothing varies, so no other key goes with it",
+            key=others[0],
+            value=table[others[0]],
+            hint="leave out one of the two",
+        )
+    return table[FIXED]
+
+
+def _of_key(key: str, value: Any, read: Any) -> Any:
+    """What `read` makes of the value of a key; its Problem names the key."""
+    try:
+        return read(value)
+    except Problem as problem:
+        raise Problem(problem.text, hint=problem.hint, key=key, value=value) from None
+
+
 def _time(value: Any) -> float:
     return Quantity("time", at_least="0 s", why="a duration cannot be negative").read(value)
 
 
 def _matching_form(name: str, given: Mapping[str, Any]) -> dict[str, bool]:
     forms = _TABLES[name]
-    for form in forms:
-        if set(form) == set(given):
-            return form
-    wanted = " or ".join(" and ".join(form) for form in forms)
-    known = {key for form in forms for key in form}
+    for keys in forms:
+        if set(keys) == set(given):
+            return keys
+    wanted = " or ".join(" and ".join(keys) for keys in forms)
+    known = {key for keys in forms for key in keys}
     strange = [key for key in given if key not in known]
     if strange:
         raise Problem(
-            f"a {name} distribution has no such key",
+            f"{_named(name)} has no such key",
             key=strange[0],
             value=given[strange[0]],
             hint=f"it takes {wanted}",
         )
-    raise Problem(f"a {name} distribution takes {wanted}")
+    raise Problem(f"{_named(name)} takes {wanted}")
+
+
+def _named(name: str) -> str:
+    return f"{'an' if name == 'exponential' else 'a'} {name} distribution"
 
 
 def _duration(name: str, p: dict[str, float]) -> Duration:
-    if name == "fixed":
-        return Duration.fixed(p["value"])
     if name == "exponential":
         return Duration("exponential", p["mean"])
     if name == "lognormal":
@@ -149,7 +230,7 @@ def _simplest(value: Duration) -> Duration:
 
 @dataclass(frozen=True)
 class SpreadField(Spec):
-    """A positive quantity with log-normal scatter: "70 kg" or {median = "70 kg", sigma = 0.2}.
+    """A positive quantity with log-normal scatter: "70 kg", {fixed = "70 kg"}, {sigma = 0.2}.
 
     `dimension` None is a plain number (a coefficient of friction, a share).
     """
@@ -159,23 +240,19 @@ class SpreadField(Spec):
     at_most: str | float | None = None
 
     def read(self, value: Any) -> Spread:
+        value, how = _parted(value)
+        own = {} if how is None else how.whole
         if not isinstance(value, dict):
-            return Spread.of(self._median(value))
+            return Spread.of(self._median(value), own.get("sigma", 0.0))
+        if FIXED in value:
+            return Spread.of(_of_key(FIXED, _alone(value), self._median))
         extra = set(value) - {"median", "sigma", "dist"}
-        if extra or "median" not in value or value.get("dist", "lognormal") != "lognormal":
+        given = {**own, **value}
+        wrong = extra or not value or value.get("dist", "lognormal") != "lognormal"
+        if wrong or "median" not in given:
             raise Problem(f"takes a plain value, or median and sigma: {self._example()}")
-        try:
-            median = self._median(value["median"])
-        except Problem as problem:
-            raise Problem(
-                problem.text, hint=problem.hint, key="median", value=value["median"]
-            ) from None
-        try:
-            return Spread.of(median, _SCATTER.read(value.get("sigma", 0)))
-        except Problem as problem:
-            raise Problem(
-                problem.text, hint=problem.hint, key="sigma", value=value["sigma"]
-            ) from None
+        median = _of_key("median", given["median"], self._median)
+        return Spread.of(median, _of_key("sigma", given.get("sigma", 0), _SCATTER.read))
 
     def _median(self, value: Any) -> float:
         if self.dimension is None:
@@ -187,12 +264,14 @@ class SpreadField(Spec):
 
     def _example(self) -> str:
         plain = f'"{dimension(self.dimension).example}"' if self.dimension else "0.4"
-        return f"{plain} or {{median = {plain}, sigma = 0.2}}"
+        return f"{plain}, {{median = {plain}, sigma = 0.2}} or {{fixed = {plain}}}"
 
     def write(self, value: Spread) -> dict[str, Any]:
         median: Any = 0.0 if value.ln_median == -math.inf else exp_inverse(value.ln_median)
         if self.dimension:
             median = f"{median!r} {dimension(self.dimension).si}"
+        if value.sigma == 0.0:
+            return {FIXED: median}
         return {"median": median, "sigma": value.sigma}
 
     def json_type(self) -> dict[str, Any]:
@@ -201,5 +280,5 @@ class SpreadField(Spec):
                  "dist": {"const": "lognormal"}}  # fmt: skip
         return {
             SHARED: f"{self.dimension or 'number'} with scatter",
-            "anyOf": [plain, _closed(names, optional=("sigma", "dist"))],
+            "anyOf": [plain, _closed({FIXED: plain}), _some_of(names)],
         }

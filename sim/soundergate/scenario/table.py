@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import difflib
-from typing import Any
+from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic.fields import FieldInfo
 
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.register import Stated, form, scatter_id
 
 
 class Table(BaseModel):
     """A TOML table. Values are SI; an unknown key is refused with the nearest known one."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    family: ClassVar[str] = ""  # a further word for tables of this kind in paths, beside the kind
 
     @model_validator(mode="before")
     @classmethod
@@ -25,7 +29,7 @@ class Table(BaseModel):
         for key in data:
             if key not in cls.model_fields:
                 raise _unknown(key, tuple(cls.model_fields), cls.elsewhere(key))
-        return data
+        return {key: _with_form(cls.model_fields[key], value) for key, value in data.items()}
 
     @classmethod
     def elsewhere(cls, key: str) -> str | None:
@@ -39,6 +43,13 @@ class Table(BaseModel):
         report can tell defaults from statements; pydantic's own ways of copying would not.
         """
         self.__dict__.update(values)
+
+
+def _with_form(field: FieldInfo, said: Any) -> Any:
+    """A value as written; beside it, where it varies, how it does so by the register."""
+    known = scatter_id(field)
+    how = form(known) if known else None
+    return said if how is None else Stated(said, how)
 
 
 def _unknown(key: str, known: tuple[str, ...], remark: str | None) -> Problem:

@@ -260,7 +260,7 @@ class AllOf(AnyTrigger):
 def _check_parts(key: str, parts: tuple[AnyTrigger, ...]) -> None:
     if len(parts) < 2:
         raise Problem("needs at least two triggers", key=key)
-    for number, part in enumerate(parts):
+    for number, part in enumerate(parts, 1):
         if isinstance(part, NoTrigger):
             raise Problem('"none" cannot be one of several triggers', key=f"{key}.{number}.kind")
         if "false_release" in part.model_fields_set:

@@ -35,6 +35,8 @@ Setups: TypeAlias = "One | Sequence[One] | Sequence[Arm]"
 def parse_vary(texts: Iterable[str]) -> list[dict[str, Any]]:
     """Every combination of choices such as "opening.width=4 ft,8 ft", as dotted values.
 
+    Keys and values are those of `with_values`: a plain value keeps the register's scatter.
+
     Two texts of two choices give four combinations, the last text varying fastest. A comma inside
     braces, brackets or quotes does not separate choices. Raises StudyError naming the text.
     """
@@ -176,7 +178,7 @@ def _split(text: str) -> list[str]:
 
 
 def _value(key: str, text: str) -> Any:
-    """TOML where the text is TOML (3, true, {dist = "fixed", ...}), else the text itself."""
+    """TOML where the text is TOML (3, true, {fixed = "45 s"}), else the text itself."""
     from soundergate.scenario.loading import read_value
 
     text = text.strip()

@@ -17,7 +17,7 @@ from soundergate.study.errors import StudyError
 if TYPE_CHECKING:
     from soundergate.study.study_file import StudyFile
 
-_VALUE_KEYS = {"dist", "kind", "median", "any", "all"}
+_VALUE_KEYS = {"dist", "kind", "fixed"}
 
 
 class ArmEntry(BaseModel):
@@ -117,15 +117,21 @@ def _together(
 def flat_values(table: Mapping[str, Any], lead: str = "") -> dict[str, Any]:
     """Dotted values from nested tables, as TOML makes of unquoted dotted keys.
 
-    A table with dist, kind, median, any or all is a value; any other table is a path.
+    A table with dist, kind or fixed is a value, so is one with median and sigma, or with a list of
+    triggers under any or all; any other table is a path.
     """
     flat: dict[str, Any] = {}
     for key, value in table.items():
-        if isinstance(value, dict) and value and not _VALUE_KEYS & value.keys():
+        if isinstance(value, dict) and value and not _is_value(value):
             flat |= flat_values(value, f"{lead}{key}.")
         else:
             flat[f"{lead}{key}"] = value
     return flat
+
+
+def _is_value(table: Mapping[str, Any]) -> bool:
+    listed = any(isinstance(table.get(key), list) for key in ("any", "all"))
+    return listed or bool(_VALUE_KEYS & table.keys()) or {"median", "sigma"} <= table.keys()
 
 
 def flat_lists(table: Mapping[str, Any], file: str, lead: str = "") -> dict[str, list[Any]]:

@@ -95,7 +95,7 @@ def _flat(value: Any, lead: str = "") -> list[tuple[str, Any]]:
     if isinstance(value, Mapping) and value:
         items: Any = value.items()
     elif isinstance(value, list | tuple) and any(isinstance(item, Mapping) for item in value):
-        items = enumerate(value)
+        items = enumerate(value, 1)
     else:
         return [(lead, value)]
     return [pair for key, item in items for pair in _flat(item, f"{lead}.{key}" if lead else key)]

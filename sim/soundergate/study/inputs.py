@@ -102,7 +102,9 @@ def moved(scenario: Scenario, shares: Mapping[Input, float]) -> Scenario:
         if not one.entry.of
         for path in one.paths
     }
-    changed = with_values(scenario, plain) if plain else scenario
+    # A quantity before the parameters of its scatter, which would else be lost with it.
+    ordered = dict(sorted(plain.items(), key=lambda item: item[0].count(".")))
+    changed = with_values(scenario, ordered) if plain else scenario
     for one, share in shares.items():
         if one.entry.of:
             values = {path: value_at(changed, path, one.entry, one.at(share)) for path in one.paths}
