@@ -227,19 +227,19 @@ CASES = [
     (
         'kind = "line"',
         'kind = "person"\nrule = [{after = "0 s", count = 3, wait = true}]',
-        "trigger.rule.0.wait",
+        "trigger.rule.1.wait",
         "give wait or count, not both",
     ),
     (
         'kind = "line"',
         'kind = "person"\nrule = [{after = "0 s", share = 0.5, wait = true}]',
-        "trigger.rule.0.wait",
+        "trigger.rule.1.wait",
         "give wait or share, not both",
     ),
     (
         'kind = "line"',
         'kind = "person"\nrule = [{after = "0 s", wait = false}]',
-        "trigger.rule.0.count",
+        "trigger.rule.1.count",
         "count = 8, or wait = true",
     ),
     ('kind = "line"', 'any = [{kind = "line"}]', "trigger.any", "needs at least two triggers"),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 
 from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used
-from soundergate.scenario.register import register
+from soundergate.scenario.register import default, register
 from soundergate.study.arms import make_arms, parse_vary, show
 
 TWO = """
@@ -152,8 +154,10 @@ def test_paths_to_what_is_not_there(two, path, words):
 
 
 def test_an_entry_of_a_list_that_the_file_leaves_out(two):
+    untouched = copy.deepcopy(default("bait.levels_appetite"))
     moved = with_values(two, {"bait.levels_appetite.5": 40.0})
     assert moved.bait.levels_appetite == (*two.bait.levels_appetite[:4], 40.0)
+    assert default("bait.levels_appetite") == untouched
 
 
 def test_the_pages_name_places_that_can_be_typed(two):

@@ -224,8 +224,8 @@ def _left_out(field: Any) -> Any:
     """What stands for a table or list that the file leaves out: nothing said, or the default."""
     known = None if field is None else registered_id(field)
     if known is not None and known in register():
-        said = default(known)
-        return {} if scatter_id(field) else said
+        # A copy: what a path sets must never reach the register itself.
+        return {} if scatter_id(field) else copy.deepcopy(default(known))
     lists = field is not None and any(
         typing.get_origin(part) is tuple
         for part in (field.annotation, *typing.get_args(field.annotation))
