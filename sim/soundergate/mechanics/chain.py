@@ -76,10 +76,14 @@ def release_probability(
     lever: float | None = None,
     latch: LatchSolution | None = None,
     available: Uncertain | None = None,
-    **line: float,
+    container: float | None = None,
+    line: Mapping[str, Any] | None = None,
 ) -> float:
-    """P(a try frees the latch | it held), with parts of the chain changed: see `changed`."""
-    return odds(changed(chain, lever=lever, latch=latch, available=available, **line)).releases
+    """P(a try frees the latch | it held), with parts of the chain changed as by `changed`."""
+    other = changed(
+        chain, lever=lever, latch=latch, available=available, container=container, line=line
+    )
+    return odds(other).releases
 
 
 def hold_probability(
@@ -87,10 +91,10 @@ def hold_probability(
     *,
     lever: float | None = None,
     latch: LatchSolution | None = None,
-    **line: float,
+    line: Mapping[str, Any] | None = None,
 ) -> float:
-    """P(the trap stays set until something pulls), with parts of the chain changed."""
-    return odds(changed(chain, lever=lever, latch=latch, **line)).holds
+    """P(the trap stays set until something pulls), with parts of the chain changed likewise."""
+    return odds(changed(chain, lever=lever, latch=latch, line=line)).holds
 
 
 def changed(
@@ -100,12 +104,12 @@ def changed(
     latch: LatchSolution | None = None,
     available: Uncertain | None = None,
     container: float | None = None,
-    **line: Any,
+    line: Mapping[str, Any] | None = None,
 ) -> Chain:
     """The chain with another ``lever`` ratio, ``latch`` (before the lever) or pull ``available``.
 
-    ``container`` is the weight (N) of every bait container when empty; other keywords are fields
-    of `HungLine` (SI), the same for all lines: ``changed(chain, hung=10.0, slack=0.0)``.
+    ``container`` is the weight (N) of every bait container when empty; ``line`` holds fields of
+    `HungLine` (SI), the same for all lines, such as ``{"hung": 10.0, "turn": 0.0}``.
     """
     site, pull = chain.site, chain.pull
     if line:

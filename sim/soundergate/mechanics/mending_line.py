@@ -1,4 +1,4 @@
-"""What would mend a latch that animals pull by a line: lever, tension, a stronger or straighter line.
+"""What would mend a latch that animals pull by a line: lever, tension, the line itself.
 
 Each proposal is tried on the whole chain: with it alone changed, the trap stays set and a try frees
 the latch with 0.95.
@@ -44,8 +44,11 @@ def cures(chain: Chain) -> dict[str, float]:
         ("turn", [0.0] if any(line.turn > 0.0 for line in chain.site.lines) else []),
     ):
         for value in values:
-            change = {"lever": value} if name == "lever" else {name: value}
-            if does(chains.changed(chain, **change)):  # type: ignore[arg-type]
+            if name == "lever":
+                other = chains.changed(chain, lever=value)
+            else:
+                other = chains.changed(chain, line={name: value})
+            if does(other):
                 found[name] = value
                 break
     return found

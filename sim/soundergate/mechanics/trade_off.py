@@ -40,12 +40,13 @@ class TradeOff:
     """One entry a setting, SI: float[K] each.
 
     ``value`` of the setting (rad or kg), ``written`` its value in the file (None when the file's
-    gate is of another kind); ``holding_load`` N; ``pull_required`` N at the puller
-    (median); ``release_probability``; ``hang_probability``; ``shut_probability``; ``juvenile_time`` s from the gate
-    moving until a median juvenile no longer gets through, and ``shut_time`` s until shut (both inf
-    when the gate jams); ``energy`` J and ``speed`` m/s of the edge when shut; ``set_weight`` N.
-    ``why`` says why a setting cannot be built, and is empty for the others; such a setting is
-    never released, never shuts, and is NaN in all else.
+    gate is of another kind); ``holding_load`` N; ``pull_required`` N at the puller (median);
+    ``release_probability``; ``hang_probability``; ``shut_probability`` (that it stays set, releases
+    and does not stick); ``juvenile_time`` s from the gate moving until a median juvenile no longer
+    gets through, and ``shut_time`` s until shut (both inf when the gate jams); ``energy`` J and
+    ``speed`` m/s of the edge when shut; ``set_weight`` N. ``why`` says why a setting cannot be
+    built, and is empty for the others; such a setting is never released, never shuts, and is NaN
+    in all else.
     """
 
     setting: str

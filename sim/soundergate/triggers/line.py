@@ -1,7 +1,7 @@
 """A line across the trap: how high it hangs, and what the engines read of it.
 
-Its statics are in `mechanics.trip_line`. It pulls a latch itself where animals are the pullers, each
-with its whole tension; otherwise it works a switch, which is set on the hung line.
+Its statics are in `mechanics.trip_line`. Where animals are the pullers it pulls each latch with its
+whole tension; otherwise it works a switch, which is set on the hung line.
 """
 
 from __future__ import annotations
