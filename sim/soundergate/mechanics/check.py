@@ -150,9 +150,11 @@ def _state(opening: OpeningSetup) -> str:
     if opening.jams:
         return "the gate does NOT shut when it is let go"
     share = words.percent(opening.shut_probability)
-    if opening.shut_probability >= SURE:
-        return f"holds, releases and shuts in {share} of tries"
     sticks = words.percent(opening.hang_probability)
+    if opening.shut_probability >= SURE:
+        often = opening.hang_probability > mending.HANG_TARGET
+        more = f"; let go, it sticks open in {sticks} of releases" if often else ""
+        return f"holds, releases and shuts in {share} of tries{more}"
     return (
         f"does NOT shut surely: in {share} of tries (it stays set in "
         f"{words.percent(opening.hold_probability)} of settings, releases in "
