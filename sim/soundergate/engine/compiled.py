@@ -29,9 +29,11 @@ F = TypeVar("F", bound=Callable[..., Any])
 PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
 """Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
-_ELSEWHERE = (Path(__file__).parents[1] / "mechanics" / "trip_line.py",)
-"""Compiled too: a formula that nights share with `check`."""
-SOURCES = (*sorted(Path(__file__).parent.glob("*.py")), *_ELSEWHERE)
+SOURCES = (
+    *sorted(Path(__file__).parent.glob("*.py")),
+    # a formula that nights share with `check`
+    Path(__file__).parents[1] / "mechanics" / "trip_line.py",
+)
 
 
 def _fingerprint() -> str:

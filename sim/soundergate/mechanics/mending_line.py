@@ -6,7 +6,7 @@ the latch with 0.95.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from soundergate.mechanics import chain as chains
 from soundergate.mechanics import release
@@ -21,17 +21,20 @@ MORE = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0)
 """Of the tension and of the breaking force."""
 
 
+PARTS = ("lever", "hung", "break_force", "turn")
+
+
 def does(chain: Chain) -> bool:
     """Whether the trap stays set and a try frees its latch with `TARGET`."""
     found = chains.odds(chain)
     return found.holds * found.releases >= TARGET
 
 
-def cures(chain: Chain) -> dict[str, float]:
+def cures(chain: Chain, parts: Collection[str] = PARTS) -> dict[str, float]:
     """The change nearest to what is there that mends the chain, by what is changed.
 
-    "lever" a ratio, "hung" and "break_force" N, "turn" rad (0: no bends); only what does. Empty
-    where nothing is amiss, or no line pulls.
+    "lever" a ratio, "hung" and "break_force" N, "turn" rad (0: no bends); only what does, and of
+    ``parts``. Empty where nothing is amiss, or no line pulls.
     """
     if not chain.site.lines or does(chain):
         return {}
@@ -43,7 +46,7 @@ def cures(chain: Chain) -> dict[str, float]:
         ("break_force", [f * min(line.break_force for line in chain.site.lines) for f in MORE]),
         ("turn", [0.0] if any(line.turn > 0.0 for line in chain.site.lines) else []),
     ):
-        for value in values:
+        for value in values if name in parts else ():
             if name == "lever":
                 other = chains.changed(chain, lever=value)
             else:

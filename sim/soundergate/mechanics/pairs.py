@@ -132,7 +132,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
 def _remedy(opening: OpeningSetup) -> str:
     """The levers that would make the pair feasible, if only the latch's release is amiss."""
     if opening.puller == "animal":
-        ratio = None if opening.jams else mending_line.cures(opening.chain).get("lever")
+        ratio = None if opening.jams else mending_line.cures(opening.chain, ("lever",)).get("lever")
         return "" if ratio is None else f"; a lever ratio of {ratio:g} would do"
     ratios = None if opening.jams else mending.levers(opening)
     if ratios is None:
