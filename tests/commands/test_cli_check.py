@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
+from soundergate.commands import check_json
+
 
 def test_a_sound_trap_passes(invoke, trap):
     said = invoke("check", trap)
     assert said.code == 0
-    assert "holds and releases in" in said.err.splitlines()[0]
+    assert "holds, releases and shuts in" in said.err.splitlines()[0]
     assert "load on the latch" in said.out
-    assert "holds and releases" not in said.out
+    assert "holds, releases" not in said.out
 
 
 def test_a_weak_puller_fails_with_1_and_says_why(invoke, trap):
@@ -18,7 +22,7 @@ def test_a_weak_puller_fails_with_1_and_says_why(invoke, trap):
     )
     said = invoke("check", trap)
     assert said.code == 1
-    assert "does NOT release surely" in said.err.splitlines()[0]
+    assert "does NOT shut surely" in said.err.splitlines()[0]
     assert "Weak link: the pull" in said.err
 
 
@@ -64,3 +68,55 @@ def test_out_draws_each_different_gate_once_and_the_triggers(invoke, trap, tmp_p
     stems = ("gate_1", "gate_2", "trigger_line", "bait_place", "bait_place_2")
     assert names == {f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")}
     assert all(name in said.err for name in names)
+
+
+PARTS = ("--pairs", "--widths", "--trade-off", "--claims")
+
+
+@pytest.mark.parametrize("latch", ["jams", "sound", "powered"])
+def test_every_number_of_the_json_has_a_unit_and_none_is_infinite(invoke, trap, latch):
+    """A key with its unit in brackets, or one that the table of units names; never a text that
+    stands for infinity, but null."""
+    text = trap.read_text()
+    if latch == "jams":
+        text = text.replace('"14 gauge"}', '"14 gauge", drag = "80 lbf"}')
+    if latch == "powered":
+        text = text.replace('puller = "animal", lever = 4', 'puller = "air cylinder"')
+    trap.write_text(text)
+    parts = PARTS if latch == "powered" else ()
+    said = invoke("check", trap, *parts, "--json")
+    assert '"inf"' not in said.out
+    assert "Infinity" not in said.out
+    data = said.data
+    units = data.pop("units")
+    seen = set()
+    for path in check_json.numbers(data):
+        key = check_json.key_of_unit(path)
+        assert key is None or key in units, path
+        seen.add(key)
+    assert seen - {None} <= set(units)
+    assert set(units.values()) <= KNOWN
+    claimed = {key for claim in data.get("claims", []) for key in claim["figures"]}
+    assert set(units) <= set(check_json.UNITS) | claimed  # what is listed nowhere is a ratio
+    if latch == "jams":
+        assert data["openings"][0]["shut_time"] is None
+        assert data["openings"][0]["shut_probability"] == 0.0
+
+
+KNOWN = {"1", "m", "kg", "N", "s", "m/s", "J", "rad", "animals/s", "number of the opening, from 1"}
+
+
+def test_json_says_how_surely_it_shuts_and_by_whom(invoke, trap):
+    (opening,) = invoke("check", trap, "--json").data["openings"]
+    product = opening["hold_probability"] * opening["release_probability"]
+    assert opening["shut_probability"] == pytest.approx(product * (1 - opening["hang_probability"]))
+    assert set(opening["release_by_class"]) == {"sow", "juvenile"}
+    assert opening["pull_available"] is None  # an animal's, which is drawn in a night
+
+
+def test_a_gate_that_sticks_open_fails_with_1(invoke, trap):
+    gate = '{kind = "top-hinged", plywood = "1/2 in", set_angle = "170 deg", wind = "10 mph"}'
+    trap.write_text(trap.read_text().replace('{kind = "drop", sheet = "14 gauge"}', gate))
+    said = invoke("check", trap)
+    assert said.code == 1
+    assert "sticks open" in said.err.splitlines()[0]

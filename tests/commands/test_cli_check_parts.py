@@ -76,7 +76,7 @@ def test_parts_do_not_change_the_exit_code(invoke, powered):
     """At 10 ft this latch does not release, and most pairs do not: the file's own opening does."""
     said = invoke("check", powered, "--pairs", "--widths", "10 ft,12 ft", "--trade-off")
     assert said.code == 0
-    assert "Not even 10 ft wide does it release surely enough." in said.err
+    assert "Not even 10 ft wide does it shut surely enough." in said.err
 
 
 def test_widths_stand_alone_or_with_a_list(invoke, powered):
@@ -86,7 +86,7 @@ def test_widths_stand_alone_or_with_a_list(invoke, powered):
         said = invoke("check", powered, *arguments)
         assert [cells[0].strip() for cells in rows(said.out, "Widths: load")] == ["3", "5"]
     one = invoke("check", powered, "--widths", "3 ft").err
-    assert "At every width, up to 3 ft, it releases" in one
+    assert "At every width, up to 3 ft, it shuts" in one
     assert "grows from" not in one
     before = invoke("check", "--widths", "3 ft", powered, "--json").data["widths"][0]["widths"]
     assert [row["width"] for row in before] == [pytest.approx(3 * FOOT)]
@@ -94,7 +94,7 @@ def test_widths_stand_alone_or_with_a_list(invoke, powered):
 
 def test_widths_say_how_far_the_latch_will_do(invoke, powered):
     said = invoke("check", powered, "--widths", "3 ft,4 ft,10 ft")
-    assert "It releases in 9 of 10 tries or more up to 4 ft wide, and not beyond." in said.err
+    assert "It shuts in 9 of 10 tries or more up to 4 ft wide, and not beyond." in said.err
     assert "From 3 ft to 10 ft the gate grows from 28.1 lb to 93.8 lb" in said.err
     data = invoke("check", powered, "--widths", "3 ft,4 ft,10 ft", "--json").data
     (told,) = data["widths"]
@@ -197,6 +197,7 @@ def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
     }
     assert "trade_off.png" in said.err.splitlines()[-1]
     assert set(invoke("check", powered, *everything, "--json").data) == {
+        "units",
         "ok",
         "verdict",
         "openings",

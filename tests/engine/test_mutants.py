@@ -267,6 +267,37 @@ def a_line_holds_any_pull(right, self, i, t):
     right(self, i, t)
 
 
+@mutant("line hung too tight for its latch", Triggers, "drawn_by_a_line")
+def a_hung_line_draws_no_latch(right, self, ln_need):
+    return False
+
+
+@mutant("line hung too tight for its latch", Triggers, "share_tonight")
+def bends_rub_alike_every_night(right, self, t):
+    row = self.facts.trigger[t]
+    return math.exp(-row[k.LINE_TURN] * math.exp(row[k.LINE_RUB_MU]))
+
+
+@mutant("two gates on one line that may snap", Triggers, "pulled_by_line")
+def a_latch_need_not_travel(right, self, t, push, ln_need, travel):
+    return right(self, t, push, ln_need, 0.0)
+
+
+@mutant("two gates on one line that may snap", Gatehouse, "easiest")
+def a_line_snaps_by_the_first_latch(right, self):
+    return self.needed(0)
+
+
+@mutant("two gates on one line that may snap", Gatehouse, "latch_lets_go")
+def one_latch_is_as_hard_as_the_other(right, self, o, force, by):
+    return right(self, 0, force, by)
+
+
+@mutant("latch that its own load may open", Gatehouse, "lets_go_by_itself")
+def every_latch_holds(right, self, o):
+    return False
+
+
 @mutant("all of a container, a counter and a person", Triggers, "fire")
 def the_first_of_all_is_enough(right, self, t, force):
     self.fired = [True] * len(self.fired)

@@ -1,11 +1,12 @@
 """An animal as puller: its push, the bait container's weight, and what is said of them."""
 
+import math
 from collections.abc import Callable
 
 import pytest
 
 from soundergate.mechanics.model import GRAVITY, LatchSolution, Site, Uncertain
-from soundergate.mechanics.pullers import animal_push, site_of, solve
+from soundergate.mechanics.pullers import animal_push, hung, site_of, solve
 from soundergate.scenario.schema import Scenario
 
 NEED = LatchSolution("pin", 100.0, 0.3, 0.02)
@@ -35,10 +36,10 @@ def test_a_bait_container_pulls_with_its_weight(trap: Callable[..., Scenario]) -
         bait={"mass": "20 kg"},
     )
     site = site_of(scenario)
-    assert site.bait_pull == pytest.approx(22.0 * GRAVITY)
-    assert site.empty_bait_pull == pytest.approx(2.0 * GRAVITY)
+    ((full, empty),) = site.containers
+    assert full == pytest.approx(22.0 * GRAVITY)
+    assert empty == pytest.approx(2.0 * GRAVITY)
     pull = solve(scenario.opening[0].latch, scenario.opening[0], site, NEED)
-    assert (pull.available, pull.available_sigma) == (site.bait_pull, 0.0)
     left = (100.0 - 2.0 * GRAVITY) / (20.0 * GRAVITY)
     assert f"as long as {100 * left:.0f} % of the bait is left" in pull.notes[0]
 
@@ -47,15 +48,26 @@ def test_a_bait_container_pulls_with_its_weight(trap: Callable[..., Scenario]) -
 def test_no_share_of_bait_is_named_when_it_makes_no_difference(required: float) -> None:
     from types import SimpleNamespace
 
-    site = Site(bait_pull=200.0, empty_bait_pull=20.0)
+    site = Site(containers=((200.0, 20.0),))
     need = LatchSolution("pin", required, 0.3, 0.02)
     pull = solve(SimpleNamespace(delay=None), None, site, need)
     assert "of the bait is left" not in pull.notes[0]
 
 
-def test_a_line_puller_is_judged_by_a_median_adult(trap: Callable[..., Scenario]) -> None:
-    scenario = trap(latch={"kind": "pin", "puller": "animal"})
-    site = site_of(scenario)
-    pull = solve(scenario.opening[0].latch, scenario.opening[0], site, NEED)
-    assert pull.available == site.animal_pull.median
-    assert "sideways multiplies" in pull.notes[0]
+def test_all_who_come_may_touch_the_line(trap: Callable[..., Scenario]) -> None:
+    other = [{"boars": 1, "juveniles": 2}]
+    site = site_of(trap(latch={"kind": "pin", "puller": "animal"}, other=other))
+    assert [(t.name, t.heads) for t in site.touchers] == [
+        ("sow", 2), ("juvenile", 5), ("piglet", 4), ("boar", 1), ("juvenile", 2),
+    ]  # fmt: skip
+    assert len(site.lines) == 1
+    assert site.containers == ()
+
+
+def test_a_line_as_it_hangs(trap: Callable[..., Scenario]) -> None:
+    """The middle hangs w S^2 / (8 T0) lower than the ends; the bends are added up."""
+    line = {"kind": "line", "height": "50 cm", "span": "6 m", "weight": "5 g/m", "tension": "20 N",
+            "bends": 3, "bend_angle": "60 deg"}  # fmt: skip
+    met = hung(trap(trigger=line).trigger)
+    assert met.height == pytest.approx(0.5 - 0.005 * GRAVITY * 36 / (8 * 20))
+    assert (met.hung, met.turn) == (pytest.approx(20.0), pytest.approx(math.pi))

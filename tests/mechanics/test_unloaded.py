@@ -87,7 +87,9 @@ def test_sweeps_say_why_and_go_on(trap: Trap) -> None:
     assert swept.release_probability[0] == 0.0
     assert isnan(swept.mass[0])
     assert np.isfinite(swept.mass[1:]).all()
-    assert swept.widest() == 1.8
+    assert (swept.hang_probability[1:] > 0.1).all()
+    assert swept.widest() is None
+    assert swept.widest(0.6) == 1.8
     assert swept.table["why"][2] == ""
     weights = over_counterweight(scenario, [0.0, 10.0, 40.0])
     assert [bool(why) for why in weights.why] == [False, False, True]

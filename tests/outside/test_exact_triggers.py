@@ -190,14 +190,15 @@ def test_only_animals_taller_than_the_line_touch_it(plan_of, plain_night, chi_sq
 
 def test_only_animals_strong_enough_work_the_switch(plan_of, plain_night, scenario_of) -> None:
     """Push = share of weight: log-normal times log-normal against what the switch asks for."""
-    from soundergate.triggers.line import push_needed
+    from soundergate.triggers.line import push_on_switch
 
-    line = {**LINE, "height": "10 cm", "switch_force": "20 lbf", "switch_travel": "1 in"}
+    line = {**LINE, "height": "10 cm", "switch_force": "20 lbf", "switch_travel": "1 in",
+            "friction": {"median": 0.3, "sigma": 0.0}}  # fmt: skip
     change = {"sounder": {**BODIES, "juveniles": 1}, "trigger": line}
     change["body"] = {"strength": {"median": 0.4, "sigma": 0.35}}
     scenario = scenario_of(plain_night, **change)
     part = scenario.trigger
-    push = push_needed(part, part.switch_force, part.switch_travel)
+    push = push_on_switch(part)
     released = play(plan_of(scenario), SEED + 7, 0, NIGHTS)["released"]
 
     def law(sigma: float) -> float:

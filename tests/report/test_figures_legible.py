@@ -22,7 +22,13 @@ from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace
 from soundergate.mechanics.claims import Verdict
 from soundergate.mechanics.drop_gate import DropGate
-from soundergate.mechanics.model import LatchSolution, OpeningSetup, PullerSolution
+from soundergate.mechanics.model import (
+    Chain,
+    LatchSolution,
+    OpeningSetup,
+    PullerSolution,
+    Site,
+)
 from soundergate.mechanics.pairs import Pair, Pairs
 from soundergate.mechanics.sweep import WidthSweep
 from soundergate.mechanics.trade_off import TradeOff
@@ -63,7 +69,6 @@ def opening(kind: str = "drop", puller: str = "solenoid", **sketch: Any) -> Open
         pull_available_sigma=0.1,
         trip_travel=0.03,
         margin=nan if animal else 1.32,
-        release_probability=0.93,
         hang_probability=0.01,
         jams=False,
         release_delay=None,  # type: ignore[arg-type]
@@ -79,6 +84,7 @@ def opening(kind: str = "drop", puller: str = "solenoid", **sketch: Any) -> Open
         gate=gate,
         latch=latch,
         pull=pull,
+        chain=Chain(latch, 1.0, pull, Site()),
     )
 
 
@@ -105,6 +111,7 @@ def traded(kind: str, written: float | None, hangs: bool) -> TradeOff:
         shut_time=time,
         release_probability=np.where(step < 0.3, 0.5, 0.99),
         hang_probability=hang,
+        shut_probability=np.where(step < 0.3, 0.5, 0.99) * (1.0 - hang),
         **dict.fromkeys(names, step),
     )
 
@@ -121,13 +128,13 @@ def verdicts() -> tuple[Verdict, ...]:
 
 
 def every_pair() -> Pairs:
-    good = Pair("top-hinged", "pin", True, "", 139.2, 0.99, 0.017, 0.04, 0.3, 0.5)
+    good = Pair("top-hinged", "pin", True, "", 139.2, 0.99, 0.973, 0.017, 0.04, 0.3, 0.5)
     slow = dataclasses.replace(good, gate="drop", latch="knee", margin=nan, shut_time=3.0)
     why = (
         "travel, for the puller's stroke ends before the latch is free; a lever ratio from 0.096 "
         "to 0.75 would do"
     )
-    bad = Pair("side-hinged, double", "rotary", False, why, nan, 0.0, 0.0, inf, inf, inf)
+    bad = Pair("side-hinged, double", "rotary", False, why, nan, 0.0, 0.0, 0.0, inf, inf, inf)
     return Pairs((good, slow, bad, dataclasses.replace(bad, latch="finger", gate="drop")))
 
 
@@ -142,6 +149,7 @@ def widths() -> WidthSweep:
         margin=2 / feet,
         release_probability=np.linspace(1.0, 0.5, 5),
         hang_probability=np.zeros(5),
+        shut_probability=np.linspace(1.0, 0.5, 5),
         shut_time=np.array([0.4, 0.42, 0.45, 0.6, inf]),
     )
 

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from soundergate.mechanics.setup import solve
+from soundergate.mechanics.trip_line import deflection
 from soundergate.report.trigger_figure import caption_of, file_stem, trigger_figures
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 from soundergate.triggers import counter
-from soundergate.triggers.line import deflection, line_work
+from soundergate.triggers.line import line_work
 
 
 def figures_of(name: str, **values: str):

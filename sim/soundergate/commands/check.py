@@ -30,6 +30,7 @@ def command(
 
     The exit code says whether every opening of the file can be relied on, and nothing else.
     """
+    from soundergate.commands import check_json
     from soundergate.commands.check_parts import Asked, parts
     from soundergate.mechanics.check import check
 
@@ -40,7 +41,7 @@ def command(
     if not options.quiet:
         console.tell(*report.verdict)
     if options.json:
-        console.print_json(_data(report, scenario) | _parts_data(found))
+        console.print_json(check_json.data(report, scenario, _parts_data(found)))
     else:
         _print_margins(report)
     for part in found:
@@ -89,50 +90,3 @@ def _print_margins(report: CheckReport) -> None:
     heads = [f"opening {n}" if many else "opening" for n in range(1, len(report.rows) + 1)]
     rows = [[name, *(row[name] for row in report.rows)] for name in report.rows[0]]
     console.print_table(["", *heads], rows)
-
-
-def _data(report: CheckReport, scenario: Scenario) -> dict[str, Any]:
-    """The report for other programs: SI units under the field names of `OpeningSetup`.
-
-    ``saturated_flow`` is in animals a second.
-    """
-    from soundergate.mechanics.flow import saturated_flow
-
-    return {
-        "ok": report.ok,
-        "verdict": report.verdict,
-        "openings": [
-            _opening(opening) | {"saturated_flow": saturated_flow(scenario, index)}
-            for index, opening in enumerate(report.setup.openings)
-        ],
-        "cautions": report.cautions,
-    }
-
-
-def _opening(opening: Any) -> dict[str, Any]:
-    names = (
-        "gate_kind",
-        "latch_kind",
-        "puller",
-        "width",
-        "height",
-        "mass",
-        "holding_load",
-        "pull_required",
-        "pull_available",
-        "margin",
-        "trip_travel",
-        "release_probability",
-        "hang_probability",
-        "jams",
-        "lift_force",
-        "pry_force",
-        "set_weight",
-    )
-    curve = opening.curve
-    return {name: getattr(opening, name) for name in names} | {
-        "release_delay_median": opening.release_delay.median(),
-        "shut_time": curve.shut_time,
-        "shut_speed": float(curve.speed[0]),
-        "shut_energy": float(curve.energy[0]),
-    }

@@ -168,14 +168,13 @@ def _widths(
     if not built:
         said = "at none of these widths can it be built as the file says"
     elif widest is None:
-        said = f"not even {units.length(built[0])} wide does it release surely enough"
+        said = f"not even {units.length(built[0])} wide does it shut surely enough"
     elif widest == built[-1]:
         every = "at every width" + (" that can be built" if any(swept.why) else "")
-        said = f"{every}, up to {units.length(widest)}, it releases in 9 of 10 tries or more"
+        said = f"{every}, up to {units.length(widest)}, it shuts in 9 of 10 tries or more"
     else:
         said = (
-            f"it releases in 9 of 10 tries or more up to {units.length(widest)} wide, "
-            "and not beyond"
+            f"it shuts in 9 of 10 tries or more up to {units.length(widest)} wide, and not beyond"
         )
     answer = [sentence(said, name) + "."]
     if len(built) > 1:

@@ -13,6 +13,7 @@ from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
 from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.trigger_keys import LineTrigger
@@ -230,13 +231,15 @@ def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int
 def _latch(solved: OpeningSetup) -> dict[int, float]:
     """ln of the pull needed and given, so that a night compares two draws."""
     by_animal = solved.puller == "animal"
-    dead = solved.release_probability == 0.0 or not solved.latch.releases
+    dead = not within_reach(solved.chain)
     return {
         k.O_NEED_MU: math.inf if dead else _ln(solved.pull_required),
         k.O_NEED_SIGMA: 0.0 if dead else solved.pull_required_sigma,
         k.O_PULL_MU: _ln(solved.pull_available),
         k.O_PULL_SIGMA: solved.pull_available_sigma,
         k.O_OWN_PULL: 0.0 if by_animal else 1.0,
+        k.O_SLIP: slips_below(solved.chain),
+        k.O_TRAVEL: solved.trip_travel,
     }
 
 

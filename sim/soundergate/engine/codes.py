@@ -53,7 +53,7 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
  D_BOLT, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE, D_BUCKET, D_NEED, D_PULL, D_HANG,
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
  D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE,
- D_LEARN, D_MOVE, D_STIFF) = range(1, 47)  # fmt: skip
+ D_LEARN, D_MOVE, D_STIFF, D_LINE) = range(1, 48)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
 # D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
 # 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
@@ -89,11 +89,12 @@ LINE, BAIT, COUNTER, PERSON, NONE = range(5)
 TRIGGER_CODES = {"line": LINE, "bait": BAIT, "counter": COUNTER, "person": PERSON, "none": NONE}
 
 # Columns of a trigger's row of numbers, by kind.
-LINE_HEIGHT, LINE_SHARE, LINE_BEYOND, LINE_GAIN, LINE_BREAKS, LINE_SWITCH = range(6)
+(LINE_HEIGHT, LINE_SHARE, LINE_BEYOND, LINE_SPAN, LINE_HUNG, LINE_SLACK, LINE_STIFFNESS, LINE_TURN,
+ LINE_RUB_MU, LINE_RUB_SIGMA, LINE_BREAKS, LINE_SWITCH, LINE_TRAVEL) = range(13)  # fmt: skip
 BUCKET_PULL_0, BUCKET_PULL_1, BUCKET_PULL_2, BUCKET_PULL_3, BUCKET_PULL_4 = range(5)
 COUNT_NEEDED, COUNT_MISS, COUNT_DOUBLE, COUNT_DWELL = range(4)
 (SEE_CLEAR, AWAKE_SHARE, FRAME, VIEW_DELAY, DROPOUT, RETRY, REFRESH, SEE_EXACT) = range(8)
-TRIGGER_COLUMNS = 8
+TRIGGER_COLUMNS = 13
 
 # Rows of a trigger's own distributions.
 X_BUCKET, X_ALERT, X_REACTION, X_COMMAND = range(4)
@@ -110,8 +111,8 @@ B_MARKS = BEHAVIOUR_COLUMNS
 # Columns of an opening's numbers.
 (O_WIDTH, O_HEIGHT, O_DEPTH, O_RUN, O_SPAN, O_NEED_MU, O_NEED_SIGMA, O_PULL_MU, O_PULL_SIGMA,
  O_OWN_PULL, O_HANG, O_BY_GAP, O_CHOICE, O_ONE_WAY, O_PUSH, O_WILLING, O_LATE,
- O_EXIT, O_PUSH_SIGMA) = range(19)  # fmt: skip
-OPENING_COLUMNS = 19
+ O_EXIT, O_PUSH_SIGMA, O_SLIP, O_TRAVEL) = range(21)  # fmt: skip
+OPENING_COLUMNS = 21
 
 BAIT_LEVELS = 5
 """100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""

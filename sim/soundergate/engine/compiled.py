@@ -29,7 +29,11 @@ F = TypeVar("F", bound=Callable[..., Any])
 PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
 """Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
-SOURCES = tuple(sorted(Path(__file__).parent.glob("*.py")))
+SOURCES = (
+    *sorted(Path(__file__).parent.glob("*.py")),
+    # a formula that nights share with `check`
+    Path(__file__).parents[1] / "mechanics" / "trip_line.py",
+)
 
 
 def _fingerprint() -> str:

@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from soundergate.engine.reference import Night
 
 
+def _by_animals(row: list[float]) -> bool:
+    """Whether animals pull the latch of an opening."""
+    return row[k.O_OWN_PULL] == 0.0 and row[k.O_ONE_WAY] == 0.0
+
+
 class Gatehouse:
     """Everything that happens at the openings of one night."""
 
@@ -187,34 +192,73 @@ class Gatehouse:
             return self.since[o] + look_up(self.time_row[o], need)
         return self.since[o] + look_up_from(self.time_from[o], self.let_go_at[o], need)
 
-    def pull(self, force: float) -> None:
-        """The trigger acts. ``force`` in N pulls the latch; a negative one works a switch."""
+    def set_up(self) -> None:
+        """The trap is set: what lets go of itself does so at once, before anyone comes."""
+        freed = [o for o in range(self.facts.o) if self.lets_go_by_itself(o)]
+        if freed:
+            self.night.note("trigger acts", note="by itself, as soon as it is set")
+            self.pulled_at = self.night.env.now
+            self.acted = True
+        for o in freed:
+            self.will_move(o)
+
+    def lets_go_by_itself(self, o: int) -> bool:
+        """Whether its load opens the latch, or a line's own tension draws it."""
+        row = self.facts.opening[o]
+        if row[k.O_ONE_WAY] > 0.0:
+            return False
+        if normal_quantile(self.night.chance(k.D_NEED, o, 0)) < row[k.O_SLIP]:
+            return True
+        return _by_animals(row) and self.night.triggers.drawn_by_a_line(self.needed(o))
+
+    def will_move(self, o: int) -> None:
+        """The latch has let go; the gate moves after its delay."""
+        kind, a, b = self.facts.delay[o]
+        wait = sample(kind, a, b, self.night.seed, self.night.number, k.D_DELAY, o, 0)
+        self.due[o] = True
+        self.moving[o].set(self.night.env.now + wait, k.MOVES, o)
+
+    def pull(self, force: float, by: int = -1) -> None:
+        """A trigger acts, number ``by`` if it is one of the scenario's.
+
+        ``force`` in N is what a container weighs or an animal pushes a line with; a negative one
+        works a switch.
+        """
         if self.acted:
             return
         self.night.note("trigger acts")
         if math.isnan(self.pulled_at):
             self.pulled_at = self.night.env.now
-        freed = [o for o in range(self.facts.o) if self.latch_lets_go(o, force)]
+        freed = [o for o in range(self.facts.o) if self.latch_lets_go(o, force, by)]
         for o in freed:
-            kind, a, b = self.facts.delay[o]
-            wait = sample(kind, a, b, self.night.seed, self.night.number, k.D_DELAY, o, 0)
-            self.due[o] = True
-            self.moving[o].set(self.night.env.now + wait, k.MOVES, o)
+            self.will_move(o)
         if not freed:
             self.night.note("latch fails")
         self.acted = bool(freed) or force < 0.0
 
-    def latch_lets_go(self, o: int, force: float) -> bool:
-        row, chance = self.facts.opening[o], self.night.chance
+    def needed(self, o: int) -> float:
+        """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it."""
+        row = self.facts.opening[o]
+        z = normal_quantile(self.night.chance(k.D_NEED, o, 0))
+        return row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+
+    def easiest(self) -> float:
+        """`needed` of the easiest latch that animals pull."""
+        pulled = [o for o, row in enumerate(self.facts.opening) if _by_animals(row)]
+        return min((self.needed(o) for o in pulled), default=math.inf)
+
+    def latch_lets_go(self, o: int, force: float, by: int) -> bool:
+        row, triggers = self.facts.opening[o], self.night.triggers
         if row[k.O_ONE_WAY] > 0.0:
             return False
-        z = normal_quantile(chance(k.D_NEED, o, 0))
-        needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+        needed = self.needed(o)
         if row[k.O_OWN_PULL] > 0.0:
-            z = normal_quantile(chance(k.D_PULL, o, 0))
+            z = normal_quantile(self.night.chance(k.D_PULL, o, 0))
             return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
         if force < 0.0:
             return needed < math.inf
+        if triggers.pulls(by):
+            return triggers.pulled_by_line(by, force, needed, row[k.O_TRAVEL])
         return force > 0.0 and ln(force) >= needed
 
     def moves(self, o: int) -> None:

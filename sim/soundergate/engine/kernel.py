@@ -122,7 +122,7 @@ def play_nights(
             elif rank == k.COMMAND:
                 commands(night, i)
             elif rank == k.FALSE_RELEASE:
-                pull(night, -1.0)
+                pull(night, -1.0, -1)
             elif rank == k.WATCHES:
                 watches(night, i)
             elif rank == k.LOOKS:

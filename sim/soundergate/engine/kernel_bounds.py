@@ -14,7 +14,7 @@ from soundergate.engine.draws import count_at
 from soundergate.engine.early import draw_early, early_chance, early_draw, late_draw
 from soundergate.engine.kernel_agenda import put, wait_for
 from soundergate.engine.kernel_bodies import is_inside, size_up
-from soundergate.engine.kernel_openings import holds
+from soundergate.engine.kernel_openings import gates_set_up, holds
 from soundergate.engine.kernel_watch import minutes_watched, set_up
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.engine.records import Animal
@@ -41,6 +41,7 @@ def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int) -> None
     put(night.agenda, s.CHECK, night.given.b[k.B_CHECK], k.CHECKED, k.NOBODY)
     when = early_draw(night.luck, t.E_FALSE, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
     put(night.agenda, s.FALSE_RELEASE, when, k.FALSE_RELEASE, k.NOBODY)
+    gates_set_up(night)
 
 
 @inlined

@@ -19,6 +19,13 @@ from soundergate.engine.early import early, late_draw
 from soundergate.engine.elementary import ln
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, fits, need, push
+from soundergate.engine.kernel_line import (
+    by_animals,
+    drawn_by_a_line,
+    needed,
+    pulled_by_line,
+    pulls,
+)
 from soundergate.engine.plan import Floats, Ints
 from soundergate.engine.records import Gate
 from soundergate.engine.scratch import Luck, Night
@@ -234,19 +241,31 @@ def strike(night: Night, i: int) -> None:
 
 
 @inlined
-def latch_lets_go(night: Night, o: int, force: float) -> bool:
+def latch_lets_go(night: Night, o: int, force: float, by: int) -> bool:
     """Gatehouse.latch_lets_go."""
     row, luck = night.opening[o], night.luck
     if row[k.O_ONE_WAY] > 0.0:
         return False
-    z = early(luck, t.E_NEED, k.FIRST, o)
-    needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+    ln_need = needed(night, o)
     if row[k.O_OWN_PULL] > 0.0:
         z = early(luck, t.E_PULL, k.FIRST, o)
-        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= ln_need
     if force < 0.0:
-        return needed < math.inf
-    return force > 0.0 and ln(force) >= needed
+        return ln_need < math.inf
+    if pulls(night, by):
+        return pulled_by_line(night, by, force, ln_need, row[k.O_TRAVEL])
+    return force > 0.0 and ln(force) >= ln_need
+
+
+@inlined
+def lets_go_by_itself(night: Night, o: int) -> bool:
+    """Gatehouse.lets_go_by_itself."""
+    row = night.opening[o]
+    if row[k.O_ONE_WAY] > 0.0:
+        return False
+    if early(night.luck, t.E_NEED, k.FIRST, o) < row[k.O_SLIP]:
+        return True
+    return by_animals(row) and drawn_by_a_line(night, needed(night, o))
 
 
 @inlined
@@ -260,19 +279,35 @@ def delay(night: Night, o: int) -> float:
 
 
 @inlined
-def pull(night: Night, force: float) -> None:
-    """Gatehouse.pull: the trigger acts on every latch; a negative force works a switch."""
+def will_move(night: Night, o: int) -> None:
+    """Gatehouse.will_move."""
+    when = night.so_far.now + delay(night, o)
+    night.gates[o].move_due = 1
+    put(night.agenda, of_opening(night.given, o, s.MOVING), when, k.MOVES, o)
+
+
+@inlined
+def gates_set_up(night: Night) -> None:
+    """Gatehouse.set_up."""
+    so_far = night.so_far
+    for o in range(len(night.gates)):
+        if lets_go_by_itself(night, o):
+            so_far.pulled_at = so_far.now
+            so_far.acted = 1
+            will_move(night, o)
+
+
+@inlined
+def pull(night: Night, force: float, by: int) -> None:
+    """Gatehouse.pull: a trigger acts on every latch; a negative force works a switch."""
     so_far = night.so_far
     if so_far.acted != 0:
         return
     if so_far.pulled_at != so_far.pulled_at:
         so_far.pulled_at = so_far.now
     for o in range(len(night.gates)):
-        if latch_lets_go(night, o, force):
-            gate = night.gates[o]
-            wait = delay(night, o)
-            gate.move_due = 1
-            put(night.agenda, of_opening(night.given, o, s.MOVING), so_far.now + wait, k.MOVES, o)
+        if latch_lets_go(night, o, force, by):
+            will_move(night, o)
             so_far.acted = 1
     if force < 0.0:
         so_far.acted = 1

@@ -22,6 +22,7 @@ from soundergate.engine.kernel_agenda import (
     when_due,
 )
 from soundergate.engine.kernel_bodies import chance, push
+from soundergate.engine.kernel_line import breaks, hang, pulls
 from soundergate.engine.kernel_openings import nobody_crosses, pull
 from soundergate.engine.philox import uniforms
 from soundergate.engine.plan import NightPlan
@@ -50,6 +51,8 @@ def set_up(night: Night, plan: NightPlan) -> None:
         trigger.sight = -1
         trigger.refresh_at = math.inf
         trigger.least = math.inf
+        if trigger.kind == k.LINE:
+            hang(night, t)
         if trigger.kind == k.BAIT:
             amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
             wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
@@ -69,7 +72,7 @@ def fire(night: Night, t: int, force: float) -> None:
         for other in range(len(night.triggers)):
             if night.triggers[other].fired == 0:
                 return
-    pull(night, force)
+    pull(night, force, t)
     if night.so_far.acted == 0:
         night.triggers[t].fired = 0
 
@@ -83,14 +86,13 @@ def touch(night: Night, i: int, t: int) -> None:
     row, trigger, animal = night.trigger[t], night.triggers[t], night.animals[i]
     if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row[k.LINE_HEIGHT]:
         return
-    force = push(night.luck, animal, i) * row[k.LINE_GAIN]
-    if row[k.LINE_SWITCH] >= 0.0:
-        if force < row[k.LINE_SWITCH]:
+    force = push(night.luck, animal, i)
+    if not pulls(night, t):
+        if force < trigger.switch_push:
             return
         force = -1.0
-    elif force > row[k.LINE_BREAKS]:
+    elif breaks(night, t, force):
         trigger.broken = 1
-        force = row[k.LINE_BREAKS]
     fire(night, t, force)
 
 

@@ -54,7 +54,7 @@ class NightPlan(NamedTuple):
     bait_marks: Floats
     """float[4]: micrograms eaten when 75, 50, 25 and 0 % are left."""
     opening: Floats
-    """float[O, 18]: numbers of each opening, columns O_* of `codes`."""
+    """float[O, 20]: numbers of each opening, columns O_* of `codes`."""
     delay_kind: Ints
     """int[O]: kind of the time from trigger to gate moving."""
     delay: Floats
@@ -70,7 +70,7 @@ class NightPlan(NamedTuple):
     trigger_kind: Ints
     """int[T]: kind of each trigger."""
     trigger: Floats
-    """float[T, 8]: its numbers, columns by kind in `codes`."""
+    """float[T, 13]: its numbers, columns by kind in `codes`."""
     trigger_duration_kind: Ints
     """int[T, 4]"""
     trigger_duration: Floats

@@ -153,6 +153,8 @@ class Trigger:
 
     kind: int
     line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
+    share_left: float  # of a line's tension, after its bends tonight
+    switch_push: float  # N that works a line's switch tonight
     fired: int
     broken: int
     count: int

@@ -60,6 +60,7 @@ class Night(Stage):
         self.env.process(self.arrivals(comings))
         self.timer(self.trap_check).set(self.facts.b[k.B_CHECK], k.CHECKED, 0)
         self.triggers.set_up()
+        self.gates.set_up()
         while not self.finished:
             self.env.step()
         return tally(self)

@@ -84,9 +84,9 @@ class Night(NamedTuple):
     luck: Luck
     agenda: Agenda
     opening: Floats
-    """float[O, 18]: numbers of openings, columns O_*."""
+    """float[O, 20]: numbers of openings, columns O_*."""
     trigger: Floats
-    """float[T, 8]: numbers of triggers, columns by kind."""
+    """float[T, 13]: numbers of triggers, columns by kind."""
     closing: Floats
     """float[O, 2, G + 1, G]: s and J at each clearance of a gate let go at rest from clearance
     i / (G - 1); in the last row, let go as it was set."""

@@ -11,6 +11,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.clocks import first_look, release_from
 from soundergate.engine.draws import least_count, sample
 from soundergate.engine.environment import Clock
+from soundergate.engine.line_pull import drawn_by_itself, frees, share_left, snaps, switch_push
 from soundergate.engine.plan import Floats
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ class Triggers:
         self.buckets = [t for t in self.all if kinds[t] == k.BAIT]
         self.counters = [t for t in self.all if kinds[t] == k.COUNTER]
         lines = [t for t in self.all if kinds[t] == k.LINE]
+        self.left = {t: self.share_tonight(t) for t in lines}
         self.beyond = [t for t in lines if self.facts.trigger[t][k.LINE_BEYOND] > 0.0]
         self.before = [t for t in lines if t not in self.beyond]
         count = len(kinds)
@@ -67,15 +69,44 @@ class Triggers:
         self.night.gates.pull(-1.0)
 
     def fire(self, t: int, force: float) -> None:
-        """Trigger ``t`` has done its part; the latch is pulled if that was all it takes."""
+        """Trigger ``t`` has done its part; the latch is pulled if that was all it takes.
+
+        ``force`` in N: a container's weight, an animal's push on a line, or negative for a switch.
+        """
         self.fired[t] = True
         if self.facts.all_needed and not all(self.fired):
             return
-        self.night.gates.pull(force)
+        self.night.gates.pull(force, t)
         if not self.night.gates.acted:
             self.fired[t] = False
 
     # ---- a line worked by bodies -----------------------------------------------------------
+
+    def share_tonight(self, t: int) -> float:
+        """Share of the tension of line ``t`` that its bends leave."""
+        row, u = self.facts.trigger[t], self.night.chance(k.D_LINE, t, 0)
+        return share_left(row[k.LINE_TURN], row[k.LINE_RUB_MU], row[k.LINE_RUB_SIGMA], u)
+
+    def pulls(self, t: int) -> bool:
+        """Whether trigger ``t`` is a line that pulls latches itself, and no switch."""
+        return t in self.left and self.facts.trigger[t][k.LINE_SWITCH] < 0.0
+
+    def drawn_by_a_line(self, ln_need: float) -> bool:
+        """Whether some line's own tension frees a latch as soon as it is set."""
+        for t in self.left:
+            row = self.facts.trigger[t]
+            hung, breaks = row[k.LINE_HUNG], row[k.LINE_BREAKS]
+            if self.pulls(t) and drawn_by_itself(ln_need, self.left[t], hung, breaks):
+                return True
+        return False
+
+    def pulled_by_line(self, t: int, push: float, ln_need: float, travel: float) -> bool:
+        """Whether a push on line ``t`` frees a latch."""
+        row = self.facts.trigger[t]
+        return frees(
+            push, ln_need, self.left[t], row[k.LINE_HUNG], row[k.LINE_SLACK] + travel,
+            row[k.LINE_STIFFNESS], row[k.LINE_BREAKS], row[k.LINE_SPAN],
+        )  # fmt: skip
 
     def touch_at(self, i: int, share: float) -> None:
         """Animal ``i`` comes to whatever hangs across this share of the way to the bait."""
@@ -95,16 +126,19 @@ class Triggers:
         if self.fired[t] or self.broken[t] or night.bodies.back(i) <= row[k.LINE_HEIGHT]:
             return
         night.note("touches the line", i)
-        force = night.bodies.push(i) * row[k.LINE_GAIN]
-        if row[k.LINE_SWITCH] >= 0.0:
-            if force >= row[k.LINE_SWITCH]:
+        push, share = night.bodies.push(i), self.left[t]
+        hung, slack, stiffness = row[k.LINE_HUNG], row[k.LINE_SLACK], row[k.LINE_STIFFNESS]
+        span = row[k.LINE_SPAN]
+        if not self.pulls(t):
+            give = slack + row[k.LINE_TRAVEL]
+            if push >= switch_push(row[k.LINE_SWITCH], share, hung, give, stiffness, span):
                 self.fire(t, -1.0)
             return
-        if force > row[k.LINE_BREAKS]:
+        easiest = night.gates.easiest()
+        if snaps(push, easiest, share, hung, slack, stiffness, row[k.LINE_BREAKS], span):
             self.broken[t] = True
-            force = row[k.LINE_BREAKS]
             night.note("line breaks", i)
-        self.fire(t, force)
+        self.fire(t, push)
 
     # ---- a container, a counter ------------------------------------------------------------
 

@@ -7,7 +7,16 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, channel, flow, mending, release, setup, words
+from soundergate.mechanics import (
+    bodies,
+    channel,
+    flow,
+    mending,
+    mending_line,
+    release,
+    setup,
+    words,
+)
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -16,7 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SURE = 0.9
-"""Least release probability that `check` lets pass."""
+"""Least probability of shutting that `check` lets pass."""
 
 GENERAL_CAUTIONS = (
     "Trapped pigs are dangerous and can carry disease: keep out, keep dogs out, wear gloves.",
@@ -33,9 +42,10 @@ class CheckReport:
     """What `check` found.
 
     ``verdict`` holds the sentences to read first; ``rows`` one mapping an opening, label to text
-    in the chosen units; ``cautions`` what can hurt someone. ``ok`` is False when any opening's
-    release probability is below 0.9, its latch does not hold, or its gate jams or hangs at
-    nominal friction. What holds for no opening, such as a lever where nothing is latched, has no
+    in the chosen units; ``cautions`` what can hurt someone. ``ok`` is False when any opening shuts
+    with less than 0.9: that is, it stays set until something pulls, a try then frees its latch, and
+    the gate gets all the way; or when at nominal friction its latch does not hold or its gate does
+    not shut. What holds for no opening, such as a lever where nothing is latched, has no
     row.
     """
 
@@ -95,8 +105,10 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
 
 def passes(opening: OpeningSetup) -> bool:
     """Whether an opening's latch holds and releases, and its gate shuts, surely enough."""
+    if opening.latch_kind == "none":
+        return not opening.jams
     works = opening.latch.holds and not opening.jams
-    return works and opening.release_probability >= SURE
+    return works and opening.shut_probability >= SURE
 
 
 def _verdict(
@@ -116,9 +128,11 @@ def _verdict(
         ]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
+    lines.extend(_tries(opening))
     lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
     lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
+    lines.extend(mending_line.proposals(opening, units))
     lines.extend(mending.proposals(opening, tables, units))
     lines.extend(_lips(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
@@ -135,15 +149,18 @@ def _state(opening: OpeningSetup) -> str:
         return "the latch does NOT hold the gate up"
     if opening.jams:
         return "the gate does NOT shut when it is let go"
-    share = words.percent(opening.release_probability)
-    hangs = ""
-    if opening.hang_probability > mending.HANG_TARGET:
-        hangs = words.percent(opening.hang_probability)
-    if opening.release_probability < SURE:
-        more = f"; let go, it would stick open in {hangs} of them" if hangs else ""
-        return f"holds, but does NOT release surely: in {share} of tries{more}"
-    more = f"; let go, it sticks open in {hangs} of them" if hangs else ""
-    return f"holds and releases in {share} of tries{more}"
+    share = words.percent(opening.shut_probability)
+    sticks = words.percent(opening.hang_probability)
+    if opening.shut_probability >= SURE:
+        often = opening.hang_probability > mending.HANG_TARGET
+        more = f"; let go, it sticks open in {sticks} of releases" if often else ""
+        return f"holds, releases and shuts in {share} of tries{more}"
+    return (
+        f"does NOT shut surely: in {share} of tries (it stays set in "
+        f"{words.percent(opening.hold_probability)} of settings, releases in "
+        f"{words.percent(opening.release_probability)} of tries and sticks open in {sticks} of "
+        "releases)"
+    )
 
 
 def _holding(opening: OpeningSetup, units: Units) -> str:
@@ -242,22 +259,62 @@ def weak_link(opening: OpeningSetup) -> str:
         return "the gate, which does not shut at typical friction"
     if opening.trip_travel > opening.pull.stroke:
         return "travel, for the puller's stroke ends before the latch is free"
-    misses = 1.0 - opening.release_probability
-    empty = mending.empty_release(opening)
-    if empty is not None and 1.0 - empty > max(misses, opening.hang_probability, 1e-4):
+    found, links = opening.odds, _links(opening)
+    worst = max(links, key=links.__getitem__)
+    empty = found.by_state.get("empty", 1.0)
+    if 1.0 - empty > max(links[worst], 1e-4):
         return (
-            f"the container's own weight: full it frees the latch in {_tries(1.0 - misses)}, empty "
-            f"in {_tries(empty)}"
+            f"the container's own weight: full it frees the latch in "
+            f"{words.percent(found.by_state['full'])} of tries, empty in {words.percent(empty)}"
         )
-    if max(misses, opening.hang_probability) < 1e-4:
+    if links[worst] < 1e-4:
         return "none found in the steel; dirt, frost and a dead battery are not in these figures"
-    if misses >= opening.hang_probability:
-        return f"the pull, which is too weak in {words.percent(misses)} of tries"
-    return f"the gate, which sticks open in {words.percent(opening.hang_probability)} of releases"
+    return worst.format(words.percent(links[worst]))
 
 
-def _tries(share: float) -> str:
-    return f"{words.percent(share)} of tries"
+def _links(opening: OpeningSetup) -> dict[str, float]:
+    """How often each link fails, by a text to be filled with that."""
+    found = opening.odds
+    misses = 1.0 - found.releases
+    links = {
+        "the latch, which its own load opens in {} of settings": found.slips,
+        "the line's own tension, which draws the latch in {} of settings": found.drawn,
+        "the gate, which sticks open in {} of releases": opening.hang_probability,
+    }
+    if opening.puller != "animal":
+        return {"the pull, which is too weak in {} of tries": misses} | links
+    if opening.chain.site.containers:
+        return {"the container, whose weight is too little in {} of tries": misses} | links
+    if not found.by_class:
+        return {"the line, which hangs above every back": misses} | links
+    return {
+        "the push on the line, which is too weak in {} of tries": misses - found.snaps,
+        "the line, which breaks before it pulls enough in {} of tries": found.snaps,
+    } | links
+
+
+def _tries(opening: OpeningSetup) -> list[str]:
+    """What a try is where animals pull, and on what it hangs."""
+    found = opening.odds
+    lines = []
+    if found.by_state:
+        states = [f"{words.percent(p)} when {name}" for name, p in found.by_state.items()]
+        lines.append(
+            f"A try is the container falling: it frees the latch in {', '.join(states)}; the "
+            "headline takes it full."
+        )
+    if found.by_class:
+        shares = [f"by a {name} in {words.percent(p)}" for name, p in found.by_class.items()]
+        lines.append(
+            "A try is one touch by an animal tall enough for the line, each such animal of the "
+            f"group being as likely as another: {', '.join(shares)}."
+        )
+    if found.drawn > 1e-3:
+        lines.append(
+            "As soon as it is set, the line's own tension draws the latch in "
+            f"{words.percent(found.drawn)} of settings."
+        )
+    return lines
 
 
 def _rows(scenario: Any, solved: setup.Setup, units: Units) -> tuple[dict[str, str], ...]:
@@ -316,8 +373,10 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
         "margin": "-" if isnan(opening.margin) else f"{opening.margin:.2f}",
         "travel needed": units.short(opening.trip_travel) if latched else "-",
         "travel available": units.short(stroke) if isfinite(stroke) and latched else "-",
+        "stays set": words.percent(opening.hold_probability) if latched else "-",
         "releases": words.percent(opening.release_probability) if latched else "-",
         "let go, sticks open": words.percent(opening.hang_probability) if latched else "-",
+        "shuts, all in all": words.percent(opening.shut_probability) if latched else "-",
         "trigger to movement": f"{opening.release_delay.median():.2g} s" if latched else "-",
         **_bodily(opening, scenario),
         "movement to shut": f"{curve.shut_time:.2f} s" if curve.shuts else "does not shut",

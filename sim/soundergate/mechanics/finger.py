@@ -16,6 +16,7 @@ from __future__ import annotations
 from typing import Any
 
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.release import exceeds
 
 
 def release_ratio(
@@ -59,6 +60,7 @@ def finger(
         pull_required_sigma=friction.sigma * rubbing / ratio if holds else 0.0,
         trip_travel=engaged * pull_arm / contact_arm if holds else 0.0,
         holds=holds,
+        hold_probability=exceeds(friction, least_friction(contact_arm, offset, pin_radius)),
         notes=tuple(notes),
         sketch={
             "contact_arm": contact_arm,

@@ -21,7 +21,8 @@ def proposals(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
     ``tables`` is the scenario's own opening (gate and latch tables).
     """
     lines: list[str] = []
-    if opening.latch.holds and opening.latch.releases and opening.release_probability < TARGET:
+    powered = opening.puller != "animal" and opening.latch.holds and opening.latch.releases
+    if powered and opening.release_probability < TARGET:
         lines.extend(_more_pull(opening, tables, units))
     lines.extend(_heavier_container(opening, units))
     if opening.gate_kind == "drop" and (opening.jams or opening.hang_probability > HANG_TARGET):
@@ -31,11 +32,7 @@ def proposals(opening: OpeningSetup, tables: Any, units: Units) -> list[str]:
 
 def empty_release(opening: OpeningSetup) -> float | None:
     """Probability that the empty bait container still frees the latch; None for other pullers."""
-    empty = opening.pull.sketch.get("empty")
-    if empty is None:
-        return None
-    required = Uncertain(opening.pull_required, opening.pull_required_sigma)
-    return release.probability(required, Uncertain(empty))
+    return opening.odds.by_state.get("empty")
 
 
 def _heavier_container(opening: OpeningSetup, units: Units) -> list[str]:

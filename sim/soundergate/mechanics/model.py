@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import inf, isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from soundergate.mechanics.chain import Odds
     from soundergate.scenario.distributions import Duration, Spread
 
 Array = NDArray[np.float64]
@@ -181,7 +183,9 @@ class LatchSolution:
 
     ``pull_required`` N is the median and ``pull_required_sigma`` the standard deviation of its ln;
     ``trip_travel`` m is how far the latch must move before it lets go. ``holds`` is False for a
-    latch that its own load opens; ``releases`` False for one that no pull frees.
+    latch that its own load opens at typical friction; ``releases`` False for one that no pull
+    frees. ``hold_probability`` is that of its load not opening it under uncertain friction; a
+    latch fails to hold where its friction, and so the pull it needs, is least.
     """
 
     kind: str
@@ -190,6 +194,7 @@ class LatchSolution:
     trip_travel: float
     holds: bool = True
     releases: bool = True
+    hold_probability: float = 1.0
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
@@ -217,18 +222,70 @@ class PullerSolution:
 
 
 @dataclass(frozen=True)
+class HungLine:
+    """A trip line as the latch meets it: lengths m, forces N, ``turn`` rad of all its bends.
+
+    ``height`` is that of its middle, ``hung`` its tension as set, ``slack`` what gives before it
+    stretches with ``stiffness`` (N/m), ``friction`` that of its bends.
+    """
+
+    height: float
+    span: float
+    hung: float
+    slack: float
+    stiffness: float
+    turn: float
+    friction: Uncertain
+    break_force: float
+
+
+@dataclass(frozen=True)
+class Toucher:
+    """A class of animals that may touch a line: log-normal masses (kg), backs (m) and pushes (N).
+
+    ``back`` is the median; ``mass_sigma`` is the sd of ln mass, ``exponent`` the power of the mass
+    that lengths grow with, ``scatter`` the sd of the rest of ln back, ``strength_sigma`` that of
+    ln push beyond the mass.
+    """
+
+    name: str
+    heads: int
+    push: float
+    back: float
+    mass_sigma: float
+    strength_sigma: float
+    exponent: float
+    scatter: float
+
+
+@dataclass(frozen=True)
 class Site:
     """The little that steel needs to know of the rest of the scenario.
 
-    ``animal_pull`` is the push of a median adult (N) against a line, as an uncertain quantity;
-    ``bait_pull`` and ``empty_bait_pull`` the weight (N) of a bait container, full and empty, that
-    pulls the latch when it falls (0 if there is none). Nothing else of the scenario may reach a
-    solver: a change of behaviour must not re-solve steel.
+    ``animal_pull`` is the push of a median animal of the heaviest class (N); ``touchers`` are the
+    classes that come, ``lines`` and ``containers`` (weight in N full and empty) what they may work
+    a latch with. Nothing else of the scenario may reach a solver: a change of behaviour must not
+    re-solve steel.
     """
 
     animal_pull: Uncertain = Uncertain(0.0)
-    bait_pull: float = 0.0
-    empty_bait_pull: float = 0.0
+    touchers: tuple[Toucher, ...] = ()
+    lines: tuple[HungLine, ...] = ()
+    containers: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Chain:
+    """All that lies between a push (or volts) and the gate let go: `mechanics.chain` reckons it.
+
+    ``latch`` stands before its ``lever``; of ``pull`` only the force and the stroke matter, and
+    only where no animal pulls.
+    """
+
+    latch: LatchSolution
+    lever: float
+    pull: PullerSolution
+    site: Site
 
 
 @dataclass(frozen=True)
@@ -237,9 +294,9 @@ class OpeningSetup:
 
     Forces are N at the puller's end (the lever is already in ``pull_required`` and
     ``trip_travel``). ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
-    0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair;
-    ``release_probability`` is in that case the estimate for one median adult pulling straight.
-    ``release_delay`` runs from the trigger to the gate moving.
+    0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair.
+    ``release_delay`` runs from the trigger to the gate moving. The probabilities are those of the
+    whole chain, by `mechanics.chain`, reckoned when first asked for.
     """
 
     gate_kind: str
@@ -255,7 +312,6 @@ class OpeningSetup:
     pull_available_sigma: float
     trip_travel: float
     margin: float
-    release_probability: float
     hang_probability: float
     jams: bool
     release_delay: Duration
@@ -271,6 +327,30 @@ class OpeningSetup:
     gate: GateSolution
     latch: LatchSolution
     pull: PullerSolution
+    chain: Chain
+
+    @cached_property
+    def odds(self) -> Odds:
+        """How surely the chain holds and releases, and whom or what it hangs on."""
+        from soundergate.mechanics.chain import odds
+
+        return odds(self.chain)
+
+    @property
+    def hold_probability(self) -> float:
+        """That the trap, once set, stays set until something pulls."""
+        return self.odds.holds
+
+    @property
+    def release_probability(self) -> float:
+        """That a try frees the latch of a trap that stayed set."""
+        return self.odds.releases
+
+    @property
+    def shut_probability(self) -> float:
+        """That the trap stays set, a try frees its latch, and the gate then gets all the way."""
+        closes = 0.0 if self.jams else 1.0 - self.hang_probability
+        return self.hold_probability * self.release_probability * closes
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, mending, setup
-from soundergate.mechanics.check import SURE, weak_link
+from soundergate.mechanics import bodies, mending, mending_line, setup
+from soundergate.mechanics.check import passes, weak_link
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.gates import Gate
@@ -39,8 +39,8 @@ class Pair:
 
     ``release_time`` s is the median from the trigger to the gate moving, ``juvenile_time`` s the
     median from the trigger until a median juvenile no longer gets through, ``shut_time`` s from
-    the trigger until shut. ``feasible`` says that it holds, releases with at least 0.9 and shuts
-    at typical friction; otherwise ``why`` says what fails.
+    the trigger until shut. ``feasible`` says that `check` would let it pass; otherwise ``why``
+    says what fails.
     """
 
     gate: str
@@ -49,6 +49,7 @@ class Pair:
     why: str
     margin: float
     release_probability: float
+    shut_probability: float
     hang_probability: float
     release_time: float
     juvenile_time: float
@@ -109,9 +110,9 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
         changed = with_values(scenario, tables)
         solved = setup.solve(changed).openings[index]
     except ScenarioError as error:
-        nothing = (float("nan"), 0.0, 0.0, inf, inf, inf)
+        nothing = (float("nan"), 0.0, 0.0, 0.0, inf, inf, inf)
         return Pair(name, latch, False, error.problem, *nothing)
-    why = "" if _feasible(solved) else weak_link(solved) + _remedy(solved)
+    why = "" if passes(solved) else weak_link(solved) + _remedy(solved)
     delay = solved.release_delay.median()
     return Pair(
         gate=name,
@@ -120,6 +121,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
         why=why,
         margin=solved.margin,
         release_probability=solved.release_probability,
+        shut_probability=solved.shut_probability,
         hang_probability=solved.hang_probability,
         release_time=delay,
         juvenile_time=delay + solved.curve.time_to(juvenile_clearance(changed, solved)),
@@ -129,6 +131,9 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
 
 def _remedy(opening: OpeningSetup) -> str:
     """The levers that would make the pair feasible, if only the latch's release is amiss."""
+    if opening.puller == "animal":
+        ratio = None if opening.jams else mending_line.cures(opening.chain, ("lever",)).get("lever")
+        return "" if ratio is None else f"; a lever ratio of {ratio:g} would do"
     ratios = None if opening.jams else mending.levers(opening)
     if ratios is None:
         return ""
@@ -137,11 +142,6 @@ def _remedy(opening: OpeningSetup) -> str:
         return f"; a lever ratio of {least:.2g} would do"
     most = "up" if greatest == inf else f"to {greatest:.2g}"
     return f"; a lever ratio from {least:.2g} {most} would do"
-
-
-def _feasible(opening: OpeningSetup) -> bool:
-    holds = opening.latch.holds and not opening.jams
-    return holds and opening.release_probability >= SURE
 
 
 def juvenile_clearance(scenario: Any, opening: OpeningSetup) -> float:

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from math import exp, hypot, inf, log
 
-from scipy.special import ndtr, ndtri
+import numpy as np
+from scipy.special import ndtr, ndtri, owens_t
 
-from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.model import Array, Uncertain
 
 
 def probability(required: Uncertain, available: Uncertain) -> float:
@@ -30,6 +31,11 @@ def probability(required: Uncertain, available: Uncertain) -> float:
     return float(ndtr(log(available.median / required.median) / spread))
 
 
+def exceeds(quantity: Uncertain, limit: float) -> float:
+    """Probability that a quantity is above ``limit``; 1 for a limit of 0, which holds for all."""
+    return probability(Uncertain(limit), quantity)
+
+
 def margin(required: Uncertain, available: Uncertain) -> float:
     """Median pull available over median pull required; inf when none is required."""
     return available.median / required.median if required.median > 0.0 else inf
@@ -45,3 +51,23 @@ def margin_for(target: float, required_sigma: float, available_sigma: float) -> 
 def pull_for(target: float, required: Uncertain, available_sigma: float) -> float:
     """The median pull (N) that frees the latch with probability ``target``."""
     return required.median * margin_for(target, required.sigma, available_sigma)
+
+
+def both_exceed(a: Array | float, b: Array | float, correlation: float) -> Array:
+    """P(X > a and Y > b) of two standard normals, by Owen's T function.
+
+    D. B. Owen, "Tables for computing bivariate normal probabilities", Annals of Mathematical
+    Statistics 27 (1956) 1075-1090, equation 2.1 (for lower tails; by symmetry for upper ones).
+    """
+    h, k = (np.clip(-np.asarray(x, dtype=np.float64), -40.0, 40.0) for x in (a, b))
+    if correlation >= 1.0 - 1e-12:
+        return np.asarray(ndtr(np.minimum(h, k)))
+    if correlation <= -1.0 + 1e-12:
+        return np.asarray(np.maximum(0.0, ndtr(h) + ndtr(k) - 1.0))
+    h, k = (np.where(x == 0.0, 1e-300, x) for x in (h, k))
+    width = np.sqrt(1.0 - correlation * correlation)
+    with np.errstate(over="ignore"):
+        of_h = owens_t(h, (k - correlation * h) / (h * width))
+        of_k = owens_t(k, (h - correlation * k) / (k * width))
+    apart = np.where(h * k < 0.0, 0.5, np.where((h < 0.0) != (k < 0.0), 0.5, 0.0))
+    return np.asarray(np.clip(0.5 * (ndtr(h) + ndtr(k)) - of_h - of_k - apart, 0.0, 1.0))

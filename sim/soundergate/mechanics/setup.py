@@ -22,6 +22,7 @@ from typing import Any
 
 from soundergate.mechanics import lever, release, unloaded, words
 from soundergate.mechanics.model import (
+    Chain,
     GateSolution,
     LatchSolution,
     OpeningSetup,
@@ -128,11 +129,11 @@ def _solve_opening(inputs: _Inputs) -> OpeningSetup:
     opening, site = inputs.opening, inputs.site
     gate = _solve_gate(_gate_inputs(opening))
     if opening.latch is None:
-        return _joined(opening, gate, NO_LATCH, NO_PULLER)
+        return _joined(opening, gate, NO_LATCH, NO_PULLER, site)
     at_latch = _solver(LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
     need = lever.from_puller_end(at_latch, opening.latch.lever)
     pull = _solver(PULLERS, opening.latch.puller)(opening.latch, opening, site, need)
-    return _joined(opening, gate, at_latch, pull)
+    return _joined(opening, gate, at_latch, pull, site)
 
 
 def _solver(table: dict[str, str], kind: str) -> Callable[..., Any]:
@@ -144,7 +145,7 @@ NO_PULLER = PullerSolution("none", 0.0, 0.0, Duration.fixed(0.0))
 
 
 def _joined(
-    opening: Any, gate: GateSolution, at_latch: LatchSolution, pull: PullerSolution
+    opening: Any, gate: GateSolution, at_latch: LatchSolution, pull: PullerSolution, site: Site
 ) -> OpeningSetup:
     """Gate, latch (before the lever) and puller of one opening put together."""
     ratio = opening.latch.lever if opening.latch is not None else 1.0
@@ -167,7 +168,6 @@ def _joined(
         pull_available_sigma=0.0 if by_animal else available.sigma,
         trip_travel=need.trip_travel,
         margin=release.margin(required, available) if has_margin else nan,
-        release_probability=_release_probability(need, pull, required, available),
         hang_probability=gate.hang_probability,
         jams=gate.jams,
         release_delay=pull.delay,
@@ -183,15 +183,5 @@ def _joined(
         gate=gate,
         latch=at_latch,
         pull=pull,
+        chain=Chain(at_latch, ratio, pull, site),
     )
-
-
-def _release_probability(
-    need: LatchSolution, pull: PullerSolution, required: Uncertain, available: Uncertain
-) -> float:
-    """Of the latch letting go when told to; 0 when the puller cannot move it far enough."""
-    if pull.kind == "none":
-        return 1.0
-    if not need.releases or need.trip_travel > pull.stroke * (1.0 + 1e-9):
-        return 0.0
-    return release.probability(required, available)

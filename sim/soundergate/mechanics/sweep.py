@@ -29,7 +29,8 @@ class WidthSweep:
 
     ``width`` m, ``mass`` kg, ``holding_load`` N, ``pull_required`` and ``pull_available`` N at the
     puller (medians; 0 available when an animal pulls), their ratio ``margin`` (NaN for an animal),
-    ``release_probability``, ``hang_probability``, ``shut_time`` s (inf when the gate jams). ``why``
+    ``release_probability``, ``hang_probability``, ``shut_probability`` (that it stays set,
+    releases and does not stick), ``shut_time`` s (inf when the gate jams). ``why``
     says why a width cannot be built, and is empty for the others; such a width releases with
     probability 0, never shuts, and is NaN in all else.
     """
@@ -42,6 +43,7 @@ class WidthSweep:
     margin: Array
     release_probability: Array
     hang_probability: Array
+    shut_probability: Array
     shut_time: Array
     why: tuple[str, ...] = ()
 
@@ -58,9 +60,9 @@ class WidthSweep:
         return np.isfinite(self.mass)
 
     def widest(self, probability: float = 0.9) -> float | None:
-        """The widest swept opening (m) up to which every one that can be built releases at least
-        this surely and shuts; None when not even the narrowest does."""
-        good = (self.release_probability >= probability) & np.isfinite(self.shut_time)
+        """The widest swept opening (m) up to which every one that can be built shuts at least this
+        surely; None when not even the narrowest does."""
+        good = (self.shut_probability >= probability) & np.isfinite(self.shut_time)
         width, good = self.width[self.built()], good[self.built()]
         count = len(good) if good.all() else int(np.argmin(good))
         return float(width[count - 1]) if count else None
@@ -112,5 +114,5 @@ def column(
 
 def attribute(solved: Sequence[OpeningSetup | None], name: str) -> Array:
     """float[K] of an attribute of `OpeningSetup`; what cannot be built is never released."""
-    missing = 0.0 if name == "release_probability" else nan
+    missing = 0.0 if name in ("release_probability", "shut_probability") else nan
     return column(solved, lambda o: getattr(o, name), missing)

@@ -30,9 +30,9 @@ SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 """Counterweights tried unless told otherwise, as shares of the gate's mass."""
 
 
-SURE, MAY_STICK, STICKS = 0.9, 0.1, 1.0 / 3.0
-"""Least share of releases, and greatest share of gates that stick open, of a setting that can be
-relied on; what sticks open more often than the third counts as not shutting."""
+SURE, STICKS = 0.9, 1.0 / 3.0
+"""Least share of tries in which a setting that can be relied on shuts; what sticks open in more
+than the second share of releases counts as not shutting."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,12 +40,13 @@ class TradeOff:
     """One entry a setting, SI: float[K] each.
 
     ``value`` of the setting (rad or kg), ``written`` its value in the file (None when the file's
-    gate is of another kind); ``holding_load`` N; ``pull_required`` N at the puller
-    (median); ``release_probability``; ``hang_probability``; ``juvenile_time`` s from the gate
-    moving until a median juvenile no longer gets through, and ``shut_time`` s until shut (both inf
-    when the gate jams); ``energy`` J and ``speed`` m/s of the edge when shut; ``set_weight`` N.
-    ``why`` says why a setting cannot be built, and is empty for the others; such a setting is
-    never released, never shuts, and is NaN in all else.
+    gate is of another kind); ``holding_load`` N; ``pull_required`` N at the puller (median);
+    ``release_probability``; ``hang_probability``; ``shut_probability`` (that it stays set, releases
+    and does not stick); ``juvenile_time`` s from the gate moving until a median juvenile no longer
+    gets through, and ``shut_time`` s until shut (both inf when the gate jams); ``energy`` J and
+    ``speed`` m/s of the edge when shut; ``set_weight`` N. ``why`` says why a setting cannot be
+    built, and is empty for the others; such a setting is never released, never shuts, and is NaN
+    in all else.
     """
 
     setting: str
@@ -55,6 +56,7 @@ class TradeOff:
     pull_required: Array
     release_probability: Array
     hang_probability: Array
+    shut_probability: Array
     juvenile_time: Array
     shut_time: Array
     energy: Array
@@ -76,9 +78,8 @@ class TradeOff:
         return np.isfinite(self.shut_time) & (self.hang_probability <= STICKS)
 
     def relied_on(self) -> NDArray[np.bool_]:
-        """Which settings shut, release and do not stick open surely enough to be relied on."""
-        sure = (self.release_probability >= SURE) & (self.hang_probability <= MAY_STICK)
-        return self.shuts() & sure
+        """Which settings stay set, release and shut surely enough to be relied on."""
+        return self.shuts() & (self.shut_probability >= SURE)
 
     def ends(self) -> tuple[int, int] | None:
         """Index of the setting with the greatest load and of that with the least, among those
@@ -218,7 +219,13 @@ def _solved(
         raise ValueError("settings must be given in rising order")
     points = [sweep.point(with_values(scenario, path), opening) for path in paths]
     solved = [o for o, _ in points]
-    same = ("holding_load", "pull_required", "release_probability", "hang_probability")
+    same = (
+        "holding_load",
+        "pull_required",
+        "release_probability",
+        "hang_probability",
+        "shut_probability",
+    )
     columns = {name: sweep.attribute(solved, name) for name in (*same, "set_weight")}
 
     def barred(o: OpeningSetup) -> float:

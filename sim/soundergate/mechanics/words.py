@@ -162,6 +162,12 @@ _KINDS = {"N": "force", "kg": "mass", "m": "length"}
 _UNIT_AT_END = re.compile(r" \((N|kg|m|mm|m/s|s|deg|share)\)$")
 
 
+def unit_in(name: str) -> str:
+    """The unit that a figure's name ends in, such as "N" of "load (N)"; "" if in none."""
+    ends = _UNIT_AT_END.search(name)
+    return ends[1] if ends else ""
+
+
 def figure(name: str, value: float, units: Units) -> tuple[str, str]:
     """A figure whose name ends in its SI unit, "load (N)": name and value for people.
 

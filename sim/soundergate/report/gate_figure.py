@@ -200,10 +200,10 @@ def _force_row(ax: Axes, row: float, opening: OpeningSetup, shown: style.Units) 
 
 def _force_words(ax: Axes, row: float, opening: OpeningSetup) -> None:
     release = f"releases {percent(opening.release_probability)}"
-    if opening.puller == "animal" and "empty" in opening.pull.sketch:
+    if opening.puller == "animal" and opening.odds.by_state:
         text = f"the container pulls\n{release}\n(when it is full)"
     elif opening.puller == "animal":
-        text = f"an animal pulls\n{release}\n(one median adult)"
+        text = f"an animal pulls\n{release}\n(a touch of the line)"
     elif isnan(opening.margin):
         text = f"needs no pull\n{release}"
     else:

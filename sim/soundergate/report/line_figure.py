@@ -37,7 +37,7 @@ def line_figure(
         plan, backs, pushes = figure.subplots(1, 3, width_ratios=(1.05, 1.15, 1.15))
         _plan(plan, line, work.beyond, scenario, shown)
         touching = _backs(backs, work, scenario, shown)
-        _pushes(pushes, work, line, scenario, setup, shown)
+        _pushes(pushes, work, scenario, shown)
     where = "beyond the bait" if work.beyond else "before the bait"
     words = ", ".join(f"{100 * share:.0f} % of {name}s" for name, share in touching.items())
     return figure, (
@@ -114,25 +114,20 @@ def _backs(
     return touching
 
 
-def _pushes(
-    ax: Axes,
-    work: line_trigger.LineWork,
-    line: LineTrigger,
-    scenario: Scenario,
-    setup: Setup,
-    units: style.Units,
-) -> None:
+def _pushes(ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: style.Units) -> None:
     """The push that trips the line over the span, and what each class can push."""
     size, sign = units.force
-    pulled = [o for o in setup.openings if o.puller == "animal"]
-    pull = max((o.pull_required for o in pulled), default=line.switch_force)
-    travel = max((o.trip_travel for o in pulled), default=line.switch_travel)
-    needed = line_trigger.push_needed(line, pull, travel)
     class_bars.draw(ax, class_bars.pushes(scenario, group_of(scenario)), size)
-    ax.axhline(needed / size, color=style.ORANGE, linewidth=2)
+    needed, words = work.push, f"needs {units.show('force', work.push)}"
+    if not math.isfinite(needed):
+        needed, words = 0.0, "breaks before it pulls enough"
+    elif needed == 0.0 and not work.switch:
+        words = "its own tension is enough"
+    else:
+        ax.axhline(needed / size, color=style.ORANGE, linewidth=2)
     ax.set_ylim(0, 1.25 * max(ax.get_ylim()[1] / 1.12, needed / size))
     ax.annotate(
-        f"needs {units.show('force', needed)}", (1.0, 0.98), xycoords="axes fraction",
+        words, (1.0, 0.98), xycoords="axes fraction",
         ha="right", va="top", fontsize=8,
         bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8},
     )  # fmt: skip

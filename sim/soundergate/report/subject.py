@@ -150,8 +150,10 @@ _FACTS = (
     ("pull needed, typically", "pull_required", "force"),
     ("pull there, typically", "pull_available", "force"),
     ("margin", "margin", "ratio"),
+    ("stays set", "hold_probability", "share"),
     ("releases", "release_probability", "share"),
     ("hangs after the release", "hang_probability", "share"),
+    ("shuts, all in all", "shut_probability", "share"),
     ("closes in", "shut_time", "time"),
     ("energy near shut", "strike", "energy"),
     ("force to lift it when shut", "lift_force", "force"),
@@ -166,7 +168,9 @@ _LATCHED = frozenset(
         "pull_required",
         "pull_available",
         "margin",
+        "hold_probability",
         "release_probability",
+        "shut_probability",
     }
 )
 

@@ -52,9 +52,9 @@ def width_sweep(swept: WidthSweep, units: str = "metric", own: float | None = No
 def _title(swept: WidthSweep, shown: style.Units, own: float | None, shuts: Any) -> str:
     widest = swept.widest()
     if widest is None:
-        words = "None of these widths releases in 9 of 10 tries and shuts."
+        words = "None of these widths shuts in 9 of 10 tries."
     else:
-        words = f"Releases in at least 9 of 10 tries up to {shown.show('length', widest)} wide."
+        words = f"Shuts in at least 9 of 10 tries up to {shown.show('length', widest)} wide."
     marks = ["Dotted: this opening."] if own is not None else []
     unbuilt = " or cannot be built as the file says" if any(swept.why) else ""
     marks += [] if shuts.all() else [f"Cross: does not shut{unbuilt}."]

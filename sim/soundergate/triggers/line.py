@@ -1,10 +1,7 @@
-"""A line across the trap: how low it hangs, and how hard an animal's push pulls on the latch.
+"""A line across the trap: how high it hangs, and what the engines read of it.
 
-Statics of a light line of span S pushed sideways by delta at mid-span with force P: the tension is
-T = P / (2 sin alpha) with tan alpha = 2 delta / S, and its ends give 2 (sqrt((S/2)^2 + delta^2)
-- S/2). A long span multiplies the force and gives little travel, so slack, stretch and the
-latch's own travel decide as much as force. Each bend loses exp(-mu theta) (capstan equation,
-Euler 1769 and Eytelwein 1808).
+Its statics are in `mechanics.trip_line`. Where animals are the pullers it pulls each latch with its
+whole tension; otherwise it works a switch, which is set on the hung line.
 """
 
 from __future__ import annotations
@@ -13,97 +10,90 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics import trip_line
+from soundergate.mechanics.pullers import hung
+
 if TYPE_CHECKING:
     from soundergate.mechanics.model import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.trigger_keys import LineTrigger
 
 
-def sag(line: LineTrigger) -> float:
-    """Sag in m at mid-span, w S^2 / (8 T0), of a line of weight w (N/m) tight with T0."""
-    weight = line.weight * 9.80665
-    return weight * line.span * line.span / (8.0 * line.tension)
-
-
-def height_at_middle(line: LineTrigger) -> float:
-    """Height in m of the line where animals meet it."""
-    return line.height - sag(line)
-
-
-def capstan(line: LineTrigger) -> float:
-    """Share of the tension that is left after the eyes and bends."""
-    return math.exp(-line.friction.median * line.bends * line.bend_angle)
-
-
-def deflection(span: float, travel: float) -> float:
-    """Sideways push in m at mid-span that draws in ``travel`` m of line."""
-    half, reach = span / 2.0, (span + travel) / 2.0
-    return math.sqrt(reach * reach - half * half)
-
-
-def end_travel(span: float, delta: float) -> float:
-    """Line in m drawn in by a sideways push of ``delta`` m at mid-span."""
-    half = span / 2.0
-    return 2.0 * (math.hypot(half, delta) - half)
-
-
-def push_needed(line: LineTrigger, pull: float, travel: float) -> float:
-    """Sideways push in N at mid-span that puts ``pull`` N on the latch over ``travel`` m."""
-    tension = pull / capstan(line)
-    drawn = line.slack + travel + tension / line.stiffness
-    delta = deflection(line.span, drawn)
-    return 2.0 * tension * delta / math.hypot(line.span / 2.0, delta)
-
-
 @dataclass(frozen=True)
 class LineWork:
-    """What a line asks of an animal. Heights m, forces N, ``gain`` pull at the latch a push."""
+    """What a line asks of an animal, at typical friction. Heights m, forces N.
+
+    ``share`` is how far along the way from the opening to the bait it hangs; ``pull`` what it must
+    give to the hardest latch, or to a switch, ``push`` what that takes, at mid-span (0 where its
+    own tension is enough, inf where it breaks before).
+    """
 
     height: float
     share: float
     beyond: bool
-    gain: float
     switch: bool
-    switch_force: float
-    break_force: float
+    pull: float
+    push: float
 
 
 def line_work(line: LineTrigger, scenario: Scenario, setup: Setup) -> LineWork:
     """The line of this scenario, working the latch itself or a switch beside it."""
     by_animal = [o for o in setup.openings if o.puller == "animal"]
+    reach = max(opening.bait_distance for opening in scenario.opening)
     if by_animal:
         pull = max(o.pull_required for o in by_animal)
-        travel = max(o.trip_travel for o in by_animal)
+        push = max(push_on_latch(line, o.pull_required, o.trip_travel) for o in by_animal)
     else:
-        pull, travel = line.switch_force, line.switch_travel
-    reach = max(opening.bait_distance for opening in scenario.opening)
+        pull, push = line.switch_force, push_on_switch(line)
     return LineWork(
-        height=height_at_middle(line),
+        height=hung(line).height,
         share=line.distance / reach if reach > 0.0 else math.inf,
         beyond=line.distance >= reach,
-        gain=_gain(line, pull, travel),
         switch=not by_animal,
-        switch_force=line.switch_force,
-        break_force=line.break_force * capstan(line),
+        pull=pull,
+        push=push,
     )
 
 
-def _gain(line: LineTrigger, pull: float, travel: float) -> float:
-    """Pull on the latch per push, at the pull that is needed."""
-    if not 0.0 < pull < math.inf:
-        return 1.0
-    push = push_needed(line, pull, travel)
-    return pull / push if push > 0.0 else 1.0
+def share_left(line: LineTrigger) -> float:
+    """Share of the tension that is left after eyes and bends, at typical friction."""
+    return trip_line.share_left(line.bends * line.bend_angle, line.friction.median)
+
+
+def push_on_latch(line: LineTrigger, pull: float, travel: float) -> float:
+    """Push (N) that frees a latch which needs ``pull`` (N) over ``travel`` (m)."""
+    tension = pull / share_left(line)
+    if tension > line.break_force:
+        return math.inf
+    if tension <= line.tension:
+        return 0.0
+    give = line.slack + travel
+    return float(trip_line.push_for(tension, line.tension, give, line.stiffness, line.span))
+
+
+def push_on_switch(line: LineTrigger) -> float:
+    """Push (N) that works the line's switch, which takes its force beyond the tension as hung."""
+    tension = line.tension + line.switch_force / share_left(line)
+    give = line.slack + line.switch_travel
+    return float(trip_line.push_for(tension, line.tension, give, line.stiffness, line.span))
 
 
 def row(line: LineTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """The numbers that the engines read for this line."""
-    work = line_work(line, scenario, setup)
+    work, met = line_work(line, scenario, setup), hung(line)
+    rubs = met.friction.median > 0.0
     return {
         "LINE_HEIGHT": work.height,
         "LINE_SHARE": work.share,
         "LINE_BEYOND": float(work.beyond),
-        "LINE_GAIN": work.gain,
-        "LINE_BREAKS": work.break_force,
-        "LINE_SWITCH": work.switch_force if work.switch else -1.0,
+        "LINE_SPAN": met.span,
+        "LINE_HUNG": met.hung,
+        "LINE_SLACK": met.slack,
+        "LINE_STIFFNESS": met.stiffness,
+        "LINE_TURN": met.turn if rubs else 0.0,
+        "LINE_RUB_MU": line.friction.ln_median if rubs else 0.0,
+        "LINE_RUB_SIGMA": met.friction.sigma,
+        "LINE_BREAKS": met.break_force,
+        "LINE_SWITCH": line.switch_force if work.switch else -1.0,
+        "LINE_TRAVEL": line.switch_travel,
     }
