@@ -27,6 +27,8 @@ def season_answer(result: SeasonResult) -> list[str]:
     told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
     told += [_cost(setup) for setup in result.setups if setup.any_price]
     told += [one.sentence for one in result.break_even]
+    told += [one.held_words.strip() for one in result.surfaces if one.held]
+    told += result.no_maps
     told.append(_population(result))
     told += _unwatched(result)
     told.append(
