@@ -11,10 +11,11 @@ import pytest
 from scipy import stats
 
 import soundergate
+from soundergate.report.season_answers import season_answer
 from soundergate.scenario.errors import ScenarioError
 from soundergate.season.questions import QUESTIONS
 from soundergate.season.record import write_season
-from soundergate.season.season import COMPARED, SeasonResult, season
+from soundergate.season.season import COMPARED, SeasonResult, pairs_of, season
 from soundergate.season.unknowns import UNKNOWN
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import wilson
@@ -218,3 +219,89 @@ def test_prices_of_nothing_make_no_surface(made) -> None:
     result = season([free, made(costs={"wage": 0, "trip": 0})], campaigns=30)
     assert result.surfaces == ()
     assert all(setup.costs["cost_per_pig"].estimate == 0 for setup in result.setups)
+
+
+# ---- which setups are set against each other --------------------------------------------------
+
+
+def test_varied_files_are_compared_like_with_like(made) -> None:
+    """Two files, three values: each value of the second with the same value of the first."""
+    files = [made(title="one", costs=PRICES), made(title="two", costs=PRICES | {"trip": 15})]
+    result = season(files, "campaign.bait_every=1,2,3", campaigns=20)
+    pairs = [(g.first, g.second) for g in result.gains[:: len(COMPARED)]]
+    assert pairs == [
+        (f"one, campaign.bait_every={n}", f"two, campaign.bait_every={n}") for n in (1, 2, 3)
+    ]
+    assert all(gain.estimate.estimate == 0 for gain in result.gains)  # the files are alike
+    assert len(result.break_even) == len(result.surfaces) == 3
+    assert [one.kind for one in result.break_even] == ["equal catch"] * 3
+    alone = season(files[0], "campaign.bait_every=1,2,3", campaigns=20)
+    firsts = {(g.first, g.second) for g in alone.gains}
+    assert firsts == {("campaign.bait_every=1", f"campaign.bait_every={n}") for n in (2, 3)}
+    three = season([*files, made(title="three")], campaigns=20)
+    assert {(g.first, g.second) for g in three.gains} == {("one", "two"), ("one", "three")}
+
+
+@pytest.mark.parametrize(
+    ("sets", "pairs"),
+    [
+        ([{}], ()),
+        ([{}, {}, {}], ((0, 1), (0, 2))),
+        ([{"a": 1}, {"a": 2}, {"a": 3}], ((0, 1), (0, 2))),
+        ([{"a": 1}, {"a": 2}] * 2, ((0, 2), (1, 3))),
+        ([{"a": 1}, {"a": 2}] * 3, ((0, 2), (1, 3), (0, 4), (1, 5))),
+    ],
+)
+def test_pairs(sets, pairs) -> None:
+    assert pairs_of(sets) == pairs
+
+
+@pytest.mark.parametrize(
+    ("prices", "tables", "why"),
+    [
+        ({"wage": 25}, {}, "costs.wage is 20 in Invented and 25 in other; a map moves one price in "
+         "both, so give both the same"),
+        ({"trip": 7}, {}, "costs.trip is 15 in Invented and 7 in other; a map moves one price in "
+         "both, so give both the same"),
+        ({"wage": None}, {}, "costs.wage is not given in other"),
+        (None, {}, "nothing is known of what other costs"),
+        ({}, {"trigger": {"kind": "counter", "count": 40}},
+         "other caught no pig, so it has no cost a pig"),
+    ],
+)  # fmt: skip
+def test_a_map_that_there_is_not_says_why(made, prices, tables, why) -> None:
+    costs = None if prices is None else {k: v for k, v in (PRICES | prices).items() if v}
+    given = {"title": "other"} | tables | ({"costs": costs} if costs else {})
+    result = season([made(title="Invented", costs=PRICES), made(**given)], campaigns=20)
+    assert result.surfaces == ()
+    assert result.no_maps == (f"No map of prices for Invented and other: {why}.",)
+    assert result.no_maps[0] in season_answer(result)
+    assert result.to_json()["no_maps"] == list(result.no_maps)
+
+
+def test_a_map_that_there_is_needs_no_words(pair: SeasonResult, made) -> None:
+    assert pair.no_maps == ()
+    unpriced = season([made(title="a"), made(title="b")], campaigns=20)
+    assert (unpriced.no_maps, unpriced.surfaces) == ((), ())
+    free = [made(title=t, costs={"wage": 0, "trip": 3, "visit_time": "1 h"}) for t in "ab"]
+    (why,) = season(free, campaigns=20).no_maps
+    assert why == "No map of prices for a and b: costs.wage is 0, so there is no range around it."
+    none = [made(title=t, costs={"trip": 3}) for t in "ab"]
+    (why,) = season(none, campaigns=20).no_maps
+    assert why == "No map of prices for a and b: costs.wage is not given."
+
+
+def test_the_table_holds_the_costs(pair: SeasonResult, made) -> None:
+    for setup in pair.setups:
+        table = setup.table
+        for name, figure in setup.costs.figures.items():
+            row = table.loc[name]
+            assert row["unit"] == figure.unit
+            assert row["why"] == figure.why
+            for key in ("estimate", "low", "high"):
+                same = row[key] == getattr(figure, key)
+                assert same or (math.isnan(row[key]) and math.isnan(getattr(figure, key)))
+        money = {name.removeprefix("money: ") for name in table.index if name.startswith("money")}
+        assert money == set(setup.costs.money) == {"visit labour", "travel", "bait"}
+        assert {"hours: visit labour"} == {n for n in table.index if n.startswith("hours:")}
+    assert list(season(made(), campaigns=20).setups[0].table.index) == list(QUESTIONS)

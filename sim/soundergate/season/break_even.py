@@ -233,7 +233,8 @@ def _at_stated_damage(r: ValueBreakEven) -> str:
         return f" At the stated damage of {told} a pig {ahead} is ahead{doubt}."
     side = "above" if mean > 0 else "below" if mean < 0 else "at"
     pays = {"above": "pays", "below": "does not pay", "at": "breaks even"}[side]
-    return f" The stated damage of {told} a pig is {side} that: {r.better} {pays}{doubt}."
+    where = f"is {side} the break-even"
+    return f" The stated damage of {told} a pig {where}: {r.better} {pays}{doubt}."
 
 
 _VALUE_WORDS: dict[str, Callable[[ValueBreakEven], str]] = {
