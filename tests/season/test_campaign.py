@@ -64,6 +64,9 @@ def test_how_campaigns_are_cut_does_not_show(made) -> None:
     assert same(whole.part(7), job(Chunk(0, 7)))
     one, two = (play_setup("", made(), 2300, SEED, workers=n).course for n in (1, 2))
     assert same(one, two)
+    assert one.first == 0
+    assert len(one.campaigns) == 2300
+    assert same(one.part(60), whole)  # campaigns 0 to 59, however many are played
 
 
 def test_an_executor_that_mixes_campaigns_up_is_noticed(made) -> None:

@@ -52,7 +52,9 @@ def test_figures_are_those_of_the_campaigns(pair: SeasonResult) -> None:
         )
         assert setup["caught"].estimate + setup["left"].estimate == pytest.approx(8)
         assert list(setup.table.index)[: len(QUESTIONS)] == list(QUESTIONS)
-        assert setup.interval("nights", 0.5).high < setup["nights"].high
+        half = setup.interval("nights", 0.5)
+        told = stats.t.interval(0.5, 399, c.nights.mean(), stats.sem(c.nights))
+        assert (half.low, half.high, half.level) == (*map(pytest.approx, told), 0.5)
 
 
 def test_the_curve_ends_where_the_estimate_stands(pair: SeasonResult) -> None:
