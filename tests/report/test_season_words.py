@@ -110,6 +110,28 @@ def test_how_many_campaigns_stop_growth_is_from_least_to_most(result: SeasonResu
     assert outlook.share == pytest.approx(1 - (1 - 0.1) / 1.32)
 
 
+def test_a_trap_given_up_empty_handed_says_so(result: SeasonResult) -> None:
+    """A trap that never shuts is given up in every campaign; a good one hardly ever is."""
+    never = {"trigger": {"kind": "counter", "count": 40}}
+    for give_up, words in ((1, "1 set night"), (2, "2 set nights in a row")):
+        bare = season(from_table(BASE | never | {"campaign": {"give_up": give_up}}), campaigns=20)
+        (told,) = (line for line in season_answer(bare) if "caught anything" in line)
+        assert told.startswith("quick: in 100 % of campaigns the trap was given up before")
+        assert f"after {words} without a pig that was not inside before" in told
+    shares = {}
+    for setup in result.setups:
+        campaigns = setup.course.campaigns
+        shares[setup.name] = sum(
+            bool(gave_up) and caught == 0
+            for gave_up, caught in zip(campaigns.gave_up, campaigns.caught, strict=True)
+        ) / len(campaigns)
+    told = [line for line in season_answer(result) if "caught anything" in line]
+    often = {name: share for name, share in shares.items() if share >= 0.02}
+    assert [line.split(":")[0] for line in told] == list(often)
+    for line, share in zip(told, often.values(), strict=True):
+        assert f"in {100 * share:.0f} % of campaigns" in line
+
+
 def test_a_table_of_figures_holds_them(result: SeasonResult) -> None:
     table = figures_table(result)
     assert [row[0] for row in table.rows] == [question.words for question in QUESTIONS.values()]

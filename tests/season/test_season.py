@@ -16,6 +16,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.season.questions import QUESTIONS
 from soundergate.season.record import write_season
 from soundergate.season.season import COMPARED, SeasonResult, pairs_of, season
+from soundergate.season.setups import play_setup
 from soundergate.season.unknowns import UNKNOWN
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import wilson
@@ -72,6 +73,27 @@ def test_differences_are_taken_campaign_by_campaign(pair: SeasonResult) -> None:
     assert gain.estimate.estimate == pytest.approx((other.caught - one.caught).mean())
     assert (gain.estimate.low, gain.estimate.high) == pytest.approx((told.low, told.high))
     assert gain.settled == (told.low > 0 or told.high < 0)
+
+
+def test_shares_and_their_differences_have_ends_that_can_be(made) -> None:
+    """Two campaigns say little: intervals of shares stop at none or all, of differences at minus
+    all or all."""
+    once = {"campaign": {"set_nights": 1}}
+    never = made(trigger={"kind": "counter", "count": 40}, **once)
+    lows, highs, curve = [], [], []
+    for seed in range(6):
+        setups = [
+            play_setup(name, scenario, 2, seed, workers=1)
+            for name, scenario in (("some", made(**once)), ("never", never))
+        ]
+        for pair in ((0, 1), (1, 0)):
+            result = SeasonResult(tuple(setups), seed, 0.95, 1.0, ((), ()), (pair,))
+            e = result.gains[COMPARED.index("fraction_caught")].estimate
+            lows.append(e.low)
+            highs.append(e.high)
+            curve += [i[:2] for setup in result.setups for _, i in setup.caught_by_night]
+    assert (np.nanmin(lows), np.nanmax(highs)) == (-1.0, 1.0)
+    assert (np.nanmin(curve), np.nanmax(curve)) == (0.0, 1.0)
 
 
 def test_setups_meet_the_same_luck(made) -> None:
@@ -140,6 +162,15 @@ def test_what_is_written_tells_the_whole(pair: SeasonResult, tmp_path) -> None:
     files = write_season(tmp_path, pair, "batch")
     assert [file.name for file in files] == ["campaigns.csv", "summary.csv", "season.json"]
     rows = pd.read_csv(tmp_path / "campaigns.csv")
+    kept = pair.setups[0].course.campaigns.columns()
+    assert list(rows.columns) == ["setup", "campaign", *kept]
+    assert list(rows["campaign"]) == [*range(400)] * 2
+    summary = pd.read_csv(tmp_path / "summary.csv", index_col=[1, 0])
+    for setup in pair.setups:
+        for measure, row in setup.table.iterrows():
+            told = summary.loc[(setup.name, measure)]
+            assert [told["unit"], told["estimate"]] == [row["unit"], pytest.approx(
+                row["estimate"], nan_ok=True)]  # fmt: skip
     assert len(rows) == 800
     first = rows[rows["setup"] == pair.setups[0].name]
     assert np.array_equal(first["caught"], pair.setups[0].course.campaigns.caught)
