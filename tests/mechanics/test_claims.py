@@ -226,6 +226,8 @@ def test_the_load_of_a_plate_is_the_sine_of_its_angle() -> None:
         shut.append(verdict.figures[f"set at {angle} deg, shut (s)"])
     assert shut == sorted(shut)
     assert f"here {100 * sin(radians(5)):.0f} % of that from level" in verdict.reason
+    assert verdict.checks["holds less the nearer upright"]
+    assert "the nearer upright, the less of its weight the latch carries" in verdict.reason
     assert f"slowly: {shut[-1] / shut[0]:.1f} times the time" in verdict.reason
     assert verdict.checks["slower than a drop gate"] == (
         shut[-1] > verdict.figures["drop, shut (s)"]

@@ -18,6 +18,7 @@ from soundergate.report.season_tables import (
     gains_table,
     parts_table,
     population_table,
+    season_tables,
     unknowns_table,
 )
 from soundergate.scenario.loading import from_table
@@ -244,6 +245,7 @@ def test_bands_of_the_curve_are_its_intervals(result: SeasonResult) -> None:
         highs = [100 * i.high for _, i in setup.caught_by_night]
         assert (y.min(), y.max()) == pytest.approx((min(lows), max(highs)))
         assert max(lows) < y.max()
+    assert axes.get_ylim() == (0, 100)
 
 
 def test_a_table_of_growth_says_what_it_takes(result: SeasonResult) -> None:
@@ -260,6 +262,13 @@ def test_a_table_of_growth_says_what_it_takes(result: SeasonResult) -> None:
         share = [100 * float(known[f"share_{e}"][number]) for e in ("low", "high")]
         assert within(numbers(row[4])[0], share[0], "0")
         assert within(numbers(row[4])[-1], share[1], "0")
+
+
+def test_a_table_of_growth_stands_where_something_is_caught(result: SeasonResult) -> None:
+    nothing = season(from_table(BASE | {"trigger": {"kind": "counter", "count": 40}}), campaigns=20)
+    for one, there in ((result, True), (nothing, False)):
+        captions = [table.caption for table in season_tables(one)]
+        assert any("stop growth" in caption for caption in captions) == there
 
 
 # ---- pictures of money -----------------------------------------------------------------------
@@ -312,6 +321,7 @@ def test_the_line_of_gain_crosses_nothing_at_the_break_even(result: SeasonResult
 def test_curves_of_equipment_meet_where_costs_are_equal(result: SeasonResult) -> None:
     found = break_even_campaigns(*(costed(one) for one in result.setups))
     axes = equipment_curves(found)
+    assert axes.get_ylim()[0] == 0  # heights can be compared
     curves = {line.get_label(): line.get_data() for line in axes.lines[:2]}
     assert set(curves) == {"quick", "patient"}
     for (label, (n, cost)), setup in zip(curves.items(), result.setups, strict=True):

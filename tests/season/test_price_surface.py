@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from soundergate.scenario.planning import Costs
+from soundergate.season import price_surface
 from soundergate.season.break_even import (
     CostedSetup,
     break_even_value,
@@ -278,3 +279,33 @@ def test_a_setup_ahead_everywhere_is_named(pair, measure):
         assert found.sentence == (
             f"line {verb} at all of these prices; at all of them it is settled."
         )
+
+
+def test_how_much_is_settled_is_counted(pair):
+    """All, most or some of the prices; what is not all never reads as all, nor some as none."""
+    a, b = pair(n=60)
+    told = set()
+    for top in (2.0, 30.0, 300.0, 3000.0):
+        found = break_even_surface(
+            a, b, Axis("wage", tuple(np.linspace(0, top, 40))), Axis("bait", (0.0, 1.0)),
+        )  # fmt: skip
+        share = sum(row["settled"] for row in found.table.to_dict("records")) / 80
+        words = found.sentence.split("; at ")[1].split(" of them")[0]
+        if share in (0, 1):
+            assert words in ("none", "all")
+            assert (words == "all") == (share == 1)
+        elif share > 0.99:
+            assert words == "over 99 %"
+        else:
+            assert words == f"{max(100 * share, 1):.0f} %"
+        told.add(words)
+    assert len(told) > 1
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(1.0, "all"), (0.9999, "over 99 %"), (0.99, "99 %"), (0.5, "50 %"), (0.0001, "1 %"),
+     (0.0, "none")],
+)  # fmt: skip
+def test_a_share_of_all_is_never_rounded_to_all_or_none(share, words):
+    assert price_surface._share_of_all(share) == words

@@ -259,7 +259,8 @@ def test_prices_of_nothing_make_no_surface(made) -> None:
 
 def test_varied_files_are_compared_like_with_like(made) -> None:
     """Two files, three values: each value of the second with the same value of the first."""
-    files = [made(title="one", costs=PRICES), made(title="two", costs=PRICES | {"trip": 15})]
+    known = {key.split(".")[1]: 0 for key in UNKNOWN} | {"set_nights": 2}
+    files = [made(title=title, costs=PRICES, campaign=known) for title in ("one", "two")]
     result = season(files, "campaign.bait_every=1,2,3", campaigns=20)
     pairs = [(g.first, g.second) for g in result.gains[:: len(COMPARED)]]
     assert pairs == [
@@ -271,7 +272,7 @@ def test_varied_files_are_compared_like_with_like(made) -> None:
     alone = season(files[0], "campaign.bait_every=1,2,3", campaigns=20)
     firsts = {(g.first, g.second) for g in alone.gains}
     assert firsts == {("campaign.bait_every=1", f"campaign.bait_every={n}") for n in (2, 3)}
-    three = season([*files, made(title="three")], campaigns=20)
+    three = season([*files, made(title="three", campaign=known)], campaigns=20)
     assert {(g.first, g.second) for g in three.gains} == {("one", "two"), ("one", "three")}
 
 
