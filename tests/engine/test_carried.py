@@ -76,6 +76,10 @@ def test_what_they_take_adds_up_to_the_outcome(plan) -> None:
     assert np.array_equal(caught.sum(axis=1), rows["caught"])
     assert np.array_equal(held.sum(axis=1), rows["inside_at_release"])
     assert np.array_equal((witness & ~caught).sum(axis=1), rows["educated"])
+    inside = nights.after & k.WAS_INSIDE != 0
+    assert np.array_equal(there.sum(axis=1) - inside.sum(axis=1), rows["never_entered"])
+    assert inside[caught | held].all()
+    assert (inside & ~caught & ~held).any()
     assert np.array_equal(there[nights.before == k.ABSENT].any(), False)
     assert there[nights.before >= k.WILLING].all()
     assert (caught <= there).all()

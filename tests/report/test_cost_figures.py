@@ -39,14 +39,19 @@ def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:
         nights=nights + 7,
         pre_bait_nights=none + 7,
         set_nights=nights,
+        idle_nights=none,
         quiet_nights=none,
         pre_bait_visits=none + 3,
+        bait_visits=none + 1,
         check_visits=nights,
+        heaps=nights + 3,
         captures=(caught > 0).astype(np.int64),
         failed_closures=none,
         struck=none,
         watched_min=watch * nights,
         moved_away=none.astype(bool),
+        gave_up=none.astype(bool),
+        alarm=none.astype(bool),
     )
 
 
@@ -70,6 +75,27 @@ def pair(first: float = 0.5, second: float = 0.75, name: str = "remote") -> Any:
         CostedSetup("line", Costs(equipment=900, **COSTS), make(first)),
         CostedSetup(name, dear, make(second, watch=15.0)),
     )
+
+
+def held() -> Any:
+    """The dear one pays an hour of watching as it says, whatever the wage."""
+    line, remote = pair(name=LONG)
+    costs = remote.costs.model_copy(update={"watch_wage": 25.0})
+    return line, dataclasses.replace(remote, costs=costs)
+
+
+def equal() -> Any:
+    """Two setups that catch the same, one of them dearer."""
+    line, _ = pair()
+    costs = line.costs.model_copy(update={"trip": 30.0})
+    return line, dataclasses.replace(line, label=LONG, costs=costs)
+
+
+def alarmed() -> CostSummary:
+    """Every part of the cost takes place."""
+    campaigns = dataclasses.replace(make(0.5, watch=15.0), alarm=np.ones(150, bool))
+    prices = {"equipment": 900, "data_plan": 30, "alarm": 300, "alarm_plan": 5}
+    return cost_summary(Costs(**prices, **COSTS), campaigns, LONG)
 
 
 def summaries(name: str = "remote") -> list[CostSummary]:
@@ -97,6 +123,9 @@ DRAWN: dict[str, Callable[[], Any]] = {
         *pair(), Axis("damage_per_pig", tuple(range(0, 161, 4))), "wage", "net_per_campaign"
     ).plot(),
     "one side": lambda: break_even_surface(*pair(), "wage", "trip").plot(),
+    "held": lambda: break_even_surface(*held(), "wage", "trip").plot(),
+    "alarm": lambda: cost_parts([alarmed()]),
+    "value equal": lambda: break_even_value(*equal()).plot(),
     "unsettled": lambda: break_even_surface(*pair(0.55, 0.65), "wage", "data_plan").plot(),
     "value": lambda: break_even_value(*pair()).plot(),
     "value unclear": lambda: break_even_value(*pair(0.5, 0.5, LONG)).plot(),
@@ -194,3 +223,13 @@ def test_given_axes_are_drawn_on() -> None:
         ax = style.new_figure(3.0).subplots()
     assert summaries()[0].plot(ax) is ax
     assert break_even_value(*pair()).plot(ax) is ax
+
+
+def test_a_map_says_that_the_wage_of_watching_is_held() -> None:
+    title = " ".join(_title(break_even_surface(*held(), "wage", "trip").plot()).split())
+    assert f"An hour of watching stays at what is stated, 25.00 $ in {LONG}" in title
+    assert "watching" not in _title(break_even_surface(*pair(), "wage", "trip").plot())
+
+
+def _title(ax: Any) -> str:
+    return "".join(ax.get_title(loc) for loc in ("left", "center", "right"))

@@ -134,7 +134,9 @@ def test_answers_hold_the_figures(results: dict[str, SeasonResult]) -> None:
 
 
 def test_a_trap_that_nobody_visits_is_cautioned_about(results: dict[str, SeasonResult]) -> None:
-    far = season(from_table(BASE | {"campaign": {"checks": "after closure"}}), campaigns=20)
+    far = season(
+        from_table(BASE | {"campaign": {"checks": "after closure", "alarm": True}}), campaigns=20
+    )
     assert any("Many laws ask for a visit every day" in line for line in season_answer(far))
     assert not any("Many laws" in line for line in season_answer(results["one"]))
 

@@ -11,6 +11,9 @@ GATE = '{kind = "drop", sheet = "14 gauge"}'
 LATCH = '{kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}'
 
 
+UNTOLD = '[campaign]\nchecks = "after closure"\n'
+
+
 def message(night: str, old: str, new: str) -> str:
     """The error of the test night with `old` replaced by `new`."""
     assert old in night
@@ -434,3 +437,20 @@ def test_drag_is_said_in_one_way(night_text):
         "night.toml: opening.1.gate.drag_share = 0.1: give drag or drag_share, not both; "
         "drag is a force, drag_share a share of the gate's weight"
     )
+
+
+def test_who_goes_after_closures_only_must_hear_of_them(night_text):
+    """A trap with a line: nothing tells that it has shut, unless there is an alarm or a link."""
+    with pytest.raises(ScenarioError) as caught:
+        loads(night_text + UNTOLD, "night.toml")
+    assert str(caught.value) == (
+        'night.toml: campaign.checks = "after closure": nothing tells that a gate has shut; take '
+        'checks "daily", a trigger of kind "person", whose link tells, or an alarm: '
+        "campaign.alarm = true, with its prices costs.alarm and costs.alarm_plan"
+    )
+    assert loads(night_text + UNTOLD + "alarm = true\n").campaign.alarm
+    night = with_values(loads(night_text), {"trigger": {"kind": "person"}})
+    assert with_values(night, {"campaign.checks": "after closure"}).campaign.checks != "daily"
+    either = {"any": [{"kind": "line"}, {"kind": "person"}]}
+    both = {"trigger": either, "campaign.checks": "after closure"}
+    assert with_values(loads(night_text), both).campaign.checks == "after closure"

@@ -50,14 +50,19 @@ def _make(chance: float, n: int = 200, watch: float = 0.0, seed: int = 7) -> Cam
         nights=nights + 7,
         pre_bait_nights=none + 7,
         set_nights=nights,
+        idle_nights=none,
         quiet_nights=none,
         pre_bait_visits=none + 3,
+        bait_visits=none + 1,
         check_visits=nights,
+        heaps=nights + 3,
         captures=(caught > 0).astype(np.int64),
         failed_closures=none,
         struck=none,
         watched_min=watch * nights,
         moved_away=none.astype(bool),
+        gave_up=none.astype(bool),
+        alarm=none.astype(bool),
     )
 
 

@@ -72,12 +72,82 @@ def test_no_clear_difference_in_the_catch_names_no_value(pair, with_catch):
     assert not found.value.bounded
     assert found.sentence == (
         "12 campaigns do not settle whether remote or line catches more pigs; remote costs more: "
-        "no value of a pig can be named."
+        "no value of a pig can be named. At the stated damage of 300 EUR a pig line is ahead, "
+        "but the campaigns do not settle it."
     )
     json.dumps(found.to_json(), allow_nan=False)
-    same = break_even_value(a, with_catch(b, a.campaigns.caught))
-    assert same.kind == "unclear catch"
-    assert math.isnan(same.value.estimate)
+
+
+def _equal(a, other, **changed):
+    """A setup that catches what ``a`` does, at other prices."""
+    costs = a.costs.model_copy(update=changed)
+    return dataclasses.replace(a, label=other, costs=costs)
+
+
+def test_an_equal_catch_at_lower_cost_says_so(pair):
+    a, _ = pair()
+    for one, other in ((a, _equal(a, "dear", equipment=1300.0)), (_equal(a, "dear", trip=20.0), a)):
+        found = break_even_value(one, other)
+        assert (found.better, found.other, found.kind) == ("line", "dear", "equal catch")
+        assert math.isnan(found.value.estimate)
+        assert found.extra_cost == pytest.approx(-abs(one.cost.mean() - other.cost.mean()))
+        json.dumps(found.to_json(), allow_nan=False)
+    told = break_even_value(a, _equal(a, "dear", equipment=1300.0)).sentence
+    assert told == (
+        "line and dear catch the same in every campaign, and line costs less: 10.00 EUR less a "
+        "campaign."
+    )
+    visits = a.cost - _equal(a, "x", trip=16.0).cost  # a trip more dear by one
+    found = break_even_value(a, _equal(a, "dear", trip=16.0))
+    low, high = stats.t.interval(0.95, 199, visits.mean(), stats.sem(visits))
+    assert f"{-visits.mean():.2f} EUR less a campaign" in found.sentence
+    assert f"(interval {-high:.2f} EUR to {-low:.2f} EUR)" in found.sentence
+    same = break_even_value(a, _equal(a, "twin"))
+    assert same.sentence == "line and twin catch the same in every campaign and cost the same."
+    other = _equal(a, "other")
+    turned = dataclasses.replace(other.campaigns, heaps=other.campaigns.heaps[::-1].copy())
+    unclear = break_even_value(a, dataclasses.replace(other, campaigns=turned))
+    assert unclear.kind == "equal catch"
+    assert unclear.sentence.endswith("; 200 campaigns do not settle which costs less.")
+
+
+@pytest.mark.parametrize(
+    ("damage", "words"),
+    [
+        (lambda r: r.value.high * 1.01, "is above the break-even: remote pays."),
+        (lambda r: r.value.estimate * 1.01,
+         "is above the break-even: remote pays, but the campaigns do not settle it."),
+        (lambda r: r.value.estimate * 0.99,
+         "is below the break-even: remote does not pay, but the campaigns do not settle it."),
+        (lambda r: r.value.low * 0.99, "is below the break-even: remote does not pay."),
+    ],
+)  # fmt: skip
+def test_the_verdict_says_on_which_side_the_stated_damage_lies(pair, damage, words):
+    """And is right: the first year's net of the setups, worked out from their own campaigns."""
+    found = break_even_value(*pair())
+    stated = damage(found)
+    a, b = pair(damage_per_pig=stated)
+    told = break_even_value(dataclasses.replace(a, costs=a.costs.model_copy(
+        update={"damage_per_pig": stated})), b)  # fmt: skip
+    assert told.sentence.endswith(words)
+    assert told.sentence.startswith(found.sentence.split(" The stated")[0])
+    net = stated * (b.pigs - a.pigs) - (b.cost - a.cost)
+    assert ("above" in words) == (net.mean() > 0)
+    assert ("settle" not in words) == (stats.ttest_1samp(net, 0).pvalue < 0.05)
+
+
+def test_a_damage_that_is_not_stated_or_not_alike_is_held_against_nothing(pair):
+    a, b = pair()
+    none = [dataclasses.replace(s, costs=s.costs.model_copy(update={"damage_per_pig": None}))
+            for s in (a, b)]  # fmt: skip
+    assert "damage" not in break_even_value(*none).sentence
+    assert break_even_value(none[0], b).damages == (300.0,)
+    assert "The stated damage of 300 EUR a pig is" in break_even_value(none[0], b).sentence
+    other = dataclasses.replace(a, costs=a.costs.model_copy(update={"damage_per_pig": 90.0}))
+    assert break_even_value(other, b).sentence.endswith(
+        " The files state different damages a pig, 90.00 EUR and 300 EUR: neither is held "
+        "against it."
+    )
 
 
 def test_costs_that_are_not_apart_are_said(make):
@@ -101,7 +171,10 @@ def test_differences_all_alike_have_no_interval(pair, with_catch):
     found = break_even_value(a, with_catch(more, a.campaigns.caught + 1))
     assert found.kind == "no interval"
     assert found.value.estimate == pytest.approx(400 / 40)
-    assert found.sentence.endswith("worth more than 10.00 EUR; no interval.")
+    assert found.sentence.endswith(
+        "worth more than 10.00 EUR; no interval. "
+        "The stated damage of 300 EUR a pig is above the break-even: more pays."
+    )
 
 
 def test_the_interval_covers_as_often_as_stated(make):
@@ -126,6 +199,7 @@ def test_the_interval_covers_as_often_as_stated(make):
                     caught=catch,
                     check_visits=visits,
                     pre_bait_visits=visits * 0,
+                    bait_visits=visits * 0,
                 ),
             )
             for name, cost, catch in zip(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from soundergate.engine import codes as k
 from soundergate.engine import play_carried
 from soundergate.engine.carried import carried
 from soundergate.engine.executors import Chunk, WrongNights
+from soundergate.season import campaign
 from soundergate.season.campaign import NIGHTS_APART, CampaignJob, Course, together
 from soundergate.season.setups import job_of, play_setup
 from soundergate.study.intervals import t_quantile
@@ -27,6 +29,7 @@ ALARM = 1e-6
 LEARNS_NOTHING = {
     "escaped_wary": 0.0, "onlooker_wary": 0.0, "move_away": 0.0, "quiet_nights": 0,
 }  # fmt: skip
+UNCHECKED = {"checks": "after closure", "alarm": True}
 
 
 def played(scenario, count: int = CAMPAIGNS, seed: int = SEED, engine: str = "batch") -> Course:
@@ -61,6 +64,9 @@ def test_how_campaigns_are_cut_does_not_show(made) -> None:
     assert same(whole.part(7), job(Chunk(0, 7)))
     one, two = (play_setup("", made(), 2300, SEED, workers=n).course for n in (1, 2))
     assert same(one, two)
+    assert one.first == 0
+    assert len(one.campaigns) == 2300
+    assert same(one.part(60), whole)  # campaigns 0 to 59, however many are played
 
 
 def test_an_executor_that_mixes_campaigns_up_is_noticed(made) -> None:
@@ -82,19 +88,19 @@ def test_the_first_night_is_that_of_a_run(made) -> None:
 
 
 def test_books_are_balanced(made) -> None:
-    course = played(made(campaign={"set_nights": 6}))
+    course = played(made(campaign={"set_nights": 3}))
     c = course.campaigns
     assert np.array_equal(c.caught, course.caught_by[:, -1])
     assert (np.diff(course.caught_by, axis=1) >= 0).all()
     assert (c.caught + c.left == c.group_size).all()
     assert (c.wary <= c.left).all()
     assert np.array_equal(c.nights, c.pre_bait_nights + c.set_nights + c.quiet_nights)
-    assert (c.set_nights <= 6).all()
-    ended_early = c.set_nights < 6
-    assert np.array_equal(c.whole_group[ended_early], ~c.moved_away[ended_early])
-    assert c.whole_group.any()
-    assert c.moved_away.any()
-    assert not (c.whole_group & c.moved_away).any()
+    assert (c.set_nights <= 3).all()
+    ends = c.whole_group.astype(int) + c.moved_away + c.gave_up
+    assert (ends <= 1).all()
+    assert (ends[c.set_nights < 3] == 1).all()
+    for one in (c.whole_group, c.moved_away, c.gave_up, ends == 0):
+        assert one.any()
     assert (c.captures <= c.set_nights).all()
     assert (c.check_visits == c.set_nights).all()  # daily, as nothing else is said
 
@@ -157,10 +163,190 @@ def test_visits_follow_the_rules(made) -> None:
         rules = {"bait_every": every, "set_nights": 1}
         c = played(made(campaign=rules, **pre_bait), 5).campaigns
         assert (c.pre_bait_visits == visits).all()
-    c = played(made(campaign={"checks": "after closure", "set_nights": 6})).campaigns
+    c = played(made(campaign=UNCHECKED | {"set_nights": 6})).campaigns
     assert (c.check_visits <= c.set_nights).all()
     assert (c.check_visits >= c.captures).all()
     assert (c.check_visits < c.set_nights).any()
+
+
+@pytest.mark.parametrize(
+    ("every", "nights", "visits"), [(1, 5, 5), (2, 5, 3), (2, 4, 2), (3, 7, 3), (9, 7, 1)]
+)
+def test_bait_is_renewed_where_nobody_checks(made, every, nights, visits) -> None:
+    """A gate that never shuts: once to set the trap, and again whenever the bait is old."""
+    rules = UNCHECKED | {"bait_every": every, "set_nights": nights, "give_up": nights}
+    c = played(made(trigger={"kind": "counter", "count": 40}, campaign=rules), 20).campaigns
+    assert (c.set_nights == nights).all()
+    assert (c.check_visits == 0).all()
+    assert (c.bait_visits == visits).all()
+    assert np.array_equal(c.heaps, c.pre_bait_visits + visits)
+
+
+@pytest.mark.parametrize("quiet", [0, 1, 6, 7])
+def test_bait_is_carried_on_quiet_nights_too(made, quiet) -> None:
+    """Every visit of a trap that is checked daily carries bait, but the last."""
+    rules = LEARNS_NOTHING | {"quiet_nights": quiet, "bait_every": 3, "set_nights": 3}
+    c = played(made(campaign=rules), 400).campaigns
+    each = {0: 0, 1: 1, 6: 2, 7: 3}[quiet]
+    scares = c.quiet_nights // quiet if quiet else c.failed_closures * 0
+    assert np.array_equal(c.bait_visits, 1 + each * scares)
+    assert np.array_equal(c.heaps, c.pre_bait_visits + c.bait_visits + c.check_visits - 1)
+    assert (scares > 0).any() == (quiet > 0)
+
+
+# ---- when it is given up -------------------------------------------------------------------
+
+
+def diary(scenario, count: int, monkeypatch) -> tuple[Course, dict[int, list]]:
+    """Campaigns, and for each what every set night did: (outcomes, flags of its animals)."""
+    nights: dict[int, list] = {}
+
+    def noted(plan, seed, carried, engine):
+        rows = play_carried(plan, seed, carried, engine)
+        for i, number in enumerate(carried.number):
+            told = {name: rows[name][i].item() for name in ("released", "caught")}
+            nights.setdefault(int(number) // NIGHTS_APART, []).append((told, carried.after[i]))
+        return rows
+
+    monkeypatch.setattr(campaign, "play_carried", noted)
+    return played(scenario, count), nights
+
+
+def days_of(rules: dict, nights: list, q: int, last: bool) -> tuple[int, int, int]:
+    """Visits with bait, checks, and heaps, day by day: ``nights`` are (closed, failed).
+
+    Kept as a list of days, True where someone went, for nights of bait, set nights and quiet ones.
+    """
+    every, daily = rules["bait_every"], rules["checks"] == "daily"
+    bait = checks = heaps = 0
+    age = math.inf  # of the bait, in nights
+    for night in range(3):
+        if night % every == 0:
+            heaps += 1
+    set_again = True
+    for j, (closed, failed) in enumerate(nights):
+        if set_again or age >= every:
+            bait += 1
+            heaps += 1
+            age = 0
+        set_again, age = False, age + 1
+        goes_on = j + 1 < len(nights)
+        if daily or closed or failed:
+            checks += 1
+            heaps += goes_on
+            age = 0
+        if failed and goes_on and q:
+            set_again = True
+            for night in range(1, q):  # the check fed the first of them
+                if night % every == 0:
+                    bait += 1
+                    heaps += 1
+    return bait, checks, heaps
+
+
+@pytest.mark.parametrize("checks", ["daily", "after closure"])
+@pytest.mark.parametrize("give_up", [1, 2, 3])
+def test_a_diary_kept_by_hand_agrees(made, monkeypatch, checks, give_up) -> None:
+    """Every campaign told again, animal by animal and day by day, from what the nights did."""
+    rules = {
+        "give_up": give_up, "set_nights": 5, "checks": checks, "alarm": True, "bait_every": 2,
+        "quiet_nights": 5, "move_away": 0.1,
+    }  # fmt: skip
+    course, nights = diary(made(campaign=rules, entry={"clock": "40 min"}), 400, monkeypatch)
+    c = course.campaigns
+    for number in range(len(c)):
+        seen: set[int] = set()
+        idle = after_catch = 0
+        over, days = False, []
+        for told, flags in nights[number]:
+            assert not over, number
+            there = {i for i, flag in enumerate(flags) if flag & k.WAS_THERE}
+            caught = {i for i in there if flags[i] & k.WAS_CAUGHT}
+            inside = {i for i in there if flags[i] & k.WAS_INSIDE}
+            met = {i for i in there - caught if flags[i] & (k.WAS_HELD | k.WAS_WITNESS)}
+            idle = 0 if caught or inside - seen else idle + 1
+            after_catch = 0 if caught else after_catch + 1
+            seen |= inside
+            days.append((told["released"] or bool(caught), bool(met)))
+            over = there == caught or idle >= give_up
+        left = len(there - caught)
+        assert left == c.left[number]
+        early = len(days) < 5
+        only_wary = c.wary[number] == left
+        if c.gave_up[number]:
+            assert left
+            assert idle >= give_up or only_wary
+        elif left and not c.moved_away[number]:
+            assert not early
+            assert idle < give_up
+            assert not only_wary
+        assert c.set_nights[number] == len(days)
+        assert c.idle_nights[number] == after_catch
+        bait, checked, heaps = days_of(rules, days, 5, over)
+        assert c.bait_visits[number] == bait, days
+        assert c.check_visits[number] == checked
+        assert c.heaps[number] == heaps
+    assert (c.idle_nights < c.set_nights).any()
+    assert c.gave_up.any()
+
+
+def test_a_trap_that_never_shuts_is_given_up_when_nobody_new_comes_in(made) -> None:
+    """One pig alone: in on the first night it comes in at all, never new again."""
+    never = {"kind": "counter", "count": 40}
+    scenario = made(
+        sounder={"sows": 1}, trigger=never, entry={"shy_share": 0.0, "clock": "5 min"},
+        campaign={"give_up": 2, "set_nights": 9},
+    )  # fmt: skip
+    c = played(scenario, 200).campaigns
+    assert (c.set_nights == 3).mean() > 0.9
+    assert set(np.unique(c.set_nights)) <= {2, 3, 4}
+    assert c.gave_up.all()
+    assert np.array_equal(c.idle_nights, c.set_nights)
+
+
+def test_nights_without_pigs_are_nights_without_anybody_new(made) -> None:
+    """Nobody ever enters: given up after exactly so many nights."""
+    wary = {"shy_share": 0.0, "clock": "1000000 h"}
+    for give_up in (1, 3):
+        c = played(made(entry=wary, campaign={"give_up": give_up}), 30).campaigns
+        assert (c.set_nights == give_up).all()
+        assert c.gave_up.all()
+
+
+def test_a_trap_is_not_kept_for_animals_that_will_not_enter(made) -> None:
+    all_shy = made(entry={"shy_share": 1.0}, campaign={"give_up": 5})
+    c = played(all_shy, 30).campaigns
+    assert (c.set_nights == 1).all()
+    assert c.gave_up.all()
+    assert (c.wary == c.group_size).all()
+    taught = {"escaped_wary": 1.0, "onlooker_wary": 1.0, "move_away": 0.0, "give_up": 14}
+    c = played(made(campaign=taught, entry={"shy_share": 0.0})).campaigns
+    assert (c.wary[c.gave_up] == c.left[c.gave_up]).all()
+
+
+def test_patience_never_catches_less(made) -> None:
+    """On common luck: a trap that is kept longer has caught whatever it had caught by then."""
+    caught = [
+        played(made(campaign={"give_up": give_up}), 500).campaigns.caught
+        for give_up in (1, 2, 4, 14)
+    ]
+    for less, more in pairwise(caught):
+        assert (less <= more).all()
+    assert caught[0].sum() < caught[-1].sum()
+
+
+def test_a_night_that_frightened_them_is_no_night_of_training(made) -> None:
+    """After a failed closure the next night is again as the first: here one on which gates shut;
+    had it counted as training, it would be one on which they never do."""
+    scenario = made(
+        trigger={"kind": "counter", "count": 1}, campaign=LEARNS_NOTHING | {"set_nights": 2}
+    )
+    job = job_of(scenario, SEED)
+    never = job_of(made(trigger={"kind": "counter", "count": 40}), SEED).plans[0]
+    course = replace(job, plans=(job.plans[0], never))(Chunk(0, 500))
+    failed = course.campaigns.failed_closures > 0
+    assert failed.sum() > 100
+    assert (course.caught_by[failed, 1] > course.caught_by[failed, 0]).mean() > 0.5
 
 
 def test_without_memory_nights_are_independent(made) -> None:
@@ -179,7 +365,7 @@ def test_without_memory_nights_are_independent(made) -> None:
             "clock": {"fixed": "20 min"},
         },
         body={"shoulder_scatter": 0.0, "strength": {"fixed": 0.8}},
-        campaign=LEARNS_NOTHING | {"set_nights": 4},
+        campaign=LEARNS_NOTHING | {"set_nights": 4, "give_up": 4},
     )
     count = 20_000
     p = (played(scenario, count, seed=1).caught_by[:, 0] > 0).mean()
@@ -203,7 +389,7 @@ def test_readiness_that_lasts_leaves_the_unready(made) -> None:
             "habituation_nights": 0,
             "clock": {"fixed": "20 min"},
         },
-        campaign=LEARNS_NOTHING | {"set_nights": 4},
+        campaign=LEARNS_NOTHING | {"set_nights": 4, "give_up": 4},
     )
     caught = (played(scenario, 20_000).caught_by > 0).mean(axis=0)
     p = caught[0]

@@ -13,13 +13,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.scenario.planning import Costs
-from soundergate.season.costs import PARTS, PRICES, campaign_costs, cost_summary
+from soundergate.season.costs import BOUGHT, PARTS, PRICES, campaign_costs, cost_summary
 from soundergate.season.records import Campaigns
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import mean_t
 
 
-def make(n: int = 60, seed: int = 1, chance: float = 0.6, watch: float = 20.0) -> Campaigns:
+def make(
+    n: int = 60, seed: int = 1, chance: float = 0.6, watch: float = 20.0, alarm: bool = True
+) -> Campaigns:
     """Invented campaigns: geometric nights, binomial catches, a person who watches or does not."""
     rng = np.random.default_rng(seed)
     size = rng.integers(4, 14, n)
@@ -33,14 +35,19 @@ def make(n: int = 60, seed: int = 1, chance: float = 0.6, watch: float = 20.0) -
         nights=nights + 7,
         pre_bait_nights=none + 7,
         set_nights=nights,
+        idle_nights=none,
         quiet_nights=none,
         pre_bait_visits=none + 3,
+        bait_visits=none + 1,
         check_visits=nights,
+        heaps=nights + 3,
         captures=(caught > 0).astype(np.int64),
         failed_closures=none,
         struck=none,
         watched_min=watch * nights * rng.random(n),
         moved_away=none.astype(bool),
+        gave_up=none.astype(bool),
+        alarm=np.full(n, alarm),
     )
 
 
@@ -55,6 +62,9 @@ def two() -> Campaigns:
         "pre_bait_visits": [4, 4],
         "check_visits": [5, 13],
         "captures": [1, 2],
+        "bait_visits": [2, 1],
+        "heaps": [10, 18],
+        "alarm": [True, True],
         "watched_min": [30.0, 90.0],
     }
     return dataclasses.replace(campaigns, **{k: np.array(v) for k, v in columns.items()})
@@ -71,6 +81,8 @@ ALL: dict[str, Any] = {
     "equipment": 2000.0,
     "equipment_campaigns": 40,
     "data_plan": 30.4375,
+    "alarm": 400.0,
+    "alarm_plan": 15.21875,
     "damage_per_pig": 100.0,
     "currency": "EUR",
 }
@@ -81,22 +93,24 @@ def test_two_campaigns_worked_by_hand():
     told = {name: list(values) for name, values in spent.money.items()}
     assert told == {
         "setup labour": [120, 120],  # 6 h at 20
-        "visit labour": [270, 510],  # 1.5 h at 20, 9 and 17 visits
+        "visit labour": [330, 540],  # 1.5 h at 20, 4 + 2 + 5 and 4 + 1 + 13 visits
         "removal labour": [40, 80],
         "watching": [5, 15],  # 0.5 h and 1.5 h at 10
-        "travel": [165, 285],  # 9 + 2 and 17 + 2 trips
-        "bait": [72, 136],  # 4 + 5 and 4 + 13 heaps
+        "travel": [195, 300],  # 11 + 2 and 18 + 2 trips
+        "bait": [80, 144],  # 10 and 18 heaps
         "equipment": [50, 50],
         "data plan": [12, 20],  # a month's price of 30.4375 is 1 a night
+        "alarm": [10, 10],
+        "alarm plan": [6, 10],  # half a night's price of the data plan
     }
-    assert list(spent.total) == [734, 1216]
+    assert list(spent.total) == [848, 1289]
     assert {name: list(x) for name, x in spent.hours.items()} == {
         "setup labour": [6, 6],
-        "visit labour": [13.5, 25.5],
+        "visit labour": [16.5, 27],
         "removal labour": [2, 4],
         "watching": [0.5, 1.5],
     }
-    assert list(spent.net) == [800 - 734, 200 - 1216]
+    assert list(spent.net) == [800 - 848, 200 - 1289]
     assert spent.not_counted == ()
 
 
@@ -105,39 +119,40 @@ def test_figures_are_ratios_of_means():
     estimates = {name: figure.estimate for name, figure in summary.figures.items()}
     assert estimates == pytest.approx(
         {
-            "cost_per_campaign": 975,
-            "hours_per_campaign": 29.5,
+            "cost_per_campaign": 1068.5,
+            "hours_per_campaign": 31.75,
             "pigs_per_campaign": 5,
             "groups_per_campaign": 0.5,
-            "cost_per_pig": 195,
-            "cost_per_group": 1950,
-            "hours_per_pig": 5.9,
-            "hours_per_group": 59,
+            "cost_per_pig": 213.7,
+            "cost_per_group": 2137,
+            "hours_per_pig": 6.35,
+            "hours_per_group": 63.5,
             "prevented_per_campaign": 500,
-            "net_per_campaign": -475,
-            "cost_per_prevented": 1.95,
+            "net_per_campaign": -568.5,
+            "cost_per_prevented": 2.137,
         }
     )
     assert summary["cost_per_pig"].unit == "EUR a pig"
     assert summary["cost_per_pig"].high == math.inf
     assert summary["cost_per_pig"].why == "no upper limit: at 95 % the mean catch may be 0"
     table = summary.parts_table
-    assert table.loc["bait", "money_per_pig"] == pytest.approx(104 / 5)
-    assert table["money_per_pig"].sum() == pytest.approx(195)
+    assert table.loc["bait", "money_per_pig"] == pytest.approx(112 / 5)
+    assert table["money_per_pig"].sum() == pytest.approx(213.7)
 
 
 amounts_of_money = st.floats(0, 1e5).map(lambda v: round(v, 2))
 some_prices = st.fixed_dictionaries(
     {},
     optional={
-        key: amounts_of_money for key in PRICES if key not in ("equipment", "equipment_campaigns")
+        key: amounts_of_money for key in PRICES if key not in (*BOUGHT, "equipment_campaigns")
     }
     | {"setup_time": st.just("5 h"), "visit_time": st.just("1 h"), "removal_time": st.just("2 h")},
 )
 equipment = st.one_of(
     st.just({}),
     st.fixed_dictionaries(
-        {"equipment": amounts_of_money, "equipment_campaigns": st.integers(1, 500)}
+        {"equipment_campaigns": st.integers(1, 500)},
+        optional=dict.fromkeys(BOUGHT, amounts_of_money),
     ),
 )
 
@@ -240,6 +255,23 @@ def test_equipment_without_its_life_is_refused():
         "costs.equipment out"
     )
     assert found.value.key == "costs.equipment_campaigns"
+
+
+def test_an_alarm_without_its_life_is_refused():
+    with pytest.raises(StudyError) as found:
+        campaign_costs(Costs(alarm=90), make())
+    assert "costs.alarm = 90 is" in str(found.value)
+    assert str(found.value).endswith("the alarm is used, or leave costs.alarm out")
+
+
+def test_an_alarm_costs_only_where_there_is_one():
+    prices = Costs(trip=3, alarm=90, alarm_plan=5)
+    none = campaign_costs(prices, make(alarm=False))
+    assert not {"alarm", "alarm plan"} & set(none.money)
+    assert not {"alarm", "alarm plan"} & {one.part for one in none.not_counted}
+    missed = {one.part: one.keys for one in campaign_costs(Costs(trip=3), make()).not_counted}
+    assert missed["alarm"] == ("costs.alarm", "costs.equipment_campaigns")
+    assert missed["alarm plan"] == ("costs.alarm_plan",)
 
 
 def test_no_campaigns_are_refused():

@@ -98,3 +98,12 @@ def test_whole_sounders_go_together() -> None:
 def test_an_unknown_picture_is_refused(plan: Outlook) -> None:
     with pytest.raises(StudyError, match="share or projection"):
         plan.plot(what="pigs")
+
+
+def test_pigs_left_over_the_ranges_are_worked_out_year_by_year(plan: Outlook) -> None:
+    """Births, then 32 taken as long as there are any, then as many arrive as a share of 55."""
+    for row in plan.over_ranges.itertuples():
+        pigs = 55.0
+        for _ in range(plan.projections["with removal"].years):
+            pigs = max(pigs * (1 + row.growth) - 4 * 8, 0.0) + row.immigration * 55
+        assert row.pigs_left == pytest.approx(pigs, rel=1e-9)

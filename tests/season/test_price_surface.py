@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from soundergate.scenario.planning import Costs
+from soundergate.season import price_surface
 from soundergate.season.break_even import (
     CostedSetup,
     break_even_value,
@@ -182,3 +183,129 @@ def test_setups_that_cannot_be_compared_are_refused(pair):
     ):
         with pytest.raises(StudyError, match=words):
             break_even_value(one, other)
+
+
+# ---- the wage of watching --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("measure", ["cost_per_pig", "net_per_campaign"])
+def test_a_stated_wage_of_watching_is_held_and_said(pair, measure):
+    """Without one, an hour of watching costs what the axis says; with one, what the file says."""
+    axes = Axis("wage", (5.0, 60.0)), Axis("trip", (1.0, 15.0))
+    free = break_even_surface(*pair(), *axes, measure)
+    held = break_even_surface(*pair(watch_wage=7.0), *axes, measure)
+    assert free.held == ()
+    assert free.held_words == ""
+    assert held.held == (("remote", 7.0),)
+    assert held.sentence.endswith(
+        " An hour of watching stays at what is stated, 7.00 EUR in remote: only the other hours "
+        "vary."
+    )
+    _, b = pair()
+    per = b.campaigns.watched_min.mean() / 60
+    per /= b.pigs.mean() if measure == "cost_per_pig" else 1.0
+    sign = 1.0 if measure == "cost_per_pig" else -1.0
+    for column, wage in enumerate((5.0, 60.0)):
+        dearer = -sign * per * (wage - 7.0)
+        gap = free.difference[:, column] - held.difference[:, column]
+        assert gap == pytest.approx([dearer] * 2, abs=1e-9)
+
+
+def test_a_wage_of_watching_is_not_spoken_of_where_it_does_not_matter(pair):
+    a, b = pair(watch_wage=7.0)
+    assert break_even_surface(a, b, Axis("trip"), Axis("bait")).held == ()
+    moved = break_even_surface(a, b, Axis("wage"), Axis("watch_wage", (1.0, 9.0), "remote"))
+    assert moved.held == ()
+    still = dataclasses.replace(b.campaigns, watched_min=np.zeros(200))
+    quiet = dataclasses.replace(b, campaigns=still)
+    assert break_even_surface(a, quiet, "wage", "trip").held == ()
+
+
+# ---- what it says of itself ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("measure", ["cost_per_pig", "net_per_campaign"])
+def test_who_is_ahead_and_how_surely_is_told_from_the_campaigns(pair, measure):
+    """Every row of the table against both setups costed at its prices: which is cheaper a pig, or
+    nets more, and the ends of the interval around the difference."""
+    a, b = pair(n=60)
+    x, y = Axis("wage", (2.0, 20.0, 90.0)), Axis("equipment", (100.0, 4000.0, 60000.0), "remote")
+    found = break_even_surface(a, b, x, y, measure)
+    rows = found.table.to_dict("records")
+    assert [(r["costs.wage"], r["costs.equipment of remote"]) for r in rows] == [
+        (wage, price) for price in y.values for wage in x.values
+    ]
+    ahead = []
+    for row in rows:
+        wage, price = row["costs.wage"], row["costs.equipment of remote"]
+        per, spreads = [], []
+        for setup, now in ((a, {}), (b, {"equipment": price})):
+            costs = setup.costs.model_copy(update=now | {"wage": wage})
+            spent = campaign_costs(costs, setup.campaigns)
+            if measure == "net_per_campaign":
+                per.append(spent.net.mean())
+                spreads.append(spent.net)
+            else:
+                mean = spent.total.mean() / setup.pigs.mean()
+                per.append(mean)
+                spreads.append((spent.total - mean * setup.pigs) / setup.pigs.mean())
+        gap = per[0] - per[1]
+        half = stats.sem(spreads[0] - spreads[1]) * stats.t.ppf(0.975, 59)
+        assert row["difference"] == pytest.approx(gap)
+        assert row["low"] == pytest.approx(gap - half)
+        assert row["high"] == pytest.approx(gap + half)
+        assert row["low"] < row["difference"] < row["high"]
+        assert row["settled"] == (abs(gap) > half)
+        first = gap > 0 if measure == "net_per_campaign" else gap < 0
+        assert row["ahead"] == ("line" if first else "remote")
+        ahead.append(first)
+    assert 0 < sum(ahead) < 9
+    share = f"{100 * sum(ahead) / 9:.0f} % of these prices, remote at the others"
+    verb = "nets more" if measure == "net_per_campaign" else "is cheaper a pig"
+    assert found.sentence.startswith(f"line {verb} at {share}")
+
+
+@pytest.mark.parametrize("measure", ["cost_per_pig", "net_per_campaign"])
+def test_a_setup_ahead_everywhere_is_named(pair, measure):
+    """The same campaigns, one setup with dearer trips: it is behind at all prices of the others."""
+    a, _ = pair()
+    costs = a.costs.model_copy(update={"trip": 50.0})
+    dear = dataclasses.replace(a, label="dear", costs=costs)
+    verb = "nets more" if measure == "net_per_campaign" else "is cheaper a pig"
+    for pair_of in ((a, dear), (dear, a)):
+        found = break_even_surface(
+            *pair_of, Axis("wage", (1.0, 9.0)), Axis("bait", (1.0, 9.0)), measure
+        )
+        assert found.sentence == (
+            f"line {verb} at all of these prices; at all of them it is settled."
+        )
+
+
+def test_how_much_is_settled_is_counted(pair):
+    """All, most or some of the prices; what is not all never reads as all, nor some as none."""
+    a, b = pair(n=60)
+    told = set()
+    for top in (2.0, 30.0, 300.0, 3000.0):
+        found = break_even_surface(
+            a, b, Axis("wage", tuple(np.linspace(0, top, 40))), Axis("bait", (0.0, 1.0)),
+        )  # fmt: skip
+        share = sum(row["settled"] for row in found.table.to_dict("records")) / 80
+        words = found.sentence.split("; at ")[1].split(" of them")[0]
+        if share in (0, 1):
+            assert words in ("none", "all")
+            assert (words == "all") == (share == 1)
+        elif share > 0.99:
+            assert words == "over 99 %"
+        else:
+            assert words == f"{max(100 * share, 1):.0f} %"
+        told.add(words)
+    assert len(told) > 1
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(1.0, "all"), (0.9999, "over 99 %"), (0.99, "99 %"), (0.5, "50 %"), (0.0001, "1 %"),
+     (0.0, "none")],
+)  # fmt: skip
+def test_a_share_of_all_is_never_rounded_to_all_or_none(share, words):
+    assert price_surface._share_of_all(share) == words

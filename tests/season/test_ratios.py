@@ -157,6 +157,8 @@ def test_agrees_with_scipys_bootstrap():
     found, room = ratio_of_means(x, y), 0.27 * boot.standard_error
     assert found.low == pytest.approx(boot.confidence_interval.low, abs=room)
     assert found.high == pytest.approx(boot.confidence_interval.high, abs=room)
+    assert found.interval == (found.low, found.high, found.level)
+    assert found.low < found.estimate < found.high
 
 
 def test_close_to_the_example_of_a_published_package():

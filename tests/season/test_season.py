@@ -11,10 +11,12 @@ import pytest
 from scipy import stats
 
 import soundergate
+from soundergate.report.season_answers import season_answer
 from soundergate.scenario.errors import ScenarioError
 from soundergate.season.questions import QUESTIONS
 from soundergate.season.record import write_season
-from soundergate.season.season import COMPARED, SeasonResult, season
+from soundergate.season.season import COMPARED, SeasonResult, pairs_of, season
+from soundergate.season.setups import play_setup
 from soundergate.season.unknowns import UNKNOWN
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import wilson
@@ -46,10 +48,14 @@ def test_figures_are_those_of_the_campaigns(pair: SeasonResult) -> None:
         assert (e.low, e.high) == pytest.approx((low, high), rel=1e-9)
         whole = setup["whole_group"]
         assert (whole.low, whole.high) == wilson(int(c.whole_group.sum()), 400)[:2]
-        assert setup["visits"].estimate == np.mean(c.pre_bait_visits + c.check_visits)
+        assert setup["visits"].estimate == np.mean(
+            c.pre_bait_visits + c.bait_visits + c.check_visits
+        )
         assert setup["caught"].estimate + setup["left"].estimate == pytest.approx(8)
-        assert list(setup.table.index) == list(QUESTIONS)
-        assert setup.interval("nights", 0.5).high < setup["nights"].high
+        assert list(setup.table.index)[: len(QUESTIONS)] == list(QUESTIONS)
+        half = setup.interval("nights", 0.5)
+        told = stats.t.interval(0.5, 399, c.nights.mean(), stats.sem(c.nights))
+        assert (half.low, half.high, half.level) == (*map(pytest.approx, told), 0.5)
 
 
 def test_the_curve_ends_where_the_estimate_stands(pair: SeasonResult) -> None:
@@ -67,6 +73,27 @@ def test_differences_are_taken_campaign_by_campaign(pair: SeasonResult) -> None:
     assert gain.estimate.estimate == pytest.approx((other.caught - one.caught).mean())
     assert (gain.estimate.low, gain.estimate.high) == pytest.approx((told.low, told.high))
     assert gain.settled == (told.low > 0 or told.high < 0)
+
+
+def test_shares_and_their_differences_have_ends_that_can_be(made) -> None:
+    """Two campaigns say little: intervals of shares stop at none or all, of differences at minus
+    all or all."""
+    once = {"campaign": {"set_nights": 1}}
+    never = made(trigger={"kind": "counter", "count": 40}, **once)
+    lows, highs, curve = [], [], []
+    for seed in range(6):
+        setups = [
+            play_setup(name, scenario, 2, seed, workers=1)
+            for name, scenario in (("some", made(**once)), ("never", never))
+        ]
+        for pair in ((0, 1), (1, 0)):
+            result = SeasonResult(tuple(setups), seed, 0.95, 1.0, ((), ()), (pair,))
+            e = result.gains[COMPARED.index("fraction_caught")].estimate
+            lows.append(e.low)
+            highs.append(e.high)
+            curve += [i[:2] for setup in result.setups for _, i in setup.caught_by_night]
+    assert (np.nanmin(lows), np.nanmax(highs)) == (-1.0, 1.0)
+    assert (np.nanmin(curve), np.nanmax(curve)) == (0.0, 1.0)
 
 
 def test_setups_meet_the_same_luck(made) -> None:
@@ -135,6 +162,15 @@ def test_what_is_written_tells_the_whole(pair: SeasonResult, tmp_path) -> None:
     files = write_season(tmp_path, pair, "batch")
     assert [file.name for file in files] == ["campaigns.csv", "summary.csv", "season.json"]
     rows = pd.read_csv(tmp_path / "campaigns.csv")
+    kept = pair.setups[0].course.campaigns.columns()
+    assert list(rows.columns) == ["setup", "campaign", *kept]
+    assert list(rows["campaign"]) == [*range(400)] * 2
+    summary = pd.read_csv(tmp_path / "summary.csv", index_col=[1, 0])
+    for setup in pair.setups:
+        for measure, row in setup.table.iterrows():
+            told = summary.loc[(setup.name, measure)]
+            assert [told["unit"], told["estimate"]] == [row["unit"], pytest.approx(
+                row["estimate"], nan_ok=True)]  # fmt: skip
     assert len(rows) == 800
     first = rows[rows["setup"] == pair.setups[0].name]
     assert np.array_equal(first["caught"], pair.setups[0].course.campaigns.caught)
@@ -216,3 +252,90 @@ def test_prices_of_nothing_make_no_surface(made) -> None:
     result = season([free, made(costs={"wage": 0, "trip": 0})], campaigns=30)
     assert result.surfaces == ()
     assert all(setup.costs["cost_per_pig"].estimate == 0 for setup in result.setups)
+
+
+# ---- which setups are set against each other --------------------------------------------------
+
+
+def test_varied_files_are_compared_like_with_like(made) -> None:
+    """Two files, three values: each value of the second with the same value of the first."""
+    known = {key.split(".")[1]: 0 for key in UNKNOWN} | {"set_nights": 2}
+    files = [made(title=title, costs=PRICES, campaign=known) for title in ("one", "two")]
+    result = season(files, "campaign.bait_every=1,2,3", campaigns=20)
+    pairs = [(g.first, g.second) for g in result.gains[:: len(COMPARED)]]
+    assert pairs == [
+        (f"one, campaign.bait_every={n}", f"two, campaign.bait_every={n}") for n in (1, 2, 3)
+    ]
+    assert all(gain.estimate.estimate == 0 for gain in result.gains)  # the files are alike
+    assert len(result.break_even) == len(result.surfaces) == 3
+    assert [one.kind for one in result.break_even] == ["equal catch"] * 3
+    alone = season(files[0], "campaign.bait_every=1,2,3", campaigns=20)
+    firsts = {(g.first, g.second) for g in alone.gains}
+    assert firsts == {("campaign.bait_every=1", f"campaign.bait_every={n}") for n in (2, 3)}
+    three = season([*files, made(title="three", campaign=known)], campaigns=20)
+    assert {(g.first, g.second) for g in three.gains} == {("one", "two"), ("one", "three")}
+
+
+@pytest.mark.parametrize(
+    ("sets", "pairs"),
+    [
+        ([{}], ()),
+        ([{}, {}, {}], ((0, 1), (0, 2))),
+        ([{"a": 1}, {"a": 2}, {"a": 3}], ((0, 1), (0, 2))),
+        ([{"a": 1}, {"a": 2}] * 2, ((0, 2), (1, 3))),
+        ([{"a": 1}, {"a": 2}] * 3, ((0, 2), (1, 3), (0, 4), (1, 5))),
+    ],
+)
+def test_pairs(sets, pairs) -> None:
+    assert pairs_of(sets) == pairs
+
+
+@pytest.mark.parametrize(
+    ("prices", "tables", "why"),
+    [
+        ({"wage": 25}, {}, "costs.wage is 20 in Invented and 25 in other; a map moves one price in "
+         "both, so give both the same"),
+        ({"trip": 7}, {}, "costs.trip is 15 in Invented and 7 in other; a map moves one price in "
+         "both, so give both the same"),
+        ({"wage": None}, {}, "costs.wage is not given in other"),
+        (None, {}, "nothing is known of what other costs"),
+        ({}, {"trigger": {"kind": "counter", "count": 40}},
+         "other caught no pig, so it has no cost a pig"),
+    ],
+)  # fmt: skip
+def test_a_map_that_there_is_not_says_why(made, prices, tables, why) -> None:
+    costs = None if prices is None else {k: v for k, v in (PRICES | prices).items() if v}
+    given = {"title": "other"} | tables | ({"costs": costs} if costs else {})
+    result = season([made(title="Invented", costs=PRICES), made(**given)], campaigns=20)
+    assert result.surfaces == ()
+    assert result.no_maps == (f"No map of prices for Invented and other: {why}.",)
+    assert result.no_maps[0] in season_answer(result)
+    assert result.to_json()["no_maps"] == list(result.no_maps)
+
+
+def test_a_map_that_there_is_needs_no_words(pair: SeasonResult, made) -> None:
+    assert pair.no_maps == ()
+    unpriced = season([made(title="a"), made(title="b")], campaigns=20)
+    assert (unpriced.no_maps, unpriced.surfaces) == ((), ())
+    free = [made(title=t, costs={"wage": 0, "trip": 3, "visit_time": "1 h"}) for t in "ab"]
+    (why,) = season(free, campaigns=20).no_maps
+    assert why == "No map of prices for a and b: costs.wage is 0, so there is no range around it."
+    none = [made(title=t, costs={"trip": 3}) for t in "ab"]
+    (why,) = season(none, campaigns=20).no_maps
+    assert why == "No map of prices for a and b: costs.wage is not given."
+
+
+def test_the_table_holds_the_costs(pair: SeasonResult, made) -> None:
+    for setup in pair.setups:
+        table = setup.table
+        for name, figure in setup.costs.figures.items():
+            row = table.loc[name]
+            assert row["unit"] == figure.unit
+            assert row["why"] == figure.why
+            for key in ("estimate", "low", "high"):
+                same = row[key] == getattr(figure, key)
+                assert same or (math.isnan(row[key]) and math.isnan(getattr(figure, key)))
+        money = {name.removeprefix("money: ") for name in table.index if name.startswith("money")}
+        assert money == set(setup.costs.money) == {"visit labour", "travel", "bait"}
+        assert {"hours: visit labour"} == {n for n in table.index if n.startswith("hours:")}
+    assert list(season(made(), campaigns=20).setups[0].table.index) == list(QUESTIONS)

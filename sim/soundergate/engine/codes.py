@@ -67,9 +67,9 @@ OWN_BLOCKS = 1024
 AS_DRAWN, ABSENT, WILLING, WARY = range(4)
 """What an animal brings to a night: as its own draws say; not there (any more); there and willing
 to enter; there and wary, so that it never tries."""
-WAS_THERE, WAS_CAUGHT, WAS_HELD, WAS_WITNESS, WAS_WARY = 1, 2, 4, 8, 16
+WAS_THERE, WAS_CAUGHT, WAS_HELD, WAS_WITNESS, WAS_WARY, WAS_INSIDE = 1, 2, 4, 8, 16, 32
 """What it takes from one, added up: there at all, caught, inside when the gate was let go, within
-sight of that, and wary all night."""
+sight of that, wary all night, and inside at any time."""
 
 # Kinds of distribution (scenario.distributions holds the meaning of a and b).
 FIXED, EXPONENTIAL, LOGNORMAL, GAMMA, WEIBULL, UNIFORM = range(6)

@@ -226,6 +226,6 @@ def what_they_take(night: Night, after: Ints) -> None:
         flags = 0
         if animal.present != 0:
             flags = k.WAS_THERE + k.WAS_HELD * animal.held + k.WAS_WITNESS * animal.witness
-            flags += k.WAS_WARY * animal.shy
+            flags += k.WAS_WARY * animal.shy + k.WAS_INSIDE * animal.entered
             flags += k.WAS_CAUGHT if held and is_inside(animal.state) else 0
         after[i] = flags

@@ -57,5 +57,6 @@ def _flags(night: Night, i: int) -> int:
         (k.WAS_HELD, night.startle.held[i]),
         (k.WAS_WITNESS, night.startle.witness[i]),
         (k.WAS_WARY, night.is_wary(i)),
+        (k.WAS_INSIDE, night.entered[i]),
     )
     return sum(flag for flag, holds in flags if holds)

@@ -28,6 +28,8 @@ PART_FILLS: dict[str, Fill] = {
     "bait": Fill(style.PALE_ORANGE, "xxx", style.ORANGE, style.INK),
     "equipment": Fill(style.GREY, "", style.MUTED, style.INK),
     "data plan": Fill(style.PAPER, "\\\\\\\\", style.MUTED, style.INK),
+    "alarm": Fill(style.GREY, "...", style.INK, style.INK),
+    "alarm plan": Fill(style.PAPER, "ooo", style.MUTED, style.INK),
 }
 """Part of the cost -> fill, in the order in which they are stacked; labour is blue."""
 
@@ -39,6 +41,8 @@ _WORDS = {
     "costs.equipment": "equipment, bought ({money})",
     "costs.equipment_campaigns": "use of equipment (campaigns)",
     "costs.data_plan": "data plan ({money} a month)",
+    "costs.alarm": "alarm, bought ({money})",
+    "costs.alarm_plan": "alarm plan ({money} a month)",
     "costs.damage_per_pig": "damage of a pig ({money} a year)",
 }
 
@@ -173,6 +177,7 @@ def _map_title(surface: BreakEvenSurface, unit: str) -> str:
     lines = textwrap.wrap(f"{what}, {first} less {second} (thin lines, {unit} {per})", 76)
     if not surface.settled.all():
         lines.append(f"Dotted: not settled at {100 * surface.level:g} % by these campaigns.")
+    lines += textwrap.wrap(surface.held_words.strip(), 76)
     return "\n".join(lines)
 
 

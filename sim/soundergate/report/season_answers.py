@@ -21,12 +21,18 @@ _GAIN_WORDS = {
 }
 """Measure -> words, what it is multiplied by, unit."""
 
+_OFTEN = 0.02
+"""Share of campaigns given up empty-handed that is worth a sentence."""
+
 
 def season_answer(result: SeasonResult) -> list[str]:
     """The answer first, then what qualifies it."""
     told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
     told += [_cost(setup) for setup in result.setups if setup.any_price]
     told += [one.sentence for one in result.break_even]
+    told += [one.held_words.strip() for one in result.surfaces if one.held]
+    told += result.no_maps
+    told += [words for setup in result.setups if (words := _given_up_early(setup))]
     told.append(_population(result))
     told += _unwatched(result)
     told.append(
@@ -56,14 +62,28 @@ def _cost(setup: SetupSeason) -> str:
     return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
 
 
+def _given_up_early(setup: SetupSeason) -> str:
+    """Where a trap was often taken away before it had caught anything; empty where it was not."""
+    campaigns, patience = setup.course.campaigns, setup.scenario.campaign.give_up
+    share = float((campaigns.gave_up & (campaigns.caught == 0)).mean())
+    if share < _OFTEN:
+        return ""
+    nights = "set night" if patience == 1 else "set nights in a row"
+    return (
+        f"{setup.name}: in {100 * share:.0f} % of campaigns the trap was given up before it had "
+        f"caught anything, after {patience} {nights} without a pig that was not inside before. "
+        "Whoever would wait longer sets campaign.give_up higher."
+    )
+
+
 def _unwatched(result: SeasonResult) -> list[str]:
     """Whose set traps nobody visits every morning."""
     names = [s.name for s in result.setups if s.scenario.campaign.checks != "daily"]
     if not names:
         return []
     return [
-        f"{', '.join(names)}: nobody goes to the set trap but after a closure. Many laws ask for a "
-        "visit every day, whatever a link shows; ask before you plan with this."
+        f"{', '.join(names)}: nobody checks the set trap but after a closure. Many laws ask for a "
+        "visit every day, whatever a link or an alarm tells; ask before you plan with this."
     ]
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from soundergate.scenario.fields import Choice, Number, Quantity, Text, Whole
+from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Text, Whole
 from soundergate.scenario.gates import Share
 from soundergate.scenario.register import from_register
 from soundergate.scenario.table import Table
 
-CHECKS = ("daily", "after closure")
+AFTER_CLOSURE = "after closure"
+CHECKS = ("daily", AFTER_CLOSURE)
 """When somebody goes to a set trap: every morning, or only once a gate is known to have shut."""
 
 Money = Annotated[float, Number(at_least=0, at_most=1e9, what="an amount of money")]
@@ -21,11 +22,14 @@ Hours = Annotated[float, Quantity("time", at_least="0 s")]
 
 
 class Campaign(Table):
-    """Set nights one after the other until the group is caught or given up."""
+    """Set nights one after the other until the group is caught, gone or given up."""
 
     set_nights: Annotated[int, Whole(at_least=1, at_most=365)] = from_register(
         "campaign.set_nights"
     )
+    give_up: Annotated[int, Whole(at_least=1, at_most=365)] = from_register(
+        "campaign.give_up"
+    )  # set nights in a row on which nobody new was caught or seen inside
     escaped_wary: Share = from_register("campaign.escaped_wary")  # of those that escape
     onlooker_wary: Share = from_register("campaign.onlooker_wary")  # of those that saw it outside
     move_away: Share = from_register("campaign.move_away")  # the group, after a failed closure
@@ -36,6 +40,7 @@ class Campaign(Table):
         "campaign.bait_every"
     )  # nights from one visit with bait to the next, before the trap is set
     checks: Annotated[str, Choice(CHECKS)] = from_register("campaign.checks")
+    alarm: Annotated[bool, Flag()] = from_register("campaign.alarm")  # tells that a gate shut
 
 
 class Costs(Table):
@@ -52,6 +57,8 @@ class Costs(Table):
     equipment: Money | None = None  # trap, gate and link, bought
     equipment_campaigns: Annotated[int | None, Whole(at_least=1, at_most=10000)] = None  # its life
     data_plan: Money | None = None  # a month
+    alarm: Money | None = None  # bought; used over as many campaigns as the equipment
+    alarm_plan: Money | None = None  # a month
     damage_per_pig: Money | None = None  # a year, prevented by removing one
 
 

@@ -22,7 +22,7 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates import DropGate, GateField, SideHingedGate, Size, TopHingedGate
 from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
-from soundergate.scenario.planning import Campaign, Costs, Population
+from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.table import Table
@@ -178,6 +178,7 @@ class Scenario(Table):
         for part in self.trigger.parts:
             self._settle_trigger(part)
         self._check_pullers()
+        self._check_told()
         return self
 
     def _settle_corral(self) -> None:
@@ -281,3 +282,15 @@ class Scenario(Table):
                     value="animal",
                     hint='take puller "solenoid" or "air cylinder"',
                 )
+
+    def _check_told(self) -> None:
+        """Nobody can go to a trap after closures who does not hear of them."""
+        linked = any(isinstance(part, PersonTrigger) for part in self.trigger.parts)
+        if self.campaign.checks == AFTER_CLOSURE and not (linked or self.campaign.alarm):
+            raise Problem(
+                "nothing tells that a gate has shut",
+                key=".campaign.checks",
+                value=AFTER_CLOSURE,
+                hint='take checks "daily", a trigger of kind "person", whose link tells, or an '
+                "alarm: campaign.alarm = true, with its prices costs.alarm and costs.alarm_plan",
+            )

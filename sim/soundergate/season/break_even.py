@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.scenario.planning import Costs
-from soundergate.season.costs import PRICES, campaign_costs
+from soundergate.season.costs import BOUGHT, PRICES, campaign_costs
 from soundergate.season.ratios import Ratio, finite, ratio_of_means
 from soundergate.season.records import Campaigns, Floats
 from soundergate.study.errors import StudyError
@@ -80,10 +80,12 @@ def _plain(value: Any) -> Any:
 class ValueBreakEven(Answer):
     """The value of a pig removed from which the setup that catches more pays.
 
-    ``better`` catches more on average, ``other`` less. ``extra_cost`` and ``extra_pigs``: better
-    less other a campaign, with t intervals over common campaigns. ``value``: their ratio with
-    Fieller's set, in money a pig. ``kind``: "pays above" (a value), "always pays" (catches more,
-    costs less), "unclear catch" (the campaigns do not settle which catches more), "no interval".
+    ``better`` catches more on average, ``other`` less; or they catch the same in every campaign,
+    and ``better`` costs less. ``extra_cost`` and ``extra_pigs``: better less other a campaign, with
+    t intervals over common campaigns. ``value``: their ratio with Fieller's set, in money a pig.
+    ``kind``: "pays above" (a value), "always pays" (catches more, costs less), "equal catch" (in
+    every campaign), "unclear catch" (the campaigns do not settle which catches more), "no
+    interval". ``damages``: the damage a pig that the files state, without repeats.
     """
 
     better: str
@@ -96,13 +98,14 @@ class ValueBreakEven(Answer):
     extra_pigs_interval: Interval
     value: Ratio
     kind: str
+    damages: tuple[float, ...]
     covariance: np.ndarray = field(repr=False)
     """Of the means of extra cost and extra pigs, shape (2, 2)."""
 
     @property
     def sentence(self) -> str:
-        """What it says."""
-        return _VALUE_WORDS[self.kind](self)
+        """What it says, and where the damage that the files state lies."""
+        return _VALUE_WORDS[self.kind](self) + _at_stated_damage(self)
 
     def gain(self, value: Any) -> tuple[Floats, Floats, Floats]:
         """Gain of better over other a campaign: mean, low, high, at a value of a pig (or array).
@@ -141,7 +144,7 @@ def break_even_value(a: CostedSetup, b: CostedSetup, level: float = 0.95) -> Val
     different currencies, or no known cost.
     """
     check_pair(a, b)
-    better, other = (a, b) if a.pigs.mean() > b.pigs.mean() else (b, a)
+    better, other = sorted((a, b), key=lambda one: (-one.pigs.mean(), one.cost.mean()))
     cost, pigs = better.cost - other.cost, better.pigs - other.pigs
     value = ratio_of_means(cost, pigs, level)
     return ValueBreakEven(
@@ -150,23 +153,35 @@ def break_even_value(a: CostedSetup, b: CostedSetup, level: float = 0.95) -> Val
         currency=a.costs.currency,
         campaigns=len(cost),
         extra_cost=float(cost.mean()),
-        extra_cost_interval=mean_t(cost, level),
+        extra_cost_interval=_ends(cost, level),
         extra_pigs=float(pigs.mean()),
         extra_pigs_interval=mean_t(pigs, level),
         value=value,
         kind=_kind(cost, pigs, value, level),
+        damages=tuple(
+            dict.fromkeys(
+                one.costs.damage_per_pig for one in (a, b) if one.costs.damage_per_pig is not None
+            )
+        ),
         covariance=np.cov(cost, pigs) / len(cost),
     )
 
 
 def _kind(cost: Floats, pigs: Floats, value: Ratio, level: float) -> str:
-    if not pigs.any() or (value.pieces and not value.bounded):
+    if not pigs.any():
+        return "equal catch"
+    if value.pieces and not value.bounded:
         return "unclear catch"
-    # what is the same in every campaign is known: equipment, for one
-    most = mean_t(cost, level).high if np.ptp(cost) > 0 else float(cost[0])
-    if most < 0:
+    if _ends(cost, level).high < 0:
         return "always pays"
     return "pays above" if value.pieces else "no interval"
+
+
+def _ends(cost: Floats, level: float) -> Interval:
+    """t interval; what is the same in every campaign is known: equipment, for one."""
+    if np.ptp(cost) > 0:
+        return mean_t(cost, level)
+    return Interval(float(cost[0]), float(cost[0]), level)
 
 
 def _pays_above(r: ValueBreakEven) -> str:
@@ -192,12 +207,43 @@ def _unclear(r: ValueBreakEven) -> str:
     return f"{r.campaigns} campaigns do not settle {words}: no value of a pig can be named."
 
 
+def _equal(r: ValueBreakEven) -> str:
+    same = f"{r.better} and {r.other} catch the same in every campaign"
+    low, high, _ = r.extra_cost_interval
+    less, least, most = (in_money(-end, r.currency) for end in (r.extra_cost, high, low))
+    if not r.extra_cost and low == high:
+        return f"{same} and cost the same."
+    if high < 0:
+        ends = "" if low == high else f" (interval {least} to {most})"
+        return f"{same}, and {r.better} costs less: {less} less a campaign{ends}."
+    return f"{same}; {r.campaigns} campaigns do not settle which costs less."
+
+
+def _at_stated_damage(r: ValueBreakEven) -> str:
+    """Whether it pays at the damage of a pig that the files state; nothing where none is."""
+    if not r.damages or r.kind in ("always pays", "equal catch"):
+        return ""
+    told = " and ".join(in_money(one, r.currency) for one in r.damages)
+    if len(r.damages) > 1:
+        return f" The files state different damages a pig, {told}: neither is held against it."
+    mean, low, high = (float(one) for one in r.gain(r.damages[0]))
+    doubt = "" if low > 0 or high < 0 else ", but the campaigns do not settle it"
+    if r.kind == "unclear catch":
+        ahead = r.better if mean > 0 else r.other
+        return f" At the stated damage of {told} a pig {ahead} is ahead{doubt}."
+    side = "above" if mean > 0 else "below" if mean < 0 else "at"
+    pays = {"above": "pays", "below": "does not pay", "at": "breaks even"}[side]
+    where = f"is {side} the break-even"
+    return f" The stated damage of {told} a pig {where}: {r.better} {pays}{doubt}."
+
+
 _VALUE_WORDS: dict[str, Callable[[ValueBreakEven], str]] = {
     "pays above": _pays_above,
     "always pays": lambda r: (
         f"{r.better} catches more and costs less than {r.other}: it pays whatever a pig is worth, "
         f"and {r.other} never does."
     ),
+    "equal catch": _equal,
     "unclear catch": _unclear,
     "no interval": lambda r: (
         f"In every campaign {r.better} was ahead of {r.other} by the same: it pays where removing "
@@ -279,7 +325,7 @@ def break_even_campaigns(a: CostedSetup, b: CostedSetup, level: float = 0.95) ->
     and if neither setup has equipment or one caught no pig.
     """
     check_pair(a, b)
-    bought = float(a.costs.equipment or 0), float(b.costs.equipment or 0)
+    bought = _bought(a), _bought(b)
     if not any(bought):
         raise StudyError("is not given for either setup", key="costs.equipment")
     (ra, rb), (pa, pb) = (_running(a), _running(b)), (caught_of(a), caught_of(b))
@@ -299,8 +345,14 @@ def break_even_campaigns(a: CostedSetup, b: CostedSetup, level: float = 0.95) ->
 
 
 def _running(setup: CostedSetup) -> Floats:
-    bare = setup.costs.model_copy(update={"equipment": None, LIFE: None})
+    bare = setup.costs.model_copy(update=dict.fromkeys((*BOUGHT, LIFE)))
     return CostedSetup(setup.label, bare, setup.campaigns).cost
+
+
+def _bought(setup: CostedSetup) -> float:
+    """What the setup's purchases cost: equipment, and the alarm where there is one."""
+    alarm = setup.costs.alarm if setup.campaigns.alarm.any() else None
+    return float(setup.costs.equipment or 0) + float(alarm or 0)
 
 
 def caught_of(setup: CostedSetup) -> float:

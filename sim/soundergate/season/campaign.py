@@ -1,7 +1,9 @@
 """Campaigns played night after night: the same animals come again, fewer and warier.
 
 A campaign trains a group for some nights, sets the trap, and goes on until the group is caught, has
-moved away or is given up. Its first night is drawn like a night of `run`; after that every animal
+moved away or is given up: after some set nights in a row on which nobody new was caught or seen
+inside, or once none are left but such as will not enter. A night on which the group did not come
+is one without anybody new. Its first night is drawn like a night of `run`; after that every animal
 keeps its body, its strength and its readiness to enter (`engine.carried`), and brings what it met:
 
 - caught animals are taken out and come no more;
@@ -31,6 +33,7 @@ from soundergate.engine.executors import Chunk, WrongNights
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.philox import uniforms_by_night
 from soundergate.engine.plan import NightPlan
+from soundergate.season.calendar import Calendar
 from soundergate.season.records import Bools, Campaigns, Floats, Ints
 from soundergate.season.rules import Rules
 
@@ -88,17 +91,22 @@ class _UnderWay:
         self.goes_on = np.ones(c, bool)
         self.keeps_off = np.zeros(c, bool)
         self.used_to = np.zeros(c, np.int64)
+        self.seen = np.zeros((c, n), bool)
+        self.nobody_new = np.zeros(c, np.int64)
+        self.calendar = Calendar(job.rules, c)
         self.caught_by = np.zeros((c, job.rules.set_nights), np.int64)
-        whole = ("group_size", "caught", "set_nights", "quiet_nights", "check_visits",
+        whole = ("group_size", "caught", "set_nights", "idle_nights", "quiet_nights",
                  "captures", "failed_closures", "struck")  # fmt: skip
         self.sums: dict[str, Ints] = {name: np.zeros(c, np.int64) for name in whole}
         self.watched_min: Floats = np.zeros(c)
         self.moved_away: Bools = np.zeros(c, bool)
+        self.gave_up: Bools = np.zeros(c, bool)
 
     def set_night(self, night: int) -> None:
         """Set the trap once more wherever there is still something to catch."""
         rests = self.goes_on & self.keeps_off
         self.sums["quiet_nights"][rests] += self.job.rules.quiet_nights
+        self.calendar.before_night(self.goes_on, rests)
         self.keeps_off[:] = False
         tonight = np.where(self.goes_on, self.used_to, -1)  # which the night itself changes
         for used_to in np.unique(tonight[tonight >= 0]):
@@ -112,33 +120,44 @@ class _UnderWay:
         outcomes = play_carried(plan, self.job.seed, nights, self.job.engine)
         if night == 0:
             self.sums["group_size"][rows] = outcomes["group_size"]
-        self._count(rows, outcomes)
-        self._learn(rows, nights)
+        took = _Took(nights, self.job)
+        failed: Bools = np.logical_and(took.knew, took.some_left)
+        self._count(rows, outcomes, failed)
+        self._learn(rows, nights, took, failed)
+        self._give_up(rows, took)
 
-    def _count(self, rows: Ints, outcomes: Outcomes) -> None:
+    def _count(self, rows: Ints, outcomes: Outcomes, failed: Bools) -> None:
         some = outcomes["caught"] > 0
-        visits = True if self.job.rules.daily else outcomes["released"] | some
+        self.sums["idle_nights"][rows[some]] = -1
         for name, values in (
             ("caught", outcomes["caught"]),
             ("struck", outcomes["struck"]),
             ("set_nights", 1),
+            ("idle_nights", 1),
             ("captures", some),
-            ("check_visits", visits),
+            ("failed_closures", failed),
         ):
             self.sums[name][rows] += values
         self.watched_min[rows] += outcomes["operator_min"]
+        self.calendar.after_night(rows, outcomes["released"] | some | failed)
 
-    def _learn(self, rows: Ints, nights: Carried) -> None:
-        """What animals take from the night, and whether the campaign goes on."""
-        took = _Took(nights, self.job)
+    def _learn(self, rows: Ints, nights: Carried, took: _Took, failed: Bools) -> None:
+        """What animals take from the night, and whether there are any to go on for."""
         self.before[rows] = took.next_time()
-        failed = took.knew & took.some_left
         leaves = failed & (self._chance(nights, k.D_MOVE, 1)[:, 0] < self.job.rules.move_away)
-        self.sums["failed_closures"][rows] += failed
         self.moved_away[rows] = leaves
         self.goes_on[rows] = took.some_left & ~leaves
         self.keeps_off[rows] = failed
         self.used_to[rows] += ~took.knew
+
+    def _give_up(self, rows: Ints, took: _Took) -> None:
+        """Whether those who run the trap go on."""
+        new = took.caught.any(axis=1) | (took.inside & ~self.seen[rows]).any(axis=1)
+        self.seen[rows] |= took.inside
+        self.nobody_new[rows] = np.where(new, 0, self.nobody_new[rows] + 1)
+        enough = self.nobody_new[rows] >= self.job.rules.give_up
+        self.gave_up[rows] = self.goes_on[rows] & (enough | ~took.some_willing)
+        self.goes_on[rows] &= ~self.gave_up[rows]
 
     def _chance(self, nights: Carried, purpose: int, whos: int) -> Floats:
         return chances(self.job.seed, nights.number, purpose, whos)
@@ -147,15 +166,16 @@ class _UnderWay:
         """All that is known at the end."""
         rules, sums = self.job.rules, self.sums
         pre_bait = np.full(self.count, rules.pre_bait_nights, np.int64)
-        visits = -(-rules.pre_bait_nights // rules.bait_every)
         campaigns = Campaigns(
             **sums,
             wary=(self.before == k.WARY).sum(axis=1),
             nights=pre_bait + sums["set_nights"] + sums["quiet_nights"],
             pre_bait_nights=pre_bait,
-            pre_bait_visits=np.full(self.count, visits, np.int64),
+            **self.calendar.columns(),
             watched_min=self.watched_min,
             moved_away=self.moved_away,
+            gave_up=self.gave_up,
+            alarm=np.full(self.count, rules.alarm),
         )
         return Course(self.first, campaigns, self.caught_by)
 
@@ -168,7 +188,8 @@ class _Took:
             return (nights.after & flag) != 0
 
         rules = job.rules
-        self.left = was(k.WAS_THERE) & ~was(k.WAS_CAUGHT)
+        self.caught, self.inside = was(k.WAS_CAUGHT), was(k.WAS_INSIDE)
+        self.left = was(k.WAS_THERE) & ~self.caught
         escaped = self.left & was(k.WAS_HELD)
         onlookers = self.left & was(k.WAS_WITNESS) & ~was(k.WAS_HELD)
         u = chances(job.seed, nights.number, k.D_LEARN, self.left.shape[1])
@@ -176,6 +197,7 @@ class _Took:
         self.wary = self.left & (was(k.WAS_WARY) | (u < share))
         self.knew = (escaped | onlookers).any(axis=1)
         self.some_left = self.left.any(axis=1)
+        self.some_willing = (self.left & ~self.wary).any(axis=1)
 
     def next_time(self) -> Ints:
         """Codes that the animals bring to the next night, int64[C, N]."""

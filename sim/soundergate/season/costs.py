@@ -18,7 +18,7 @@ import numpy as np
 
 from soundergate.scenario.planning import Costs
 from soundergate.season.ratios import finite, ratio_of_means
-from soundergate.season.records import Campaigns, Floats
+from soundergate.season.records import Campaigns, Floats, Ints
 from soundergate.study.errors import StudyError
 from soundergate.study.intervals import mean_t, wilson
 
@@ -57,7 +57,12 @@ def _once(c: Campaigns) -> Floats:
 
 
 def _visits(c: Campaigns) -> Floats:
-    return np.asarray(c.pre_bait_visits + c.check_visits, dtype=float)
+    return visits(c).astype(float)
+
+
+def visits(c: Campaigns) -> Ints:
+    """Visits of people, for whatever: bait, setting the trap, checks. Shape (C,)."""
+    return c.pre_bait_visits + c.bait_visits + c.check_visits
 
 
 PARTS: tuple[Part, ...] = (
@@ -65,19 +70,28 @@ PARTS: tuple[Part, ...] = (
     Part("visit labour", "wage", "h", _visits, "visit_time"),
     Part("removal labour", "wage", "h", lambda c: c.captures.astype(float), "removal_time"),
     Part("watching", "watch_wage", "h", lambda c: c.watched_min / 60),
-    # setting up and taking down are a trip each; visits are the rest
+    # building and taking down are a trip each; visits are the rest
     Part("travel", "trip", "trips", lambda c: _visits(c) + 2),
-    Part("bait", "bait", "heaps", lambda c: (c.pre_bait_visits + c.set_nights).astype(float)),
+    Part("bait", "bait", "heaps", lambda c: c.heaps.astype(float)),
     Part("equipment", "equipment", "campaigns", _once, fixed=True),
     Part("data plan", "data_plan", "months", lambda c: c.nights / MONTH_NIGHTS),
+    Part("alarm", "alarm", "campaigns", lambda c: c.alarm.astype(float), fixed=True),
+    Part("alarm plan", "alarm_plan", "months", lambda c: c.alarm * c.nights / MONTH_NIGHTS),
 )
 """Every part, in the order in which they are shown."""
 
+BOUGHT = ("equipment", "alarm")
+"""Prices of a purchase, of which a campaign bears a share."""
+
 PRICES = (
     *("wage", "trip", "watch_wage", "bait", "equipment", "equipment_campaigns", "data_plan"),
-    "damage_per_pig",
+    *("alarm", "alarm_plan", "damage_per_pig"),
 )
 """Keys of `Costs` that money is linear in (in the reciprocal of ``equipment_campaigns``)."""
+
+
+_IF_USED = ("watching", "alarm", "alarm plan")
+"""Parts that are none where nobody uses them, priced or not."""
 
 
 def prices_of(costs: Costs) -> dict[str, Any]:
@@ -88,20 +102,20 @@ def prices_of(costs: Costs) -> dict[str, Any]:
 def price_of(part: Part, prices: Mapping[str, Any]) -> Any | None:
     """What one unit of a part costs; None if not given. Prices may be numbers or arrays.
 
-    Raises StudyError for equipment whose life is not given.
+    Raises StudyError for a purchase whose life is not given.
     """
     if part.price == "watch_wage":
         return prices.get("watch_wage", prices.get("wage"))
     price = prices.get(part.price)
-    if part.price != "equipment" or price is None:
+    if part.price not in BOUGHT or price is None:
         return price
     if "equipment_campaigns" not in prices:
         raise StudyError(
-            f"is not given, but costs.equipment = {price:g} is; a purchase counts as a share a "
+            f"is not given, but costs.{part.price} = {price:g} is; a purchase counts as a share a "
             "campaign",
             key="costs.equipment_campaigns",
-            hint="state over how many campaigns the equipment is used, or leave costs.equipment "
-            "out",
+            hint=f"state over how many campaigns the {part.price} is used, or leave "
+            f"costs.{part.price} out",
         )
     return price / prices["equipment_campaigns"]
 
@@ -165,18 +179,18 @@ class CampaignCosts:
 
 
 def campaign_costs(costs: Costs, campaigns: Campaigns) -> CampaignCosts:
-    """Money and hours of every campaign, by part. Watching is a part only if anybody watched, and
-    a data plan only then or with a price.
+    """Money and hours of every campaign, by part. Watching is a part only if anybody watched, an
+    alarm only where there is one, and a data plan if anybody watched or if it has a price.
 
-    Raises StudyError for equipment without its life in campaigns.
+    Raises StudyError for a purchase without its life in campaigns.
     """
     prices, known = prices_of(costs), amounts(costs, campaigns)
-    if not campaigns.watched_min.any():
-        del known["watching"]
+    for part in PARTS:
+        if part.name in _IF_USED and not part.count(campaigns).any():
+            del known[part.name]
     money: dict[str, Floats] = {}
     for part in PARTS:
-        price = price_of(part, prices)
-        if part.name in known and price is not None:
+        if part.name in known and (price := price_of(part, prices)) is not None:
             money[part.name] = price * known[part.name]
     hours = {
         part.name: known[part.name] for part in PARTS if part.takes_time and part.name in known
@@ -201,7 +215,7 @@ def _took_place(part: Part, campaigns: Campaigns) -> bool:
 
 
 def _missing(part: Part, costs: Costs) -> tuple[str, ...]:
-    keys = [part.time, part.price, *(["equipment_campaigns"] if part.name == "equipment" else [])]
+    keys = [part.time, part.price, *(["equipment_campaigns"] if part.price in BOUGHT else [])]
     return tuple(f"costs.{key}" for key in keys if key and getattr(costs, key) is None)
 
 
@@ -234,8 +248,9 @@ class CostSummary:
     ``figures`` by name: cost_per_campaign, hours_per_campaign, pigs_per_campaign,
     groups_per_campaign (share of campaigns with the whole group caught), cost_per_pig,
     cost_per_group (per whole group caught), hours_per_pig, hours_per_group, prevented_per_campaign
-    and net_per_campaign (damage of the first year), cost_per_prevented. ``money``, ``hours``: mean
-    a campaign by part. ``campaigns`` is how many were simulated.
+    and net_per_campaign (damage of the first year), cost_per_prevented. ``by_part``: "money: PART"
+    and "hours: PART", means a campaign with their intervals. ``campaigns`` is how many were
+    simulated.
     """
 
     label: str
@@ -243,9 +258,22 @@ class CostSummary:
     campaigns: int
     level: float
     figures: dict[str, CostFigure]
-    money: dict[str, float]
-    hours: dict[str, float]
+    by_part: dict[str, CostFigure]
     not_counted: tuple[NotCounted, ...]
+
+    @property
+    def money(self) -> dict[str, float]:
+        """Mean money a campaign, by part."""
+        return self._parts("money")
+
+    @property
+    def hours(self) -> dict[str, float]:
+        """Mean hours a campaign, by part."""
+        return self._parts("hours")
+
+    def _parts(self, what: str) -> dict[str, float]:
+        split = {tuple(name.split(": ")): one.estimate for name, one in self.by_part.items()}
+        return {part: mean for (kind, part), mean in split.items() if kind == what}
 
     def __getitem__(self, name: str) -> CostFigure:
         if name not in self.figures:
@@ -329,8 +357,7 @@ def cost_summary(
         campaigns=len(campaigns),
         level=level,
         figures={figure.name: figure for figure in figures},
-        money={name: float(np.mean(x)) for name, x in spent.money.items()},
-        hours={name: float(np.mean(x)) for name, x in spent.hours.items()},
+        by_part={figure.name: figure for figure in _by_part(spent, costs.currency, level)},
         not_counted=spent.not_counted,
     )
 
@@ -378,6 +405,17 @@ def _figures(
             _ratio("cost_per_prevented", cost, prevented, level), unit=f"{money} per {money} a year"
         ),
     ]
+
+
+def _by_part(spent: CampaignCosts, currency: str, level: float) -> list[CostFigure]:
+    fixed = {part.name: part.fixed for part in PARTS}
+    return [
+        _mean(f"{what}: {name}", _Known(values, unit, least=0.0, exact=fixed[name]), level)
+        for what, parts, unit in (
+            ("money", spent.money, currency or "money"), ("hours", spent.hours, "h"),
+        )
+        for name, values in parts.items()
+    ]  # fmt: skip
 
 
 def _fixed(parts: Mapping[str, Floats]) -> bool:

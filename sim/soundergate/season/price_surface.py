@@ -19,6 +19,7 @@ from soundergate.season.break_even import (
     CostedSetup,
     caught_of,
     check_pair,
+    in_money,
     nothing_known,
 )
 from soundergate.season.costs import PARTS, PRICES, amounts, price_of, prices_of
@@ -54,7 +55,8 @@ class BreakEvenSurface(Answer):
     ``measure``: "cost_per_pig", or "net_per_campaign" (prevented damage of a year less cost).
     ``difference`` and ``half_width`` of its t interval have shape (Y, X), ``x`` (X,), ``y`` (Y,);
     ``line`` (K, 2): where the difference is 0, from the formula, not from the grid; ``own``: the
-    file's own prices, None if they are not the same in both or not given.
+    file's own prices, None if they are not the same in both or not given; ``held``: wages of
+    watching that a file states, so that they do not follow the wage, as (setup, wage).
     """
 
     labels: tuple[str, str]
@@ -68,6 +70,7 @@ class BreakEvenSurface(Answer):
     half_width: Floats
     line: Floats
     own: tuple[float, float] | None
+    held: tuple[tuple[str, float], ...]
     level: float
 
     @property
@@ -87,12 +90,21 @@ class BreakEvenSurface(Answer):
         what = "nets more" if self.measure == "net_per_campaign" else "is cheaper a pig"
         ahead = 100 * float(self.first_ahead.mean())
         if not self.difference.any():
-            return f"{first} and {second} come to the same at all of these prices."
+            return f"{first} and {second} come to the same at all of these prices.{self.held_words}"
         if ahead in (0, 100):
             words = f"{first if ahead else second} {what} at all of these prices"
         else:
             words = f"{first} {what} at {ahead:.0f} % of these prices, {second} at the others"
-        return f"{words}; at {_share_of_all(float(self.settled.mean()))} of them it is settled."
+        share = _share_of_all(float(self.settled.mean()))
+        return f"{words}; at {share} of them it is settled.{self.held_words}"
+
+    @property
+    def held_words(self) -> str:
+        """Which wages of watching do not follow the wage; with a space before it, or empty."""
+        if not self.held:
+            return ""
+        told = ", ".join(f"{in_money(wage, self.currency)} in {name}" for name, wage in self.held)
+        return f" An hour of watching stays at what is stated, {told}: only the other hours vary."
 
     @property
     def table(self) -> pd.DataFrame:
@@ -168,7 +180,18 @@ def break_even_surface(
         half_width=half,
         line=money_of.line(),
         own=None if own[0] is None or own[1] is None else (float(own[0]), float(own[1])),
+        held=_held(a, b, {first.key, second.key}),
         level=level,
+    )
+
+
+def _held(a: CostedSetup, b: CostedSetup, keys: set[str]) -> tuple[tuple[str, float], ...]:
+    if "wage" not in keys or "watch_wage" in keys:
+        return ()
+    return tuple(
+        (one.label, one.costs.watch_wage)
+        for one in (a, b)
+        if one.costs.watch_wage is not None and one.campaigns.watched_min.any()
     )
 
 

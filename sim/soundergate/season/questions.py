@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from soundergate.season.costs import visits
 from soundergate.season.records import Campaigns
 from soundergate.study.intervals import Bounds, Interval, mean_t, wilson
 from soundergate.study.tally import Estimate
@@ -54,22 +55,30 @@ QUESTIONS = {
         Question("caught", "pigs caught", "pigs a campaign", lambda c: c.caught),
         Question("left", "pigs left", "pigs a campaign", lambda c: c.left),
         Question(
-            "wary", "of them such as will not enter again", "pigs a campaign", lambda c: c.wary
+            "wary", "of these, pigs that will not enter again", "pigs a campaign", lambda c: c.wary
         ),
         Question(
             "moved_away", "group stopped visiting", "of campaigns",
             lambda c: c.moved_away, yes_no=True,
         ),
         Question(
-            "failed_closures", "closures that left pigs which know", "a campaign",
+            "gave_up", "trap given up with pigs left", "of campaigns",
+            lambda c: c.gave_up, yes_no=True,
+        ),
+        Question(
+            "failed_closures", "failed closures that pigs saw and got away from", "a campaign",
             lambda c: c.failed_closures,
         ),
         Question("struck", "pigs struck by a gate", "pigs a campaign", lambda c: c.struck),
         Question("nights", "nights from first bait to last check", "nights", lambda c: c.nights),
         Question("set_nights", "nights set", "nights", lambda c: c.set_nights),
         Question(
+            "idle_nights", "of these, nights after the last catch", "nights",
+            lambda c: c.idle_nights,
+        ),
+        Question(
             "visits", "visits with bait and to the set trap", "visits a campaign",
-            lambda c: c.pre_bait_visits + c.check_visits,
+            visits,
         ),
         Question(
             "watched_hours", "hours watched", "h a campaign", lambda c: c.watched_min / 60.0

@@ -29,12 +29,18 @@ class Campaigns:
     nights: Ints
     pre_bait_nights: Ints
     set_nights: Ints
+    idle_nights: Ints
+    """Set nights after the last on which any were caught; all of them if none ever were."""
     quiet_nights: Ints
     """Nights without visits of pigs after a failed closure."""
     pre_bait_visits: Ints
     """Visits of people to put bait out before the trap is set."""
+    bait_visits: Ints
+    """Visits after that to set the trap or put bait out, on days when nobody comes to check it."""
     check_visits: Ints
-    """Visits of people to a set trap."""
+    """Visits of people to check a set trap; they carry bait too if it goes on."""
+    heaps: Ints
+    """Times that bait was carried there, each on one of those visits."""
     captures: Ints
     """Nights after which animals had to be taken out."""
     failed_closures: Ints
@@ -45,6 +51,11 @@ class Campaigns:
     """Minutes that a person watched."""
     moved_away: Bools
     """Whether the group stopped visiting."""
+    gave_up: Bools
+    """Whether the trap was taken away from animals that were left and still came, before the
+    nights ran out."""
+    alarm: Bools
+    """Whether an alarm at the gate told of closures."""
 
     @property
     def left(self) -> Ints:

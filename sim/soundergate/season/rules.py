@@ -12,6 +12,9 @@ class Rules(NamedTuple):
 
     pre_bait_nights: int
     set_nights: int
+    """Nights that the trap is set at most."""
+    give_up: int
+    """Set nights in a row without anybody new, after which it is taken away."""
     escaped_wary: float
     """Share of those that were inside at the release and got away that enter no more."""
     onlooker_wary: float
@@ -21,9 +24,11 @@ class Rules(NamedTuple):
     quiet_nights: int
     """Nights without visits of pigs after a failed closure."""
     bait_every: int
-    """Nights from one visit with bait to the next, before the trap is set."""
+    """Nights from one visit with bait to the next, where nobody comes daily anyway."""
     daily: bool
     """Whether somebody goes to a set trap every morning, or only after a gate has shut."""
+    alarm: bool
+    """Whether an alarm tells that a gate has shut."""
 
 
 def rules_of(scenario: Scenario) -> Rules:
@@ -32,10 +37,12 @@ def rules_of(scenario: Scenario) -> Rules:
     return Rules(
         pre_bait_nights=scenario.training.nights,
         set_nights=given.set_nights,
+        give_up=given.give_up,
         escaped_wary=given.escaped_wary,
         onlooker_wary=given.onlooker_wary,
         move_away=given.move_away,
         quiet_nights=given.quiet_nights,
         bait_every=given.bait_every,
         daily=given.checks == "daily",
+        alarm=given.alarm,
     )

@@ -71,6 +71,13 @@ class SeasonResult:
     level: float
     campaigns_a_year: float
     unknowns: tuple[tuple[Moved, ...], ...] = field(repr=False)
+    pairs: tuple[tuple[int, int], ...] = field(repr=False)
+    """Numbers of the setups that are set against each other, like with like: see `pairs_of`."""
+
+    @property
+    def compared(self) -> tuple[tuple[SetupSeason, SetupSeason], ...]:
+        """The setups that are set against each other."""
+        return tuple((self.setups[i], self.setups[j]) for i, j in self.pairs)
 
     @property
     def campaigns(self) -> int:
@@ -86,33 +93,34 @@ class SeasonResult:
 
     @cached_property
     def gains(self) -> tuple[Gain, ...]:
-        """Every later setup against the first."""
-        first, *others = self.setups
-        return tuple(_gain(name, first, other, self.level) for other in others for name in COMPARED)
+        """How much more the second of each pair has of what differs."""
+        return tuple(_gain(name, *pair, self.level) for pair in self.compared for name in COMPARED)
 
     @cached_property
     def break_even(self) -> tuple[ValueBreakEven, ...]:
-        """Every later setup against the first: what a pig must be worth; none without prices."""
-        first, *others = self.setups
-        if not first.any_price:
-            return ()
+        """Of each pair: what a pig must be worth; none without prices."""
         return tuple(
             break_even_value(costed(first), costed(other), self.level)
-            for other in others
-            if other.any_price
+            for first, other in self.compared
+            if first.any_price and other.any_price
         )
 
     @cached_property
     def surfaces(self) -> tuple[BreakEvenSurface, ...]:
-        """The first setup against every later one over the wage and the price of a trip.
-
-        None for a setup whose file gives another wage or price than the first, or none.
-        """
-        first, *others = self.setups
+        """Each pair over the wage and the price of a trip; `no_maps` says why one has none."""
         return tuple(
             break_even_surface(costed(first), costed(other), *SURFACE, level=self.level)
-            for other in others
-            if first.any_price and other.any_price and _gives(first, other)
+            for first, other in self.compared
+            if not _hinders(first, other)
+        )
+
+    @property
+    def no_maps(self) -> tuple[str, ...]:
+        """A sentence for each pair that has prices and no surface: why not."""
+        return tuple(
+            f"No map of prices for {first.name} and {other.name}: {why}."
+            for first, other in self.compared
+            if (first.any_price or other.any_price) and (why := _hinders(first, other))
         )
 
     @cached_property
@@ -174,6 +182,7 @@ class SeasonResult:
             "gains": [gain.to_json() for gain in self.gains],
             "break_even": [one.to_json() for one in self.break_even],
             "surfaces": [one.to_json() for one in self.surfaces],
+            "no_maps": list(self.no_maps),
             "population": [None if one is None else one.to_json() for one in self.outlooks],
         }
 
@@ -183,12 +192,38 @@ def costed(setup: SetupSeason) -> CostedSetup:
     return CostedSetup(setup.name, setup.prices, setup.course.campaigns)
 
 
-def _gives(first: SetupSeason, other: SetupSeason) -> bool:
-    """Whether both prices of the surface stand in both files, alike and not 0, and both setups
-    catch pigs."""
-    ours, theirs = ([getattr(s.prices, key) for key in SURFACE] for s in (first, other))
-    caught = min(s["caught"].estimate for s in (first, other)) > 0
-    return ours == theirs and all(ours) and caught
+def _hinders(first: SetupSeason, other: SetupSeason) -> str:
+    """Why two setups have no map of prices; empty if nothing hinders one."""
+    for setup in (first, other):
+        if not setup.any_price:
+            return f"nothing is known of what {setup.name} costs"
+    for key in SURFACE:
+        ours, theirs = (getattr(setup.prices, key) for setup in (first, other))
+        if ours is None and theirs is None:
+            return f"costs.{key} is not given"
+        if ours is None or theirs is None:
+            return f"costs.{key} is not given in {(first if ours is None else other).name}"
+        if ours != theirs:
+            each = f"{ours:g} in {first.name} and {theirs:g} in {other.name}"
+            return f"costs.{key} is {each}; a map moves one price in both, so give both the same"
+        if ours == 0:
+            return f"costs.{key} is 0, so there is no range around it"
+    for setup in (first, other):
+        if setup["caught"].estimate == 0:
+            return f"{setup.name} caught no pig, so it has no cost a pig"
+    return ""
+
+
+def pairs_of(sets: Sequence[Mapping[str, Any]]) -> tuple[tuple[int, int], ...]:
+    """Which setups to set against each other, given the values that were varied in each.
+
+    Several files: each later one against the first, at the same values. One file: each combination
+    of values against the first.
+    """
+    earlier = [next(i for i, one in enumerate(sets) if one == given) for given in sets]
+    if len(set(earlier)) == len(sets):  # one file, or none alike
+        return tuple((0, j) for j in range(1, len(sets)))
+    return tuple((i, j) for j, i in enumerate(earlier) if i != j)
 
 
 def _gain(name: str, first: SetupSeason, second: SetupSeason, level: float) -> Gain:
@@ -238,7 +273,8 @@ def season(
     ----------
     scenarios : Scenario or path, or several
     vary : str or several, optional
-        As for `compare`: "campaign.set_nights=3,5,10" makes setups of it.
+        As for `compare`: "campaign.set_nights=3,5,10" makes setups of it. With several files,
+        those with the same values are set against each other.
     campaigns : int, optional
         Campaigns of each setup, 10,000 if not said.
     campaigns_a_year : float, optional
@@ -271,7 +307,8 @@ def season(
         play_setup(arm.name, arm.scenario, count, number, level, **given) for arm in arms
     )
     unknowns = tuple(move_unknowns(setup, workers=workers, engine=engine) for setup in setups)
-    return SeasonResult(setups, number, level, a_year, unknowns)
+    pairs = pairs_of([arm.set for arm in arms])
+    return SeasonResult(setups, number, level, a_year, unknowns, pairs)
 
 
 def _check_currencies(scenarios: Sequence[Scenario]) -> None:

@@ -106,11 +106,18 @@ class SetupSeason:
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row a figure: estimate, low, high, level, unit."""
+        """One row a figure: estimate, low, high, level, unit, and why one is not known.
+
+        After the questions, where the file has costs: their figures, then "money: PART" and
+        "hours: PART", means a campaign by what they are spent on.
+        """
         import pandas as pd
 
-        rows = {e.name: (e.estimate, e.low, e.high, e.level, e.unit) for e in self}
-        columns = ["estimate", "low", "high", "level", "unit"]
+        rows = {e.name: (e.estimate, e.low, e.high, e.level, e.unit, "") for e in self}
+        if self.scenario.costs is not None:
+            figures = (*self.costs.figures.values(), *self.costs.by_part.values())
+            rows |= {f.name: (f.estimate, f.low, f.high, f.level, f.unit, f.why) for f in figures}
+        columns = ["estimate", "low", "high", "level", "unit", "why"]
         table = pd.DataFrame.from_dict(rows, orient="index", columns=columns)
         table.index.name = "measure"
         return table

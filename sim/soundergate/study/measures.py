@@ -83,7 +83,7 @@ MEASURES: dict[str, Measure] = {
         Measure(
             "escaped",
             "pigs a night",
-            "inside at the release but not at the check",
+            "escaped after the release",
             _count("escaped_during", "escaped_after"),
             less_is_better=True,
         ),
@@ -113,7 +113,7 @@ MEASURES: dict[str, Measure] = {
         ),
         _bad("left_before", "in and out before the release", "escaped_before"),
         _bad("never_entered", "never inside", "never_entered"),
-        _bad("educated", "free and taught by the gate", "educated"),
+        _bad("educated", "got away and saw the gate close", "educated"),
         _bad("struck", "struck by the gate", "struck"),
         Measure(
             "release_s",
