@@ -35,9 +35,9 @@ def test_fixed_cost_is_told_apart_from_the_cost_of_a_night(fixed, a_night):
     sizes, seconds = worked(pace, 400_000, fixed, a_night)
     assert pace.cost == pytest.approx((fixed, a_night), rel=1e-6)
     # after the first few pieces, and before the last are shared out between the workers, the fixed
-    # cost is a fifth of the time or pieces are at their most
+    # cost is a fifth of the time or pieces are near their most
     half = slice(5, len(sizes) // 2)
-    assert np.all((fixed <= 0.21 * seconds[half]) | (sizes[half] == 20_000))
+    assert np.all((fixed <= 0.21 * seconds[half]) | (sizes[half] >= 13_333))
 
 
 def test_work_that_costs_more_than_its_aim_keeps_its_rate():
@@ -73,7 +73,7 @@ def test_noise_neither_shrinks_nor_blows_up_the_pieces():
 def test_a_change_of_the_machine_is_followed():
     pace = Pace(1_000_000, AIM)
     for a_night in (1e-5, 1e-4, 1e-5):
-        sizes, _ = worked(pace, int(30 / a_night), 0.0, a_night)
+        sizes, _ = worked(pace, int(100 / a_night), 0.0, a_night)
         assert np.median(sizes) == pytest.approx(AIM / a_night, rel=0.1)
 
 

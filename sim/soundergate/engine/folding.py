@@ -25,7 +25,7 @@ FLOOR = {"batch": 500, "reference": 10}
 """Fewest nights of a chunk by engine, but for a run that has fewer altogether."""
 _WORK_TO_FIXED = 4.0
 """Least time in the nights of a chunk, in times of what the chunk costs beside them."""
-_RECENT = 16
+_RECENT = 8
 """Chunks from which costs are learnt: what the machine did earlier is forgotten."""
 _APART = 1.25
 """How much longer a chunk must be than another for the two to tell the cost a night."""
