@@ -3,13 +3,14 @@
 import math
 from dataclasses import dataclass
 
-from soundergate.report.telling import left_out, most_telling
+from soundergate.report.telling import few_words, left_out, most_telling, settled_words
 
 
 @dataclass(frozen=True)
 class Row:
     estimate: float
     settled: bool
+    few: bool = False
 
 
 def test_few_rows_stay_as_they_are():
@@ -23,3 +24,11 @@ def test_of_many_the_settled_come_first_then_the_largest_in_their_order():
     assert most_telling(rows, 2) == [rows[1], rows[4]]
     assert most_telling(rows, 4) == [rows[0], rows[1], rows[2], rows[4]]
     assert "4 largest of 5" in left_out(4, 5)
+
+
+def test_too_few_nights_are_said():
+    row = Row(1.0, False, True)
+    assert settled_words(row) == "too few nights to tell"
+    assert (settled_words(Row(1.0, True)), settled_words(Row(1.0, False))) == ("yes", "no")
+    assert "50 nights" in few_words([Row(1.0, True), row])
+    assert few_words([Row(1.0, True)]) == ""

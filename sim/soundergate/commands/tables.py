@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.answers import measures_told
 from soundergate.report.figures import scale_of
 from soundergate.report.numbers import digits_shown
-from soundergate.report.telling import PRINTED, left_out, most_telling
+from soundergate.report.telling import PRINTED, left_out, most_telling, settled_words
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def difference_tables(
                 f"{d.a} − {d.b}",
                 _number(d.estimate, factor, digits_shown(d.low, d.high, factor), signed=True),
                 _span(d.low, d.high, factor, signed=True),
-                "yes" if d.settled else "no",
+                settled_words(d),
             ]
             for d in shown
         ]

@@ -20,7 +20,14 @@ from soundergate.report.page_parts import (
 )
 from soundergate.report.replay import replays
 from soundergate.report.subject import setup_cautions, sources_of_arms, units_of
-from soundergate.report.telling import DRAWN, ON_PAGE, left_out, most_telling
+from soundergate.report.telling import (
+    DRAWN,
+    ON_PAGE,
+    few_words,
+    left_out,
+    most_telling,
+    settled_words,
+)
 from soundergate.study.measures import MEASURES, REQUIRED
 from soundergate.study.words import sentences
 
@@ -91,7 +98,7 @@ def study_page(
     Arguments are those of `comparison_page`. Where worlds were played, what was found to be worth
     knowing leads the list of what the answer leans on.
     """
-    if study.robust is not None and not matters:
+    if study.robust is not None and len(study.robust.arms) > 1 and not matters:
         matters = [one.unknown for one in study.robust.worth() if one.shown][:_WORTH]
     page = comparison_page(study.comparison, setups, study.study.title, matters, leans, examples)
     page.kind = f"Study, {page.kind}"
@@ -215,15 +222,14 @@ def _difference_table(comparison: Comparison) -> Table:
             "no interval" if math.isnan(d.low) else range_words(d.low, d.high, factor, digits)
         )
         sign = unit.replace("%", "points,")
-        settled = "yes" if d.settled else "no"
+        settled = settled_words(d)
         rows.append([f"{d.a} − {d.b}", MEASURES[d.measure].words, value, interval, sign, settled])
     level = f"{100 * comparison.level:g} % interval"
+    notes = (_TOGETHER, few_words(shown), left_out(len(shown), len(comparison.differences)))
     return Table(
         "Every difference, on common nights",
         ["difference", "in", "estimate", level, "unit", "settled"],
         rows,
         frozenset({2, 3}),
-        " ".join(
-            filter(None, (_TOGETHER, left_out(len(shown), len(comparison.differences)))),
-        ),
+        " ".join(filter(None, notes)),
     )

@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from typing import Protocol, TypeVar
 
+from soundergate.study.pairs import FEW_APART
+
 DRAWN, PRINTED, ON_PAGE = 40, 60, 200
 """Most differences of one measure in a picture, in a table of a terminal, in a table of a page."""
 
@@ -19,6 +21,8 @@ class _Compared(Protocol):
     def estimate(self) -> float: ...
     @property
     def settled(self) -> bool: ...
+    @property
+    def few(self) -> bool: ...
 
 
 C = TypeVar("C", bound=_Compared)
@@ -40,4 +44,21 @@ def left_out(shown: int, of: int) -> str:
     return (
         f"The {shown} largest of {of:,}, settled ones first; "
         "all of them stand in differences.csv of --out, and with --json."
+    )
+
+
+def settled_words(row: _Compared) -> str:
+    """The cell that says whether a difference is settled."""
+    if row.few:
+        return "too few nights to tell"
+    return "yes" if row.settled else "no"
+
+
+def few_words(rows: Sequence[_Compared]) -> str:
+    """What too few nights are, if any row has them."""
+    if not any(row.few for row in rows):
+        return ""
+    return (
+        f"Too few nights to tell: the two differ on fewer than {FEW_APART} nights in effect, and "
+        "the interval is not to be trusted; play more nights."
     )

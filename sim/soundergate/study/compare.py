@@ -169,6 +169,8 @@ _DIFFERENCE_FIELDS = (
     "unit",
     "gain",
     "nights",
+    "apart",
+    "few",
 )
 
 

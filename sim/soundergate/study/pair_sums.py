@@ -31,14 +31,15 @@ _EXACT = 2**53
 class _Whole:
     """One measure of every pair: sums of whole numbers over a common ``divisor``.
 
-    ``totals`` and ``squares`` object[P], Python's whole numbers, which never overflow; ``low`` and
-    ``high`` float[P], already divided; ``both``, ``only_a``, ``only_b`` int64[P] of a yes/no
-    measure, else None.
+    ``totals``, ``squares`` and ``apart`` (absolute differences) object[P], Python's whole numbers,
+    which never overflow; ``low`` and ``high`` float[P], already divided; ``agreement`` int64[P, 3]
+    of a yes/no measure (nights on which both, only the first, only the second), else None.
     """
 
     divisor: int
     totals: np.ndarray
     squares: np.ndarray
+    apart: np.ndarray
     low: np.ndarray
     high: np.ndarray
     agreement: np.ndarray | None
@@ -53,6 +54,7 @@ class _Whole:
             divisor,
             self.totals * mine + other.totals * its,
             self.squares * mine**2 + other.squares * its**2,
+            self.apart * mine + other.apart * its,
             np.minimum(self.low, other.low),
             np.maximum(self.high, other.high),
             agreement,
@@ -72,7 +74,7 @@ class _Whole:
 class PairSums(Sequence[PairTally]):
     """A `PairTally` for each of some pairs, as a sequence that makes them when asked.
 
-    ``whole`` by measure what is a whole number over a divisor; ``other`` a moment a pair of each
+    ``whole`` by measure what is a whole number over a divisor; ``other`` a tally a pair of each
     measure that is not.
     """
 
@@ -80,7 +82,7 @@ class PairSums(Sequence[PairTally]):
     measures: tuple[str, ...]
     nights: int
     whole: dict[str, _Whole]
-    other: dict[str, tuple[Moments, ...]]
+    other: dict[str, tuple[PairTally, ...]]
 
     @classmethod
     def of(
@@ -99,14 +101,13 @@ class PairSums(Sequence[PairTally]):
             if not np.array_equal(first, played[number]["night"]):
                 raise ValueError("the two setups were not played on the same nights")
         whole: dict[str, _Whole] = {}
-        other: dict[str, tuple[Moments, ...]] = {}
+        other: dict[str, tuple[PairTally, ...]] = {}
         for one in asked:
             columns = [one.column(outcomes) for outcomes in played]
             laid = _over_one_divisor(columns)
             if laid is None:
                 other[one.name] = tuple(
-                    PairTally.of(played[a], played[b], [one.name]).moments[one.name]
-                    for a, b in pairs
+                    PairTally.of(played[a], played[b], [one.name]) for a, b in pairs
                 )
             else:
                 whole[one.name] = _sums(one, *laid, pairs)
@@ -140,17 +141,22 @@ class PairSums(Sequence[PairTally]):
         if isinstance(place, slice):
             return tuple(self[n] for n in range(*place.indices(len(self))))
         number = range(len(self))[place]
-        moments, agreement = {}, {}
+        moments: dict[str, Moments] = {}
+        agreement: dict[str, tuple[int, int, int]] = {}
+        apart: dict[str, Fraction] = {}
         for name in self.measures:
             if name in self.other:
-                moments[name] = self.other[name][number]
+                tally = self.other[name][number]
+                moments[name], apart[name] = tally.moments[name], tally.apart[name]
+                agreement |= tally.agreement
                 continue
             sums = self.whole[name]
+            apart[name] = Fraction(sums.apart[number], sums.divisor)
             moments[name] = sums.moments(self.nights, number)
             if sums.agreement is not None:
                 both, only_a, only_b = (int(count) for count in sums.agreement[number])
                 agreement[name] = (both, only_a, only_b)
-        return PairTally(self.nights, moments, agreement)
+        return PairTally(self.nights, moments, agreement, apart)
 
     def __iter__(self) -> Iterator[PairTally]:
         return (self[number] for number in range(len(self)))
@@ -191,7 +197,7 @@ def _sums(asked: Measure, laid: np.ndarray, divisor: int, pairs: Sequence[Number
     """Every pair with the same first setup in one go."""
     count = len(pairs)
     numbers = np.array(pairs, dtype=np.intp).reshape(count, 2)
-    totals, squares, low, high = (np.empty(count) for _ in range(4))
+    totals, squares, apart, low, high = (np.empty(count) for _ in range(5))
     both = np.empty(count) if asked.yes_no else None
     for a in np.unique(numbers[:, 0]):
         (rows,) = np.nonzero(numbers[:, 0] == a)
@@ -199,6 +205,7 @@ def _sums(asked: Measure, laid: np.ndarray, divisor: int, pairs: Sequence[Number
         gaps = laid[a] - others
         totals[rows] = gaps.sum(axis=1)
         squares[rows] = np.einsum("ij,ij->i", gaps, gaps)
+        apart[rows] = np.abs(gaps).sum(axis=1)
         low[rows], high[rows] = gaps.min(axis=1, initial=np.inf), gaps.max(axis=1, initial=-np.inf)
         if both is not None:
             both[rows] = others @ laid[a]
@@ -208,9 +215,14 @@ def _sums(asked: Measure, laid: np.ndarray, divisor: int, pairs: Sequence[Number
         cells = (both, yes[numbers[:, 0]] - both, yes[numbers[:, 1]] - both)
         agreement = np.column_stack(cells).astype(np.int64)
     return _Whole(
-        divisor, _whole_numbers(totals), _whole_numbers(squares), low / divisor, high / divisor,
+        divisor,
+        _whole_numbers(totals),
+        _whole_numbers(squares),
+        _whole_numbers(apart),
+        low / divisor,
+        high / divisor,
         agreement,
-    )  # fmt: skip
+    )
 
 
 def _whole_numbers(values: np.ndarray) -> np.ndarray:
