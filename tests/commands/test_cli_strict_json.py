@@ -52,15 +52,19 @@ def strict(text):
     return json.loads(text, parse_constant=refuse)
 
 
+RULES = [
+    ("watch.toml", "--nights", 1),
+    ("watch.toml", "--nights", 2),
+    ("nobody.toml", "--nights", 2),
+]
 COMMANDS = [
     *(("run", name, "--nights", n) for name in ("watch.toml", "nobody.toml") for n in (1, 2)),
     *(("compare", "watch.toml", "line.toml", "--nights", n) for n in (1, 2)),
-    ("compare", "watch.toml", "--vary", "training.nights=3,3.0", "--nights", 2),
-    ("compare", "watch.toml", "nobody.toml", "--nights", 2, "--trial", "0.8"),
+    ("compare", "watch.toml", "--vary", "training.nights=3,4", "--nights", 2),
+    ("compare", "watch.toml", "nobody.toml", "--nights", 2, "--trial-power", "0.8"),
     *(("study", f"{name}{n}.toml") for name in ("one", "two") for n in (1, 2)),
-    *(("rule", "watch.toml", "--nights", n) for n in (1, 2)),
-    ("rule", "nobody.toml", "--nights", 2),
-    *(("season", "line.toml", "--campaigns", n) for n in (1, 2)),
+    *(pytest.param(("rule", *rest), marks=pytest.mark.slow) for rest in RULES),
+    ("season", "line.toml", "--campaigns", 2),
     ("night", "nobody.toml", "--seed", 1, "--number", 0),
     ("check", "line.toml"),
     ("check", "nobody.toml"),
@@ -78,6 +82,7 @@ def test_every_command_prints_strict_json(invoke, folder, command):
     assert strict(said.out) is not None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", [("run", "watch.toml"), ("study", "one2.toml")])
 def test_what_lies_in_the_folder_is_strict_too(invoke, folder, command):
     rest = ["--nights", 2] if command[0] == "run" else []

@@ -9,7 +9,7 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import from_outcomes, run_player
-from soundergate.study.intervals import mean_t, mean_within
+from soundergate.study.intervals import clopper_pearson, mean_t, mean_within, wilson
 from soundergate.study.measures import MEASURES
 from soundergate.study.moments import Moments
 from soundergate.study.stopping import MINIMUM_NIGHTS, next_total

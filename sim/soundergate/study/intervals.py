@@ -46,6 +46,12 @@ class Interval(NamedTuple):
         """Half the distance between the limits; nan if there are none."""
         return (self.high - self.low) / 2
 
+    @property
+    def ends(self) -> tuple[float | None, float | None]:
+        """Both limits as JSON can hold them: None for nan and infinity."""
+        low, high = (end if math.isfinite(end) else None for end in (self.low, self.high))
+        return low, high
+
 
 def wilson(k: int, n: int, level: float = 0.95) -> Interval:
     """Score interval for a share, k nights of n (Wilson 1927, J. Am. Stat. Assoc. 22:209)."""

@@ -95,13 +95,14 @@ class ReleaseResult:
     def to_json(self) -> dict[str, Any]:
         """Rule, what it was sought for, hindsight, the comparison, and the worlds."""
         mean, interval = self.hindsight
+        low, high = interval.ends
         return {
             "rule": self.rule.values(),
             "wanted": self.wanted,
             "taught_costs": self.taught_costs,
             "nights_searched": self.searched,
             "with_hindsight": {
-                "estimate": mean, "low": interval.low, "high": interval.high,
+                "estimate": mean, "low": low, "high": high,
                 "level": interval.level,
             },
             "comparison": self.comparison.to_json(),
