@@ -297,3 +297,22 @@ def everything(folder: Path) -> dict[str, bytes]:
     files[NAME] = repr(db.execute("SELECT sum(count), max(first + count) FROM chunk").fetchone())
     db.close()
     return files
+
+
+def test_the_rate_is_that_of_the_last_half_minute() -> None:
+    """A steady thousand a second that stops: ten seconds later a third of the half minute is
+    empty, after half a minute all of it."""
+    clock = Clock()
+    pace, done = Pace(clock), 0
+    for _ in range(100):
+        clock.now += 1
+        done += 1000
+        pace.at(done)
+    after = {}
+    for second in range(1, 41):
+        clock.now += 1
+        after[second] = pace.at(done)
+    assert after[10] == pytest.approx(1000 * 20 / 30, rel=0.05)
+    assert after[20] == pytest.approx(1000 * 10 / 30, rel=0.1)
+    assert after[29] > 0
+    assert after[32] == 0.0

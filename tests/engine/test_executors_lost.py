@@ -309,7 +309,7 @@ def test_chunks_grow_to_the_time_wanted_and_leave_nobody_idle() -> None:
     assert sizes[-1] <= 1000
     slow = Pace(20_000, 0.25)
     slow.took(1000, 1.0)
-    assert slow.count == 250
+    assert 500 <= slow.count < 1000  # no shorter, however slow (test_pace.py)
     compiling = Pace(20_000, 0.25)
     compiling.took(1000, 30.0)
     for _ in range(5):

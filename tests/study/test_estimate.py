@@ -9,8 +9,9 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import from_outcomes, run_player
-from soundergate.study.intervals import clopper_pearson, mean_t, wilson
+from soundergate.study.intervals import clopper_pearson, mean_t, mean_within, wilson
 from soundergate.study.measures import MEASURES
+from soundergate.study.moments import Moments
 from soundergate.study.stopping import MINIMUM_NIGHTS, next_total
 from soundergate.study.tally import Tally
 
@@ -29,7 +30,11 @@ def test_numbers_are_those_of_the_nights(result):
     assert o["night"].tolist() == list(range(700))
     fraction = result["fraction_caught"]
     assert fraction.estimate == pytest.approx(share.mean())
-    assert (fraction.low, fraction.high) == pytest.approx(mean_t(share, bounds=(0, 1))[:2])
+    assert (fraction.low, fraction.high) == mean_within(
+        700, fraction.estimate, Moments.of(o["caught"], 10).variance, 0.95, (0.0, 1.0)
+    )[:2]
+    plain = result.interval("fraction_caught", method="t")
+    assert (plain.low, plain.high) == pytest.approx(mean_t(share, bounds=(0, 1))[:2])
     assert result["escaped"].estimate == pytest.approx((10 - o["caught"]).mean())
     k = int(o["whole_group"].sum())
     assert result.interval("whole_group", 0.9) == wilson(k, 700, 0.9)

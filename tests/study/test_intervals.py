@@ -178,3 +178,19 @@ def test_interval_unpacks_and_knows_its_half_width():
     low, high, level = Interval(1.0, 3.0, 0.9)
     assert (low, high, level) == (1, 3, 0.9)
     assert mean_t_from(10, 0.5, 0.04).half_width == pytest.approx(2.2621571628 * 0.2 / 10**0.5)
+
+
+def test_a_negative_correlation_is_taken_as_it_is():
+    """Newcombe's phi is Pearson's correlation of the two answers, lessened only where it is above
+    0: of answers that seldom agree NumPy's correlation gives the very limits."""
+    both, only_a, only_b, neither = 1, 9, 7, 2
+    a = np.array([1] * both + [1] * only_a + [0] * only_b + [0] * neither)
+    b = np.array([1] * both + [0] * only_a + [1] * only_b + [0] * neither)
+    phi = np.corrcoef(a, b)[0, 1]
+    assert phi < -0.5
+    (low_a, high_a, _), (low_b, high_b, _) = wilson(10, 19), wilson(8, 19)
+    up, down = 10 / 19 - low_a, high_b - 8 / 19
+    below = np.sqrt(up**2 - 2 * phi * up * down + down**2)
+    low, high, _ = paired_proportions_from(both, only_a, only_b, neither)
+    assert low == pytest.approx(2 / 19 - below)
+    assert high - low > (high_a - low_a) + (high_b - low_b) - 0.2  # opposed: wider, never narrower

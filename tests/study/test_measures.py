@@ -78,6 +78,6 @@ def test_bounds_follow_the_group():
     assert measure("caught").bounds(20) == (0, 20)
     assert measure("fraction_caught").bounds(20) == (0, 1)
     assert measure("whole_group").bounds(20) == (0, 1)
-    assert measure("release_s").bounds(20) is None
+    assert measure("release_s").bounds(20) == (0, math.inf)
     with pytest.raises(ValueError, match="one of fraction_caught, caught"):
         measure("weight")

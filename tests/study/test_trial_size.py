@@ -129,3 +129,43 @@ def test_what_is_not_settled_may_need_no_end_of_sounders(scenario_of) -> None:
 def test_a_power_lies_between_0_and_1(lines: Comparison, power) -> None:
     with pytest.raises(StudyError, match="power is"):
         trial_sizes(lines, power)
+
+
+class Shares:
+    """Two arms of which this many nights in a thousand caught the whole group."""
+
+    level = 0.95
+
+    def __init__(self, first: float, second: float, low: float, high: float) -> None:
+        from types import SimpleNamespace
+
+        self.shares = {"a": first, "b": second}
+        self.differences = [
+            SimpleNamespace(
+                a="a", b="b", measure="whole_group", estimate=first - second, low=low, high=high
+            )
+        ]
+
+    def __getitem__(self, name: str):
+        from types import SimpleNamespace
+
+        from soundergate.study.moments import Moments
+
+        nights = np.arange(1000) < 1000 * self.shares[name]
+        return SimpleNamespace(
+            tally=SimpleNamespace(moments={"whole_group": Moments.of(nights.astype(int))})
+        )
+
+
+def test_a_trial_of_shares_is_sized_by_the_two_shares() -> None:
+    """Power is that of the shares themselves, which lie half the gap on either side of the middle;
+    the ends of the interval move both, and neither goes past 0 or 1."""
+    (size,) = trial_sizes(Shares(0.5, 0.2, 0.26, 0.34))
+    assert size.at_twenty == pytest.approx(share_power(0.2, 0.5, 20))
+    for found, gap in ((size.sounders, 0.3), (size.fewest, 0.34), (size.most, 0.26)):
+        wanted = least_sounders(lambda n, g=gap: share_power(0.35 - g / 2, 0.35 + g / 2, n), 0.8)
+        assert found == wanted
+    (high,) = trial_sizes(Shares(0.98, 0.86, 0.05, 0.2))  # middle 0.92, and 0.1 more is past 1
+    assert high.fewest == least_sounders(lambda n: share_power(0.82, 1.0, n), 0.8)
+    (low,) = trial_sizes(Shares(0.14, 0.02, 0.05, 0.2))  # the mirror image
+    assert low.fewest == high.fewest

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.answers import measures_told
 from soundergate.report.figures import scale_of
 from soundergate.report.numbers import digits_shown
+from soundergate.report.telling import PRINTED, left_out, most_telling, settled_words
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -52,22 +53,27 @@ _ARM_HEADS = {
 def difference_tables(
     comparison: Comparison,
 ) -> Iterator[tuple[str, list[str], list[list[str]]]]:
-    """Title, columns and rows: one table a measure, one row a pair of arms."""
+    """Title, columns and rows: one table a measure, one row a pair of arms.
+
+    Of very many pairs the most telling (:mod:`soundergate.report.telling`); the title says so.
+    """
     columns = ["difference", "estimate", f"{100 * comparison.level:g} % range", "settled"]
     for name in dict.fromkeys(d.measure for d in comparison.differences):
         factor, unit = scale_of(name)
         unit = unit.replace("% ", "percentage points ")
+        every = [d for d in comparison.differences if d.measure == name]
+        shown = most_telling(every, PRINTED)
         rows = [
             [
                 f"{d.a} − {d.b}",
                 _number(d.estimate, factor, digits_shown(d.low, d.high, factor), signed=True),
                 _span(d.low, d.high, factor, signed=True),
-                "yes" if d.settled else "no",
+                settled_words(d),
             ]
-            for d in comparison.differences
-            if d.measure == name
+            for d in shown
         ]
-        yield f"Difference in {MEASURES[name].words} ({unit})", columns, rows
+        lead = f"Difference in {MEASURES[name].words} ({unit})"
+        yield f"{lead}\n{left_out(len(shown), len(every))}".strip(), columns, rows
 
 
 def _cells(e: Estimate) -> tuple[str, str, str]:

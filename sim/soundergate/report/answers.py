@@ -144,7 +144,7 @@ def study_answer(study: StudyResult) -> list[str]:
 
 def robust_answer(result: RobustComparison) -> list[str]:
     """In how many plausible worlds one setup is ahead, and what is worth measuring."""
-    *pairs, worth = result.sentences
+    *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
     lead = (
         f"Over {result.worlds} plausible worlds, with what nobody knows about pigs drawn from its "
         "range:"

@@ -20,7 +20,16 @@ from soundergate.report.page_parts import (
 )
 from soundergate.report.replay import replays
 from soundergate.report.subject import setup_cautions, sources_of_arms, units_of
+from soundergate.report.telling import (
+    DRAWN,
+    ON_PAGE,
+    few_words,
+    left_out,
+    most_telling,
+    settled_words,
+)
 from soundergate.study.measures import MEASURES, REQUIRED
+from soundergate.study.words import sentences
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
@@ -29,6 +38,7 @@ if TYPE_CHECKING:
     from soundergate.study.compare import Comparison
     from soundergate.study.difference_tornado import DifferenceTornado
     from soundergate.study.estimate import RunResult
+    from soundergate.study.pairs import Difference
     from soundergate.study.study_file import StudyResult
 
 _LONG = 14
@@ -72,7 +82,7 @@ def comparison_page(
         added_cautions=setup_cautions((setups or {}).values(), system),
         made=made(comparison.nights, comparison.seed, comparison.level, first),
         scenario_text=_scenarios_text(comparison),
-        data=comparison.to_json(),
+        data=_embedded(comparison, comparison.to_json()),
     )
 
 
@@ -88,11 +98,11 @@ def study_page(
     Arguments are those of `comparison_page`. Where worlds were played, what was found to be worth
     knowing leads the list of what the answer leans on.
     """
-    if study.robust is not None and not matters:
+    if study.robust is not None and len(study.robust.arms) > 1 and not matters:
         matters = [one.unknown for one in study.robust.worth() if one.shown][:_WORTH]
     page = comparison_page(study.comparison, setups, study.study.title, matters, leans, examples)
     page.kind = f"Study, {page.kind}"
-    page.data = study.to_json()
+    page.data = _embedded(study.comparison, study.to_json())
     fates, *forests = page.pictures
     page.pictures = [fates, *study_parts.arm_pictures(study.comparison), *forests]
     if study.robust is not None:
@@ -104,6 +114,27 @@ def study_page(
         page.tables = [*page.tables, Table("Arms that could not be played", ["arm", "why"], rows)]
         page.answer = [*page.answer, f"{len(rows)} of the arms could not be played; see below."]
     return page
+
+
+def _embedded(comparison: Comparison, told: dict[str, Any]) -> dict[str, Any]:
+    """What a page carries for other programs: of very many differences what it shows of them."""
+    shown = _shown(comparison)
+    if len(shown) == len(comparison.differences):
+        return told
+    differences = [d.to_json() for d in shown]
+    return told | {
+        "differences": differences,
+        "differences_left_out": len(comparison.differences) - len(shown),
+        "sentences": sentences(shown),
+    }
+
+
+def _shown(comparison: Comparison) -> list[Difference]:
+    """The differences of a page, measure by measure."""
+    rows: dict[str, list[Difference]] = {}
+    for d in comparison.differences:
+        rows.setdefault(d.measure, []).append(d)
+    return [d for of_measure in rows.values() for d in most_telling(of_measure, ON_PAGE)]
 
 
 def _common_title(scenarios: Iterable[Scenario]) -> str:
@@ -153,15 +184,22 @@ def _forest_pictures(comparison: Comparison) -> list[Picture]:
         rows = [d for d in comparison.differences if d.measure == measure]
         settled = sum(d.settled for d in rows)
         words = MEASURES[measure].words
+        drawn = most_telling(rows, DRAWN)
+        caption = f"Differences in {words}, on common nights. {left_out(len(drawn), len(rows))}"
         pictures.append(
             Picture(
-                figures.forest(rows, measure).figure,  # type: ignore[arg-type]
+                figures.forest(drawn, measure).figure,  # type: ignore[arg-type]
                 f"Differences in {words}: {settled} of {len(rows)} settled; see the table.",
-                f"Differences in {words}, on common nights.",
+                caption.strip(),
                 f"difference_{measure}",
             )
         )
     return pictures
+
+
+_TOGETHER = (
+    "Intervals of one measure hold together over all pairs, so picking the largest is allowed."
+)
 
 
 def _arm_table(results: Mapping[str, RunResult]) -> Table:
@@ -175,7 +213,8 @@ def _arm_table(results: Mapping[str, RunResult]) -> Table:
 
 def _difference_table(comparison: Comparison) -> Table:
     rows = []
-    for d in comparison.differences:
+    shown = _shown(comparison)
+    for d in shown:
         factor, unit = figures.scale_of(d.measure)
         digits = digits_shown(d.low, d.high, factor)
         value = f"{factor * d.estimate:+.{digits}f}".replace("-", "−")
@@ -183,13 +222,14 @@ def _difference_table(comparison: Comparison) -> Table:
             "no interval" if math.isnan(d.low) else range_words(d.low, d.high, factor, digits)
         )
         sign = unit.replace("%", "points,")
-        settled = "yes" if d.settled else "no"
+        settled = settled_words(d)
         rows.append([f"{d.a} − {d.b}", MEASURES[d.measure].words, value, interval, sign, settled])
     level = f"{100 * comparison.level:g} % interval"
+    notes = (_TOGETHER, few_words(shown), left_out(len(shown), len(comparison.differences)))
     return Table(
         "Every difference, on common nights",
         ["difference", "in", "estimate", level, "unit", "settled"],
         rows,
         frozenset({2, 3}),
-        "Intervals of one measure hold together over all pairs, so picking the largest is allowed.",
+        " ".join(filter(None, notes)),
     )

@@ -46,6 +46,8 @@ class Difference(Estimated, Protocol):
     def b(self) -> str: ...
     @property
     def measure(self) -> str: ...
+    @property
+    def settled(self) -> bool: ...
 
 
 def wrapped(name: str, width: int = 30, most: int = 4) -> str:
@@ -241,7 +243,7 @@ def forest(
     """Paired differences of one measure with their simultaneous intervals.
 
     A filled mark is a difference whose interval leaves out zero, an open one a difference that
-    the nights played do not settle.
+    the nights played do not settle, or that rests on too few of them.
     """
     rows = [item for item in differences if item.measure == measure]
     with style.sheet():
@@ -249,8 +251,8 @@ def forest(
         ax = style.axes_of(ax, 0.9 + row_height(labels) * max(len(rows), 1))
         factor, unit = scale_of(measure)
         for row, item in enumerate(rows):
-            settled = item.low > 0 or item.high < 0
-            _interval_row(ax, -row, item, factor, style.SERIES[0], open_mark=not settled, sign=True)
+            look = style.SERIES[0]
+            _interval_row(ax, -row, item, factor, look, open_mark=not item.settled, sign=True)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
         name_rows(ax, labels)
         words = MEASURES[measure].words if measure in MEASURES else measure

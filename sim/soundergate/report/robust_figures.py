@@ -12,7 +12,8 @@ from soundergate.study.measures import MEASURES
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.study.robust_result import RobustComparison, RobustDifference, Worth
+    from soundergate.study.robust_result import RobustComparison
+    from soundergate.study.robust_rows import RobustDifference, Worth
 
 _SHOWN = 10
 
@@ -63,7 +64,8 @@ def worth(
 ) -> Axes:
     """What each unknown would be worth, known before choosing between arms; the largest ones.
 
-    Pale bars end before the dashed line: an unknown that tells nothing may seem worth that much.
+    Pale bars end before the dashed line: the largest may seem worth that much if none tells
+    anything.
     """
     name = measure or result.measures[0]
     every = result.worth(name, arms)
@@ -78,16 +80,40 @@ def worth(
         name_rows(ax, [f"{w.unknown}\n{range_words(w)}" for w in rows])
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
-        style.note_above(ax, "Dashed: what an unknown that tells nothing may seem worth.")
+        style.note_above(ax, "Dashed: what the largest may seem worth if none tells anything.")
     return ax
 
 
-def _spread(ax: Axes, row: float, d: RobustDifference, factor: float) -> None:
-    q05, q25, q50, q75, q95 = (factor * q for q in d.quantiles)
+def arm_spreads(result: RobustComparison, measure: str = "", ax: Axes | None = None) -> Axes:
+    """How the answer of each arm lies over the plausible worlds, marked as in `worlds`."""
+    name = measure or result.measures[0]
+    rows = [one for one in result.arm_spreads if one.measure == name]
+    factor, unit = scale_of(name)
+    with style.sheet():
+        ax = style.axes_of(ax, 1.2 + row_height([one.arm for one in rows]) * len(rows))
+        for row, one in enumerate(rows):
+            _line(ax, -row, one.quantiles, factor)
+        name_rows(ax, [one.arm for one in rows])
+        ax.set_xlabel(f"{MEASURES[name].words} ({unit or rows[0].unit})")
+        style.note_above(
+            ax,
+            f"{result.worlds} plausible worlds. Thin line: nine of ten. Thick: the middle half. "
+            "Dot: median.",
+        )
+        ax.set_ylim(0.9 - len(rows) - 0.4, 0.9)
+    return ax
+
+
+def _line(ax: Axes, row: float, quantiles: Sequence[float], factor: float) -> None:
+    q05, q25, q50, q75, q95 = (factor * q for q in quantiles)
     line: dict[str, Any] = {"color": style.BLUE, "solid_capstyle": "butt"}
     ax.plot([q05, q95], [row, row], linewidth=1.5, **line)
     ax.plot([q25, q75], [row, row], linewidth=6, **line)
     ax.plot(q50, row, "o", color=style.PAPER, markeredgecolor=style.BLUE, markersize=6)
+
+
+def _spread(ax: Axes, row: float, d: RobustDifference, factor: float) -> None:
+    _line(ax, row, d.quantiles, factor)
     low, high = 100 * d.low, 100 * d.high
     ax.annotate(
         f"{100 * d.share:.0f} % ({low:.0f} to {high:.0f})",

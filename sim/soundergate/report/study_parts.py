@@ -15,7 +15,8 @@ from soundergate.study.measures import MEASURES
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
     from soundergate.study.compare import Comparison
-    from soundergate.study.robust_result import RobustComparison, RobustDifference
+    from soundergate.study.robust_result import RobustComparison
+    from soundergate.study.robust_rows import RobustDifference
 
 TRACED = 24
 """Nights of each arm that are played again to draw how its trap fills."""
@@ -62,7 +63,12 @@ def arm_traces(comparison: Comparison) -> Mapping[str, Sequence[Trace]]:
 
 
 def robust_pictures(result: RobustComparison) -> list[Picture]:
-    """How differences lie over the worlds, and what is worth knowing before choosing."""
+    """How differences lie over the worlds, and what is worth knowing before choosing.
+
+    Of one arm alone, how its own answer lies.
+    """
+    if len(result.arms) == 1:
+        return [_arm_picture(result)]
     main = result.measures[0]
     words = MEASURES[main].words
     shares = "; ".join(
@@ -78,7 +84,7 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
             f"Differences in {words} over {result.worlds} plausible worlds: every default that "
             f"is not known was drawn from its range, and all setups met the same "
             f"{result.nights} nights in each world. A share within brackets is its "
-            f"{100 * result.level:g} % interval.",
+            f"{100 * result.level:g} % interval, all pairs together.",
             "worlds",
         ),
         Picture(
@@ -92,16 +98,46 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
     ]
 
 
+def _arm_picture(result: RobustComparison) -> Picture:
+    words = MEASURES[result.measures[0]].words
+    return Picture(
+        robust_figures.arm_spreads(result).figure,  # type: ignore[arg-type]
+        f"Line: {words} over {result.worlds} plausible worlds. {' '.join(result.sentences)}",
+        f"The {words} over {result.worlds} plausible worlds, {result.nights} nights in each: every "
+        "default that is not known was drawn from its range.",
+        "worlds",
+    )
+
+
 def robust_tables(result: RobustComparison) -> list[Table]:
-    """Every difference over the worlds, and every unknown."""
-    return [_worlds_table(result), _worth_table(result)]
+    """Every arm and every difference over the worlds, and every unknown."""
+    arms = _arms_table(result)
+    return [arms] if len(result.arms) == 1 else [arms, _worlds_table(result), _worth_table(result)]
+
+
+def _arms_table(result: RobustComparison) -> Table:
+    rows = []
+    for one in result.arm_spreads:
+        factor, unit = scale_of(one.measure)
+        digits = digits_shown(one.mean_low, one.mean_high, factor)
+        least, low, middle, high, most = (f"{factor * q:.{digits}f}" for q in one.quantiles)
+        words = f"{MEASURES[one.measure].words} ({unit or one.unit})"
+        rows.append([one.arm, words, middle, f"{low} to {high}", f"{least} to {most}"])
+    return Table(
+        "Every setup over plausible worlds",
+        ["setup", "in", "middle", "half of the worlds", "nine of ten"],
+        rows,
+        frozenset(range(2, 5)),
+        f"Over {result.worlds} plausible worlds, {result.nights} nights in each.",
+    )
 
 
 def _worlds_table(result: RobustComparison) -> Table:
     level = f"{100 * result.level:g} % interval"
     note = (
-        f"Shares are of {result.worlds} plausible worlds. Settled: the {result.nights} nights of a "
-        "world tell the two apart, each world by itself."
+        f"Shares are of {result.worlds} plausible worlds; intervals of one measure hold together "
+        f"over all pairs. Settled: the {result.nights} nights of a world tell the two apart, each "
+        "world and pair by itself."
     )
     if result.failed:
         note += f" {len(result.failed)} worlds could not be built and are left out."
@@ -153,6 +189,7 @@ def _worth_table(result: RobustComparison) -> Table:
         rows,
         frozenset({2}),
         f"Expected value of partial perfect information for the choice between all setups. All "
-        f"unknowns together: at most {together:.3f}. An unknown that tells nothing may seem to be "
-        f"worth {chance:.3f}; shown is what is above that.",
+        f"unknowns together: at most {together:.3f}. If none of them told anything, the largest "
+        f"would seem to be worth up to {chance:.3f} in 95 studies of 100; shown is what is above "
+        "that.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
@@ -69,9 +70,10 @@ def _bar(
         y, factor * found.estimate, 0.34, base, color=colour, hatch=hatch,
         edgecolor=style.INK, linewidth=0.6,
     )  # fmt: skip
-    ends = [base + factor * end for end in (found.low, found.high)]
-    if factor == 100.0:  # no share is below 0 or above 100 %, none differ by more than 100 points
-        ends = [min(max(end, -100.0 if apart else 0.0), 100.0) for end in ends]
+    most = 100.0 if factor == 100.0 else math.inf
+    least = -most if apart else 0.0
+    # no share is below 0 or above 100 %, none differ by more than 100 points, no count is below 0
+    ends = [min(max(base + factor * end, least), most) for end in (found.low, found.high)]
     ax.plot(ends, [y, y], "|-", color=style.INK, linewidth=1.0, markersize=5)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -37,7 +38,7 @@ class Question:
     def _interval(self, values: np.ndarray, level: float) -> Interval:
         if self.yes_no:
             return wilson(int(values.sum()), len(values), level)
-        bounds: Bounds | None = (0.0, 1.0) if self.share else None
+        bounds: Bounds = (0.0, 1.0 if self.share else math.inf)  # nothing asked is below 0
         return mean_t(values, level, bounds)
 
 

@@ -83,17 +83,20 @@ class Comparison:
 
         Raises KeyError if the pair or measure was not compared.
         """
-        for found in self.differences:
-            if found.measure == measure and (found.a, found.b) == (a, b):
-                return found
-            if found.measure == measure and (found.a, found.b) == (b, a):
-                return _turned(found)
+        if (found := self._by_names.get((a, b, measure))) is not None:
+            return found
+        if (found := self._by_names.get((b, a, measure))) is not None:
+            return _turned(found)
         raise KeyError(f"no difference of {measure} between {a!r} and {b!r}")
 
     def interval(self, a: str, b: str, measure: str = "fraction_caught") -> Interval:
         """Interval of a difference, one of all of its measure that hold together at ``level``."""
         found = self.difference(a, b, measure)
         return Interval(found.low, found.high, found.level)
+
+    @cached_property
+    def _by_names(self) -> dict[tuple[str, str, str], Difference]:
+        return {(d.a, d.b, d.measure): d for d in self.differences}
 
     @cached_property
     def sentences(self) -> list[str]:
@@ -166,6 +169,8 @@ _DIFFERENCE_FIELDS = (
     "unit",
     "gain",
     "nights",
+    "apart",
+    "few",
 )
 
 

@@ -220,10 +220,8 @@ class _Bench(Bench):
         each = intervals.bonferroni(level, of)
         sizes = [int(nights["group_size"].max(initial=0)) for nights in (*there, *here)]
         limits = self.measure.bounds(max(sizes))
-        bounds = None
-        if limits is not None:
-            widest = 2 * (limits[1] - limits[0])
-            bounds = (-widest, widest)
+        widest = 2 * (limits[1] - limits[0])
+        bounds = (-widest, widest)
         low, high, _ = intervals.mean_t(moves, each, bounds)
         return Difference(
             *names, self.measure.name, float(moves.mean()), low, high, level, each, math.nan,

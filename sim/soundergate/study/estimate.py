@@ -69,8 +69,9 @@ class RunResult:
     def interval(self, name: str, level: float = 0.95, method: str = "auto") -> Interval:
         """Interval of a measure at any level.
 
-        method: "auto" (Wilson for yes/no, t for means), "wilson", "clopper-pearson", "t", or
-        "bootstrap", which needs the nights and is repeatable (its seed is the run's).
+        method: "auto" (Wilson for yes/no, `intervals.mean_within` for means), "wilson",
+        "clopper-pearson", "t", or "bootstrap", which needs the nights and is repeatable (its seed
+        is the run's).
         """
         if method != "bootstrap":
             return self.tally.interval(name, level, method)

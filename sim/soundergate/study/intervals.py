@@ -4,6 +4,13 @@ Yes/no a night: Wilson's score interval, or Clopper and Pearson's where at least
 is wanted whatever the truth. Means over nights: Student's t, or the bootstrap. Differences on
 common nights: t on the per-night differences, or Newcombe's interval for paired proportions.
 
+What cannot be below 0 or above 1 has no limit there. The mean of such a measure gets t limits on
+the scale of its log-odds between its bounds, or of its logarithm where only one side has a bound
+(`mean_within`); with many nights those are the plain t limits. Differences are cut off at what they
+can be, which never costs coverage. No interval covers what the nights have not met: of few nights
+of a rare and large event it covers less than its level (tests/study/test_support.py measures how
+much).
+
 Degenerate data get an honest answer, never a zero-width interval by accident:
 
 - no nights at all: a share may be anything, (0, 1); a mean is unknown, nan;
@@ -11,7 +18,7 @@ Degenerate data get an honest answer, never a zero-width interval by accident:
 - every night the same value: the t interval would shrink to a point and claim certainty. Where the
   measure has known bounds, the share p of nights that could still differ is at most
   1 - (alpha/2)^(1/n) (Clopper and Pearson's limit for none of n), and the mean is then within p of
-  the way to either bound. Without bounds: nan.
+  the way to either bound. Without two bounds: nan.
 """
 
 from __future__ import annotations
@@ -38,6 +45,12 @@ class Interval(NamedTuple):
     def half_width(self) -> float:
         """Half the distance between the limits; nan if there are none."""
         return (self.high - self.low) / 2
+
+    @property
+    def ends(self) -> tuple[float | None, float | None]:
+        """Both limits as JSON can hold them: None for nan and infinity."""
+        low, high = (end if math.isfinite(end) else None for end in (self.low, self.high))
+        return low, high
 
 
 def wilson(k: int, n: int, level: float = 0.95) -> Interval:
@@ -87,6 +100,40 @@ def mean_t_from(
         return _all_the_same(n, mean, tail, level, bounds)
     half = t_quantile(n, level) * math.sqrt(variance / n)
     return _clipped(mean - half, mean + half, level, bounds)
+
+
+def mean_within(
+    n: int, mean: float, variance: float, level: float = 0.95, bounds: Bounds | None = None
+) -> Interval:
+    """Interval for a mean that lies strictly within the bounds of what it measures.
+
+    Student's t on the log-odds of the mean's place between two bounds, or on its logarithm above
+    one (``bounds`` with inf), by the delta method; e.g. Agresti 2002, Categorical Data Analysis,
+    section 3.1.6, for the log-odds of a share (from memory). Where the upper limit of a logarithm
+    would be more than one unit away, it goes on along the tangent there: two nights would otherwise
+    reach to the moon. Plain t limits, cut off, without bounds or where all nights are the same.
+    """
+    low, high = bounds or (-math.inf, math.inf)
+    if n < 2 or variance == 0 or not low < mean < high or math.isinf(low):
+        return mean_t_from(n, mean, variance, level, bounds)
+    half = t_quantile(n, level) * math.sqrt(variance / n)
+    if math.isinf(high):
+        step = half / (mean - low)
+        up = math.exp(step) if step <= 1 else math.e * step
+        return Interval(low + (mean - low) * math.exp(-step), low + (mean - low) * up, level)
+    place = (mean - low) / (high - low)
+    step = half / (high - low) / (place * (1 - place))
+    odds = math.log(place) - math.log1p(-place)
+    return Interval(
+        min(low + (high - low) * _logistic(odds - step), mean),
+        max(low + (high - low) * _logistic(odds + step), mean),
+        level,
+    )
+
+
+def _logistic(odds: float) -> float:
+    """The share with these log-odds; no overflow at either end."""
+    return 1 / (1 + math.exp(-odds)) if odds >= 0 else math.exp(odds) / (1 + math.exp(odds))
 
 
 def t_quantile(n: int, level: float = 0.95) -> float:
@@ -204,7 +251,7 @@ def _reduced_phi(both: int, only_a: int, only_b: int, neither: int) -> float:
 def _all_the_same(
     n: int, value: float, tail: float, level: float, bounds: Bounds | None
 ) -> Interval:
-    if bounds is None:
+    if bounds is None or not all(map(math.isfinite, bounds)):
         return Interval(math.nan, math.nan, level)
     other = -math.expm1(math.log(tail) / n)  # 1 - tail^(1/n), the share of nights not yet seen
     low, high = value - other * (value - bounds[0]), value + other * (bounds[1] - value)

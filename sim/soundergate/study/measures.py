@@ -6,6 +6,7 @@ are handed on as a numerator and a divisor, so that their sums stay exact.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -23,7 +24,7 @@ class Measure:
     """One question to a night.
 
     ``column(outcomes)`` gives values and divisor for the nights that count; ``yes_no`` says that
-    they are 0 or 1. ``bounds(largest_group)`` limits the mean, None if it has no limit.
+    they are 0 or 1. ``bounds(largest_group)`` limits the mean; nothing that is asked is below 0.
     ``every_night`` is False when some nights have no answer (no release time without a release);
     such measures cannot be paired. ``less_is_better`` says which way to choose by it.
     """
@@ -38,12 +39,16 @@ class Measure:
     every_night: bool = True
     less_is_better: bool = False
 
-    def bounds(self, largest_group: int) -> Bounds | None:
-        """Limits of one night's value, given the largest group of any night."""
+    @property
+    def a_share(self) -> bool:
+        """Whether it lies between 0 and 1, whatever the group."""
+        return self.yes_no or self.share_of_group
+
+    def bounds(self, largest_group: int) -> Bounds:
+        """Limits of one night's value, given the largest group of any night; inf for none."""
         if not self.bounded:
-            return None
-        whole = self.yes_no or self.share_of_group
-        return (0.0, 1.0) if whole else (0.0, float(largest_group))
+            return (0.0, math.inf)
+        return (0.0, 1.0) if self.a_share else (0.0, float(largest_group))
 
 
 def _count(*names: str) -> Callable[[Outcomes], Column]:

@@ -37,7 +37,7 @@ class Together:
 
     def __init__(self, players: Sequence[PlanPlayer], seed: int, summing: Summing) -> None:
         from soundergate.engine.executors import CHUNK, Job
-        from soundergate.engine.folding import Folded, Pace
+        from soundergate.engine.folding import FLOOR, Folded, Pace
 
         first = players[0]
         jobs = tuple(Job(play.plan, seed, play.engine) for play in players)
@@ -46,7 +46,8 @@ class Together:
         most = CHUNK[first.engine]
         if not summing.keep:  # long chunks are worked off in blocks, of which only sums stay
             most = getattr(self.executor, "chunk_most", most)
-        self.pace = Pace(most, getattr(self.executor, "chunk_seconds", _CHUNK_SECONDS))
+        seconds = getattr(self.executor, "chunk_seconds", _CHUNK_SECONDS)
+        self.pace = Pace(most, seconds, FLOOR[first.engine])
 
     def pieces(self, first: int, count: int) -> Iterator[Sums]:
         from soundergate.engine.executors import iterate

@@ -3,7 +3,8 @@
 A comparison at the defaults says which setup is ahead if pigs are as assumed. Here every uncertain
 default is drawn from its plausible range (:mod:`soundergate.study.worlds`), once a world; all
 arms play the same nights of that world; and what counts is in how many worlds one arm is ahead of
-another, and by how much. World w plays nights w n to (w + 1) n - 1 of the run's seed.
+another, and by how much. One arm alone is played too: then what counts is how its own answer lies
+over the worlds. World w plays nights w n to (w + 1) n - 1 of the run's seed.
 
 The worlds are the sample: intervals here say how well the worlds played stand for all plausible
 ones. How plausible a value is, is itself an assumption that the register states.
@@ -64,14 +65,14 @@ def robust(
     seed, engine, progress : as in :func:`soundergate.study.estimate.run`; progress counts nights
     only : leading parts of the keys to draw, such as "entry" or "leaving.clock"; what pigs are and
         do unless given. A value stated in a scenario file is taken as known
-    level : of every interval
+    level : of all intervals of a measure together, over every pair
     measures : what to compare
     pairs : of arm names, first less second; every pair unless given
 
     Raises
     ------
     StudyError
-        For too few arms, worlds or nights, nothing to draw, or no world that can be played.
+        For too few worlds or nights, nothing to draw, or no world that can be played.
     """
     what = unknowns([arm.scenario for arm in arms], only)
     if not what:
@@ -113,8 +114,6 @@ def robust_players(
     On Ctrl-C the worlds done so far stand, if there are enough of them to say anything.
     """
     check_arms(names)
-    if len(names) < 2:
-        raise StudyError("a comparison needs two arms or more")
     _check_number("worlds", worlds, FEWEST_WORLDS)
     _check_number("nights in each world", nights, FEWEST_NIGHTS)
     compared = [asked.name for asked in check_measures(measures)]

@@ -19,81 +19,10 @@ from soundergate.study.errors import StudyError
 from soundergate.study.inputs import Input
 from soundergate.study.intervals import Interval
 from soundergate.study.measures import measure as measure_of
+from soundergate.study.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
 
 if TYPE_CHECKING:
     import pandas as pd
-
-_TAILS = (0.05, 0.25, 0.5, 0.75, 0.95)
-
-
-@dataclass(frozen=True)
-class RobustDifference:
-    """Arm ``a`` less arm ``b`` in one measure, over plausible worlds.
-
-    ``share``: of worlds in which a has more of the measure (over the world's nights) than b, with
-    the Wilson interval ``low`` to ``high`` over worlds; ``equal``: of worlds in which both have the
-    same. ``clear_more`` and ``clear_less``: of worlds in which its nights settle that a has more,
-    or less (paired t at ``level``, each world by itself). ``mean`` is the mean difference with its
-    t interval; ``quantiles`` its 5, 25, 50, 75 and 95 % points over worlds, which the few nights
-    of each world widen: ``noise_share`` of the variance is theirs.
-    """
-
-    a: str
-    b: str
-    measure: str
-    share: float
-    low: float
-    high: float
-    equal: float
-    clear_more: float
-    clear_less: float
-    mean: float
-    mean_low: float
-    mean_high: float
-    quantiles: tuple[float, ...]
-    noise_share: float
-    level: float
-    worlds: int
-    unit: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Its fields; None for nan."""
-        values = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        told = {k: None if _is_nan(v) else v for k, v in values.items()}
-        return told | {"quantiles": dict(zip(_QUANTILE_NAMES, self.quantiles, strict=True))}
-
-
-_QUANTILE_NAMES = tuple(f"q{100 * tail:02.0f}" for tail in _TAILS)
-
-
-@dataclass(frozen=True)
-class Worth:
-    """What an unknown does to a choice between arms.
-
-    ``evppi``: how much more a night would bring if it were known before choosing, in ``unit``;
-    ``chance``: what an unknown that tells nothing stays below in 95 of 100. ``correlation``: rank
-    correlation of the unknown with the difference of two arms (Spearman 1904); nan for more arms.
-    ``low`` to ``high`` is the plausible range, in ``range_unit``.
-    """
-
-    unknown: str
-    evppi: float
-    chance: float
-    correlation: float
-    low: Any
-    high: Any
-    unit: str
-    range_unit: str
-
-    @property
-    def shown(self) -> bool:
-        """Whether it is worth more than chance would make it seem."""
-        return self.evppi > self.chance
-
-    def to_json(self) -> dict[str, Any]:
-        """Its fields, and ``shown``; None for nan."""
-        values = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        return {k: None if _is_nan(v) else v for k, v in values.items()} | {"shown": self.shown}
 
 
 @dataclass(frozen=True)
@@ -138,12 +67,13 @@ class RobustComparison:
         name = self._measure(measure)
         d, noise = self.gap(a, b, name)
         ahead, behind = int(np.sum(d > 0)), int(np.sum(d < 0))
-        low, high, _ = intervals.wilson(ahead, len(d), self.level)
+        each = intervals.bonferroni(self.level, max(len(self.pairs), 1))
+        low, high, _ = intervals.wilson(ahead, len(d), each)
         quantile = intervals.t_quantile(self.nights, self.level)
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(noise > 0, d / np.sqrt(noise), 0.0)
-        mean_low, mean_high, _ = intervals.mean_t(d, self.level)
-        spread = float(np.var(d, ddof=1))
+        bounds = (-1.0, 1.0) if measure_of(name).a_share else None
+        mean_low, mean_high, _ = intervals.mean_t(d, each, bounds)
         return RobustDifference(
             a,
             b,
@@ -157,11 +87,40 @@ class RobustComparison:
             float(np.mean(d)),
             mean_low,
             mean_high,
-            tuple(float(q) for q in np.quantile(d, _TAILS)),
-            min(float(np.mean(noise)) / spread, 1.0) if spread > 0 else math.nan,
+            tuple(float(q) for q in np.quantile(d, TAILS)),
+            _noise_share(d, noise),
             self.level,
+            each,
             len(d),
             measure_of(name).unit,
+        )
+
+    @cached_property
+    def arm_spreads(self) -> list[ArmOverWorlds]:
+        """Every arm in every measure."""
+        return [self.arm_spread(arm, name) for name in self.measures for arm in self.arms]
+
+    def arm_spread(self, arm: str, measure: str = "") -> ArmOverWorlds:
+        """One arm in a measure (the main one if not given)."""
+        name, number = self._measure(measure), self._number(arm)
+        values, noise = self.means[name][:, number], self.noise[name][:, number, number]
+        each = intervals.bonferroni(self.level, len(self.arms))
+        asked = measure_of(name)
+        bounds = (0.0, 1.0) if asked.a_share else (0.0, math.inf)
+        mean, variance = float(np.mean(values)), float(np.var(values, ddof=1))
+        mean_low, mean_high, _ = intervals.mean_within(len(values), mean, variance, each, bounds)
+        return ArmOverWorlds(
+            arm,
+            name,
+            mean,
+            mean_low,
+            mean_high,
+            tuple(float(q) for q in np.quantile(values, TAILS)),
+            _noise_share(values, noise),
+            self.level,
+            each,
+            len(values),
+            asked.unit,
         )
 
     def gap(self, a: str, b: str, measure: str = "") -> tuple[np.ndarray, np.ndarray]:
@@ -175,9 +134,12 @@ class RobustComparison:
         )
 
     def interval(self, a: str, b: str, measure: str = "", level: float = 0.95) -> Interval:
-        """Interval of the share of worlds in which a has more than b, at any level."""
+        """Interval of the share of worlds in which a has more than b, one of those of all pairs
+        that hold together at any level."""
         d, _ = self.gap(a, b, measure)
-        return intervals.wilson(int(np.sum(d > 0)), len(d), level)
+        each = intervals.bonferroni(level, max(len(self.pairs), 1))
+        low, high, _ = intervals.wilson(int(np.sum(d > 0)), len(d), each)
+        return Interval(low, high, level)
 
     def best(self, measure: str = "", arms: Sequence[str] | None = None) -> str:
         """The arm with the best mean over the worlds (least for what is better small)."""
@@ -191,7 +153,7 @@ class RobustComparison:
         """
         names, name = list(arms or self.arms), self._measure(measure)
         gains = self._gains(names, name)
-        chance = information.by_chance(gains, self.seed)
+        chance = information.by_chance(self.places, gains, self.seed)
         pair = gains[:, 0] - gains[:, 1] if len(names) == 2 else None
         found = []
         for column, unknown in enumerate(self.unknowns):
@@ -220,10 +182,10 @@ class RobustComparison:
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row a pair and measure."""
+        """One row a pair and measure; of one arm alone, one row a measure."""
         import pandas as pd
 
-        return pd.DataFrame([_row(d) for d in self.differences])
+        return pd.DataFrame([_row(d) for d in self.differences or self.arm_spreads])
 
     def worth_table(self, measure: str = "", arms: Sequence[str] | None = None) -> pd.DataFrame:
         """One row an unknown, the most worth first."""
@@ -236,15 +198,17 @@ class RobustComparison:
         """What it says in words, in the main measure."""
         from soundergate.study import words
 
+        if len(self.arms) == 1:
+            return [words.spread_sentence(self.arm_spread(self.arms[0]))]
         main = [d for d in self.differences if d.measure == self.measures[0]]
         told = [words.robust_sentence(d) for d in main]
         return [*told, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
-        """Draw the differences over the worlds; returns the axes."""
-        from soundergate.report.robust_figures import worlds
+        """Draw the differences over the worlds, or one arm alone; returns the axes."""
+        from soundergate.report.robust_figures import arm_spreads, worlds
 
-        return worlds(self, measure, ax)
+        return (worlds if self.pairs else arm_spreads)(self, measure, ax)
 
     def _repr_html_(self) -> str:
         return str(self.table.to_html())
@@ -259,8 +223,11 @@ class RobustComparison:
             "level": self.level,
             "unknowns": [one.id for one in self.unknowns],
             "sentences": self.sentences,
+            "arms": [one.to_json() for one in self.arm_spreads],
             "differences": [d.to_json() for d in self.differences],
-            "worth": {
+            "worth": None
+            if len(self.arms) == 1  # nothing to choose
+            else {
                 "measure": self.measures[0],
                 "best": self.best(),
                 "all": self.worth_of_all(),
@@ -272,6 +239,10 @@ class RobustComparison:
     def to_differences_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a pair and measure as CSV text; written to ``path`` if given."""
         return _csv([_row(d) for d in self.differences], path)
+
+    def to_arms_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an arm and measure as CSV text; written to ``path`` if given."""
+        return _csv([_row(one) for one in self.arm_spreads], path)
 
     def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a world as CSV text: the mean of the main measure by arm, then the unknowns.
@@ -332,10 +303,16 @@ def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:
     return float(np.corrcoef(rankdata(u), rankdata(gap))[0, 1])
 
 
-def _row(d: RobustDifference) -> dict[str, Any]:
+def _noise_share(values: np.ndarray, noise: np.ndarray) -> float:
+    spread = float(np.var(values, ddof=1))
+    return min(float(np.mean(noise)) / spread, 1.0) if spread > 0 else math.nan
+
+
+def _row(d: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
     flat = d.to_json()
     quantiles = flat.pop("quantiles")
-    tail = {name: flat.pop(name) for name in ("noise_share", "level", "worlds", "unit")}
+    last = ("noise_share", "level", "each_level", "worlds", "unit")
+    tail = {name: flat.pop(name) for name in last}
     return flat | quantiles | tail
 
 
@@ -349,7 +326,3 @@ def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) ->
         with open(path, "w", encoding="utf-8", newline="") as file:
             file.write(out.getvalue())
     return out.getvalue()
-
-
-def _is_nan(value: object) -> bool:
-    return isinstance(value, float) and math.isnan(value)

@@ -25,7 +25,7 @@
 
     [robust]                         # left out: nothing but the defaults is played
     worlds = 200                     # plausible worlds, all arms on common nights in each
-    nights = 200                     # in each world
+    nights = 200                     # in each world; one arm alone is played in them as well
     only = ["entry", "leaving"]      # what to draw; left out: what pigs are and do
 
     [factors]                        # crossed with every arm, or with base if there are no arms
@@ -143,19 +143,22 @@ class StudyResult:
     def write(self, out: str | os.PathLike[str], engine: str = "batch") -> list[Path]:
         """Write summary.csv, differences.csv and run.json into a folder.
 
-        With them nights if they were kept; if worlds were played robust.csv (every difference over
-        them), worlds.csv (a row a world) and unknowns.csv (what is worth knowing). ``engine`` is
-        what played them.
+        With them nights if they were kept; if worlds were played robust_arms.csv (every arm over
+        them), worlds.csv (a row a world) and, of two arms or more, robust.csv (every difference)
+        and unknowns.csv (what is worth knowing). ``engine`` is what played them.
         """
         asked = {"engine": engine, "study": self.study.model_dump(mode="json", exclude={"path"})}
         name = self.study.path.name
         extra = {"command": "study", **self.to_json(), "study": name, "asked": asked}
         written = write_comparison(Path(out), self.comparison, extra)
         if self.robust is not None:
-            written += [Path(out) / f"{name}.csv" for name in ("robust", "worlds", "unknowns")]
-            self.robust.to_differences_csv(written[-3])
-            self.robust.to_worlds_csv(written[-2])
-            self.robust.to_unknowns_csv(written[-1])
+            writers = {"robust_arms": self.robust.to_arms_csv, "worlds": self.robust.to_worlds_csv}
+            if len(self.robust.arms) > 1:
+                writers["robust"] = self.robust.to_differences_csv
+                writers["unknowns"] = self.robust.to_unknowns_csv
+            for name, write in writers.items():
+                written.append(Path(out) / f"{name}.csv")
+                write(written[-1])
         return written
 
 
@@ -255,7 +258,7 @@ def run_study(
                 store.fail(name, stop.reason, forget=others or settled.precision is not None)
             continue
         worlds = None
-        if settled.robust is not None and len(players) > 1 and not comparison.interrupted:
+        if settled.robust is not None and not comparison.interrupted:
             worlds = _robust(settled, [arm for arm, _ in players], pairs, engine, steps.worlds)
         return StudyResult(settled, comparison, failed, worlds)
     reasons = "; ".join(f"{name}: {error}" for name, error in failed.items())

@@ -9,10 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.study.pair_sums import NumberedPair, PairSums, added
 from soundergate.study.pairs import PairTally
 from soundergate.study.tally import Tally
 
-NumberedPair = tuple[int, int]
+__all__ = ["NumberedPair", "Summing", "Sums"]
 
 
 @dataclass(frozen=True)
@@ -23,14 +24,14 @@ class Sums:
     """
 
     tallies: tuple[Tally, ...]
-    pairs: tuple[PairTally, ...] = ()
+    pairs: Sequence[PairTally] = ()
     nights: tuple[tuple[Outcomes, ...], ...] = ()
 
     def __add__(self, later: Sums) -> Sums:
         """With the sums of later nights, as new sums: neither is changed."""
         return Sums(
             tuple(a + b for a, b in zip(self.tallies, later.tallies, strict=True)),
-            tuple(a + b for a, b in zip(self.pairs, later.pairs, strict=True)),
+            added(self.pairs, later.pairs),
             tuple(a + b for a, b in zip(self.nights, later.nights, strict=True)),
         )
 
@@ -68,6 +69,6 @@ class Summing:
     def __call__(self, played: Sequence[Outcomes]) -> Sums:
         return Sums(
             tuple(Tally.of(outcomes) for outcomes in played),
-            tuple(PairTally.of(played[a], played[b], self.measures) for a, b in self.pairs),
+            PairSums.of(played, self.pairs, self.measures) if self.pairs else (),
             tuple((outcomes,) for outcomes in played) if self.keep else (),
         )

@@ -109,14 +109,16 @@ class Tally:
     def interval(self, name: str, level: float = 0.95, method: str = "auto") -> Interval:
         """Confidence interval of a measure at any level.
 
-        method "auto": Wilson for yes/no, t for means; or "wilson", "clopper-pearson", "t".
+        method "auto": Wilson for yes/no, `intervals.mean_within` for means; or "wilson",
+        "clopper-pearson", "t" (plain t limits, cut off at what the measure can be).
         """
         asked, sums = measure(name), self.moments[name]
         if method == "auto":
-            method = "wilson" if asked.yes_no else "t"
-        if method == "t":
+            method = "wilson" if asked.yes_no else "within"
+        if method in ("within", "t"):
             bounds = asked.bounds(self.largest_group)
-            return intervals.mean_t_from(sums.n, sums.mean, sums.variance, level, bounds)
+            make = intervals.mean_within if method == "within" else intervals.mean_t_from
+            return make(sums.n, sums.mean, sums.variance, level, bounds)
         if method not in ("wilson", "clopper-pearson"):
             raise ValueError(
                 f"method is {method!r}; it must be one of auto, t, wilson, clopper-pearson"

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.study.measures import measure
-from soundergate.study.pairs import Difference
+from soundergate.study.pairs import FEW_APART, Difference
 
 if TYPE_CHECKING:
-    from soundergate.study.robust_result import RobustDifference, Worth
+    from soundergate.study.robust_rows import ArmOverWorlds, RobustDifference, Worth
 
 _TEMPLATES = {
     "fraction_caught": "{a} catches a share of its group {amount} points {higher} than {b}",
@@ -35,11 +35,17 @@ def sentence(d: Difference) -> str:
         return f"{d.a} and {d.b}: too few nights to tell a difference in {asked.words}."
     factor, unit = _scale(d.measure, d.unit)
     nights = f"{d.nights:,} common nights"
+    few = ""
+    if d.few:
+        few = (
+            f" Too few nights to tell: they differ on {d.apart:.0f} nights in effect, and "
+            f"{FEW_APART} are needed."
+        )
     if not d.settled:
         low, high = (_signed(factor * v) for v in (d.low, d.high))
         return (
             f"{d.a} and {d.b}: no difference in {asked.words} shown by {nights} "
-            f"({low} to {high} {unit}, {100 * d.level:.4g} % confidence)."
+            f"({low} to {high} {unit}, {100 * d.level:.4g} % confidence).{few}"
         )
     least, most = sorted(factor * abs(v) for v in (d.low, d.high))
     what = _TEMPLATES.get(d.measure, _ANY).format(
@@ -61,13 +67,26 @@ def robust_sentence(d: RobustDifference) -> str:
         _signed(factor * v) for v in (d.mean_low, d.mean_high, d.quantiles[0], d.quantiles[-1])
     )
     shares = f"more in {100 * d.share:.0f} % of {d.worlds} plausible worlds"
-    shares += f" ({100 * d.low:.0f} to {100 * d.high:.0f} %, {100 * d.level:.4g} % confidence)"
+    together = "" if d.each_level == d.level else ", all pairs together"
+    level = f"{100 * d.level:.4g} % confidence{together}"
+    shares += f" ({100 * d.low:.0f} to {100 * d.high:.0f} %, {level})"
     if d.equal > 0:
         shares += f", as much in {100 * d.equal:.0f} %"
     return (
         f"{d.a} against {d.b}, {measure(d.measure).words}: {shares}; "
         f"{_signed(factor * d.mean)} {unit} on average ({low} to {high}), between {least} and "
         f"{most} in nine worlds of ten."
+    )
+
+
+def spread_sentence(one: ArmOverWorlds) -> str:
+    """How the answer of one setup lies over plausible worlds."""
+    asked = measure(one.measure)
+    factor, unit = (100, "%") if asked.a_share else (1, one.unit)
+    least, low, middle, high, most = (f"{factor * q:.3g}" for q in one.quantiles)
+    return (
+        f"{one.arm}, {asked.words}: {middle} {unit} in the middle one of {one.worlds} plausible "
+        f"worlds, {low} to {high} in half of them, {least} to {most} in nine of ten."
     )
 
 
@@ -89,7 +108,7 @@ def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
 
 def _scale(name: str, unit: str) -> tuple[float, str]:
     asked = measure(name)
-    return (100, "points") if asked.yes_no or asked.share_of_group else (1, unit)
+    return (100, "points") if asked.a_share else (1, unit)
 
 
 def _signed(value: float) -> str:
