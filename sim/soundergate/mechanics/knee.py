@@ -17,6 +17,7 @@ from __future__ import annotations
 from math import asin, atan, cos, degrees, inf, pi, sin, tan
 from typing import Any
 
+from soundergate.mechanics import scatter
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
 from soundergate.scenario.errors import Problem
 
@@ -91,10 +92,16 @@ def knee(
         notes.append("the load itself opens this knee: set it over centre")
     elif angle <= 0.0:
         notes.append("held by friction alone: a shake can let it go")
+    # tan(a + psi) is as good as straight in mu: what friction adds scatters, the rest does not.
+    rubbing = 2.0 * tan(psi) / cos(angle + psi) ** 2
+    ratio = 2.0 * tan(angle + psi)
+    required = Uncertain(load * ratio, friction.sigma, load * (ratio - rubbing))
     return LatchSolution(
         kind="knee",
         pull_required=load * release_ratio(angle, psi),
         pull_required_sigma=friction.sigma * pull_sensitivity(angle, psi),
+        law=required,
+        hold_probability=scatter.stays_put(required) if angle < 0.0 else float(holds),
         trip_travel=release_travel(link, angle, psi) if holds else 0.0,
         holds=holds,
         releases=angle + psi < pi / 2.0,

@@ -30,10 +30,16 @@ GRID = 65
 
 @dataclass(frozen=True)
 class Uncertain:
-    """A positive quantity known to a factor: log-normal with a median and a sigma of its ln."""
+    """A quantity known to a factor: log-normal with a median and a sigma of its ln.
+
+    ``steady`` is a part of it that does not scatter, (median - steady) exp(sigma z) + steady: the
+    seals' drag that is taken off a pull of air, the load's own turn on a finger. What is not there
+    is 0, so that with ``steady`` below 0 the quantity may be, too.
+    """
 
     median: float
     sigma: float = 0.0
+    steady: float = 0.0
 
     @classmethod
     def of(cls, spread: Spread) -> Uncertain:
@@ -42,7 +48,7 @@ class Uncertain:
 
     def scaled(self, factor: float) -> Uncertain:
         """The same uncertainty around ``factor`` times the median."""
-        return Uncertain(self.median * factor, self.sigma)
+        return Uncertain(self.median * factor, self.sigma, self.steady * factor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,9 +185,11 @@ class GateSolution:
 class LatchSolution:
     """What it takes to free one latch, at the latch itself (a lever comes after).
 
-    ``pull_required`` N is the median and ``pull_required_sigma`` the standard deviation of its ln;
-    ``trip_travel`` m is how far the latch must move before it lets go. ``holds`` is False for a
-    latch that its own load opens; ``releases`` False for one that no pull frees.
+    ``pull_required`` N is the median and ``pull_required_sigma`` the standard deviation of its ln
+    near there; where only a part of the pull scatters, ``law`` says how (below 0 the load itself
+    opens the latch). ``trip_travel`` m is how far the latch must move before it lets go. ``holds``
+    is False for a latch that its own load opens at typical friction, ``hold_probability`` how often
+    it stays put under the friction's scatter; ``releases`` False for one that no pull frees.
     """
 
     kind: str
@@ -193,14 +201,21 @@ class LatchSolution:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    law: Uncertain | None = None
+    hold_probability: float = 1.0
+
+    @property
+    def required(self) -> Uncertain:
+        """The pull needed, with its scatter."""
+        return self.law or Uncertain(self.pull_required, self.pull_required_sigma)
 
 
 @dataclass(frozen=True)
 class PullerSolution:
     """What one puller gives at its own end, before any lever.
 
-    ``available`` N is the median force, ``available_sigma`` the standard deviation of its ln;
-    ``stroke`` m how far it can move (inf when nothing limits it); ``delay`` from the trigger's
+    ``available`` N is the median force, ``available_sigma`` the standard deviation of its ln near
+    there (``law`` says how it scatters where only a part of it does); ``stroke`` m how far it can move (inf when nothing limits it); ``delay`` from the trigger's
     command (or the animal's pull) to the gate moving; ``recharge`` says in words what it needs
     before it can act again.
     """
@@ -214,6 +229,12 @@ class PullerSolution:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    law: Uncertain | None = None
+
+    @property
+    def given(self) -> Uncertain:
+        """The pull available, with its scatter."""
+        return self.law or Uncertain(self.available, self.available_sigma)
 
 
 @dataclass(frozen=True)
@@ -236,7 +257,9 @@ class OpeningSetup:
     """One opening with its mechanics solved: what the engines, `check` and figures read.
 
     Forces are N at the puller's end (the lever is already in ``pull_required`` and
-    ``trip_travel``). ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
+    ``trip_travel``). ``required`` and ``available`` are
+    the laws by which the two pulls scatter from night to night. ``hold_probability`` is how often the latch stays put when the
+    gate is set, and ``release_probability`` that it does and then lets go. ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
     0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair;
     ``release_probability`` is in that case the estimate for one median adult pulling straight.
     ``release_delay`` runs from the trigger to the gate moving.
@@ -271,6 +294,9 @@ class OpeningSetup:
     gate: GateSolution
     latch: LatchSolution
     pull: PullerSolution
+    required: Uncertain = Uncertain(0.0)
+    available: Uncertain = Uncertain(0.0)
+    hold_probability: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from importlib import import_module
 from math import nan
 from typing import Any
 
-from soundergate.mechanics import lever, release, unloaded, words
+from soundergate.mechanics import lever, release, scatter, unloaded, words
 from soundergate.mechanics.model import (
     GateSolution,
     LatchSolution,
@@ -176,9 +176,12 @@ def _joined(
         pull_required_sigma=required.sigma,
         pull_available=0.0 if by_animal else available.median,
         pull_available_sigma=0.0 if by_animal else available.sigma,
+        required=need.required,
+        available=Uncertain(0.0) if by_animal else pull.given,
+        hold_probability=need.hold_probability,
         trip_travel=need.trip_travel,
         margin=release.margin(required, available) if has_margin else nan,
-        release_probability=_release_probability(need, pull, required, available),
+        release_probability=_release_probability(need, pull),
         hang_probability=gate.hang_probability,
         jams=gate.jams,
         release_delay=pull.delay,
@@ -197,12 +200,12 @@ def _joined(
     )
 
 
-def _release_probability(
-    need: LatchSolution, pull: PullerSolution, required: Uncertain, available: Uncertain
-) -> float:
-    """Of the latch letting go when told to; 0 when the puller cannot move it far enough."""
+def _release_probability(need: LatchSolution, pull: PullerSolution) -> float:
+    """Of the latch staying put and letting go when told to; 0 beyond the puller's stroke."""
     if pull.kind == "none":
         return 1.0
     if not need.releases or need.trip_travel > pull.stroke * (1.0 + 1e-9):
         return 0.0
-    return release.probability(required, available)
+    if need.hold_probability == 0.0:
+        return 0.0
+    return scatter.frees(need.required, pull.given)
