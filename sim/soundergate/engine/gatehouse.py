@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.engine import codes as k
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.draws import sample
-from soundergate.engine.elementary import ln
+from soundergate.engine.elementary import exp
 from soundergate.engine.normal import normal_quantile
 
 if TYPE_CHECKING:
@@ -203,13 +203,16 @@ class Gatehouse:
         if row[k.O_ONE_WAY] > 0.0:
             return False
         z = normal_quantile(chance(k.D_NEED, o, 0))
-        needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+        needed = exp(row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z) + row[k.O_NEED_STEADY]
+        if needed < 0.0:  # its own load opens it: tonight it was never set
+            return False
         if row[k.O_OWN_PULL] > 0.0:
             z = normal_quantile(chance(k.D_PULL, o, 0))
-            return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+            given = exp(row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z) + row[k.O_PULL_STEADY]
+            return given >= needed or needed == 0.0
         if force < 0.0:
             return needed < math.inf
-        return force > 0.0 and ln(force) >= needed
+        return force > 0.0 and force >= needed
 
     def moves(self, o: int) -> None:
         """The gate starts to close, or hangs."""

@@ -15,7 +15,7 @@ from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.compiled import called, inlined
 from soundergate.engine.draws import micrometres, sample
 from soundergate.engine.early import early, late_draw
-from soundergate.engine.elementary import ln
+from soundergate.engine.elementary import exp
 from soundergate.engine.kernel_agenda import cancel, of_opening, put
 from soundergate.engine.kernel_bodies import chance, fits, need, push
 from soundergate.engine.plan import Floats, Ints
@@ -233,13 +233,16 @@ def latch_lets_go(night: Night, o: int, force: float) -> bool:
     if row[k.O_ONE_WAY] > 0.0:
         return False
     z = early(luck, t.E_NEED, k.FIRST, o)
-    needed = row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+    needed = exp(row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z) + row[k.O_NEED_STEADY]
+    if needed < 0.0:
+        return False
     if row[k.O_OWN_PULL] > 0.0:
         z = early(luck, t.E_PULL, k.FIRST, o)
-        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+        given = exp(row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z) + row[k.O_PULL_STEADY]
+        return given >= needed or needed == 0.0
     if force < 0.0:
         return needed < math.inf
-    return force > 0.0 and ln(force) >= needed
+    return force > 0.0 and force >= needed
 
 
 @inlined

@@ -330,7 +330,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
 
 
 def _opened_by(force: float, opening: OpeningSetup, units: Units) -> str:
-    text = units.force(force)
+    text = units.force(force) if isfinite(force) else "no force does"
     return f"{text} (and the lock)" if opening.locked else text
 
 

@@ -149,9 +149,11 @@ class GateSolution:
 
     ``mass`` kg; ``inertia`` kg (a sliding gate: moving mass) or kg m^2 (a swinging one, about its
     hinge, per leaf); ``holding_load`` N, the load the latch carries while the gate is set;
-    ``lift_force`` N an animal inside needs to start opening the shut gate by lifting or pushing,
-    ``pry_force`` N by prying at the edge, both as if there were no lock; ``pry_by_clear`` N
-    (float[G], optional) the prying force with the gate open to ``curve.clear``; ``locked`` says a
+    ``lift_force`` N an animal inside needs to start opening the shut gate at its middle (lifting
+    what slides, pushing on the face of what swings), ``pry_force`` N at the edge that gives least
+    purchase against it (a corner of what slides, the free edge of what swings), both as if there
+    were no lock and inf where no force does it; ``pry_by_clear`` N (float[G], optional) the lesser
+    way with the gate open to ``curve.clear``; ``locked`` says a
     catch holds the shut gate so that neither force opens it; ``set_weight`` N a person must lift
     or hold to set it. ``hang_probability`` is that of the gate, once let go, sticking open under
     uncertain drag; ``jams`` that it does not shut at nominal friction. ``push_force`` N opens a

@@ -143,7 +143,5 @@ def _summed(required: Uncertain, available: Uncertain, least: float) -> float:
     above = available.median - required.steady
     falls = log(above / varying) / required.sigma if above > 0.0 else low
     inside = sorted({min(max(falls + d, low), _WIDEST) for d in (-1.0, -0.1, 0.0, 0.1, 1.0)})
-    total, _ = quad(
-        share, low, _WIDEST, points=inside, limit=400, epsabs=1e-12, epsrel=1e-10
-    )
+    total, _ = quad(share, low, _WIDEST, points=inside, limit=400, epsabs=1e-12, epsrel=1e-10)
     return float(min(1.0, max(0.0, total)))

@@ -93,9 +93,16 @@ class Solenoid(Latch):
     """Pulled by a solenoid: a stated pull, or a coil from which the pull is computed."""
 
     puller: Literal["solenoid"] = from_register("opening.latch.puller")
-    pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
-    # Air gap at the start, the stroke. Left out, a stated pull lasts as long as the latch needs.
-    gap: Size | None = settled_from("opening.latch.solenoid.gap")
+    # The maker's figure: at the gap and the rated volts below, across a coil at 20 degrees C.
+    pull: Force = from_register("opening.latch.solenoid.pull")
+    gap: Size = from_register("opening.latch.solenoid.gap")
+    # How far out the plunger may be drawn, at least the gap (and left out, just that): further out
+    # it pulls less, and it frees nothing that has to move further.
+    stroke: Size | None = settled_from("opening.latch.solenoid.stroke")
+    # Left out: 12 V, or the battery's where that has more.
+    rated_volts: Annotated[float | None, Quantity("voltage", above="0 V")] = settled_from(
+        "opening.latch.solenoid.rated_volts"
+    )
     turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
     plunger_area: Annotated[float | None, Quantity("area", above="0 m^2")] = None
     saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(
@@ -117,6 +124,9 @@ class Solenoid(Latch):
     battery_resistance: Annotated[float, Quantity("resistance", at_least="0 ohm")] = from_register(
         "opening.latch.solenoid.battery_resistance"
     )
+    relay_resistance: Annotated[float, Quantity("resistance", at_least="0 ohm")] = from_register(
+        "opening.latch.solenoid.relay_resistance"
+    )  # of the relay's contacts and the joints in the circuit
     wire_length: Length = from_register("opening.latch.solenoid.wire_length")  # one way
     wire_gauge: Annotated[int, Whole(at_least=0, at_most=40, what="an AWG number")] = from_register(
         "opening.latch.solenoid.wire_gauge"
@@ -125,7 +135,7 @@ class Solenoid(Latch):
         from_register("opening.latch.solenoid.temperature")
     )  # of the coil when it is asked to pull
     relay: Delay = from_register("opening.latch.solenoid.relay")  # pick-up of the relay
-    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of the nominal pull
+    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of that pull
     delay: Delay | None = None  # replaces the computed time from trigger to gate moving
 
     @model_validator(mode="after")
@@ -133,8 +143,21 @@ class Solenoid(Latch):
         if (self.turns is None) != (self.plunger_area is None):
             missing = "turns" if self.turns is None else "plunger_area"
             raise Problem("a coil needs both turns and plunger_area", key=missing)
-        if self.turns is not None and self.gap is None:
-            self.settle(gap=read_quantity(default("opening.latch.solenoid.gap"), "length"))
+        return self
+
+    @model_validator(mode="after")
+    def _settled_circuit(self) -> Solenoid:
+        if self.stroke is None:
+            self.settle(stroke=default("opening.latch.solenoid.stroke") * self.gap)
+        if self.stroke < self.gap * (1.0 - 1e-9):
+            raise Problem(
+                "shorter than the gap at which the pull is stated",
+                key="stroke",
+                hint=f"at least {self.gap * 1000:.4g} mm ({self.gap / 0.0254:.4g} in)",
+            )
+        if self.rated_volts is None:
+            usual = read_quantity(default("opening.latch.solenoid.rated_volts"), "voltage")
+            self.settle(rated_volts=max(usual, self.volts))
         return self
 
 

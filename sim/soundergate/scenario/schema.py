@@ -85,7 +85,7 @@ class Opening(Table):
             )
         if gate.guided_length is None:
             multiple = default("opening.gate.drop.guided_length")
-            gate.settle(guided_length=multiple * min(self.height, room))
+            gate.settle(guided_length=multiple * self.height)
         elif gate.guided_length > self.height:
             raise Problem(
                 "more guided length than the gate is high",
