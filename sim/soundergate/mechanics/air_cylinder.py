@@ -1,8 +1,9 @@
 """An air cylinder as puller: piston area times pressure, less what seals and rod take.
 
 Retracting, air acts on the rod side, whose area is that of the bore less that of the rod; trade
-figures often quote the full bore. Seals cost the equivalent of a few psi (published guideline:
-1 to 10 psi), which does not scatter with the supply: A = (p s - loss) area with ln s normal. How fast the chamber fills is the affair of `air_flow`.
+figures often quote the full bore. Seals cost the equivalent of a few psi (published guideline: 1 to
+10 psi), which does not scatter with the supply: A = (p s - loss) area with ln s normal. How fast
+the chamber fills is the affair of `air_flow`.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, channel, flow, mending, release, setup, words
+from soundergate.mechanics import bodies, channel, flow, mending, scatter, setup, words
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -159,14 +159,15 @@ def _releasing(opening: OpeningSetup, units: Units) -> str:
     if opening.puller == "animal":
         return f"It typically takes a pull of {need}, and an animal has to give it."
     have = units.force(opening.pull_available)
-    enough = release.margin_for(
-        mending.TARGET, opening.pull_required_sigma, opening.pull_available_sigma
-    )
-    return (
+    text = (
         f"The {opening.puller} must typically give {need} and gives {have}: a margin of "
-        f"{_ratio(opening.margin)}; one of {enough:.2g} would do in "
-        f"{words.percent(mending.TARGET)} of tries."
+        f"{_ratio(opening.margin)}"
     )
+    factor = scatter.factor_for(mending.TARGET, opening.required, opening.available)
+    if factor is None:
+        return text + "."
+    enough, aim = factor * opening.margin, words.percent(mending.TARGET)
+    return f"{text}; one of {enough:.2g} would do in {aim} of tries."
 
 
 def _ratio(value: float) -> str:
@@ -243,6 +244,9 @@ def weak_link(opening: OpeningSetup) -> str:
     if opening.trip_travel > opening.pull.stroke:
         return "travel, for the puller's stroke ends before the latch is free"
     misses = 1.0 - opening.release_probability
+    slips = 1.0 - opening.hold_probability
+    if slips >= max(0.5 * misses, opening.hang_probability, 1e-4):
+        return f"the latch, off which the load slips by itself in {_tries(slips)}"
     empty = mending.empty_release(opening)
     if empty is not None and 1.0 - empty > max(misses, opening.hang_probability, 1e-4):
         return (

@@ -15,9 +15,9 @@ friction coefficient mu:
   2 mu x = b on no force lifts it there. What mud and rust add is not counted on to hold it.
 
 A gate held off its centre of mass by e is already racked while it is set; let go, it can hold
-itself when 2 mu e >= b (the drawer rule). As a gate rises out of a channel shorter than the
-travel and the panel together, its guided length shrinks, and grows again as it falls. One coefficient serves for rest and for
-motion: its scatter (`friction.sigma`) is far wider than the difference.
+itself when 2 mu e >= b (the drawer rule). As a gate rises out of a channel shorter than the travel
+and the panel together, its guided length shrinks, and grows again as it falls. One coefficient
+serves for rest and for motion: its scatter (`friction.sigma`) is far wider than the difference.
 """
 
 from __future__ import annotations

@@ -217,9 +217,9 @@ class PullerSolution:
     """What one puller gives at its own end, before any lever.
 
     ``available`` N is the median force, ``available_sigma`` the standard deviation of its ln near
-    there (``law`` says how it scatters where only a part of it does); ``stroke`` m how far it can move (inf when nothing limits it); ``delay`` from the trigger's
-    command (or the animal's pull) to the gate moving; ``recharge`` says in words what it needs
-    before it can act again.
+    there (``law`` says how it scatters where only a part of it does); ``stroke`` m how far it can
+    move (inf when nothing limits it); ``delay`` from the trigger's command (or the animal's pull)
+    to the gate moving; ``recharge`` says in words what it needs before it can act again.
     """
 
     kind: str
@@ -259,12 +259,13 @@ class OpeningSetup:
     """One opening with its mechanics solved: what the engines, `check` and figures read.
 
     Forces are N at the puller's end (the lever is already in ``pull_required`` and
-    ``trip_travel``). ``required`` and ``available`` are
-    the laws by which the two pulls scatter from night to night. ``hold_probability`` is how often the latch stays put when the
-    gate is set, and ``release_probability`` that it does and then lets go. ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
-    0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair;
-    ``release_probability`` is in that case the estimate for one median adult pulling straight.
-    ``release_delay`` runs from the trigger to the gate moving.
+    ``trip_travel``). ``required`` and ``available`` are the laws by which the two pulls scatter
+    from night to night. ``hold_probability`` is how often the latch stays put when the gate is set,
+    and ``release_probability`` that it does and then lets go. ``margin`` is NaN for a latch that
+    needs no pull at all. ``pull_available`` is 0 and ``margin`` NaN when an animal is the puller,
+    since the pull is then the night's affair; ``release_probability`` is in that case the estimate
+    for one median adult pulling straight. ``release_delay`` runs from the trigger to the gate
+    moving.
     """
 
     gate_kind: str

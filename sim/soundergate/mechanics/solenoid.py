@@ -215,8 +215,8 @@ case in which friction happens to be low enough."""
 class Circuit:
     """Battery, cable, relay and coil: what reaches the coil.
 
-    ``volts`` of the battery at rest; ohm of the ``coil`` at its temperature, of the same ``cold`` (at
-    20 degrees C), and ``outside`` of it; ``rated`` V at which the maker states the pull.
+    ``volts`` of the battery at rest; ohm of the ``coil`` at its temperature, of the same ``cold``
+    (at 20 degrees C), and ``outside`` of it; ``rated`` V at which the maker states the pull.
     """
 
     volts: float
@@ -303,8 +303,8 @@ def _notes(latch: Any, circuit: Circuit, supply: Uncertain, start: float) -> tup
     lines = [
         f"the maker's {words.force(latch.pull)} is taken to be at {circuit.rated:.3g} V across a "
         f"cold coil and a gap of {words.travel(latch.gap)}",
-        f"of the battery's {circuit.volts:.3g} V, {circuit.coil_volts:.3g} V reach the coil; as warm "
-        f"as it is, that leaves {words.percent(circuit.pull_share)} of the pull"
+        f"of the battery's {circuit.volts:.3g} V, {circuit.coil_volts:.3g} V reach the coil; "
+        f"warm as it is, that leaves {words.percent(circuit.pull_share)} of the pull"
         + ("" if circuit.pull_share > NOTABLE_LOSS else ": thicker or shorter cable gives more"),
     ]
     if supply.median < 1.0:
@@ -369,7 +369,8 @@ def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSoluti
     share = coil.pull() / cold.pull() if cold.volts > 0.0 else 1.0
     notes = (
         f"coil of {coil.turns} turns with {coil.current:.1f} A pulls {words.force(coil.pull())} "
-        f"across its open gap: cable, relay, battery and a warm coil leave {100 * share:.0f} % of it",
+        f"across its open gap: cable, relay, battery and a warm coil leave "
+        f"{100 * share:.0f} % of it",
     )
     return stated(
         pull, _delay(latch, time if isfinite(time) else 0.0), stroke=latch.stroke, notes=notes
