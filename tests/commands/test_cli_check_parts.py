@@ -12,14 +12,14 @@ from soundergate.commands.check_parts import read_widths
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
-SOLENOID = 'latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}'
+SOLENOID = 'latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4, engaged = "1/8 in"}'
 
 
 @pytest.fixture
 def powered(trap):
     """The test trap let go by a solenoid, so that there is a margin to speak of."""
     text = trap.read_text().replace(
-        'latch = {kind = "pin", puller = "animal", lever = 4}', SOLENOID
+        'latch = {kind = "pin", puller = "animal", lever = 4, engaged = "1/8 in"}', SOLENOID
     )
     trap.write_text(text)
     return trap
@@ -222,7 +222,7 @@ def test_several_openings_are_told_apart_and_alike_ones_once(invoke, powered, tm
 
 
 def test_an_entrance_without_a_latch_has_nothing_to_ask(invoke, trap):
-    text = trap.read_text().replace('latch = {kind = "pin", puller = "animal", lever = 4}\n', "")
+    text = trap.read_text().replace('latch = {kind = "pin", puller = "animal", lever = 4, engaged = "1/8 in"}\n', "")
     text = text.replace('{kind = "drop", sheet = "14 gauge"}', '{kind = "push panel"}')
     trap.write_text(text[: text.index("[trigger]")] + '[trigger]\nkind = "none"\n')
     assert invoke("check", trap).code == 0
