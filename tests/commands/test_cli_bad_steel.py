@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-SOLENOID = 'latch = {kind = "pin", puller = "solenoid", lever = 4, engaged = "1/8 in"}'
+SOLENOID = 'latch = {kind = "pin", puller = "solenoid", lever = 4}'
 AIR = 'latch = {{kind = "pin", puller = "air cylinder", {}}}'
 BAD = [
     ("gate", 'kind = "drop", counterweight = "60 lb"',
@@ -25,7 +25,7 @@ BAD = [
 def changed(trap, part, keys):
     """The test trap with another gate or latch."""
     text = trap.read_text().replace(
-        'latch = {kind = "pin", puller = "animal", lever = 4, engaged = "1/8 in"}',
+        'latch = {kind = "pin", puller = "animal", lever = 4}',
         AIR.format(keys) if part == "latch" else SOLENOID,
     )
     if part == "gate":

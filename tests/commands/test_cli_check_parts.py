@@ -12,14 +12,16 @@ from soundergate.commands.check_parts import read_widths
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
-SOLENOID = 'latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4, engaged = "1/8 in"}'
+SOLENOID = (
+    'latch = {kind = "pin", puller = "solenoid", pull = "40 lbf", lever = 4, engaged = "1/8 in"}'
+)
 
 
 @pytest.fixture
 def powered(trap):
     """The test trap let go by a solenoid, so that there is a margin to speak of."""
     text = trap.read_text().replace(
-        'latch = {kind = "pin", puller = "animal", lever = 4, engaged = "1/8 in"}', SOLENOID
+        'latch = {kind = "pin", puller = "animal", lever = 4}', SOLENOID
     )
     trap.write_text(text)
     return trap
@@ -65,7 +67,7 @@ def test_pairs_in_json_are_those_of_the_mechanics_room(invoke, powered):
 
 def test_no_pair_at_all_is_said_and_is_no_failure_of_the_file(invoke, powered):
     """A pull that frees nothing but what the file has: the exit code is that of the file alone."""
-    weak = powered.read_text().replace('pull = "25 lbf", lever = 4', 'pull = "0.001 lbf"')
+    weak = powered.read_text().replace('pull = "40 lbf", lever = 4', 'pull = "0.001 lbf"')
     powered.write_text(weak)
     said = invoke("check", powered, "--pairs")
     assert said.code == 1
@@ -222,7 +224,7 @@ def test_several_openings_are_told_apart_and_alike_ones_once(invoke, powered, tm
 
 
 def test_an_entrance_without_a_latch_has_nothing_to_ask(invoke, trap):
-    text = trap.read_text().replace('latch = {kind = "pin", puller = "animal", lever = 4, engaged = "1/8 in"}\n', "")
+    text = trap.read_text().replace('latch = {kind = "pin", puller = "animal", lever = 4}\n', "")
     text = text.replace('{kind = "drop", sheet = "14 gauge"}', '{kind = "push panel"}')
     trap.write_text(text[: text.index("[trigger]")] + '[trigger]\nkind = "none"\n')
     assert invoke("check", trap).code == 0

@@ -13,6 +13,7 @@ from math import inf, isfinite, pi
 from typing import Any
 
 from soundergate.mechanics import air_flow, words
+from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.delays import later
 from soundergate.mechanics.model import LatchSolution, PullerSolution, Site, Uncertain
 
@@ -172,5 +173,10 @@ def air_time(latch: Any, need: LatchSolution) -> float:
         tank=latch.tank if latch.tank is not None and latch.tank_pressure is None else inf,
         path=air_flow.in_series(*path),
     )
-    time = air_flow.release(pull).release_time if gauge > 0.0 else 0.0
+    if gauge <= 0.0:
+        return 0.0
+    try:
+        time = air_flow.release(pull).release_time
+    except TooFine:
+        time = air_flow.steady_release(pull)
     return time if isfinite(time) else 0.0

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from soundergate.mechanics import words
+from soundergate.mechanics.bounded import TooFine, integrate
 from soundergate.mechanics.coil import MU0, ROOM, Coil, cable_resistance, copper_resistance
 from soundergate.mechanics.delays import later
 from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site, Uncertain
@@ -108,8 +109,6 @@ def _stage(
     moving: bool,
     t0: float = 0.0,
 ) -> _Stage:
-    from scipy.integrate import solve_ivp
-
     resistance, turns, area = coil.total_resistance, coil.turns, coil.area
 
     def slope(_: float, y: Array) -> tuple[float, ...]:
@@ -137,11 +136,11 @@ def _stage(
         state = (state[0], state[1], 0.0, *state[3:])
         if pulls(t0, np.array(state)) >= 0.0:
             return _Stage(np.array([t0]), np.array([state]).T, True)
-    answer = solve_ivp(
+    answer = integrate(
         slope,
         (t0, t0 + longest),
         state,
-        method="DOP853",
+        what="the plunger",
         rtol=1e-10,
         atol=(1e-10, 1e-12, 1e-9, 1e-10, 1e-10),
         events=events,
@@ -357,6 +356,15 @@ LEAST_PLUNGER = 1e-3
 """kg, so that a plunger of no stated mass still moves in finite time."""
 
 
+def _pull_time(coil: Coil, load: float, travel: float) -> float:
+    """Of `pull_in`, or where that is too fine to follow as if the pull did not grow on the way."""
+    try:
+        return pull_in(coil, load, travel).time
+    except TooFine:
+        constant = coil.inductance / coil.total_resistance
+        return stated_response(coil.pull(), load, constant, coil.plunger, travel)
+
+
 def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSolution:
     coil = coil_of(latch, start_gap(latch, need.trip_travel))
     pull = supply.scaled(coil.pull())
@@ -364,7 +372,7 @@ def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSoluti
     sagged = replace(coil, volts=coil.volts * sqrt(supply.median))
     load = min(need.pull_required, STALLED_SHARE * sagged.pull())
     travel = min(need.trip_travel, coil.gap)
-    time = pull_in(sagged, load, travel).time if sagged.volts > 0.0 else 0.0
+    time = _pull_time(sagged, load, travel) if sagged.volts > 0.0 else 0.0
     cold = replace(coil, temperature=ROOM, outside=0.0)
     share = coil.pull() / cold.pull() if cold.volts > 0.0 else 1.0
     notes = (

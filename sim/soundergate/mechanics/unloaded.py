@@ -78,6 +78,12 @@ def _side_hinged(opening: Any, gate: GateSolution, units: Units) -> Problem:
     from soundergate.mechanics import side_hinged
 
     table = opening.gate
+    if table.closer == "weight":
+        return Problem(
+            "the latch carries no load: next to nothing pulls the gate shut",
+            key="gate.arm",
+            hint="a longer arm or a heavier closing_weight loads the latch",
+        )
     plain = side_hinged.from_table(table, opening)
     need = plain.friction_torque.median
     said = "the latch carries no load: nothing closes the gate"
@@ -101,9 +107,15 @@ def _enough(gate: SideHinged, closer: Callable[[float], Closer], least: float) -
     a quarter above what it takes.
     """
     strength = _two_figures(max(least, 1e-3))
-    while not replace(gate, closer=closer(strength)).fall().shut:
+    for _ in range(_TRIES):
+        if replace(gate, closer=closer(strength)).fall().shut:
+            break
         strength = _two_figures(1.1 * strength)
     return strength
+
+
+_TRIES = 200
+"""Strengths tried, each about a tenth above the last: a hundred million times the first."""
 
 
 def _two_figures(value: float) -> float:

@@ -20,7 +20,14 @@ from soundergate.scenario.behaviour import (
 )
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Quantity, Text
-from soundergate.scenario.gates import DropGate, GateField, SideHingedGate, Size, TopHingedGate
+from soundergate.scenario.gates import (
+    DropGate,
+    GateField,
+    Opened,
+    SideHingedGate,
+    Size,
+    TopHingedGate,
+)
 from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
 from soundergate.scenario.planning import Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
@@ -42,8 +49,8 @@ MOST_OPENINGS = 12
 class Opening(Table):
     """A way in, with its gate and latch. A one-way entrance has no latch (None)."""
 
-    width: Size
-    height: Size
+    width: Opened
+    height: Opened
     gate: GateField
     latch: LatchField | None = None
     bait_distance: Size = settled_from("opening.bait_distance")
