@@ -33,7 +33,7 @@ def problem(opening: Any, gate: GateSolution, units: Units) -> Problem:
 
     The key is relative to the opening. Limits are rounded to the safe side.
     """
-    return _PROBLEMS[opening.gate.kind](opening, gate, units)
+    return _PROBLEMS.get(opening.gate.kind, _any)(opening, gate, units)
 
 
 def _drop(opening: Any, gate: GateSolution, units: Units) -> Problem:
@@ -49,6 +49,15 @@ def _drop(opening: Any, gate: GateSolution, units: Units) -> Problem:
         f"{units.mass(gate.mass)}, or heavier, so that the gate does not fall",
         key="gate.counterweight",
         hint=hint,
+    )
+
+
+def _any(opening: Any, gate: GateSolution, units: Units) -> Problem:
+    """For a kind of which no more is known, or which has no latch at all."""
+    return Problem(
+        f"the latch carries no load: nothing drives the {opening.gate.kind} shut against it",
+        key="gate.kind",
+        hint="leave latch out, or choose a gate that falls or swings shut by itself",
     )
 
 
