@@ -55,9 +55,12 @@ def test_the_ends_of_what_can_be_built_are_solved_or_refused_in_bounded_steps(
 ) -> None:
     try:
         (opening,) = setup.solve(trap(gate, latch)).openings
-        assert isfinite(opening.release_delay.median())
     except ScenarioError as error:
-        assert "too finely" in str(error) or "it must be at" in str(error)
+        refused = str(error)
+    else:
+        refused = ""
+        assert isfinite(opening.release_delay.median())
+    assert not refused or "too finely" in refused
     assert asked
     assert max(asked) <= bounded.MOST + 1
 

@@ -61,9 +61,10 @@ def test_a_counterweight_just_above_the_limit_hangs_and_is_a_result(trap: Trap) 
 def test_the_counterweight_proposed_brings_sticking_down(trap: Trap) -> None:
     stuck = trap(gate={"kind": "drop", "sheet": "14 gauge", "counterweight": "35 lb"})
     said = " ".join(check(stuck, "US").verdict)
-    lighter = re.search(r"A counterweight of ([\d.]+ lb) instead of 35 lb", said)[1]
-    mended = with_values(stuck, {"opening.gate.counterweight": lighter})
-    assert setup.solve(mended).openings[0].hang_probability == pytest.approx(0.02, abs=0.001)
+    lighter = float(re.search(r"A counterweight of ([\d.]+) lb instead of 35 lb", said)[1])
+    for mass, does in ((lighter, True), (lighter + 1.0, False)):
+        mended = with_values(stuck, {"opening.gate.counterweight": f"{mass} lb"})
+        assert (setup.solve(mended).openings[0].hang_probability <= 0.02) == does
 
 
 def test_upright_held_by_friction_is_a_result(trap: Trap) -> None:
@@ -176,10 +177,10 @@ def test_every_kind_has_an_answer_when_nothing_loads_its_latch(
 def test_every_gate_latch_and_puller_is_checked_or_refused_in_words(
     trap: Trap, gate: dict[str, str], latch: str, puller: str
 ) -> None:
-    try:
-        report = check(trap(gate=gate, latch={"kind": latch, "puller": puller}))
-    except ScenarioError as error:
-        assert "needs no latch" in error.problem
-        assert gate["kind"] in ("push panel", "curled panel", "net skirt")
+    table = {"kind": latch, "puller": puller}
+    if gate["kind"] in ("push panel", "curled panel", "net skirt"):
+        with pytest.raises(ScenarioError, match="needs no latch"):
+            trap(gate=gate, latch=table)
     else:
+        report = check(trap(gate=gate, latch=table))
         assert 0.0 <= report.setup.openings[0].release_probability <= 1.0

@@ -119,7 +119,7 @@ def _verdict(
     lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
     lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
-    lines.extend(mending.proposals(opening, tables, units))
+    lines.extend(mending.proposals(scenario, index, opening, units))
     lines.extend(_lips(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines

@@ -292,9 +292,11 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
     if pull.median > 0.0:
         constant = circuit.time_constant(latch.inductance)
         time = stated_response(pull.median, load, constant, latch.plunger, need.trip_travel)
-    return stated(
+    at_gap = ((start + latch.residual_gap) / (latch.gap + latch.residual_gap)) ** 2
+    found = stated(
         pull, _delay(latch, time), stroke=latch.stroke, notes=_notes(latch, circuit, supply, start)
     )
+    return replace(found, sketch={**found.sketch, "gap": latch.gap, "at_gap": at_gap})
 
 
 def _notes(latch: Any, circuit: Circuit, supply: Uncertain, start: float) -> tuple[str, ...]:

@@ -158,7 +158,7 @@ class Solenoid(Latch):
     def _settled_circuit(self) -> Solenoid:
         if self.stroke is None:
             self.settle(stroke=default("opening.latch.solenoid.stroke") * self.gap)
-        if self.stroke < self.gap * (1.0 - 1e-9):
+        elif self.stroke < self.gap * (1.0 - 1e-9):
             raise Problem(
                 "shorter than the gap at which the pull is stated",
                 key="stroke",
