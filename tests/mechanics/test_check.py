@@ -66,6 +66,7 @@ def test_a_lever_that_runs_out_of_stroke_is_told(trap: Trap) -> None:
     assert not report.ok
     assert "Weak link: travel" in words
     assert "For 95 %: a lever ratio of 6, with 3 in of travel" in words
+    assert "within its rating" not in words  # it is travel that is short, not air
     mended = check(with_values(scenario, {"opening.latch.lever": 6}))
     assert mended.ok
 

@@ -118,7 +118,10 @@ def test_a_net_is_nosed_up_by_the_weight_of_its_skirt() -> None:
     """4.8 kg over 1.2 m x (1.0 + 0.6) m is 2.5 kg/m^2; skirt 0.6 m under a snout of 0.15 m weighs
     2.5 * 0.09 * g = 2.2065 N. At 0.3 m the tent is 0.75 m wide: 0.6 * 0.75 + 0.3 * 0.45 m^2."""
     net = NetSkirt(1.2, 1.0, 4.8, 20.0, 0.6, 0.15)
-    assert net.solution().lift_force == pytest.approx(2.5 * 0.09 * GRAVITY)
+    solved = net.solution()
+    assert solved.lift_force == solved.pry_force == pytest.approx(2.5 * 0.09 * GRAVITY)
+    assert solved.set_weight == pytest.approx(4.8 * GRAVITY)
+    assert solved.push_force == 20.0
     assert net.force_out(0.3) == pytest.approx(2.5 * (0.6 * 0.75 + 0.3 * 0.45) * GRAVITY)
 
 
