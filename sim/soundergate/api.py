@@ -68,6 +68,11 @@ class CheckResult(CheckReport):
             raise StudyError(f"opening {opening} has no {name} ({latch})")
         from statistics import NormalDist
 
+        if name != "margin":
+            from soundergate.mechanics.scatter import quantile
+
+            law = solved.required if name == "pull_required" else solved.available
+            return Interval(quantile(law, tail), quantile(law, 1 - tail), level)
         factor = math.exp(NormalDist().inv_cdf(1 - tail) * sigmas[name])
         return Interval(median / factor, median * factor, level)
 

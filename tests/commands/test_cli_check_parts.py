@@ -12,7 +12,9 @@ from soundergate.commands.check_parts import read_widths
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
-SOLENOID = 'latch = {kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}'
+SOLENOID = (
+    'latch = {kind = "pin", puller = "solenoid", pull = "40 lbf", lever = 4, engaged = "1/8 in"}'
+)
 
 
 @pytest.fixture
@@ -65,7 +67,7 @@ def test_pairs_in_json_are_those_of_the_mechanics_room(invoke, powered):
 
 def test_no_pair_at_all_is_said_and_is_no_failure_of_the_file(invoke, powered):
     """A pull that frees nothing but what the file has: the exit code is that of the file alone."""
-    weak = powered.read_text().replace('pull = "25 lbf", lever = 4', 'pull = "0.001 lbf"')
+    weak = powered.read_text().replace('pull = "40 lbf", lever = 4', 'pull = "0.001 lbf"')
     powered.write_text(weak)
     said = invoke("check", powered, "--pairs")
     assert said.code == 1

@@ -13,7 +13,9 @@ QUICK = ("--nights", 300)
 @pytest.fixture
 def watched(trap):
     text = trap.read_text(encoding="utf-8").split("[trigger]")[0]
-    text = text.replace('puller = "animal"', 'puller = "solenoid", pull = "25 lbf"')
+    text = text.replace(
+        'puller = "animal"', 'puller = "solenoid", pull = "25 lbf", engaged = "1/8 in"'
+    )
     trap.write_text(text + '[trigger]\nkind = "person"\n', encoding="utf-8")
     return trap
 

@@ -30,13 +30,46 @@ def test_openings_are_chosen_by_their_width(base_table, plan_of) -> None:
     np.testing.assert_allclose(plan.opening[:, k.O_WIDTH], [0.9144, 1.8288, 0.3048], rtol=1e-12)
 
 
-def test_pulls_are_logarithms_of_what_steel_says(base_table, plan_of, scenario_of) -> None:
-    solved = solve(scenario_of(base_table)).openings[0]
-    row = plan_of(base_table).opening[0]
-    assert math.exp(row[k.O_NEED_MU]) == pytest.approx(solved.pull_required, rel=1e-12)
-    assert math.exp(row[k.O_PULL_MU]) == pytest.approx(solved.pull_available, rel=1e-12)
-    assert row[k.O_NEED_SIGMA] == solved.pull_required_sigma
+LATCHES = (
+    AIR,
+    AIR | {"kind": "knee"},
+    AIR | {"kind": "finger", "offset": "-0.2 in", "stroke": "6 in"},
+)
+
+
+@pytest.mark.parametrize("latch", LATCHES, ids=["pin", "knee", "finger"])
+def test_pulls_are_what_steel_says(base_table, plan_of, scenario_of, latch) -> None:
+    table = base_table | {"opening": [way(latch=latch)]}
+    solved = solve(scenario_of(table)).openings[0]
+    row = plan_of(table).opening[0]
+    needed = math.exp(row[k.O_NEED_MU]) + row[k.O_NEED_STEADY]
+    assert needed == pytest.approx(solved.pull_required, rel=1e-12)
+    given = math.exp(row[k.O_PULL_MU]) + row[k.O_PULL_STEADY]
+    assert given == pytest.approx(solved.pull_available, rel=1e-12)
+    assert row[k.O_PULL_STEADY] < 0.0  # the seals
+    assert row[k.O_NEED_SIGMA] == solved.required.sigma
     assert row[k.O_OWN_PULL] == 1.0
+
+
+def test_nights_release_as_often_as_check_says(base_table, plan_of, scenario_of) -> None:
+    """A finger that slips in a third of tries, on air that is hardly enough; 4.5 standard errors
+    of the nights in which the trigger acted (7e-6 false alarms)."""
+    latch = AIR | {
+        "kind": "finger", "offset": "-0.2 in", "stroke": "6 in", "pressure": "14 psi",
+        "friction": {"median": 0.4, "sigma": 0.4}, "seal_loss": "9 psi",
+        "supply": {"median": 0.9, "sigma": 0.15},
+    }  # fmt: skip
+    table = base_table | {
+        "opening": [way(latch=latch)],
+        "trigger": {"kind": "counter", "count": 1},
+    }
+    said = solve(scenario_of(table)).openings[0].release_probability
+    rows = play(plan_of(table), 7, 0, 20_000)
+    acted = rows["released"] | rows.failed_release
+    share, nights = float(rows["released"][acted].mean()), int(acted.sum())
+    assert 0.3 < said < 0.8
+    assert nights > 15_000
+    assert share == pytest.approx(said, abs=4.5 * (said * (1 - said) / nights) ** 0.5)
 
 
 def test_a_puller_that_is_too_short_never_frees_the_latch(base_table, plan_of) -> None:

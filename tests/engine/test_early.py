@@ -37,7 +37,8 @@ SCENARIO = {
     "sounder": {"sows": 2, "juveniles": 5, "piglets": 6},
     "opening": [
         {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "sheet": "14 gauge"},
-         "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4}}
+         "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4,
+                      "engaged": "1/8 in"}}
     ],
 }  # fmt: skip
 TRIGGERS = [

@@ -128,7 +128,8 @@ def test_side_load_brakes_by_friction_alone() -> None:
 def test_full_weight_from_the_first_millimetre_and_to_set_it() -> None:
     solved = rusty(counterweight=5.0).solution()
     weight = 15.0 * GRAVITY
-    assert solved.lift_force == solved.pry_force == solved.set_weight == pytest.approx(weight)
+    assert solved.lift_force == solved.set_weight == pytest.approx(weight)
+    assert solved.pry_force > weight
     assert solved.pry_by_clear is not None
     assert solved.pry_by_clear == pytest.approx(weight)
 

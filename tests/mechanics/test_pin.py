@@ -1,11 +1,15 @@
 """The pin: friction over every reaction, in both supports."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soundergate.mechanics import setup
 from soundergate.mechanics.model import Uncertain
 from soundergate.mechanics.pin import double_shear_pull, overhung_pull, pin, stress
+from soundergate.scenario.schema import Scenario
 
 LOADS = st.floats(1.0, 5000.0)
 FRICTIONS = st.floats(0.01, 1.0)
@@ -60,3 +64,35 @@ def test_a_thin_overhung_pin_is_cautioned() -> None:
     assert "can bend and drop the gate" in thin.cautions[0]
     assert thick.cautions == ()
     assert pin(400.0, Uncertain(0.4), 0.02, diameter=0.008).cautions == ()
+
+
+def test_what_is_said_of_a_support_is_said_of_that_support() -> None:
+    """Overhung by 50 mm on a guide of 25 mm: 1 + 50/25 = 3 times the pull; double shear: nothing.
+
+    The overhang that a double-shear pin's table may still carry counts for neither pull nor stress.
+    """
+    measures = {"overhang": 0.05, "guide": 0.025, "diameter": 0.012}
+    held = pin(500.0, Uncertain(0.4), 0.02, support="double shear", **measures)
+    overhung = pin(500.0, Uncertain(0.4), 0.02, support="overhung", **measures)
+    assert held.pull_required == pytest.approx(400.0)
+    assert overhung.pull_required == pytest.approx(1200.0)
+    assert held.notes == ()
+    assert overhung.notes == (
+        "the pin overhangs its guide, which takes 3 times the pull of one held on both sides of "
+        "the load",
+    )
+    # Cantilever: 500 N x 50 mm over pi d^3 / 32 = 169.65 mm^3 is 147 MPa, below 165; at 600 N 177.
+    assert overhung.cautions == ()
+    assert pin(600.0, Uncertain(0.4), 0.02, support="overhung", **measures).cautions
+    assert pin(600.0, Uncertain(0.4), 0.02, support="double shear", **measures).cautions == ()
+
+
+@pytest.mark.parametrize(("support", "times"), [("double shear", 1.0), ("overhung", 1.5)])
+def test_the_support_of_a_scenario_is_the_one_that_is_solved(
+    trap: Callable[..., Scenario], support: str, times: float
+) -> None:
+    """By default the load is 1 in off a guide of 2 in: half as much again for an overhung pin."""
+    latch = {"kind": "pin", "puller": "air cylinder", "support": support}
+    (opening,) = setup.solve(trap(latch=latch)).openings
+    assert opening.pull_required == pytest.approx(2 * 0.4 * opening.holding_load * times)
+    assert any("overhangs" in note for note in opening.notes) == (support == "overhung")

@@ -32,12 +32,12 @@ def test_the_numbers_of_a_plain_trap(trap: Trap) -> None:
     assert opening.holding_load == pytest.approx(mass * GRAVITY)
     assert opening.pull_required == pytest.approx(2.0 * mu * mass * GRAVITY)
     assert opening.margin == pytest.approx(opening.pull_available / opening.pull_required)
-    assert opening.release_probability == pytest.approx(
-        probability(
-            Uncertain(opening.pull_required, opening.pull_required_sigma),
-            Uncertain(opening.pull_available, opening.pull_available_sigma),
-        )
+    plain = probability(
+        Uncertain(opening.pull_required, opening.pull_required_sigma),
+        Uncertain(opening.pull_available, opening.pull_available_sigma),
     )
+    # The seals' drag does not scatter with the supply, which weakens the low tail a little.
+    assert plain - 1e-5 < opening.release_probability < plain
     assert (opening.gate_kind, opening.latch_kind, opening.puller) == (
         "drop", "pin", "air cylinder"
     )  # fmt: skip

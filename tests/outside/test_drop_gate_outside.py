@@ -160,3 +160,46 @@ def test_worked_figure_from_a_scenario_file() -> None:
     (opening,) = solve(scenario).openings
     assert opening.curve.shut_time == pytest.approx(0.422161, abs=1e-6)
     assert opening.hang_probability == 0.0
+
+
+def test_more_of_a_gate_is_guided_as_it_comes_down() -> None:
+    """Channels of 3.6 ft hold 0.6 ft of a 3 ft gate when it is raised, and all of it from 0.6 ft.
+
+    The same motion integrated in time by SciPy with b = min(L - c, H); with the length of the start
+    kept all the way the fall would take a seventeenth longer.
+    """
+    ft, mu, mass, drag = 0.3048, 0.42, 20.0, 18.0
+    scenario = from_table(
+        {
+            "sounder": {"sows": 1},
+            "trigger": {"kind": "none"},
+            "opening": [
+                {
+                    "width": "4 ft",
+                    "height": "3 ft",
+                    "gate": {
+                        "kind": "drop", "mass": "20 kg", "channel_length": "3.6 ft",
+                        "friction": mu, "drag": "18 N",
+                    },
+                }
+            ],
+        }
+    )  # fmt: skip
+    (opening,) = solve(scenario).openings
+
+    def fall(guided) -> float:
+        def slope(_, y):
+            b = guided(y[0])
+            return [-y[1], GRAVITY - drag / mass * (1.0 + mu * 4.0 * ft / b)]
+
+        def shut(_, y):
+            return y[0]
+
+        shut.terminal = True
+        run = solve_ivp(slope, (0.0, 5.0), [3.0 * ft, 0.0], events=shut, rtol=1e-10, atol=1e-12)
+        return float(run.t[-1])
+
+    grows = fall(lambda c: min(3.6 * ft - c, 3.0 * ft))
+    stays = fall(lambda c: 0.6 * ft)
+    assert opening.curve.shut_time == pytest.approx(grows, rel=1e-5)
+    assert stays > 1.05 * grows

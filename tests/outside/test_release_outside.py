@@ -24,7 +24,8 @@ def trap(width: str, latch: dict) -> Scenario:
 
 def test_a_small_solenoid_needs_a_lever_on_a_wide_heavy_gate() -> None:
     """Common practice, no source: 17 lbf of pull frees a wide heavy gate only through a lever."""
-    small = {"kind": "pin", "puller": "solenoid", "pull": "17 lbf"}
+    small = {"kind": "pin", "puller": "solenoid", "pull": "17 lbf", "gap": "2 in"}
+    small["engaged"] = "0.2 in"  # so that its figure holds over the travel of the lever
     (direct,) = solve(trap("8 ft", small)).openings
     (levered,) = solve(trap("8 ft", {**small, "lever": 10})).openings
     assert direct.release_probability < 0.05
@@ -65,6 +66,9 @@ def test_margin_of_two_standard_deviations_is_97_7_percent() -> None:
         "friction": {"median": 0.25, "sigma": 0.3},
         "pull": f"{0.5 * weight * exp(2 * spread)!r} N",
         "supply": {"median": 1.0, "sigma": 0.4},
+        "temperature": "20 degC",
+        **dict.fromkeys(("battery_resistance", "relay_resistance"), "0 ohm"),
+        "wire_length": "0 ft",
     }
     (opening,) = solve(trap("4 ft", latch)).openings
     assert opening.release_probability == pytest.approx(0.97725, abs=1e-5)

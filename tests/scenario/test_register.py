@@ -106,6 +106,8 @@ def test_entry_is_whole_and_honest(known: Entry):
 def test_a_numeric_default_without_a_range_is_a_plain_absence():
     bare = {e.id for e in ENTRIES if e.numeric and e.distribution == "choice"}
     assert bare == {
+        "opening.latch.solenoid.stroke",
+        "opening.latch.solenoid.rated_volts",
         "sounder.sows",
         "sounder.boars",
         "sounder.juveniles",

@@ -73,7 +73,7 @@ def test_relative_defaults_follow_what_they_are_relative_to(night_text):
     assert low.opening[0].gate.channel_length == pytest.approx(4 * FT)
     assert low.corral.bait_distance == pytest.approx(28 * FT)
     short = with_values(low, {"opening.gate.channel_length": "3 ft"})
-    assert short.opening[0].gate.guided_length == pytest.approx(1 * FT)
+    assert short.opening[0].gate.guided_length == pytest.approx(2 * FT)  # its whole edge
 
 
 def test_openings_stand_evenly_round_the_fence(night_text):

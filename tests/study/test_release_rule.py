@@ -36,7 +36,13 @@ BASE = {
             "width": "4 ft",
             "height": "3 ft",
             "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4},
+            "latch": {
+                "kind": "pin",
+                "puller": "solenoid",
+                "pull": "25 lbf",
+                "lever": 4,
+                "engaged": "1/8 in",
+            },
         }
     ],
 }

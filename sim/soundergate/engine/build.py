@@ -229,14 +229,17 @@ def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int
 
 
 def _latch(solved: OpeningSetup) -> dict[int, float]:
-    """ln of the pull needed and given, so that a night compares two draws."""
+    """Of the pull needed and given: ln and sigma of what scatters, and what does not, in N."""
     by_animal = solved.puller == "animal"
     dead = not within_reach(solved.chain)
+    needs, gives = solved.required, solved.available
     return {
-        k.O_NEED_MU: math.inf if dead else _ln(solved.pull_required),
-        k.O_NEED_SIGMA: 0.0 if dead else solved.pull_required_sigma,
-        k.O_PULL_MU: _ln(solved.pull_available),
-        k.O_PULL_SIGMA: solved.pull_available_sigma,
+        k.O_NEED_MU: math.inf if dead else _ln(needs.median - needs.steady),
+        k.O_NEED_SIGMA: 0.0 if dead else needs.sigma,
+        k.O_NEED_STEADY: 0.0 if dead else needs.steady,
+        k.O_PULL_MU: _ln(gives.median - gives.steady),
+        k.O_PULL_SIGMA: gives.sigma,
+        k.O_PULL_STEADY: gives.steady,
         k.O_OWN_PULL: 0.0 if by_animal else 1.0,
         k.O_SLIP: slips_below(solved.chain),
         k.O_TRAVEL: solved.trip_travel,

@@ -111,8 +111,8 @@ B_MARKS = BEHAVIOUR_COLUMNS
 # Columns of an opening's numbers.
 (O_WIDTH, O_HEIGHT, O_DEPTH, O_RUN, O_SPAN, O_NEED_MU, O_NEED_SIGMA, O_PULL_MU, O_PULL_SIGMA,
  O_OWN_PULL, O_HANG, O_BY_GAP, O_CHOICE, O_ONE_WAY, O_PUSH, O_WILLING, O_LATE,
- O_EXIT, O_PUSH_SIGMA, O_SLIP, O_TRAVEL) = range(21)  # fmt: skip
-OPENING_COLUMNS = 21
+ O_EXIT, O_PUSH_SIGMA, O_SLIP, O_TRAVEL, O_NEED_STEADY, O_PULL_STEADY) = range(23)  # fmt: skip
+OPENING_COLUMNS = 23
 
 BAIT_LEVELS = 5
 """100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""

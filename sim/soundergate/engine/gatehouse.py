@@ -10,6 +10,7 @@ from soundergate.engine.breakout import push_that_opens
 from soundergate.engine.clocks import look_up, look_up_from
 from soundergate.engine.draws import sample
 from soundergate.engine.elementary import ln
+from soundergate.engine.line_pull import ln_pull
 from soundergate.engine.normal import normal_quantile
 
 if TYPE_CHECKING:
@@ -237,10 +238,10 @@ class Gatehouse:
         self.acted = bool(freed) or force < 0.0
 
     def needed(self, o: int) -> float:
-        """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it."""
+        """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it, -inf if any."""
         row = self.facts.opening[o]
         z = normal_quantile(self.night.chance(k.D_NEED, o, 0))
-        return row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * z
+        return ln_pull(row[k.O_NEED_MU], row[k.O_NEED_SIGMA], row[k.O_NEED_STEADY], z)
 
     def easiest(self) -> float:
         """`needed` of the easiest latch that animals pull."""
@@ -254,7 +255,7 @@ class Gatehouse:
         needed = self.needed(o)
         if row[k.O_OWN_PULL] > 0.0:
             z = normal_quantile(self.night.chance(k.D_PULL, o, 0))
-            return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= needed
+            return ln_pull(row[k.O_PULL_MU], row[k.O_PULL_SIGMA], row[k.O_PULL_STEADY], z) >= needed
         if force < 0.0:
             return needed < math.inf
         if triggers.pulls(by):

@@ -9,7 +9,14 @@ from soundergate.engine import early_table as e
 from soundergate.engine.compiled import inlined
 from soundergate.engine.early import early
 from soundergate.engine.kernel_bodies import chance
-from soundergate.engine.line_pull import drawn_by_itself, frees, share_left, snaps, switch_push
+from soundergate.engine.line_pull import (
+    drawn_by_itself,
+    frees,
+    ln_pull,
+    share_left,
+    snaps,
+    switch_push,
+)
 from soundergate.engine.plan import Floats
 from soundergate.engine.scratch import Night
 
@@ -37,7 +44,8 @@ def pulls(night: Night, t: int) -> bool:
 def needed(night: Night, o: int) -> float:
     """Gatehouse.needed."""
     row = night.opening[o]
-    return row[k.O_NEED_MU] + row[k.O_NEED_SIGMA] * early(night.luck, e.E_NEED, k.FIRST, o)
+    z = early(night.luck, e.E_NEED, k.FIRST, o)
+    return ln_pull(row[k.O_NEED_MU], row[k.O_NEED_SIGMA], row[k.O_NEED_STEADY], z)
 
 
 @inlined

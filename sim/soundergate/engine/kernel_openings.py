@@ -26,6 +26,7 @@ from soundergate.engine.kernel_line import (
     pulled_by_line,
     pulls,
 )
+from soundergate.engine.line_pull import ln_pull
 from soundergate.engine.plan import Floats, Ints
 from soundergate.engine.records import Gate
 from soundergate.engine.scratch import Luck, Night
@@ -249,7 +250,7 @@ def latch_lets_go(night: Night, o: int, force: float, by: int) -> bool:
     ln_need = needed(night, o)
     if row[k.O_OWN_PULL] > 0.0:
         z = early(luck, t.E_PULL, k.FIRST, o)
-        return row[k.O_PULL_MU] + row[k.O_PULL_SIGMA] * z >= ln_need
+        return ln_pull(row[k.O_PULL_MU], row[k.O_PULL_SIGMA], row[k.O_PULL_STEADY], z) >= ln_need
     if force < 0.0:
         return ln_need < math.inf
     if pulls(night, by):

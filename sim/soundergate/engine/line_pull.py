@@ -9,11 +9,23 @@ from __future__ import annotations
 import math
 
 from soundergate.engine.compiled import compiled_as
-from soundergate.engine.elementary import exp
+from soundergate.engine.elementary import exp, ln
 from soundergate.engine.normal import normal_quantile
 from soundergate.mechanics import trip_line
 
 push_for = compiled_as("f8(f8, f8, f8, f8, f8)")(trip_line.push_for)
+
+
+@compiled_as("f8(f8, f8, f8, f8)")
+def ln_pull(mu: float, sigma: float, steady: float, z: float) -> float:
+    """ln of a pull (N) of which exp(mu + sigma z) scatters and ``steady`` does not.
+
+    -inf where that is no pull at all: what the load does by itself, or seals take whole.
+    """
+    if steady == 0.0:
+        return mu + sigma * z
+    pull = exp(mu + sigma * z) + steady
+    return ln(pull) if pull > 0.0 else -math.inf
 
 
 @compiled_as("f8(f8, f8, f8, f8)")

@@ -1,8 +1,9 @@
 """An air cylinder as puller: piston area times pressure, less what seals and rod take.
 
 Retracting, air acts on the rod side, whose area is that of the bore less that of the rod; trade
-figures often quote the full bore. Seals cost the equivalent of a few psi (published guideline:
-1 to 10 psi). How fast the chamber fills is the affair of `air_flow`.
+figures often quote the full bore. Seals cost the equivalent of a few psi (published guideline: 1 to
+10 psi), which does not scatter with the supply: A = (p s - loss) area with ln s normal. How fast
+the chamber fills is the affair of `air_flow`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from math import inf, isfinite, pi
 from typing import Any
 
 from soundergate.mechanics import air_flow, words
+from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.delays import later
 from soundergate.mechanics.model import LatchSolution, PullerSolution, Site, Uncertain
 
@@ -73,6 +75,8 @@ def solution(
 ) -> PullerSolution:
     """An air cylinder in plain numbers: gauge pressure Pa (median and sigma of ln), lengths m."""
     force = pull(pressure.median, bore, rod, retracting=retracting, seal_loss=seal_loss)
+    area = areas(bore, rod)[1 if retracting else 0]
+    law = Uncertain((pressure.median - seal_loss) * area, pressure.sigma, -seal_loss * area)
     note = (
         rod_side_note(pressure.median, bore, rod, seal_loss)
         if retracting
@@ -81,7 +85,8 @@ def solution(
     return PullerSolution(
         kind="air cylinder",
         available=force,
-        available_sigma=pressure.sigma,
+        available_sigma=pressure.sigma * pressure.median * area / force if force > 0.0 else 0.0,
+        law=law,
         delay=delay,
         stroke=stroke,
         recharge="each release uses up air: watch the tank's pressure between nights",
@@ -168,5 +173,10 @@ def air_time(latch: Any, need: LatchSolution) -> float:
         tank=latch.tank if latch.tank is not None and latch.tank_pressure is None else inf,
         path=air_flow.in_series(*path),
     )
-    time = air_flow.release(pull).release_time if gauge > 0.0 else 0.0
+    if gauge <= 0.0:
+        return 0.0
+    try:
+        time = air_flow.release(pull).release_time
+    except TooFine:
+        time = air_flow.steady_release(pull)
     return time if isfinite(time) else 0.0

@@ -12,6 +12,7 @@ from math import asin, inf, isinf, log, pi, sqrt
 
 import numpy as np
 
+from soundergate.mechanics.bounded import integrate
 from soundergate.mechanics.model import Array
 
 ATMOSPHERE = 101325.0
@@ -223,6 +224,10 @@ def release(pull: AirPull, longest: float = 30.0) -> AirRelease:
     The chamber starts at ambient pressure. First it fills at rest to `AirPull.needed_pressure`,
     then the piston moves. A piston that stops short, or a pressure that is never reached within
     ``longest`` s, gives inf.
+
+    Raises
+    ------
+    TooFine : a piston too wide for its mass, which `steady_release` times.
     """
     filled = _stage(pull, (pull.supply, pull.ambient, 0.0, 0.0), longest, moving=False)
     if not filled.arrived:
@@ -231,6 +236,29 @@ def release(pull: AirPull, longest: float = 30.0) -> AirRelease:
     pull_time = pull.valve_delay + float(filled.time[-1])
     done = pull.valve_delay + float(moved.time[-1]) if moved.arrived else inf
     return _as_release(pull, pull_time, done, [filled, moved])
+
+
+def steady_release(pull: AirPull) -> float:
+    """Time (s) to the end of the travel with a piston that has no mass to speak of; inf if never.
+
+    The chamber fills to `AirPull.needed_pressure` and keeps it while the piston goes as fast as air
+    comes in: n p A v = n R T flow. The supply is taken as that of a regulator, and a tank as what
+    it holds when it has given the whole stroke its air.
+    """
+    needed, volume = pull.needed_pressure, pull.dead_volume + pull.area * pull.travel
+    supply = pull.supply
+    if not isinf(pull.tank):
+        n = GAMMA if pull.adiabatic else 1.0
+        used = needed * volume - pull.ambient * pull.dead_volume
+        supply *= max(0.0, 1.0 - used / (pull.supply * pull.tank)) ** n
+    flow = mass_flow(pull.path, supply, needed, pull.temperature)
+    if flow <= 0.0:
+        return inf
+    rest = filling_time(
+        pull.path, supply, pull.ambient, needed, pull.dead_volume, pull.temperature, pull.adiabatic
+    )
+    moving = needed * pull.area * pull.travel / (GAS_CONSTANT * pull.temperature * flow)
+    return pull.valve_delay + rest + moving
 
 
 @dataclass(frozen=True)
@@ -253,8 +281,6 @@ def _stage(
     moving: bool,
     since: float = 0.0,
 ) -> _Stage:
-    from scipy.integrate import solve_ivp
-
     n = GAMMA if pull.adiabatic else 1.0
     opposing = pull.load + pull.seal_friction
 
@@ -283,11 +309,11 @@ def _stage(
     for event in events:
         event.terminal = True  # type: ignore[attr-defined]
         event.direction = -1.0 if event is halts else 1.0  # type: ignore[attr-defined]
-    answer = solve_ivp(
+    answer = integrate(
         slope,
         (since, since + longest),
         state,
-        method="DOP853",
+        what="the piston",
         rtol=1e-10,
         atol=(1e-3, 1e-3, 1e-12, 1e-10),
         events=events,

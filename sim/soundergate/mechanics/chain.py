@@ -1,6 +1,7 @@
 """The one chain from a push, or volts, to the gate let go: what `check`, pages and nights share.
 
-A latch needs a pull N at the puller's end of its lever, log-normal. Three things can give it:
+A latch needs a pull N at the puller's end of its lever, log-normal but for a part of it that does
+not scatter (`mechanics.scatter`). Three things can give it:
 
 * a powered puller, whose pull is log-normal too;
 * a bait container that falls, whose weight is known;
@@ -29,7 +30,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from soundergate.mechanics import lever as levers
-from soundergate.mechanics import trip_line
+from soundergate.mechanics import scatter, trip_line
 from soundergate.mechanics.model import (
     Array,
     Chain,
@@ -118,7 +119,9 @@ def changed(
         heavier = tuple((container + full - empty, container) for full, empty in site.containers)
         site = replace(site, containers=heavier)
     if available is not None:
-        pull = replace(pull, available=available.median, available_sigma=available.sigma)
+        pull = replace(
+            pull, available=available.median, available_sigma=available.sigma, law=available
+        )
     return replace(
         chain,
         latch=chain.latch if latch is None else latch,
@@ -153,52 +156,51 @@ def odds(chain: Chain) -> Odds:
     if chain.pull.kind == "none":
         return Odds(1.0, 1.0)
     need = need_of(chain)
-    below = slips_below(chain)
-    slips = float(ndtr(below))
-    required = _Need(
-        log(need.pull_required) if need.pull_required > 0.0 else -inf,
-        need.pull_required_sigma,
-        below,
-    )
+    required = _Need.of(need.required, slips_below(chain))
+    slips = float(ndtr(required.slips_below))
     if chain.pull.kind != "animal":
-        available = Uncertain(chain.pull.available, chain.pull.available_sigma)
-        frees = _freed(required, available) if within_reach(chain) else 0.0
+        frees = _freed(required, chain.pull.given) if within_reach(chain) else 0.0
         return Odds(1.0 - slips, frees, slips)
     return _by_animals(chain, need, required)
 
 
 @dataclass(frozen=True)
 class _Need:
-    """Pull needed: ln N = mu + sigma z of a standard normal z, and the load opens it below z."""
+    """Pull needed: N = exp(mu + sigma z) + steady of a standard normal z; the load opens the latch
+    below z = ``slips_below``."""
 
+    law: Uncertain
     mu: float
     sigma: float
+    steady: float
     slips_below: float
+
+    @classmethod
+    def of(cls, law: Uncertain, slips_below: float) -> _Need:
+        varies = law.median - law.steady
+        if varies > 0.0 and law.sigma > 0.0:
+            return cls(law, log(varies), law.sigma, law.steady, slips_below)
+        return cls(law, log(law.median) if law.median > 0.0 else -inf, 0.0, 0.0, slips_below)
+
+    def pull(self, z: Any) -> Array:
+        """The pull (N, array) that is needed at z; never below 0."""
+        return np.maximum(np.exp(self.mu + self.sigma * z) + self.steady, 0.0)
 
     def z(self, pull: Any) -> Array:
         """The z at which this pull (N, array) is just enough; +-inf where z makes no odds."""
         with np.errstate(divide="ignore"):
-            ahead = np.log(pull) - self.mu
+            ahead = np.log(np.maximum(pull - self.steady, 0.0)) - self.mu
         if self.sigma > 0.0:
             return np.asarray(ahead / self.sigma)
         return np.where(ahead >= 0.0, inf, -inf)
 
 
 def _freed(required: _Need, available: Uncertain) -> float:
-    """P(a log-normal pull is enough | the load did not open the latch)."""
-    if required.mu == -inf:
+    """P(the pull is enough | the load did not open the latch)."""
+    held = float(ndtr(-required.slips_below))
+    if required.mu == -inf or held <= 0.0:
         return 1.0
-    if available.median <= 0.0:
-        return 0.0
-    spread = hypot(required.sigma, available.sigma)
-    lead = log(available.median) - required.mu
-    if spread == 0.0:
-        return 1.0 if lead >= 0.0 else 0.0
-    held = 1.0 - float(ndtr(required.slips_below))
-    if held <= 0.0:
-        return 1.0
-    enough = both_exceed(-lead / spread, required.slips_below, -required.sigma / spread)
-    return min(1.0, float(enough) / held)
+    return min(1.0, scatter.frees(required.law, available) / held)
 
 
 # ---- what animals work ---------------------------------------------------------------------
@@ -247,7 +249,7 @@ def _holds(required: _Need, lines: tuple[HungLine, ...]) -> float:
         special += _around(required.z(_standing_pull(line) * np.exp([-rubs])), wide)
     z, weight = _nodes(np.array([required.slips_below]), np.array([inf]), special)
     stands = np.ones_like(z)
-    pull = np.exp(required.mu + required.sigma * z)
+    pull = required.pull(z)
     for line in lines:
         stands = stands * _stands(line, pull)
     return float(np.clip((weight * stands).sum(), 0.0, 1.0))
@@ -255,7 +257,8 @@ def _holds(required: _Need, lines: tuple[HungLine, ...]) -> float:
 
 def _stands(line: HungLine, need: Array) -> Array:
     """P(c T0 < N) over the line's friction, for pulls N needed."""
-    ahead = np.log(_standing_pull(line) / need)
+    with np.errstate(divide="ignore"):
+        ahead = np.log(_standing_pull(line)) - np.log(need)
     rubs = line.turn * line.friction.median
     if rubs <= 0.0:
         return np.asarray(ahead < 0.0, dtype=np.float64)
@@ -344,7 +347,7 @@ def _touch(
     if not need.releases:
         return 0.0, snaps
     if required.sigma == 0.0:
-        tension = np.exp(required.mu) / share
+        tension = required.pull(0.0) / share
         bears = np.maximum(0.0, ndtr(-low) - ndtr(-breaks))
         frees = bears * pushes.at_least(_push_for(tension, line, give))
         return float(np.clip((of_share * frees).sum() / held, 0.0, 1.0)), snaps
@@ -352,7 +355,7 @@ def _touch(
     z, weight = _nodes(low, breaks, special)
     weight = weight * of_share[:, None]
     some = weight > _TINY
-    tension = (np.exp(required.mu + required.sigma * z) / share[:, None])[some]
+    tension = (required.pull(z) / share[:, None])[some]
     frees = float((weight[some] * pushes.at_least(_push_for(tension, line, give))).sum())
     return min(1.0, frees / held), snaps
 
@@ -418,7 +421,7 @@ def _shares(
     spread = hypot(required.sigma, pushes.sigma)
     special = []
     for tension in (_standing_pull(line), line.break_force, typical):
-        loses = log(tension) - required.mu  # -ln c at which this tension is just enough
+        loses = log(tension / max(required.law.median, 1e-12))  # -ln c at which it is just enough
         if loses > 0.0:
             special += _around(np.array([log(loses / rubs) / sigma]), spread / (loses * sigma))
     z, weight = _nodes(np.array([-inf]), np.array([inf]), special)

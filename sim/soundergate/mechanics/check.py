@@ -7,16 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import (
-    bodies,
-    channel,
-    flow,
-    mending,
-    mending_line,
-    release,
-    setup,
-    words,
-)
+from soundergate.mechanics import bench, bodies, channel, flow, mending, scatter, setup, words
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -132,8 +123,7 @@ def _verdict(
     lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
     lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
-    lines.extend(mending_line.proposals(opening, units))
-    lines.extend(mending.proposals(opening, tables, units))
+    lines.extend(mending.proposals(scenario, index, opening, units))
     lines.extend(_lips(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines
@@ -176,14 +166,15 @@ def _releasing(opening: OpeningSetup, units: Units) -> str:
     if opening.puller == "animal":
         return f"It typically takes a pull of {need}, and an animal has to give it."
     have = units.force(opening.pull_available)
-    enough = release.margin_for(
-        mending.TARGET, opening.pull_required_sigma, opening.pull_available_sigma
-    )
-    return (
+    text = (
         f"The {opening.puller} must typically give {need} and gives {have}: a margin of "
-        f"{_ratio(opening.margin)}; one of {enough:.2g} would do in "
-        f"{words.percent(mending.TARGET)} of tries."
+        f"{_ratio(opening.margin)}"
     )
+    factor = scatter.factor_for(bench.TARGET, opening.required, opening.available)
+    if factor is None:
+        return text + "."
+    enough, aim = factor * opening.margin, words.percent(bench.TARGET)
+    return f"{text}; one of {enough:.2g} would do in {aim} of tries."
 
 
 def _ratio(value: float) -> str:
@@ -389,7 +380,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
 
 
 def _opened_by(force: float, opening: OpeningSetup, units: Units) -> str:
-    text = units.force(force)
+    text = units.force(force) if isfinite(force) else "no force does"
     return f"{text} (and the lock)" if opening.locked else text
 
 

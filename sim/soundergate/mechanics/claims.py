@@ -237,7 +237,7 @@ def easiest_to_open(case: Case) -> Verdict:
     """Prying from inside, to begin and to make room for a juvenile, without and with a lock."""
     names = ("top-hinged", "drop", "side-hinged")
     kinds = {name: case.opening(name, lock=False) for name in names}
-    begin = {name: o.pry_force for name, o in kinds.items()}
+    begin = {name: min(o.lift_force, o.pry_force) for name, o in kinds.items()}
     room = {name: _pry(o, case.need(o)) for name, o in kinds.items()}
     by_default = all(case.opening(name).locked for name in names)
     return Verdict(
@@ -261,10 +261,10 @@ def easiest_to_open(case: Case) -> Verdict:
 
 
 def _pry(opening: OpeningSetup, clear: float) -> float:
-    """Prying force (N) with ``clear`` (m) free."""
+    """Force (N) of the lesser way with ``clear`` (m) free."""
     by_clear = opening.gate.pry_by_clear
     if by_clear is None:
-        return opening.pry_force
+        return min(opening.lift_force, opening.pry_force)
     return float(np.interp(clear, opening.curve.clear, by_clear))
 
 

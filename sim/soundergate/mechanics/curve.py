@@ -14,6 +14,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from soundergate.mechanics.bounded import integrate
 from soundergate.mechanics.model import GRID, Array, ClosingCurve
 
 SUBDIVISION = 64
@@ -248,8 +249,6 @@ def _motions(
     What a motion does once it has passed ``bottom`` or come to rest means nothing: it runs on by
     the same law, so that the solver meets no kink while the slower ones are under way.
     """
-    from scipy.integrate import solve_ivp
-
     count = len(starts)
     still = np.zeros(count)
     started = np.broadcast_to(acceleration(starts, still), starts.shape) > 0.0
@@ -264,11 +263,11 @@ def _motions(
 
     under_way.terminal = True  # type: ignore[attr-defined]
     under_way.direction = -1.0  # type: ignore[attr-defined]
-    run = solve_ivp(
+    run = integrate(
         slope,
         (0.0, longest if started.any() else 0.0),
         np.concatenate([starts, still]),
-        method="DOP853",
+        what="the gate",
         rtol=1e-10,
         atol=1e-12,
         dense_output=True,

@@ -9,18 +9,21 @@ friction coefficient mu:
   a = g - (R/m) (1 + mu w/b);
 * a rope of tension T at an offset e from the centre of mass gives N = T e / b in the same way;
 * a side load S on the face (wind, an animal leaning) brakes with mu S;
-* a counterweight m_c on a rope: T = m_c (g + a); with no friction a = g (m - m_c)/(m + m_c).
+* a counterweight m_c on a rope: T = m_c (g + a); with no friction a = g (m - m_c)/(m + m_c);
+* an animal that lifts the shut gate with F at a distance x from its centre of mass racks it as a
+  rope does: F = W + 2 mu F x/b, so that F = W/(1 - 2 mu x/b), and at a corner W/(1 - mu w/b). From
+  2 mu x = b on no force lifts it there. What mud and rust add is not counted on to hold it.
 
 A gate held off its centre of mass by e is already racked while it is set; let go, it can hold
-itself when 2 mu e >= b (the drawer rule). As a gate rises out of a channel shorter than the
-travel and the panel together, its guided length shrinks. One coefficient serves for rest and for
-motion: its scatter (`friction.sigma`) is far wider than the difference.
+itself when 2 mu e >= b (the drawer rule). As a gate rises out of a channel shorter than the travel
+and the panel together, its guided length shrinks, and grows again as it falls. One coefficient
+serves for rest and for motion: its scatter (`friction.sigma`) is far wider than the difference.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf, sin, sqrt
+from math import inf, isinf, sin, sqrt
 from typing import Any
 
 import numpy as np
@@ -110,6 +113,30 @@ class DropGate:
         b = float(self.guided(self.height))
         return self.eccentricity > 0.0 and 2.0 * friction * self.eccentricity >= b
 
+    def lift_at(self, place: float, clear: float = 0.0) -> float:
+        """Force (N) that lifts the gate at ``place`` (m from the middle of its width).
+
+        The counterweight's rope helps with its weight and racks with it: with F at x and T at e
+        from the centre of mass, F = W - T + 2 mu |F x + T e| / b. inf where it jams.
+        """
+        x, e = place - self.offset, self.pull_offset - self.offset
+        b, rope = float(self.guided(clear)), self.counterweight * GRAVITY
+        weight = max(self.mass - self.counterweight, 0.0) * GRAVITY
+        if b <= 0.0:
+            return weight if x == 0.0 and e == 0.0 else inf
+        rub = 2.0 * self.friction.median / b
+        for side in (1.0, -1.0):
+            if 1.0 - side * rub * x <= 0.0:
+                continue
+            force = (weight + side * rub * rope * e) / (1.0 - side * rub * x)
+            if side * (force * x + rope * e) >= 0.0:
+                return force
+        return inf
+
+    def corner_force(self) -> float:
+        """Force (N) that pries the shut gate up at the corner where less does it; inf: it jams."""
+        return min(self.lift_at(0.5 * self.width), self.lift_at(-0.5 * self.width))
+
     def acceleration(self, clear: float, friction: float, drag: float) -> float:
         """Downward acceleration (m/s^2) of a gate that moves, at ``clear`` (m)."""
         force = float(self.net_force(clear, friction, drag))
@@ -180,8 +207,8 @@ class DropGate:
             inertia=self.mass + self.counterweight,
             holding_load=weight,
             curve=curve,
-            lift_force=weight,
-            pry_force=weight,
+            lift_force=self.lift_at(0.0),
+            pry_force=self.corner_force(),
             set_weight=weight,
             hang_probability=self.hang_probability(),
             jams=not curve.shuts,
@@ -215,9 +242,12 @@ class DropGate:
             )
         if not curve.shuts:
             return ("drag and racking hold the gate up; free the channels or lengthen them",)
+        lines = []
         if b < self.height:
-            return ("raised, part of the gate is above its channels, which racks it more",)
-        return ()
+            lines.append("raised, part of the gate is above its channels, which racks it more")
+        if isinf(self.corner_force()):
+            lines.append("pried at a corner it jams in its channels; only near its middle it lifts")
+        return tuple(lines)
 
     def _cautions(self) -> tuple[str, ...]:
         """What can hurt someone here."""

@@ -7,7 +7,8 @@ pin radius r. A pull P on an arm c turns the finger when
 
     P c = Q (e + mu (b + r)),
 
-and the finger stays put without a pull while e + mu (b + r) > 0. (Moments about the pivot.)
+and the finger stays put without a pull while e + mu (b + r) > 0. (Moments about the pivot.) The
+friction scatters and the offset does not, so that with e < 0 a finger holds on some nights only.
 The tip must slide off its engaged length x, so the pull travels c x / b.
 """
 
@@ -15,8 +16,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from soundergate.mechanics import scatter, words
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
-from soundergate.mechanics.release import exceeds
 
 
 def release_ratio(
@@ -45,6 +46,8 @@ def finger(
     ratio = release_ratio(friction.median, contact_arm, pull_arm, offset, pin_radius)
     holds = ratio > 0.0
     rubbing = friction.median * (contact_arm + pin_radius) / pull_arm
+    required = Uncertain(load * ratio, friction.sigma, load * offset / pull_arm)
+    stays = scatter.stays_put(required) if offset != 0.0 else float(holds)
     notes = [
         f"the finger is pulled {pull_arm / contact_arm:.2g} times as far from its pivot as the "
         "load bears on it"
@@ -53,14 +56,19 @@ def finger(
         floor = least_friction(contact_arm, offset, pin_radius)
         notes.append(f"the load slips off this finger unless friction exceeds {floor:.2g}")
     elif offset < 0.0:
-        notes.append("held by friction alone: a shake can let it go")
+        floor = least_friction(contact_arm, offset, pin_radius)
+        notes.append(
+            f"held by friction alone, as long as that exceeds {floor:.2g}: in "
+            f"{words.percent(1.0 - stays)} of tries the load slips off, and a shake can let it go"
+        )
     return LatchSolution(
         kind="finger",
         pull_required=load * max(0.0, ratio),
         pull_required_sigma=friction.sigma * rubbing / ratio if holds else 0.0,
-        trip_travel=engaged * pull_arm / contact_arm if holds else 0.0,
+        trip_travel=engaged * pull_arm / contact_arm if stays > 0.0 else 0.0,
+        law=required,
         holds=holds,
-        hold_probability=exceeds(friction, least_friction(contact_arm, offset, pin_radius)),
+        hold_probability=stays,
         notes=tuple(notes),
         sketch={
             "contact_arm": contact_arm,

@@ -17,8 +17,8 @@ from __future__ import annotations
 from math import asin, atan, cos, degrees, inf, pi, sin, tan
 from typing import Any
 
+from soundergate.mechanics import scatter
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
-from soundergate.mechanics.release import exceeds
 from soundergate.scenario.errors import Problem
 
 
@@ -54,11 +54,6 @@ def holds_itself(angle: float, psi: float) -> bool:
     return angle > -psi
 
 
-def least_friction(angle: float, first_radius: float, second_radius: float, link: float) -> float:
-    """The friction in its pins below which a knee opens under its load; 0 for one over centre."""
-    return max(0.0, link * sin(-angle) / (first_radius + second_radius))
-
-
 def release_travel(link: float, angle: float, psi: float) -> float:
     """How far (m) the knee must be drawn: from the stop to where friction no longer holds it."""
     return link * (sin(max(angle, -psi)) + sin(psi))
@@ -89,7 +84,6 @@ def knee(
     """
     psi = friction_angle(friction.median, first_radius, second_radius, link)
     holds = holds_itself(angle, psi)
-    least = least_friction(angle, first_radius, second_radius, link)
     notes = [
         f"the knee stands {degrees(angle):.2g} degrees over centre; friction in its pins holds it "
         f"as if it stood {degrees(psi):.2g} degrees further"
@@ -98,13 +92,18 @@ def knee(
         notes.append("the load itself opens this knee: set it over centre")
     elif angle <= 0.0:
         notes.append("held by friction alone: a shake can let it go")
+    # tan(a + psi) is as good as straight in mu: what friction adds scatters, the rest does not.
+    rubbing = 2.0 * tan(psi) / cos(angle + psi) ** 2
+    ratio = 2.0 * tan(angle + psi)
+    required = Uncertain(load * ratio, friction.sigma, load * (ratio - rubbing))
     return LatchSolution(
         kind="knee",
         pull_required=load * release_ratio(angle, psi),
         pull_required_sigma=friction.sigma * pull_sensitivity(angle, psi),
+        law=required,
+        hold_probability=scatter.stays_put(required) if angle < 0.0 else float(holds),
         trip_travel=release_travel(link, angle, psi) if holds else 0.0,
         holds=holds,
-        hold_probability=exceeds(friction, least),
         releases=angle + psi < pi / 2.0,
         notes=tuple(notes),
         cautions=("The links of a knee latch snap through when it lets go: keep fingers clear.",),

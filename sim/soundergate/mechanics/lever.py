@@ -22,6 +22,7 @@ def from_puller_end(latch: LatchSolution, ratio: float) -> LatchSolution:
     return replace(
         latch,
         pull_required=latch.pull_required / ratio,
+        law=None if latch.law is None else latch.law.scaled(1.0 / ratio),
         trip_travel=latch.trip_travel * ratio,
     )
 

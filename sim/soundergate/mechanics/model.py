@@ -32,10 +32,16 @@ GRID = 65
 
 @dataclass(frozen=True)
 class Uncertain:
-    """A positive quantity known to a factor: log-normal with a median and a sigma of its ln."""
+    """A quantity known to a factor: log-normal with a median and a sigma of its ln.
+
+    ``steady`` is a part of it that does not scatter, (median - steady) exp(sigma z) + steady: the
+    seals' drag that is taken off a pull of air, the load's own turn on a finger. What is not there
+    is 0, so that with ``steady`` below 0 the quantity may be, too.
+    """
 
     median: float
     sigma: float = 0.0
+    steady: float = 0.0
 
     @classmethod
     def of(cls, spread: Spread) -> Uncertain:
@@ -44,7 +50,7 @@ class Uncertain:
 
     def scaled(self, factor: float) -> Uncertain:
         """The same uncertainty around ``factor`` times the median."""
-        return Uncertain(self.median * factor, self.sigma)
+        return Uncertain(self.median * factor, self.sigma, self.steady * factor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,9 +151,11 @@ class GateSolution:
 
     ``mass`` kg; ``inertia`` kg (a sliding gate: moving mass) or kg m^2 (a swinging one, about its
     hinge, per leaf); ``holding_load`` N, the load the latch carries while the gate is set;
-    ``lift_force`` N an animal inside needs to start opening the shut gate by lifting or pushing,
-    ``pry_force`` N by prying at the edge, both as if there were no lock; ``pry_by_clear`` N
-    (float[G], optional) the prying force with the gate open to ``curve.clear``; ``locked`` says a
+    ``lift_force`` N an animal inside needs to start opening the shut gate at its middle (lifting
+    what slides, pushing on the face of what swings), ``pry_force`` N at the edge that gives least
+    purchase against it (a corner of what slides, the free edge of what swings), both as if there
+    were no lock and inf where no force does it; ``pry_by_clear`` N (float[G], optional) the lesser
+    way with the gate open to ``curve.clear``; ``locked`` says a
     catch holds the shut gate so that neither force opens it; ``set_weight`` N a person must lift
     or hold to set it. ``hang_probability`` is that of the gate, once let go, sticking open under
     uncertain drag; ``jams`` that it does not shut at nominal friction. ``push_force`` N opens a
@@ -181,11 +189,11 @@ class GateSolution:
 class LatchSolution:
     """What it takes to free one latch, at the latch itself (a lever comes after).
 
-    ``pull_required`` N is the median and ``pull_required_sigma`` the standard deviation of its ln;
-    ``trip_travel`` m is how far the latch must move before it lets go. ``holds`` is False for a
-    latch that its own load opens at typical friction; ``releases`` False for one that no pull
-    frees. ``hold_probability`` is that of its load not opening it under uncertain friction; a
-    latch fails to hold where its friction, and so the pull it needs, is least.
+    ``pull_required`` N is the median and ``pull_required_sigma`` the standard deviation of its ln
+    near there; where only a part of the pull scatters, ``law`` says how (below 0 the load itself
+    opens the latch). ``trip_travel`` m is how far the latch must move before it lets go. ``holds``
+    is False for a latch that its own load opens at typical friction, ``hold_probability`` how often
+    it stays put under the friction's scatter; ``releases`` False for one that no pull frees.
     """
 
     kind: str
@@ -194,20 +202,26 @@ class LatchSolution:
     trip_travel: float
     holds: bool = True
     releases: bool = True
-    hold_probability: float = 1.0
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    law: Uncertain | None = None
+    hold_probability: float = 1.0
+
+    @property
+    def required(self) -> Uncertain:
+        """The pull needed, with its scatter."""
+        return self.law or Uncertain(self.pull_required, self.pull_required_sigma)
 
 
 @dataclass(frozen=True)
 class PullerSolution:
     """What one puller gives at its own end, before any lever.
 
-    ``available`` N is the median force, ``available_sigma`` the standard deviation of its ln;
-    ``stroke`` m how far it can move (inf when nothing limits it); ``delay`` from the trigger's
-    command (or the animal's pull) to the gate moving; ``recharge`` says in words what it needs
-    before it can act again.
+    ``available`` N is the median force, ``available_sigma`` the standard deviation of its ln near
+    there (``law`` says how it scatters where only a part of it does); ``stroke`` m how far it can
+    move (inf when nothing limits it); ``delay`` from the trigger's command (or the animal's pull)
+    to the gate moving; ``recharge`` says in words what it needs before it can act again.
     """
 
     kind: str
@@ -219,6 +233,12 @@ class PullerSolution:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
+    law: Uncertain | None = None
+
+    @property
+    def given(self) -> Uncertain:
+        """The pull available, with its scatter."""
+        return self.law or Uncertain(self.available, self.available_sigma)
 
 
 @dataclass(frozen=True)
@@ -293,8 +313,9 @@ class OpeningSetup:
     """One opening with its mechanics solved: what the engines, `check` and figures read.
 
     Forces are N at the puller's end (the lever is already in ``pull_required`` and
-    ``trip_travel``). ``margin`` is NaN for a latch that needs no pull at all. ``pull_available`` is
-    0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair.
+    ``trip_travel``). ``required`` and ``available`` are the laws by which the two pulls scatter
+    from night to night. ``margin`` is NaN for a latch that needs no pull at all. ``pull_available``
+    is 0 and ``margin`` NaN when an animal is the puller, since the pull is then the night's affair.
     ``release_delay`` runs from the trigger to the gate moving. The probabilities are those of the
     whole chain, by `mechanics.chain`, reckoned when first asked for.
     """
@@ -328,6 +349,8 @@ class OpeningSetup:
     latch: LatchSolution
     pull: PullerSolution
     chain: Chain
+    required: Uncertain = Uncertain(0.0)
+    available: Uncertain = Uncertain(0.0)
 
     @cached_property
     def odds(self) -> Odds:

@@ -135,7 +135,7 @@ class CurledPanel:
             inertia=self.moving_mass,
             holding_load=0.0,
             curve=curve,
-            lift_force=self.force(0.0),
+            lift_force=inf,  # pushed outward it bears on its neighbour
             pry_force=self.force(0.0),
             set_weight=self.push,
             jams=not curve.shuts,

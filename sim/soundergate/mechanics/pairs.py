@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics import bodies, mending, mending_line, setup
+from soundergate.mechanics import bodies, mending, mends_line, setup
 from soundergate.mechanics.check import passes, weak_link
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
@@ -132,7 +132,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
 def _remedy(opening: OpeningSetup) -> str:
     """The levers that would make the pair feasible, if only the latch's release is amiss."""
     if opening.puller == "animal":
-        ratio = None if opening.jams else mending_line.cures(opening.chain, ("lever",)).get("lever")
+        ratio = None if opening.jams else mends_line.lever_that_does(opening)
         return "" if ratio is None else f"; a lever ratio of {ratio:g} would do"
     ratios = None if opening.jams else mending.levers(opening)
     if ratios is None:

@@ -166,6 +166,8 @@ def _joined(
         pull_required_sigma=required.sigma,
         pull_available=0.0 if by_animal else available.median,
         pull_available_sigma=0.0 if by_animal else available.sigma,
+        required=need.required,
+        available=Uncertain(0.0) if by_animal else pull.given,
         trip_travel=need.trip_travel,
         margin=release.margin(required, available) if has_margin else nan,
         hang_probability=gate.hang_probability,

@@ -278,7 +278,7 @@ class SideHinged:
             inertia=self.leaf_inertia,
             holding_load=self.holding_load(),
             curve=curve,
-            lift_force=self.edge_force(0.0),
+            lift_force=2.0 * self.edge_force(0.0),  # on the middle of a leaf, half the arm
             pry_force=self.edge_force(0.0),
             set_weight=self.edge_force(self.set_angle),
             hang_probability=self.hang_probability(),

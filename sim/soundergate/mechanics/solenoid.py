@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from soundergate.mechanics import words
+from soundergate.mechanics.bounded import TooFine, integrate
 from soundergate.mechanics.coil import MU0, ROOM, Coil, cable_resistance, copper_resistance
 from soundergate.mechanics.delays import later
 from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site, Uncertain
@@ -108,8 +109,6 @@ def _stage(
     moving: bool,
     t0: float = 0.0,
 ) -> _Stage:
-    from scipy.integrate import solve_ivp
-
     resistance, turns, area = coil.total_resistance, coil.turns, coil.area
 
     def slope(_: float, y: Array) -> tuple[float, ...]:
@@ -137,11 +136,11 @@ def _stage(
         state = (state[0], state[1], 0.0, *state[3:])
         if pulls(t0, np.array(state)) >= 0.0:
             return _Stage(np.array([t0]), np.array([state]).T, True)
-    answer = solve_ivp(
+    answer = integrate(
         slope,
         (t0, t0 + longest),
         state,
-        method="DOP853",
+        what="the plunger",
         rtol=1e-10,
         atol=(1e-10, 1e-12, 1e-9, 1e-10, 1e-10),
         events=events,
@@ -192,7 +191,7 @@ def stated_response(
 def stated(
     pull: Uncertain, delay: Duration, *, stroke: float = inf, notes: tuple[str, ...] = ()
 ) -> PullerSolution:
-    """A solenoid whose pull (N) over the whole travel is stated, with its scatter."""
+    """A solenoid with ``pull`` (N) at the start of its travel, and its scatter."""
     return PullerSolution(
         kind="solenoid",
         available=pull.median,
@@ -211,53 +210,126 @@ STALLED_SHARE = 0.95
 case in which friction happens to be low enough."""
 
 
+@dataclass(frozen=True)
+class Circuit:
+    """Battery, cable, relay and coil: what reaches the coil.
+
+    ``volts`` of the battery at rest; ohm of the ``coil`` at its temperature, of the same ``cold``
+    (at 20 degrees C), and ``outside`` of it; ``rated`` V at which the maker states the pull.
+    """
+
+    volts: float
+    coil: float
+    cold: float
+    outside: float
+    rated: float
+
+    @property
+    def current(self) -> float:
+        """Once risen, A."""
+        return self.volts / (self.coil + self.outside)
+
+    @property
+    def coil_volts(self) -> float:
+        """Across the coil, V."""
+        return self.current * self.coil
+
+    @property
+    def pull_share(self) -> float:
+        """Of the maker's pull, what this current leaves: (i / i rated)^2, never above 1.
+
+        Iron that the rated current saturates makes the truth no less than that; more current than
+        rated is not counted on, since such iron gives no more for it.
+        """
+        return min(1.0, self.current * self.cold / self.rated) ** 2
+
+    def time_constant(self, inductance: float) -> float:
+        """L / R of the whole circuit, s."""
+        return inductance / (self.coil + self.outside)
+
+
+def circuit_of(latch: Any) -> Circuit:
+    """The circuit of a scenario's latch table."""
+    return Circuit(
+        volts=latch.volts,
+        coil=copper_resistance(latch.resistance, latch.temperature),
+        cold=latch.resistance,
+        outside=_outside(latch),
+        rated=latch.rated_volts,
+    )
+
+
+def pull_there(
+    stated_pull: float, share: float, stated_gap: float, gap: float, rest: float
+) -> float:
+    """Pull (N) across ``gap`` (m), of one stated at ``stated_gap`` of which ``share`` is left.
+
+    F0 share ((g0 + r) / (g + r))^2 with the gap r = ``rest`` that never closes: the law of
+    `coil.gap_force`. Iron that saturates at the stated gap makes the truth no less further out.
+    """
+    return stated_pull * share * ((stated_gap + rest) / (gap + rest)) ** 2
+
+
+def start_gap(latch: Any, travel: float) -> float:
+    """The gap (m) from which the plunger sets out: the stated one, or as far as the latch needs."""
+    return float(max(latch.gap, min(travel, latch.stroke)))
+
+
 def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
     """The solenoid of a scenario's latch table, by its stated pull or by its coil.
 
-    A stated pull is that of the solenoid as installed; it limits the travel only where the file
-    states a gap. The uncertain supply scales either pull.
+    Its pull is that at the start of its travel, where it is least. The uncertain supply scales
+    either pull.
     """
     supply = Uncertain.of(latch.supply)
     if latch.turns is not None:
         return _by_coil(latch, supply, need)
-    pull = supply.scaled(latch.pull)
-    stroke = latch.gap if latch.gap is not None else inf
+    circuit, start = circuit_of(latch), start_gap(latch, need.trip_travel)
+    there = pull_there(latch.pull, circuit.pull_share, latch.gap, start, latch.residual_gap)
+    pull = supply.scaled(there)
     load = min(need.pull_required, STALLED_SHARE * pull.median)
-    outside = _outside(latch)
-    coil = copper_resistance(latch.resistance, latch.temperature)
     time = 0.0
     if pull.median > 0.0:
-        constant = latch.inductance / (coil + outside)
+        constant = circuit.time_constant(latch.inductance)
         time = stated_response(pull.median, load, constant, latch.plunger, need.trip_travel)
-    left = (coil / (coil + outside)) ** 2
-    notes = [] if left > NOTABLE_LOSS else [_loss_note(left)]
-    if supply.median < 1.0:
-        notes.append(
-            f"of the stated {words.force(latch.pull)}, {100 * supply.median:.0f} % is counted on: "
-            "a tired battery and a warm coil take the rest"
-        )
-    if stroke == inf and need.trip_travel > 0.0:
-        notes.append(
-            f"the solenoid has to keep up its pull over {words.travel(need.trip_travel)}: write "
-            "its stroke as gap in the latch table to have that looked at"
-        )
-    return stated(pull, _delay(latch, time), stroke=stroke, notes=tuple(notes))
-
-
-NOTABLE_LOSS = 0.8
-"""Share of the pull left below which cable and battery are worth a word."""
-
-
-def _loss_note(left: float) -> str:
-    return (
-        f"cable and battery leave {100 * left:.0f} % of the pull at full voltage: the stated pull "
-        "is taken as what is left; thicker or shorter cable gives more"
+    at_gap = ((start + latch.residual_gap) / (latch.gap + latch.residual_gap)) ** 2
+    found = stated(
+        pull, _delay(latch, time), stroke=latch.stroke, notes=_notes(latch, circuit, supply, start)
     )
+    return replace(found, sketch={**found.sketch, "gap": latch.gap, "at_gap": at_gap})
+
+
+def _notes(latch: Any, circuit: Circuit, supply: Uncertain, start: float) -> tuple[str, ...]:
+    """Where the maker's figure is taken to hold, and what is left of it here."""
+    lines = [
+        f"the maker's {words.force(latch.pull)} is taken to be at {circuit.rated:.3g} V across a "
+        f"cold coil and a gap of {words.travel(latch.gap)}",
+        f"of the battery's {circuit.volts:.3g} V, {circuit.coil_volts:.3g} V reach the coil; "
+        f"warm as it is, that leaves {words.percent(circuit.pull_share)} of the pull"
+        + ("" if circuit.pull_share > NOTABLE_LOSS else ": thicker or shorter cable gives more"),
+    ]
+    if supply.median < 1.0:
+        lines.append(
+            f"of the pull that is left, {words.percent(supply.median)} is counted on, because a "
+            "battery tires; that share is assumed, write supply to state your own"
+        )
+    if start > latch.gap:
+        there = pull_there(latch.pull, 1.0, latch.gap, start, latch.residual_gap)
+        lines.append(
+            f"the latch needs its plunger {words.travel(start)} out, where its pull falls to "
+            f"{words.percent(there / latch.pull if latch.pull else 0.0)} of that at the stated gap"
+        )
+    return tuple(lines)
+
+
+NOTABLE_LOSS = 0.7
+"""Share of the pull left below which better cable is worth a word."""
 
 
 def _outside(latch: Any) -> float:
-    """Resistance (ohm) of cable and battery."""
-    return float(cable_resistance(latch.wire_length, latch.wire_gauge) + latch.battery_resistance)
+    """Resistance (ohm) of cable, relay and battery."""
+    cable = cable_resistance(latch.wire_length, latch.wire_gauge)
+    return float(cable + latch.relay_resistance + latch.battery_resistance)
 
 
 def _delay(latch: Any, seconds: float) -> Duration:
@@ -265,12 +337,12 @@ def _delay(latch: Any, seconds: float) -> Duration:
     return latch.delay if latch.delay is not None else later(latch.relay, seconds)
 
 
-def coil_of(latch: Any) -> Coil:
-    """The coil of a scenario's latch table at full voltage."""
+def coil_of(latch: Any, gap: float | None = None) -> Coil:
+    """The coil of a scenario's latch table at full voltage, from ``gap`` (m) if not its own."""
     return Coil(
         turns=latch.turns,
         area=latch.plunger_area,
-        gap=latch.gap,
+        gap=latch.gap if gap is None else gap,
         plunger=max(latch.plunger, LEAST_PLUNGER),
         volts=latch.volts,
         resistance=latch.resistance,
@@ -286,20 +358,30 @@ LEAST_PLUNGER = 1e-3
 """kg, so that a plunger of no stated mass still moves in finite time."""
 
 
+def _pull_time(coil: Coil, load: float, travel: float) -> float:
+    """Of `pull_in`, or where that is too fine to follow as if the pull did not grow on the way."""
+    try:
+        return pull_in(coil, load, travel).time
+    except TooFine:
+        constant = coil.inductance / coil.total_resistance
+        return stated_response(coil.pull(), load, constant, coil.plunger, travel)
+
+
 def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSolution:
-    coil = coil_of(latch)
+    coil = coil_of(latch, start_gap(latch, need.trip_travel))
     pull = supply.scaled(coil.pull())
     # The supply is a share of the pull, and pull goes with the square of the voltage.
     sagged = replace(coil, volts=coil.volts * sqrt(supply.median))
     load = min(need.pull_required, STALLED_SHARE * sagged.pull())
     travel = min(need.trip_travel, coil.gap)
-    time = pull_in(sagged, load, travel).time if sagged.volts > 0.0 else 0.0
+    time = _pull_time(sagged, load, travel) if sagged.volts > 0.0 else 0.0
     cold = replace(coil, temperature=ROOM, outside=0.0)
     share = coil.pull() / cold.pull() if cold.volts > 0.0 else 1.0
     notes = (
         f"coil of {coil.turns} turns with {coil.current:.1f} A pulls {words.force(coil.pull())} "
-        f"across its open gap: cable, battery and a warm coil leave {100 * share:.0f} % of it",
+        f"across its open gap: cable, relay, battery and a warm coil leave "
+        f"{100 * share:.0f} % of it",
     )
     return stated(
-        pull, _delay(latch, time if isfinite(time) else 0.0), stroke=coil.gap, notes=notes
+        pull, _delay(latch, time if isfinite(time) else 0.0), stroke=latch.stroke, notes=notes
     )

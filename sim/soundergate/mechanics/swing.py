@@ -16,6 +16,7 @@ import numpy as np
 
 from soundergate.mechanics import curve as curves
 from soundergate.mechanics import words
+from soundergate.mechanics.bounded import integrate
 from soundergate.mechanics.model import Array, ClosingCurve, GateSolution
 from soundergate.mechanics.plate import Values
 
@@ -100,8 +101,6 @@ def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Mot
     """
     if rate == 0.0 and swing.starting_moment(start) <= 0.0:
         return _at_rest(start)
-    from scipy.integrate import solve_ivp
-
     sense = -1.0 if rate < 0.0 else 1.0
 
     def slope(_: float, y: Array) -> tuple[float, float, float, float]:
@@ -118,11 +117,11 @@ def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Mot
     for event in (arrived, halted):
         event.terminal = True  # type: ignore[attr-defined]
         event.direction = -1.0  # type: ignore[attr-defined]
-    answer = solve_ivp(
+    answer = integrate(
         slope,
         (0.0, LONGEST),
         [start, rate, 0.0, 0.0],
-        method="DOP853",
+        what="the gate",
         rtol=_RTOL,
         atol=_ATOL,
         events=(arrived, halted),

@@ -207,6 +207,10 @@ class TopHinged:
         rub = float(self.friction_moment(angle, 0.0)) / self.height
         return 0.5 * self.weight * sin(angle) + rub
 
+    def push_force(self, angle: float) -> float:
+        """Force (N) square to the plate at its middle: half the arm takes twice the force."""
+        return 2.0 * self.pry_force(angle)
+
     def fall(self) -> Motion:
         """The motion from the set angle until the plate hangs shut or stops."""
         return move(self.swing, self.set_angle)
@@ -251,7 +255,7 @@ class TopHinged:
             inertia=self.inertia,
             holding_load=self.holding_load(),
             curve=curve,
-            lift_force=self.pry_force(0.0),
+            lift_force=self.push_force(0.0),
             pry_force=self.pry_force(0.0),
             set_weight=0.5 * self.weight * sin(min(self.set_angle, pi / 2.0)),
             hang_probability=self.hang_probability(),

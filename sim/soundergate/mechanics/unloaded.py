@@ -33,7 +33,7 @@ def problem(opening: Any, gate: GateSolution, units: Units) -> Problem:
 
     The key is relative to the opening. Limits are rounded to the safe side.
     """
-    return _PROBLEMS[opening.gate.kind](opening, gate, units)
+    return _PROBLEMS.get(opening.gate.kind, _any)(opening, gate, units)
 
 
 def _drop(opening: Any, gate: GateSolution, units: Units) -> Problem:
@@ -49,6 +49,15 @@ def _drop(opening: Any, gate: GateSolution, units: Units) -> Problem:
         f"{units.mass(gate.mass)}, or heavier, so that the gate does not fall",
         key="gate.counterweight",
         hint=hint,
+    )
+
+
+def _any(opening: Any, gate: GateSolution, units: Units) -> Problem:
+    """For a kind of which no more is known, or which has no latch at all."""
+    return Problem(
+        f"the latch carries no load: nothing drives the {opening.gate.kind} shut against it",
+        key="gate.kind",
+        hint="leave latch out, or choose a gate that falls or swings shut by itself",
     )
 
 
@@ -78,6 +87,12 @@ def _side_hinged(opening: Any, gate: GateSolution, units: Units) -> Problem:
     from soundergate.mechanics import side_hinged
 
     table = opening.gate
+    if table.closer == "weight":
+        return Problem(
+            "the latch carries no load: next to nothing pulls the gate shut",
+            key="gate.arm",
+            hint="a longer arm or a heavier closing_weight loads the latch",
+        )
     plain = side_hinged.from_table(table, opening)
     need = plain.friction_torque.median
     said = "the latch carries no load: nothing closes the gate"
@@ -101,9 +116,15 @@ def _enough(gate: SideHinged, closer: Callable[[float], Closer], least: float) -
     a quarter above what it takes.
     """
     strength = _two_figures(max(least, 1e-3))
-    while not replace(gate, closer=closer(strength)).fall().shut:
+    for _ in range(_TRIES):
+        if replace(gate, closer=closer(strength)).fall().shut:
+            break
         strength = _two_figures(1.1 * strength)
     return strength
+
+
+_TRIES = 200
+"""Strengths tried, each about a tenth above the last: a hundred million times the first."""
 
 
 def _two_figures(value: float) -> float:

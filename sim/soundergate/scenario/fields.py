@@ -56,7 +56,10 @@ class Spec:
 
 @dataclass(frozen=True)
 class Quantity(Spec):
-    """A number with a unit, within physical bounds given as written quantities ("0 ft")."""
+    """A number with a unit, within physical bounds given as written quantities ("0 ft").
+
+    `why` says what is wrong with a value below the lower bound.
+    """
 
     dimension: str
     above: str | None = None
@@ -79,7 +82,8 @@ class Quantity(Spec):
         ):
             if limit is not None and broken(si, read_quantity(limit, self.dimension)):
                 kind = dimension(self.dimension)
-                what = self.why or f"out of range for {kind.with_article}"
+                low = words in ("above", "at least")
+                what = (self.why if low else "") or f"out of range for {kind.with_article}"
                 raise Problem(what, hint=f"it must be {words} {limit}")
         return si
 

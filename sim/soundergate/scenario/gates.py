@@ -26,19 +26,27 @@ from soundergate.scenario.table import Table
 from soundergate.scenario.units import read_quantity
 from soundergate.scenario.variants import chosen, one_of, owner_of
 
-Length = Annotated[float, Quantity("length", at_least="0 m")]
-Size = Annotated[float, Quantity("length", above="0 m")]
-Offset = Annotated[float, Quantity("length")]
-Mass = Annotated[float, Quantity("mass", above="0 kg")]
-AddedMass = Annotated[float, Quantity("mass", at_least="0 kg")]
-Force = Annotated[float, Quantity("force", at_least="0 N")]
+# Upper bounds are generous: what is beyond them cannot be built, and no solver should try.
+Length = Annotated[float, Quantity("length", at_least="0 m", at_most="1000 ft")]
+Size = Annotated[float, Quantity("length", above="0 m", at_most="1000 ft")]
+Opened = Annotated[
+    float, Quantity("length", above="0 m", at_least="1 in", at_most="200 ft")
+]  # width, height
+Part = Annotated[float, Quantity("length", above="0 m", at_most="10 ft")]  # of a latch or a gate
+Thickness = Annotated[float, Quantity("length", above="0 m", at_most="12 in")]
+Offset = Annotated[float, Quantity("length", at_least="-100 ft", at_most="100 ft")]
+Mass = Annotated[float, Quantity("mass", above="0 kg", at_most="20000 lb")]
+GateMass = Annotated[float, Quantity("mass", above="0 kg", at_least="1 oz", at_most="20000 lb")]
+AddedMass = Annotated[float, Quantity("mass", at_least="0 kg", at_most="20000 lb")]
+Force = Annotated[float, Quantity("force", at_least="0 N", at_most="50000 lbf")]
+Torque = Annotated[float, Quantity("torque", at_least="0 N*m", at_most="20000 N*m")]
 Angle = Annotated[float, Quantity("angle", at_least="0 deg", at_most="180 deg")]
 Share = Annotated[float, Number(at_least=0, at_most=1, what="a share")]
 # Of a one-way entrance's push force, what is left when it is shut.
 RestShare = Annotated[float, Number(at_least=0, at_most=0.95, what="a share")]
 WindSpeed = Annotated[float, Quantity("speed", at_least="0 m/s", at_most="60 m/s")]
 Friction = Annotated[Spread, SpreadField(None, at_most=2.0)]
-SpreadForce = Annotated[Spread, SpreadField("force")]
+SpreadForce = Annotated[Spread, SpreadField("force", at_most="50000 lbf")]
 
 MATERIALS = ("sheet", "plywood", "mesh")
 # Only the form is checked here; `mechanics.materials` knows which gauges and sizes there are.
@@ -84,14 +92,14 @@ class Gate(Table):
     """What every gate has. Its outer size is that of the opening."""
 
     kind: str
-    mass: Mass | None = None  # a stated mass overrides the materials
+    mass: GateMass | None = None  # a stated mass overrides the materials
     sheet: SheetText | None = settled_from("opening.gate.sheet")
     galvanized: Annotated[bool, Flag()] = from_register("opening.gate.galvanized")
     plywood: Annotated[float | None, Quantity("length", above="0 m", at_most="4 in")] = None
     mesh: MeshText | None = None
     frame: FrameText | None = None
     lock: Annotated[bool, Flag()] = from_register("opening.gate.lock")  # catches at shut
-    depth: Size = from_register("opening.gate.depth")  # thickness in the walking direction
+    depth: Part = from_register("opening.gate.depth")  # thickness in the walking direction
     wind: WindSpeed = from_register("opening.gate.wind")
     restitution: Share = from_register("opening.gate.restitution")  # rebound at the sill or stop
     late_entry: Share = from_register("opening.gate.late_entry")
@@ -141,7 +149,9 @@ class DropGate(Gate):
     channel_sheet: SheetText = from_register("opening.gate.drop.channel_sheet")
     friction: Friction = from_register("opening.gate.drop.friction")
     # Mud, rust and warp in one channel over the other: a force, or else a share of the weight.
-    drag: Annotated[Spread | None, SpreadField("force")] = scatters_like("opening.gate.drop.drag")
+    drag: Annotated[Spread | None, SpreadField("force", at_most="50000 lbf")] = scatters_like(
+        "opening.gate.drop.drag"
+    )
     drag_share: Annotated[Spread | None, SpreadField(None, at_most=5.0)] = from_register(
         "opening.gate.drop.drag_share"
     )
@@ -170,9 +180,9 @@ class Hinged(Gate):
     family: ClassVar[str] = "hinge"
 
     friction: Friction = from_register("opening.gate.hinge.friction")
-    pin_radius: Size = from_register("opening.gate.hinge.pin_radius")
+    pin_radius: Thickness = from_register("opening.gate.hinge.pin_radius")
     # A stated hinge torque stands in for friction and pin radius.
-    hinge_friction: Annotated[float | None, Quantity("torque", at_least="0 N*m")] = None
+    hinge_friction: Torque | None = None
 
 
 class TopHingedGate(Hinged):
@@ -182,8 +192,8 @@ class TopHingedGate(Hinged):
     stop: Annotated[float, Quantity("angle", above="0 deg", at_most="180 deg")] = from_register(
         "opening.gate.top-hinged.stop"
     )
-    set_angle: Annotated[float, Quantity("angle", above="0 deg")] = from_register(
-        "opening.gate.top-hinged.set_angle"
+    set_angle: Annotated[float, Quantity("angle", above="0 deg", at_most="180 deg")] = (
+        from_register("opening.gate.top-hinged.set_angle")
     )
     hold_distance: Size = settled_from("opening.gate.top-hinged.hold_distance")  # latch to hinge
     # True when no frame stops the plate at shut, so that without a lock it swings on through.
@@ -213,7 +223,7 @@ class SpringGate(SideHingedGate):
     """Closed by a torsion spring at each leaf's hinge."""
 
     closer: Literal["spring"] = from_register("opening.gate.side-hinged.closer")
-    spring_rate: Annotated[float, Quantity("torque", at_least="0 N*m")] = from_register(
+    spring_rate: Torque = from_register(
         "opening.gate.side-hinged.spring.spring_rate"
     )  # torque a radian
     preload: Angle = from_register("opening.gate.side-hinged.spring.preload")
@@ -223,7 +233,9 @@ class RisingHingeGate(SideHingedGate):
     """Closed by its own weight: the leaf climbs as it opens."""
 
     closer: Literal["rising hinge"]
-    rise: Length = from_register("opening.gate.side-hinged.rising hinge.rise")
+    rise: Annotated[float, Quantity("length", at_least="0 m", at_most="10 ft")] = from_register(
+        "opening.gate.side-hinged.rising hinge.rise"
+    )
 
 
 class WeightGate(SideHingedGate):
@@ -231,7 +243,7 @@ class WeightGate(SideHingedGate):
 
     closer: Literal["weight"]
     closing_weight: Mass = from_register("opening.gate.side-hinged.weight.closing_weight")
-    arm: Size = from_register("opening.gate.side-hinged.weight.arm")
+    arm: Part = from_register("opening.gate.side-hinged.weight.arm")
 
 
 class OneWayGate(Gate):

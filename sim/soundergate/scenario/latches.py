@@ -13,18 +13,19 @@ from pydantic import model_validator
 from soundergate.scenario.distributions import Duration, Spread
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Whole
-from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Offset, Size
+from soundergate.scenario.gates import AddedMass, Force, Friction, Length, Part, Thickness
 from soundergate.scenario.register import default, from_register, settled_from
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
 from soundergate.scenario.units import read_quantity
 from soundergate.scenario.variants import chosen, one_of, owner_of
 
-Supply = Annotated[Spread, SpreadField(None)]
+Supply = Annotated[Spread, SpreadField(None, at_most=2.0)]
 Delay = Annotated[Duration, DurationField()]
 Pressure = Annotated[
-    float, Quantity("pressure", at_least="0 psi", why="pressure below atmosphere (it is a gauge "
-            "pressure)")]  # fmt: skip
+    float, Quantity("pressure", at_least="0 psi", at_most="500 psi",
+                    why="pressure below atmosphere (it is a gauge pressure)")]  # fmt: skip
+TankPressure = Annotated[float, Quantity("pressure", at_least="0 psi", at_most="5000 psi")]
 
 
 class Latch(Table):
@@ -37,7 +38,7 @@ class Latch(Table):
     lever: Annotated[float, Number(above=0, at_most=100, what="a ratio")] = from_register(
         "opening.latch.lever"
     )  # force times this, travel divided by it
-    engaged: Size = from_register("opening.latch.engaged")  # length to withdraw before it lets go
+    engaged: Part = from_register("opening.latch.engaged")  # length to withdraw before it lets go
 
     @classmethod
     def elsewhere(cls, key: str) -> str | None:
@@ -51,72 +52,90 @@ class Pin(Latch):
     support: Annotated[str, Choice(("double shear", "overhung"))] = from_register(
         "opening.latch.pin.support"
     )
-    overhang: Length = from_register("opening.latch.pin.overhang")  # load to guide, overhung only
-    guide: Size = from_register("opening.latch.pin.guide")  # length of the guide, overhung only
-    diameter: Size = from_register("opening.latch.pin.diameter")
+    overhang: Annotated[float, Quantity("length", at_least="0 m", at_most="10 ft")] = from_register(
+        "opening.latch.pin.overhang"
+    )  # load to guide, overhung only
+    guide: Part = from_register("opening.latch.pin.guide")  # length of the guide, overhung only
+    diameter: Thickness = from_register("opening.latch.pin.diameter")
 
 
 class Knee(Latch):
     """Two links past their dead centre (over-centre)."""
 
     kind: Literal["knee"]
-    link: Size = from_register("opening.latch.knee.link")  # length of one link
+    link: Part = from_register("opening.latch.knee.link")  # length of one link
     over_centre: Annotated[float, Quantity("angle", at_least="0 deg", below="45 deg")] = (
         from_register("opening.latch.knee.over_centre")
     )
-    diameter: Size = from_register("opening.latch.knee.diameter")  # of its pins
+    diameter: Thickness = from_register("opening.latch.knee.diameter")  # of its pins
 
 
 class Finger(Latch):
     """A pivoted finger that carries the load on a short arm and is tripped on a long one."""
 
     kind: Literal["finger"]
-    hold_arm: Size = from_register("opening.latch.finger.hold_arm")
-    trip_arm: Size = from_register("opening.latch.finger.trip_arm")
+    hold_arm: Part = from_register("opening.latch.finger.hold_arm")
+    trip_arm: Part = from_register("opening.latch.finger.trip_arm")
     # How far the load's line of action passes the pivot; negative: the load turns the finger away.
-    offset: Offset = from_register("opening.latch.finger.offset")
-    diameter: Size = from_register("opening.latch.finger.diameter")  # of its pivot
+    offset: Annotated[float, Quantity("length", at_least="-10 ft", at_most="10 ft")] = (
+        from_register("opening.latch.finger.offset")
+    )
+    diameter: Thickness = from_register("opening.latch.finger.diameter")  # of its pivot
 
 
 class Rotary(Latch):
     """A turning jaw that carries the load, blocked by a pawl."""
 
     kind: Literal["rotary"]
-    hold_arm: Size = from_register("opening.latch.rotary.hold_arm")  # load from the jaw's pivot
-    catch_arm: Size = from_register("opening.latch.rotary.catch_arm")  # pawl from the same pivot
-    pawl_arm: Size = from_register("opening.latch.rotary.pawl_arm")  # contact from pawl's pivot
-    trip_arm: Size = from_register("opening.latch.rotary.trip_arm")  # pull from pawl's pivot
-    diameter: Size = from_register("opening.latch.rotary.diameter")  # of its pivots
+    hold_arm: Part = from_register("opening.latch.rotary.hold_arm")  # load from the jaw's pivot
+    catch_arm: Part = from_register("opening.latch.rotary.catch_arm")  # pawl from the same pivot
+    pawl_arm: Part = from_register("opening.latch.rotary.pawl_arm")  # contact from pawl's pivot
+    trip_arm: Part = from_register("opening.latch.rotary.trip_arm")  # pull from pawl's pivot
+    diameter: Thickness = from_register("opening.latch.rotary.diameter")  # of its pivots
 
 
 class Solenoid(Latch):
     """Pulled by a solenoid: a stated pull, or a coil from which the pull is computed."""
 
     puller: Literal["solenoid"] = from_register("opening.latch.puller")
-    pull: Force = from_register("opening.latch.solenoid.pull")  # at the start of its stroke
-    # Air gap at the start, the stroke. Left out, a stated pull lasts as long as the latch needs.
-    gap: Size | None = settled_from("opening.latch.solenoid.gap")
+    # The maker's figure: at the gap and the rated volts below, across a coil at 20 degrees C.
+    pull: Force = from_register("opening.latch.solenoid.pull")
+    gap: Thickness = from_register("opening.latch.solenoid.gap")
+    # How far out the plunger may be drawn, at least the gap (and left out, just that): further out
+    # it pulls less, and it frees nothing that has to move further.
+    stroke: Part | None = settled_from("opening.latch.solenoid.stroke")
+    # Left out: 12 V, or the battery's where that has more.
+    rated_volts: Annotated[
+        float | None, Quantity("voltage", at_least="0.1 V", at_most="1000 V")
+    ] = settled_from("opening.latch.solenoid.rated_volts")
     turns: Annotated[int | None, Whole(at_least=1, at_most=1000000)] = None
-    plunger_area: Annotated[float | None, Quantity("area", above="0 m^2")] = None
-    saturation: Annotated[float, Quantity("magnetic flux density", above="0 T")] = from_register(
-        "opening.latch.solenoid.saturation"
-    )
+    plunger_area: Annotated[float | None, Quantity("area", above="0 m^2", at_most="0.1 m^2")] = None
+    saturation: Annotated[
+        float, Quantity("magnetic flux density", at_least="0.1 T", at_most="3 T")
+    ] = from_register("opening.latch.solenoid.saturation")
     # Of a coil described by its turns: a gap that never closes, and the flux path in its iron.
-    residual_gap: Size = from_register("opening.latch.solenoid.residual_gap")
-    iron_length: Length = from_register("opening.latch.solenoid.iron_length")
+    residual_gap: Thickness = from_register("opening.latch.solenoid.residual_gap")
+    iron_length: Annotated[float, Quantity("length", at_least="0 m", at_most="10 ft")] = (
+        from_register("opening.latch.solenoid.iron_length")
+    )
     plunger: AddedMass = from_register("opening.latch.solenoid.plunger")  # moving mass
-    volts: Annotated[float, Quantity("voltage", at_least="0 V")] = from_register(
+    volts: Annotated[float, Quantity("voltage", at_least="0 V", at_most="1000 V")] = from_register(
         "opening.latch.solenoid.volts"
     )
-    resistance: Annotated[float, Quantity("resistance", above="0 ohm")] = from_register(
-        "opening.latch.solenoid.resistance"
+    resistance: Annotated[
+        float, Quantity("resistance", at_least="0.001 ohm", at_most="100000 ohm")
+    ] = from_register("opening.latch.solenoid.resistance")
+    inductance: Annotated[float, Quantity("inductance", at_least="0 H", at_most="1000 H")] = (
+        from_register("opening.latch.solenoid.inductance")
     )
-    inductance: Annotated[float, Quantity("inductance", at_least="0 H")] = from_register(
-        "opening.latch.solenoid.inductance"
-    )
-    battery_resistance: Annotated[float, Quantity("resistance", at_least="0 ohm")] = from_register(
-        "opening.latch.solenoid.battery_resistance"
-    )
+    battery_resistance: Annotated[
+        float, Quantity("resistance", at_least="0 ohm", at_most="100000 ohm")
+    ] = from_register("opening.latch.solenoid.battery_resistance")
+    relay_resistance: Annotated[
+        float, Quantity("resistance", at_least="0 ohm", at_most="100000 ohm")
+    ] = from_register(
+        "opening.latch.solenoid.relay_resistance"
+    )  # of the relay's contacts and the joints in the circuit
     wire_length: Length = from_register("opening.latch.solenoid.wire_length")  # one way
     wire_gauge: Annotated[int, Whole(at_least=0, at_most=40, what="an AWG number")] = from_register(
         "opening.latch.solenoid.wire_gauge"
@@ -125,7 +144,7 @@ class Solenoid(Latch):
         from_register("opening.latch.solenoid.temperature")
     )  # of the coil when it is asked to pull
     relay: Delay = from_register("opening.latch.solenoid.relay")  # pick-up of the relay
-    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of the nominal pull
+    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of that pull
     delay: Delay | None = None  # replaces the computed time from trigger to gate moving
 
     @model_validator(mode="after")
@@ -133,8 +152,21 @@ class Solenoid(Latch):
         if (self.turns is None) != (self.plunger_area is None):
             missing = "turns" if self.turns is None else "plunger_area"
             raise Problem("a coil needs both turns and plunger_area", key=missing)
-        if self.turns is not None and self.gap is None:
-            self.settle(gap=read_quantity(default("opening.latch.solenoid.gap"), "length"))
+        return self
+
+    @model_validator(mode="after")
+    def _settled_circuit(self) -> Solenoid:
+        if self.stroke is None:
+            self.settle(stroke=default("opening.latch.solenoid.stroke") * self.gap)
+        elif self.stroke < self.gap * (1.0 - 1e-9):
+            raise Problem(
+                "shorter than the gap at which the pull is stated",
+                key="stroke",
+                hint=f"at least {self.gap * 1000:.4g} mm ({self.gap / 0.0254:.4g} in)",
+            )
+        if self.rated_volts is None:
+            usual = read_quantity(default("opening.latch.solenoid.rated_volts"), "voltage")
+            self.settle(rated_volts=max(usual, self.volts))
         return self
 
 
@@ -142,32 +174,32 @@ class AirCylinder(Latch):
     """Pulled by an air cylinder through a valve and a hose."""
 
     puller: Literal["air cylinder"]
-    bore: Size = from_register("opening.latch.air cylinder.bore")
-    rod: Size = from_register("opening.latch.air cylinder.rod")
-    stroke: Size = from_register("opening.latch.air cylinder.stroke")
+    bore: Thickness = from_register("opening.latch.air cylinder.bore")
+    rod: Thickness = from_register("opening.latch.air cylinder.rod")
+    stroke: Part = from_register("opening.latch.air cylinder.stroke")
     pressure: Pressure = from_register("opening.latch.air cylinder.pressure")  # gauge
     retracting: Annotated[bool, Flag()] = from_register("opening.latch.air cylinder.retracting")
     seal_loss: Pressure = from_register("opening.latch.air cylinder.seal_loss")
-    conductance: Annotated[float, Quantity("flow", above="0 m^3/(s*Pa)")] = from_register(
-        "opening.latch.air cylinder.conductance"
-    )  # ISO 6358 C
+    conductance: Annotated[
+        float, Quantity("flow", above="0 m^3/(s*Pa)", at_most="1000 L/(s*bar)")
+    ] = from_register("opening.latch.air cylinder.conductance")  # ISO 6358 C
     critical_ratio: Annotated[float, Number(at_least=0, below=1)] = from_register(
         "opening.latch.air cylinder.critical_ratio"
     )  # ISO 6358 b
     valve: Delay = from_register("opening.latch.air cylinder.valve")  # shift time
-    hose_bore: Size = from_register("opening.latch.air cylinder.hose_bore")
+    hose_bore: Thickness = from_register("opening.latch.air cylinder.hose_bore")
     hose_length: Length = from_register("opening.latch.air cylinder.hose_length")
-    dead_volume: Annotated[float, Quantity("volume", at_least="0 m^3")] = from_register(
-        "opening.latch.air cylinder.dead_volume"
+    dead_volume: Annotated[float, Quantity("volume", at_least="0 m^3", at_most="1 m^3")] = (
+        from_register("opening.latch.air cylinder.dead_volume")
     )
-    moving_mass: Annotated[float, Quantity("mass", above="0 kg")] = from_register(
-        "opening.latch.air cylinder.moving_mass"
+    moving_mass: Annotated[float, Quantity("mass", at_least="1 g", at_most="20000 lb")] = (
+        from_register("opening.latch.air cylinder.moving_mass")
     )  # piston, rod and what hangs on it
     supply: Supply = from_register("opening.latch.air cylinder.supply")
     # Volume of the air tank, filled to `pressure`, or to `tank_pressure` ahead of a regulator that
     # holds `pressure`. Without a tank the supply does not run down.
-    tank: Annotated[float | None, Quantity("volume", above="0 m^3")] = None
-    tank_pressure: Pressure | None = None
+    tank: Annotated[float | None, Quantity("volume", above="0 m^3", at_most="100 m^3")] = None
+    tank_pressure: TankPressure | None = None
     delay: Delay | None = None  # replaces the computed time from trigger to gate moving
 
     @model_validator(mode="after")

@@ -20,7 +20,14 @@ from soundergate.scenario.behaviour import (
 )
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Quantity, Text
-from soundergate.scenario.gates import DropGate, GateField, SideHingedGate, Size, TopHingedGate
+from soundergate.scenario.gates import (
+    DropGate,
+    GateField,
+    Opened,
+    SideHingedGate,
+    Size,
+    TopHingedGate,
+)
 from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
@@ -42,8 +49,8 @@ MOST_OPENINGS = 12
 class Opening(Table):
     """A way in, with its gate and latch. A one-way entrance has no latch (None)."""
 
-    width: Size
-    height: Size
+    width: Opened
+    height: Opened
     gate: GateField
     latch: LatchField | None = None
     bait_distance: Size = settled_from("opening.bait_distance")
@@ -85,7 +92,7 @@ class Opening(Table):
             )
         if gate.guided_length is None:
             multiple = default("opening.gate.drop.guided_length")
-            gate.settle(guided_length=multiple * min(self.height, room))
+            gate.settle(guided_length=multiple * self.height)
         elif gate.guided_length > self.height:
             raise Problem(
                 "more guided length than the gate is high",

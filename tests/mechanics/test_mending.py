@@ -1,0 +1,209 @@
+"""What `check` proposes passes when it is followed, for whatever is wrong."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from soundergate.mechanics import mending, setup
+from soundergate.mechanics.bench import Bench, shuts
+from soundergate.mechanics.check import check
+from soundergate.mechanics.words import SI, US
+from soundergate.scenario import examples
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table, loads
+from soundergate.scenario.schema import Scenario
+
+Trap = Callable[..., Scenario]
+AIR = {"kind": "pin", "puller": "air cylinder"}
+COIL = {"kind": "pin", "puller": "solenoid"}
+
+
+def drawn(rng: random.Random) -> dict[str, Any]:
+    """An opening whose latch is often too weak, too short or slips, and whose gate may stick."""
+    gate: dict[str, Any] = rng.choice(
+        [
+            {"kind": "drop", "sheet": "14 gauge"},
+            {
+                "kind": "drop",
+                "channel_length": "3.8 ft",
+                "drag_share": {"median": 0.1, "sigma": 0.6},
+            },
+            {"kind": "drop", "counterweight": "15 lb", "pull_offset": "2 in"},
+            {"kind": "top-hinged", "set_angle": f"{rng.choice([90, 120, 150])} deg"},
+            {"kind": "side-hinged", "spring_rate": f"{rng.choice([5, 15, 40])} N*m"},
+        ]
+    )
+    latch: dict[str, Any] = {
+        "kind": rng.choice(["pin", "knee", "finger", "rotary"]),
+        "puller": rng.choice(["solenoid", "air cylinder", "animal"]),
+        "lever": rng.choice([0.5, 1, 2, 6]),
+        "engaged": rng.choice(["0.1 in", "0.3 in", "0.5 in", "1 in"]),
+        "friction": {"median": rng.choice([0.2, 0.4, 0.6]), "sigma": rng.choice([0.2, 0.35])},
+    }
+    if latch["puller"] == "solenoid":
+        latch |= {"pull": f"{rng.choice([3, 8, 20, 45])} lbf"}
+        latch |= rng.choice([{}, {"gap": "1 in"}, {"wire_length": "90 ft", "wire_gauge": 20}])
+        latch |= rng.choice([{}, {}, {"stroke": "2 in"}])
+    if latch["puller"] == "air cylinder":
+        latch |= {"bore": rng.choice(["0.75 in", "1.125 in", "1.5 in"]), "rod": "0.3 in"}
+        latch |= {"pressure": rng.choice(["15 psi", "30 psi", "60 psi"])}
+        latch |= {"stroke": rng.choice(["0.5 in", "1.5 in", "3 in"])}
+    if latch["kind"] == "finger":
+        latch |= {"offset": rng.choice(["0 in", "-0.1 in", "-0.25 in"])}
+    if latch["kind"] == "pin":
+        latch |= {"support": rng.choice(["double shear", "double shear", "overhung"])}
+    return {"width": f"{rng.choice([4, 6, 10])} ft", "height": "3 ft", "gate": gate, "latch": latch}
+
+
+def scenario_with(opening: dict[str, Any], **tables: Any) -> Scenario:
+    table = {"sounder": {"sows": 2, "juveniles": 4}, "opening": [opening]}
+    return from_table({**table, "trigger": {"kind": "line"}, **tables})
+
+
+def followed(scenario: Scenario, units: Any = US) -> tuple[mending.Advice, bool]:
+    """The advice on a scenario's only opening, each proposal applied and checked once more."""
+    (before,) = setup.solve(scenario).openings
+    advice = mending.advice(scenario, 0, before, units)
+    for proposal in advice.proposals:
+        # As a user would: the file as it now reads, loaded and checked from nothing.
+        again = from_table(proposal.scenario.raw)
+        report = check(again, units.name)
+        (opening,) = report.setup.openings
+        assert report.ok, proposal.words
+        assert shuts(opening) >= mending.TARGET, proposal.words
+        assert again != scenario
+    return advice, shuts(before) < mending.TARGET
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_proposal_passes_when_it_is_followed(seed: int) -> None:
+    rng = random.Random(seed)
+    advice, weak = followed(scenario_with(drawn(rng)), rng.choice([US, SI]))
+    assert not weak or advice.lines
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(12, 120))
+def test_every_proposal_passes_when_it_is_followed_at_length(seed: int) -> None:
+    rng = random.Random(seed)
+    advice, weak = followed(scenario_with(drawn(rng)), rng.choice([US, SI]))
+    assert not weak or advice.lines
+
+
+def test_proposals_are_not_rare() -> None:
+    """The walk above would be empty if nothing were ever proposed."""
+    count = 0
+    for seed in range(12):
+        scenario = scenario_with(drawn(random.Random(seed)))
+        (opening,) = setup.solve(scenario).openings
+        count += len(mending.advice(scenario, 0, opening, US).proposals)
+    assert count > 12
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_the_words_are_the_values_that_were_tried(trap: Trap, system: str) -> None:
+    """Typed in from the sentence, the number does what the sentence says."""
+    scenario = trap(width="6 ft", latch={**AIR, "bore": "1.25 in", "pressure": "60 psi"})
+    said = " ".join(check(scenario, system).verdict)
+    ratio = re.search(r"For 95 %: a lever ratio of ([\d.]+), with", said)[1]
+    air = re.search(r"gives at ([\d.]+ (?:psi|kPa)) \(only within its rating\)", said)[1]
+    for key, value in (("lever", float(ratio)), ("pressure", air)):
+        latch = {**scenario.raw["opening"][0]["latch"], key: value}
+        assert check(trap(width="6 ft", latch=latch)).ok
+
+
+def test_the_least_that_does_is_proposed(trap: Trap) -> None:
+    latch = {**AIR, "bore": "1.25 in", "pressure": "60 psi"}
+    said = " ".join(check(trap(width="6 ft", latch=latch)).verdict)
+    ratio = float(re.search(r"a lever ratio of ([\d.]+), with", said)[1])
+    (short,) = setup.solve(trap(width="6 ft", latch={**latch, "lever": ratio - 0.1})).openings
+    assert shuts(short) < mending.TARGET
+
+
+def test_a_solenoid_of_hundreds_of_pounds_is_never_proposed(trap: Trap) -> None:
+    """An overhung, dry pin under a heavy gate would take 476 lbf: nobody builds that."""
+    gate = {"kind": "drop", "mass": "400 lb"}
+    latch = {**COIL, "pull": "25 lbf", "support": "overhung", "overhang": "2 in", "friction": 0.6}
+    report = check(trap(gate, latch))
+    said = " ".join(report.verdict)
+    pulls = [float(x) for x in re.findall(r"a pull of ([\d.]+) lbf", said)]
+    assert all(x <= 60 for x in pulls)
+    assert "would not do: another lever" in said
+    assert "a solenoid of up to 60 lbf" in said
+    travels = [float(x) for x in re.findall(r"with ([\d.]+) in of travel", said)]
+    assert all(x <= 1.5 for x in travels)
+    followed(trap(gate, latch))
+
+
+def test_where_nothing_does_it_is_said(trap: Trap) -> None:
+    gate = {"kind": "drop", "mass": "4 oz", "drag": "60 lbf"}
+    said = " ".join(check(trap(gate, AIR)).verdict)
+    assert "No channel length brings sticking open below 2 %" in said
+    assert "No change of one part that was tried makes it sure" in said
+    assert "For 95 %" not in said
+
+
+def test_both_amiss_are_mended_together(trap: Trap) -> None:
+    """A gate that sticks and a latch that is too weak: each proposal has a part for either."""
+    gate = {"kind": "drop", "channel_length": "3.6 ft", "drag": {"median": "4 lbf", "sigma": 0.7}}
+    scenario = trap(gate, {**AIR, "bore": "0.75 in", "rod": "0.3 in", "pressure": "40 psi"},
+                    width="8 ft")  # fmt: skip
+    advice, weak = followed(scenario)
+    assert weak
+    assert advice.proposals
+    assert all("channels of" in p.words for p in advice.proposals)
+    assert any("lever ratio" in p.words or "bore" in p.words for p in advice.proposals)
+
+
+def test_several_openings_are_mended_each_in_its_own_table(trap: Trap) -> None:
+    scenario = trap(latch=AIR, openings=2)
+    raw = scenario.raw
+    raw["opening"][1]["latch"] = {**AIR, "pressure": "12 psi"}
+    two = from_table(raw)
+    solved = setup.solve(two)
+    assert not mending.advice(two, 0, solved.openings[0], US).proposals
+    advice = mending.advice(two, 1, solved.openings[1], US)
+    assert advice.proposals
+    for proposal in advice.proposals:
+        assert proposal.scenario.opening[0] == two.opening[0]
+        assert proposal.scenario.opening[1] != two.opening[1]
+
+
+def test_an_emptying_container_gets_one_that_frees_the_latch_to_the_end(trap: Trap) -> None:
+    scenario = trap(
+        latch={"kind": "pin", "puller": "animal", "lever": 2},
+        trigger={"kind": "bait", "container": "6 lb"},
+        bait={"mass": "40 lb"},
+    )
+    (opening,) = setup.solve(scenario).openings
+    found = mending.advice(scenario, 0, opening, US).proposals
+    assert found
+    for proposal in found:
+        (mended,) = setup.solve(from_table(proposal.scenario.raw)).openings
+        assert mending.empty_release(mended) >= mending.TARGET
+
+
+def test_a_bench_gives_nothing_for_what_the_file_may_not_say(trap: Trap) -> None:
+    from soundergate.mechanics.bench import Change
+
+    bench = Bench(trap(latch=AIR), 0, US)
+    assert bench.solved(Change({"bore": "50 in"})) is None
+    with pytest.raises(ScenarioError):
+        bench.written(Change({"bore": "50 in"}))
+
+
+def test_examples_that_pass_get_no_advice() -> None:
+    for name in examples.names():
+        scenario = loads(examples.text(name))
+        for index, opening in setup.solve(scenario).different():
+            sure = shuts(opening) >= mending.TARGET
+            sticks = opening.jams or opening.hang_probability > mending.HANG_TARGET
+            empty = mending.empty_release(opening)
+            advice = mending.advice(scenario, index, opening, US)
+            if sure and not sticks and (empty is None or empty >= mending.TARGET):
+                assert not advice.lines, name
