@@ -330,7 +330,7 @@ TRAPS: dict[str, dict[str, object]] = {
     "sure": {},
     "sticks": {"gate": PLYWOOD},
     "a little of each": {
-        "gate": {"kind": "drop", "drag": {"median": "5 lbf", "sigma": 0.9}},
+        "gate": {"kind": "drop", "drag": {"median": "6 lbf", "sigma": 0.9}},
         "latch": {**BY_PIGS, "lever": 8},
         "trigger": {"kind": "line", "tension": "5 lbf"},
     },
