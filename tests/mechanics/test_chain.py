@@ -210,6 +210,20 @@ def test_the_integrals_are_those_of_a_simulation() -> None:
     assert middling > 8
 
 
+def test_those_tall_enough_push_harder_than_their_class() -> None:
+    """Height and push share the mass: a line that a tenth can touch is touched by the heavy."""
+    rng = np.random.default_rng(20260214)
+    young = replace(YOUNG, push=60.0, mass_sigma=0.35, strength_sigma=0.2, scatter=0.03)
+    low = made(lever=1.0, who=(young,), height=0.1, hung=1.0)
+    high = chains.changed(low, line={"height": 0.6})
+    found = chains.odds(high)
+    _, by_class = simulated(high, rng)
+    touched, freed = by_class["juvenile"]
+    assert 0.02 < found.touching["juvenile"] < 0.2
+    assert 0.05 < chains.odds(low).releases < found.releases - 0.05
+    assert stats.binomtest(freed, touched, found.releases).pvalue > FALSE_ALARM
+
+
 # ---- what helps ----------------------------------------------------------------------------
 
 

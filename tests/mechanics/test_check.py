@@ -10,7 +10,8 @@ import pytest
 from soundergate.mechanics import mending, words
 from soundergate.mechanics.bench import shuts
 from soundergate.mechanics.check import check
-from soundergate.scenario.loading import with_values
+from soundergate.scenario import examples
+from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -341,6 +342,7 @@ TRAPS: dict[str, dict[str, object]] = {
     "a little of each": {
         "gate": {"kind": "drop", "drag": {"median": "6 lbf", "sigma": 0.9}},
         "latch": {**BY_PIGS, "lever": 8},
+        "trigger": {"kind": "line", "tension": "5 lbf"},
     },
     "weak": {"latch": {**AIR, "pressure": "25 psi"}},
     "jams": {"gate": {"kind": "drop", "drag": "60 lbf"}},
@@ -412,3 +414,8 @@ def test_a_finger_held_by_friction_alone_holds_as_often_as_it_rubs_enough(trap: 
     least = 0.2 / (0.5 + 0.375 / 2)
     expected = NormalDist().cdf(math.log(0.4 / least) / 0.35)
     assert opening.hold_probability == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_every_example_is_a_trap_that_shuts(name: str) -> None:
+    assert check(loads(examples.text(name))).ok
