@@ -12,7 +12,7 @@ from soundergate.study.estimate import from_outcomes, run_player
 from soundergate.study.intervals import clopper_pearson, mean_t, mean_within, wilson
 from soundergate.study.measures import MEASURES
 from soundergate.study.moments import Moments
-from soundergate.study.stopping import MINIMUM_NIGHTS, next_total
+from soundergate.study.stopping import MINIMUM_NIGHTS, check_nights, next_total
 from soundergate.study.tally import Tally
 
 FIELDS = ["fraction_caught", "caught", "escaped", "whole_group", "released", "failed_release"]
@@ -270,3 +270,11 @@ def test_fates_and_catches_are_counted(nights):
     assert tally.fates["escaped_during"].mean == pytest.approx(np.mean(o["escaped_during"]) / 10)
     assert list(tally.catches) == np.bincount(o["caught"]).tolist()
     assert sum(tally.wholes) == tally.wholes[10] == np.count_nonzero(o["whole_group"]) > 0
+
+
+def test_a_run_is_of_one_night_or_more():
+    assert check_nights(1) == 1
+    assert check_nights(None) is None
+    for wrong in (0, -1, 1.0, True):
+        with pytest.raises(StudyError, match="1 or more"):
+            check_nights(wrong)

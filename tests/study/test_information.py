@@ -98,3 +98,17 @@ def test_the_threshold_is_an_order_statistic_of_the_largest():
     assert information.by_chance(u, gains, 1, level=0.5) < many
     assert information.by_chance(u, gains, 1, level=0.9999) == np.inf  # too few shuffles to say
     assert information.by_chance(u, np.zeros((50, 2)), 1) == 0.0
+
+
+def test_one_study_in_twenty_is_the_rank_of_the_threshold():
+    """Of 399 shuffles 19 lie above it: with the study itself 20 of 400, exactly 5 %."""
+    rng = np.random.default_rng(4)
+    u, gains = rng.random((40, 5)), rng.normal(0, 1, (40, 2))
+    over = gains - gains[:, [information.best(gains)]]
+    shuffled = np.random.default_rng([7, 0x5EED])
+    largest = []
+    for _ in range(399):
+        moved = shuffled.permutation(over)
+        largest.append(max(information.partial(column, moved) for column in u.T))
+    chance = information.by_chance(u, gains, 7)
+    assert np.sum(np.array(largest) > chance * (1 + 1e-9)) == 19
