@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand
 
-from soundergate.commands.guard import guarded
+from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Options
 
 app = typer.Typer(
@@ -461,4 +461,7 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a sign that the terminal cannot show ends no run
             stream.reconfigure(errors="replace")
-    app()
+    try:
+        app()
+    except OSError as error:  # help that could not be written
+        sys.exit(failed(error))

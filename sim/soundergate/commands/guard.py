@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import functools
 import os
 import sys
@@ -11,6 +13,7 @@ from typing import Any
 import typer
 
 COMPUTED, NOT_SURE, BAD_INPUT, STOPPED = 0, 1, 2, 130
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
 
 def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
@@ -25,17 +28,17 @@ def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
 
 def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int:
     try:
-        return command(*args, **options) or COMPUTED
+        code = command(*args, **options) or COMPUTED
+        sys.stdout.flush()
+        return code
     except KeyboardInterrupt:
         _tell("Stopped by hand before anything was computed.")
         return STOPPED
     except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _write_no_more()
         return COMPUTED
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        _tell(f"Error: {where}{error.strerror or error}")
-        return BAD_INPUT
+        return failed(error)
     except Exception as error:
         from soundergate.scenario.errors import ScenarioError
 
@@ -43,6 +46,23 @@ def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int
             raise
         _tell(f"Error: {error}")
         return BAD_INPUT
+
+
+def failed(error: OSError) -> int:
+    """Say what could not be read or written."""
+    reason = error.strerror or error
+    if error.filename is None and error.errno in _FULL:  # whatever else is written has a name
+        _write_no_more()
+        reason = f"standard output: cannot be written: {reason}"
+    where = f"{error.filename}: " if error.filename else ""
+    _tell(f"Error: {where}{reason}")
+    return BAD_INPUT
+
+
+def _write_no_more() -> None:
+    """What still waits in the buffer of standard output goes nowhere."""
+    with contextlib.suppress(OSError, ValueError):  # none at all, or one that is no file
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _tell(text: str) -> None:

@@ -7,12 +7,15 @@ the blue-orange axis, which the common colour-vision deficiencies leave intact.
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from soundergate.files import write_bytes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -234,6 +237,7 @@ def save(
         for suffix in formats:
             path = Path(f"{stem}.{suffix}")
             path.parent.mkdir(parents=True, exist_ok=True)
-            figure.savefig(path, format=suffix, dpi=dpi, metadata=without_date.get(suffix))
-            paths.append(path)
+            drawn = io.BytesIO()
+            figure.savefig(drawn, format=suffix, dpi=dpi, metadata=without_date.get(suffix))
+            paths.append(write_bytes(path, drawn.getvalue()))
     return paths

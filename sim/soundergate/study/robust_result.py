@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from soundergate.files import write_text
 from soundergate.study import information, intervals
 from soundergate.study.errors import StudyError
 from soundergate.study.inputs import Input
@@ -345,8 +346,7 @@ def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) ->
     for row in rows:
         writer.writerow({k: repr(v) if isinstance(v, float) else v for k, v in row.items()})
     if path is not None:
-        with open(path, "w", encoding="utf-8", newline="") as file:
-            file.write(out.getvalue())
+        write_text(path, out.getvalue())
     return out.getvalue()
 
 

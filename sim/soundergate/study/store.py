@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.scenario.errors import shortened
 from soundergate.study import codec
 from soundergate.study.errors import StudyError
 from soundergate.study.identity import changes, digest_of, in_short
@@ -210,7 +211,7 @@ class Store:
                     raise self._damaged("the record of an arm that failed has changed")
             for (page,) in self._db.execute("PRAGMA integrity_check"):
                 if page != "ok":
-                    raise self._damaged(str(page).splitlines()[-1])
+                    raise self._damaged(shortened(str(page).splitlines()[-1]))
 
     def _rows(self, which: str, *values: object) -> Iterator[tuple[Any, ...]]:
         """Rows of chunks in order, each as it was written: columns as in `_CHUNK`, no digest."""
@@ -394,7 +395,7 @@ class Store:
 
     def _unreadable(self, error: Exception) -> StudyError:
         return _Unreadable(
-            f"is damaged, or is no store of chunks: {error}",
+            f"is damaged, or is no store of chunks: {shortened(' '.join(str(error).split()))}",
             file=str(self.path),
             hint=_AGAIN if self._is_marked() else _ELSEWHERE,
         )
@@ -445,7 +446,8 @@ class Store:
                     file=str(self.path),
                     hint="wait for it, stop it, or give another folder",
                 ) from None
-            raise StudyError(f"{problem}: {error}", file=str(self.path), hint=hint) from None
+            reason = shortened(" ".join(str(error).split()))
+            raise StudyError(f"{problem}: {reason}", file=str(self.path), hint=hint) from None
 
 
 class _Unreadable(StudyError):
