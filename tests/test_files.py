@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import errno
 import os
 import subprocess
@@ -10,7 +11,57 @@ from pathlib import Path
 
 import pytest
 
+import soundergate.files
 from soundergate.files import write_bytes, write_text, writing
+
+PACKAGE = Path(soundergate.files.__file__).parent
+WRITING = {"write_text", "write_bytes", "savefig", "to_csv", "to_json", "to_html", "tofile", "save"}
+"""Methods of others that write to a path: called on what they write to in no module but one."""
+IN_MEMORY = {"savefig": {"buffer", "drawn"}}
+
+
+def writes_by_itself(call: ast.Call) -> bool:
+    """Whether a call may write a file in another way than ours."""
+    of, arguments = call.func, [ast.unparse(argument) for argument in call.args]
+    if ast.unparse(of) in ("open", "io.open", "os.fdopen"):
+        mode = [*arguments[1:2], *(ast.unparse(k.value) for k in call.keywords if k.arg == "mode")]
+        return any(set(how) & set("wax+") for how in mode)
+    if not isinstance(of, ast.Attribute) or of.attr not in WRITING or not arguments:
+        return False
+    if ast.unparse(of.value) in ("style", "json"):
+        return False
+    return arguments[0] not in IN_MEMORY.get(of.attr, set())
+
+
+def test_no_module_writes_in_another_way() -> None:
+    found = [
+        f"{path.relative_to(PACKAGE)}:{node.lineno}"
+        for path in sorted(PACKAGE.rglob("*.py"))
+        if path.name != "files.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and writes_by_itself(node)
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("code", "seen"),
+    [
+        ("open(path, 'w')", True),
+        ("open(path, mode='ab')", True),
+        ("open(path)", False),
+        ("open(path, 'rb')", False),
+        ("path.write_text(text)", True),
+        ("figure.savefig(path, format='png')", True),
+        ("figure.savefig(buffer, format='svg')", False),
+        ("table.to_csv(out / 'x.csv', index=False)", True),
+        ("table.to_csv(index=False)", False),
+    ],
+)
+def test_what_would_be_seen(code: str, seen: bool) -> None:
+    call = ast.parse(code, mode="eval").body
+    assert isinstance(call, ast.Call)
+    assert writes_by_itself(call) is seen
 
 
 def names(folder: Path) -> list[str]:
@@ -45,7 +96,8 @@ def test_whatever_stops_it_leaves_what_was_there(tmp_path: Path, error) -> None:
             file.write(b"half")
             raise error
 
-    pytest.raises(error, half)
+    with pytest.raises(error):
+        half()
     assert path.read_text() == "old"
     assert names(tmp_path) == ["table.csv"]
 

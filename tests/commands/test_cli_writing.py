@@ -29,7 +29,6 @@ set = {trigger.distance = "22 ft"}
 worlds = 4
 nights = 20
 """
-SLOW = pytest.mark.slow
 COMMANDS = {
     "check": ["check", "trap.toml"],
     "night": ["night", "trap.toml"],
@@ -39,10 +38,6 @@ COMMANDS = {
     "rule": ["rule", "watched.toml", "--nights", "60", "--worlds", "2"],
     "season": ["season", "trap.toml", "--campaigns", "20"],
 }
-EVERY = [
-    pytest.param(command, id=name, marks=() if name == "night" else SLOW)
-    for name, command in COMMANDS.items()
-]
 opened: list[str] | None = None
 
 
@@ -82,7 +77,8 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.name != NAME}
 
 
-@pytest.mark.parametrize("command", EVERY)
+@pytest.mark.slow
+@pytest.mark.parametrize("command", COMMANDS.values(), ids=COMMANDS)
 def test_every_output_of(command, into, tmp_path, monkeypatch, listening) -> None:
     out = tmp_path / "out"
     into(command, out)

@@ -17,6 +17,7 @@ from soundergate.scenario.paths import put
 from soundergate.scenario.schema import Scenario
 
 LARGEST_FILE = 1_000_000  # bytes; a scenario is a page or two
+LONGEST_LINE = 10_000  # characters; what is one key of many parts takes the parser very long
 DEEPEST = 16  # tables and lists in one another; a scenario has four or five
 
 
@@ -117,6 +118,9 @@ def text_of(
 
 def tables_of(text: str, name: str, wrong: type[ScenarioError] = ScenarioError) -> dict[str, Any]:
     """A TOML text as tables. Raises ``wrong`` with line and column for what is none."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if len(line) > LONGEST_LINE:
+            raise wrong(f"line {number} has more than {LONGEST_LINE} characters", file=name)
     try:
         tables = tomllib.loads(text)
     except (RecursionError, ValueError) as error:  # a TOMLDecodeError is a ValueError
