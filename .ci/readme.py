@@ -24,6 +24,8 @@ README = Path(__file__).parents[1] / "README.md"
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 ONCE = "Compiling the batch engine"
 """A line that a command prints only the first time on a computer."""
+BY_THE_CLOCK = re.compile(r"[\d,]+ of [\d,]+ .+ a second, .+ left")
+"""A line that says how far a command has come, on a computer where it takes longer."""
 FILE = re.compile(r"`([\w-]+\.toml)`")
 
 
@@ -52,8 +54,13 @@ def run(command: str, folder: Path) -> str:
     )
     if done.returncode not in (0, 1):  # 1 is an answer of `check`
         raise SystemExit(f"$ {command}\n{done.stdout}exit code {done.returncode}")
-    lines = (line.rstrip() for line in done.stdout.splitlines() if not line.startswith(ONCE))
+    lines = (line.rstrip() for line in done.stdout.splitlines() if not passing(line))
     return "".join(f"{line}\n" for line in lines).strip("\n") + "\n"
+
+
+def passing(line: str) -> bool:
+    """Whether a line depends on when and where a command is run."""
+    return line.startswith(ONCE) or BY_THE_CLOCK.fullmatch(line) is not None
 
 
 def replayed(text: str, folder: Path) -> str:

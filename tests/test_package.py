@@ -126,3 +126,36 @@ class TestFromPython:
 
         assert all(callable(one) for one in (load, check, night, run, compare, rule, season, study))
         assert not hasattr(soundergate, "run_study")
+
+
+# ---- versions -------------------------------------------------------------------------------
+
+
+def lowest() -> list[str]:
+    """What .ci/lowest.py prints."""
+    script = REPO / ".ci" / "lowest.py"
+    done = subprocess.run([sys.executable, script], capture_output=True, text=True, check=True)
+    return done.stdout.split()
+
+
+def test_every_dependency_declares_the_lowest_version_that_is_tried() -> None:
+    project = tomllib.loads((REPO / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    declared = [*project["dependencies"], *extras["test"], *extras["cluster"]]
+    wanted = {text.replace(">=", "==") for text in declared if not text.startswith("soundergate")}
+    assert set(lowest()) == wanted
+    assert len(wanted) == len(declared) - 1
+
+
+def test_what_is_installed_here_is_no_older_than_declared() -> None:
+    for constraint in lowest():
+        name, version = constraint.split("==")
+        here = [int(part) for part in metadata.version(name).split(".")[:2]]
+        assert here >= [int(part) for part in version.split(".")[:2]], constraint
+
+
+def test_every_python_that_is_named_is_tried() -> None:
+    project = tomllib.loads((REPO / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    named = [text.rsplit(" ", 1)[1] for text in project["classifiers"] if ":: Python :: 3." in text]
+    assert project["requires-python"] == f">={named[0]}"
+    assert f"for version in {' '.join(named)}; do" in (REPO / ".ci" / "run").read_text()

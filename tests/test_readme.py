@@ -42,6 +42,23 @@ def test_output_that_no_command_prints_would_be_seen(
     assert readme.main(["check"]) == 0
 
 
+def test_how_far_a_command_has_come_is_no_output_of_its_own(readme: ModuleType) -> None:
+    """Whatever is said by the clock, of anything that is counted, and nothing else."""
+    from soundergate.commands.pace import Lines
+
+    told: list[str] = []
+    for what in ("nights", "what it leans on", "campaigns"):
+        for rate in (0.5, 40, 123_456):
+            clock = iter(range(0, 10_000, 20))
+            lines = Lines(what, told.append, lambda clock=clock: next(clock))
+            for step in range(1, 30):
+                lines(int(rate * step * 40), 10**9)
+    assert len(told) > 100
+    assert all(readme.passing(line) for line in told)
+    shown = [line for body in readme.blocks(TEXT, "console") for line in body.splitlines()]
+    assert not any(readme.passing(line) for line in shown)
+
+
 def test_exactly_two_setup_commands(readme: ModuleType) -> None:
     first, second = readme.setup_commands(TEXT)
     assert "venv" in first

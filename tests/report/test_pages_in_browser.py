@@ -142,11 +142,25 @@ class Browser:
         assert "exceptionDetails" not in result, result["exceptionDetails"]
         return result["result"].get("value")
 
-    def wait(self, condition: str, seconds: float = 15.0) -> None:
+    def wait(self, condition: str, seconds: float = 300.0) -> None:
         end = time.monotonic() + seconds
         while not self.run(condition):
             assert time.monotonic() < end, f"never true: {condition}"
             time.sleep(0.05)
+
+    def wait_for(self, method: str) -> None:
+        """Until the browser tells of an event that it has not told of before."""
+        while all(event["method"] != method for event in self.events):
+            self.events.append(self._receive())
+
+    def frames(self, number: int) -> None:
+        """Until the page has been painted so many times more."""
+        self.run(
+            f"window.left = {number};"
+            "requestAnimationFrame(function painted() {"
+            "  if (--window.left > 0) requestAnimationFrame(painted); })"
+        )
+        self.wait("window.left <= 0")
 
     def complaints(self) -> list[str]:
         """Console errors, uncaught exceptions and log entries so far."""
@@ -255,8 +269,9 @@ def test_without_script_the_night_is_still_there(browser: Browser, page: Path) -
     browser.session = None
     browser.open(page)
     browser.call("Emulation.setScriptExecutionDisabled", value=True)
+    browser.events.clear()
     browser.call("Page.reload")
-    time.sleep(0.5)
+    browser.wait_for("Page.loadEventFired")
     browser.call("Emulation.setScriptExecutionDisabled", value=False)
     assert browser.run("document.querySelector('.controls').hidden") is True
     assert browser.run("document.querySelectorAll('.plan .pig:not([display])').length") == 11
@@ -328,7 +343,7 @@ def test_the_replay_plays_and_pauses(browser: Browser, page: Path) -> None:
     browser.wait("Number(document.querySelector('.time').value) > 5")
     press(browser, "play")
     stopped = state(browser)["slider"]
-    time.sleep(0.3)
+    browser.frames(10)
     assert state(browser)["slider"] == stopped
     assert browser.complaints() == []
 
@@ -336,14 +351,30 @@ def test_the_replay_plays_and_pauses(browser: Browser, page: Path) -> None:
 def test_less_motion_means_one_event_at_a_time(browser: Browser, page: Path) -> None:
     browser.open(page, prefers_reduced_motion="reduce")
     press(browser, "release")
-    press(browser, "play")
-    browser.wait(
-        "document.querySelector('.events [aria-current] .what').textContent"
-        ".startsWith('gate moves')"
+    browser.run(
+        "window.times = new Set(); window.rows = new Set();"
+        "(function look() {"
+        "  times.add(document.querySelector('.time').value);"
+        "  rows.add(document.querySelector('.events [aria-current]'));"
+        "  requestAnimationFrame(look); })()"
     )
-    first = state(browser)["slider"]
-    time.sleep(0.5)
-    assert state(browser)["slider"] == first  # stands still between events
+    press(browser, "play")
+    browser.wait("rows.size >= 3")
+    press(browser, "play")
+    # at every frame that was painted it stood at an event, and never between two
+    assert browser.run("times.size <= rows.size")
+
+
+def test_motion_is_between_events_for_everybody_else(browser: Browser, page: Path) -> None:
+    browser.open(page)
+    press(browser, "release")
+    browser.run(
+        "window.times = new Set();"
+        "(function look() {"
+        "  times.add(document.querySelector('.time').value); requestAnimationFrame(look); })()"
+    )
+    press(browser, "play")
+    browser.wait("times.size >= 5")
     press(browser, "play")
 
 

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from soundergate.scenario import units
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.units import (
     DIMENSIONS,
@@ -192,3 +193,19 @@ def test_one_registry():
 def test_importing_the_room_does_not_import_pint():
     code = "import sys, soundergate.scenario; sys.exit(bool({'pint', 'scipy'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_fault_of_the_unit_package_is_not_taken_for_an_unknown_unit(monkeypatch):
+    """A version that does not go with this Python said of every unit that it was unknown."""
+
+    def broken(text):
+        raise TypeError("cannot inherit frozen dataclass from a non-frozen one")
+
+    units._pint_unit.cache_clear()
+    units._read_cached.cache_clear()
+    with monkeypatch.context() as patched:
+        patched.setattr(units.registry(), "Unit", broken)
+        with pytest.raises(TypeError, match="frozen dataclass"):
+            parse_quantity("4.0625 ft", "length")
+    units._pint_unit.cache_clear()
+    assert parse_quantity("4.0625 ft", "length") == pytest.approx(1.23825)

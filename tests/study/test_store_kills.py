@@ -1,7 +1,8 @@
 """Runs that are killed at random moments and go on to the same bytes.
 
-Here a process that has everything loaded forks one run after another and kills it, so that few
-seconds go into starting; the slow tier (tests/commands) kills the command itself.
+Here a process that has everything loaded forks one run after another, so that few seconds go into
+starting; the slow tier (tests/commands) kills the command itself. A moment is a number of calls, in
+Python and inside SQLite, and not of seconds: those depend on what else the machine does.
 """
 
 from __future__ import annotations
@@ -11,7 +12,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from collections import Counter
 from pathlib import Path
 
@@ -19,15 +19,17 @@ import pytest
 
 from soundergate.study.store import NAME
 
+NEVER = 0
 NURSERY = """
-import os, signal, sys, time
+import os, signal, sqlite3, sys
 from pathlib import Path
 from soundergate.engine.executors import CHUNK
-from soundergate.study import store
+from soundergate.study import playing, store
 from soundergate.study.estimate import run
 from soundergate.study.record import write_run
 
 CHUNK["batch"], store._SECONDS_A_ROW = 400, 0.0  # many rows, so that kills fall between them
+playing._CHUNK_SECONDS = 1e9
 store._SYNCHRONOUS = "OFF"  # a process is killed here, and not the power cut
 scenario, nights = sys.argv[1], int(sys.argv[2])
 run(scenario, 1)
@@ -37,31 +39,48 @@ def play(folder):
     with store.Store(folder, resume=True) as kept:
         write_run(folder, run(scenario, nights, seed=3, workers=2, store=kept))
 
+def count_up_to(last):
+    calls, connect = [0], sqlite3.connect
+
+    def another(*_):
+        calls[0] += 1
+        if calls[0] == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    def connected(*args, **options):
+        db = connect(*args, **options)
+        db.set_progress_handler(another, 25)
+        return db
+
+    sqlite3.connect = connected
+    sys.setprofile(another)
+    return calls
+
 for line in sys.stdin:
-    folder, seconds = line.rsplit(maxsplit=1)
+    folder, last = line.rsplit(maxsplit=1)
     child = os.fork()
     if child == 0:
+        calls = count_up_to(int(last))
         play(Path(folder))
+        sys.setprofile(None)
+        Path(folder + ".calls").write_text(str(calls[0]))
         os._exit(0)
-    if seconds != "never":
-        time.sleep(float(seconds))
-        os.kill(child, signal.SIGKILL)
     print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 
 
 @pytest.fixture
 def play(scenario_file, tmp_path):
-    """``play(folder, seconds)``: a run into a folder, killed after so long, or "never"; its exit
-    code."""
+    """``play(folder, last)``: a run into a folder, killed at its call of that number, if it comes
+    so far; its exit code."""
     script = tmp_path / "nursery.py"
     script.write_text(NURSERY)
     command = [sys.executable, str(script), str(scenario_file), "12000"]
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True, "bufsize": 1}
     with subprocess.Popen(command, **pipes) as nursery:
 
-        def played(folder: Path, seconds: float | str) -> int:
-            print(folder, seconds, file=nursery.stdin, flush=True)
+        def played(folder: Path, last: int) -> int:
+            print(folder, last, file=nursery.stdin, flush=True)
             return int(nursery.stdout.readline())
 
         yield played
@@ -89,25 +108,25 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 def test_a_run_killed_at_random_moments_ends_with_the_same_bytes(play, tmp_path):
-    assert play(tmp_path / "first", "never") == 0  # by then all is loaded
-    begun = time.monotonic()
-    assert play(tmp_path / "whole", "never") == 0
-    took = time.monotonic() - begun
+    assert play(tmp_path / "first", NEVER) == 0  # by then all is loaded
+    assert play(tmp_path / "whole", NEVER) == 0
+    calls = int((tmp_path / "whole.calls").read_text())
     whole = contents(tmp_path / "whole")
     assert set(whole) == {"nights.csv.gz", "run.json", "summary.csv"}
-    luck, kills, found = random.Random(5), Counter(), tmp_path / "killed-0"
+    luck, kills, lives, found = random.Random(5), Counter(), 0, tmp_path / "killed-0"
     while kills.total() < 5:
         before = nights_in(found)
-        code = play(found, luck.uniform(0.0, 0.7 * took))
-        if code == 0:  # too quick for us: again from nothing
+        code = play(found, luck.randrange(1, calls * 7 // 10))
+        if code == 0:  # nothing was left to do: again from nothing
             assert contents(found) == whole
-            found = tmp_path / f"killed-{kills.total()}-{time.monotonic_ns()}"
+            lives += 1
+            found = tmp_path / f"killed-{lives}"
             continue
         assert code == -signal.SIGKILL
         after = nights_in(found)
         assert after >= before, "nights that were safe are lost"
         kills["with new nights" if after > before else "without"] += 1
-    assert play(found, "never") == 0
+    assert play(found, NEVER) == 0
     assert contents(found) == whole
     assert nights_in(found) == 12_000
     assert kills["with new nights"] >= 1

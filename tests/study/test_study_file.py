@@ -202,7 +202,7 @@ def test_faults_are_named(study_file, change, message):
 
 
 def test_other_faults(study_file, tmp_path):
-    with pytest.raises(StudyError, match=r"none\.toml: cannot be read"):
+    with pytest.raises(StudyError, match=r"none\.toml: there is no such file"):
         load(tmp_path / "none.toml")
     with pytest.raises(StudyError, match="no arms"):
         loads('base = "alder.toml"')

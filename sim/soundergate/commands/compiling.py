@@ -10,7 +10,8 @@ def announce(options: Options) -> None:
     """Say that compiling takes a while, if it is about to happen."""
     if options.engine != "batch" or options.quiet:
         return
-    from soundergate.engine.compiled import cache_is_warm
+    from soundergate.engine import compiled
 
-    if not cache_is_warm():
-        console.tell("Compiling the batch engine for this computer, once: up to half a minute.")
+    if not compiled.cache_is_warm():
+        what = "for this computer, once" if compiled.CACHE is not None else "for this run"
+        console.tell(f"Compiling the batch engine {what}: up to half a minute.")

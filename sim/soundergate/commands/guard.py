@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import functools
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -11,6 +13,7 @@ import typer
 from soundergate.commands import streams, surroundings
 
 COMPUTED, NOT_SURE, BAD_INPUT, STOPPED = 0, 1, 2, 130
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
 
 def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
@@ -26,15 +29,17 @@ def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
 def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int:
     try:
         surroundings.check()
-        return command(*args, **options) or COMPUTED
+        code = command(*args, **options) or COMPUTED
+        sys.stdout.flush()
+        return code
     except KeyboardInterrupt:
         _tell("Stopped by hand before anything was computed.")
         return STOPPED
+    except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
+        streams.let_go_of_broken()
+        return COMPUTED
     except OSError as error:
-        streams.let_go_of_broken()  # it may be the very stream that cannot be written to
-        where = f"{error.filename}: " if error.filename else ""
-        _tell(f"Error: {where}{error.strerror or error}")
-        return BAD_INPUT
+        return failed(error)
     except Exception as error:
         from soundergate.scenario.errors import ScenarioError
 
@@ -42,6 +47,17 @@ def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int
             raise
         _tell(f"Error: {error}")
         return BAD_INPUT
+
+
+def failed(error: OSError) -> int:
+    """Say what could not be read or written."""
+    reason = error.strerror or error
+    streams.let_go_of_broken()  # it may be the very stream that cannot be written to
+    if error.filename is None and error.errno in _FULL:  # whatever else is written has a name
+        reason = f"standard output: cannot be written: {reason}"
+    where = f"{error.filename}: " if error.filename else ""
+    _tell(f"Error: {where}{reason}")
+    return BAD_INPUT
 
 
 def _tell(text: str) -> None:

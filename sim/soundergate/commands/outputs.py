@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from soundergate.commands import console
 from soundergate.commands.options import Options
+from soundergate.files import write_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -179,10 +180,10 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     from soundergate.report import html
     from soundergate.study.cells import safe_frame
 
-    events = out / "events.csv"
-    safe_frame(trace.table).to_csv(events, index=False, lineterminator="\n")
+    events = safe_frame(trace.table).to_csv(index=False, lineterminator="\n")
+    written = [write_text(out / "events.csv", events)]
     page = html.night_page(trace, scenario, solve(scenario))
-    say_written(out, [events, *write_page(out / "night.html", page)], options)
+    say_written(out, [*written, *write_page(out / "night.html", page)], options)
 
 
 def write_gates(

@@ -10,6 +10,7 @@ from soundergate.commands.compiling import announce
 from soundergate.commands.folder import prepare
 from soundergate.commands.options import Options
 from soundergate.commands.outputs import say_written, write_page
+from soundergate.files import write_text
 
 if TYPE_CHECKING:
     from soundergate.study.release import ReleaseResult
@@ -65,8 +66,7 @@ def write(out: Path, result: ReleaseResult, options: Options) -> None:
     from soundergate.study.record import scenario_json, write_json
     from soundergate.study.versions import versions
 
-    line = out / "rule.toml"
-    line.write_text(f"# put under [trigger]\n{result.rule.toml()}\n", encoding="utf-8")
+    line = write_text(out / "rule.toml", f"# put under [trigger]\n{result.rule.toml()}\n")
     record = {
         "command": "rule",
         **result.to_json(),

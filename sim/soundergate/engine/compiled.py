@@ -1,18 +1,16 @@
 """The one place that uses Numba: how shared functions and kernels are compiled and cached.
 
 Numba keys its on-disk cache by the file a function stands in and does not notice an edit in
-another file that the function calls. The cache folder therefore carries a hash of every compiled
-source and of the versions that shape the machine code, so an edit can never meet a stale binary.
+another file that the function calls. The cache folder therefore carries a hash of every source
+that the kernel is compiled from and of the versions that shape the machine code, so an edit can
+never meet a stale binary, and an edit elsewhere compiles nothing.
 """
 
 from __future__ import annotations
 
 import gc
-import hashlib
-import os
-import platform
+import multiprocessing
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,7 +18,7 @@ from typing import Any, TypeVar, cast
 
 import numba
 
-from soundergate.engine import compiled_parts
+from soundergate.engine import compiled_cache, compiled_parts
 from soundergate.engine.compiled_parts import Part, dispatcher
 from soundergate.engine.compiled_shared import shared
 
@@ -29,41 +27,21 @@ F = TypeVar("F", bound=Callable[..., Any])
 PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
 """Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
-SOURCES = (
-    *sorted(Path(__file__).parent.glob("*.py")),
-    # a formula that nights share with `check`
-    Path(__file__).parents[1] / "mechanics" / "trip_line.py",
-)
-
-
-def _fingerprint() -> str:
-    digest = hashlib.sha256()
-    for version in (numba.__version__, sys.version, platform.machine()):
-        digest.update(version.encode())
-    for source in SOURCES:
-        digest.update(source.name.encode())
-        digest.update(source.read_bytes())
-    return digest.hexdigest()[:16]
-
-
-def _cache_root() -> Path:
-    if base := os.environ.get("XDG_CACHE_HOME"):
-        return Path(base)
-    if sys.platform == "win32" and (base := os.environ.get("LOCALAPPDATA")):
-        return Path(base)
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    return Path.home() / ".cache"
+_KERNEL = Path(__file__).with_name("kernel.py")
 
 
 def _prepare_cache() -> Path | None:
-    """A writable cache folder for these very sources, or None: then compile without a cache."""
+    """A folder for code of these very sources, or None: then it is compiled for this run alone."""
+    name = compiled_cache.fingerprint(compiled_cache.sources(_KERNEL), numba.__version__)
     try:
-        folder = _cache_root() / "soundergate" / _fingerprint()
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            return folder
-    except (OSError, RuntimeError):
+        return compiled_cache.folder(name)
+    except compiled_cache.NotPrivate as why:
+        if multiprocessing.parent_process() is None:  # said once, and not by every worker
+            print(
+                f"Compiled code is not kept, nor taken from what is there: {why}. "
+                "XDG_CACHE_HOME may name a folder of your own.",
+                file=sys.stderr,
+            )
         return None
 
 

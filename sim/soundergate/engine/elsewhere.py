@@ -12,6 +12,7 @@ import hashlib
 import platform
 from functools import cache
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from soundergate.engine.executors import Chunk, Work
@@ -31,10 +32,8 @@ class Answer(NamedTuple):
 @cache
 def made_with() -> dict[str, str]:
     """What the bits of a night depend on: versions, sources, and how functions round here."""
-    from soundergate.engine.compiled import SOURCES
-
     sources = hashlib.sha256()
-    for source in SOURCES:
+    for source in sorted(Path(__file__).parent.glob("*.py")):
         sources.update(source.name.encode() + source.read_bytes())
     return {
         "python": ".".join(platform.python_version_tuple()[:2]),

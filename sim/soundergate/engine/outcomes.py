@@ -10,12 +10,12 @@ from __future__ import annotations
 import gzip
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
 from soundergate.engine.codes import FATES
+from soundergate.files import writing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -204,19 +204,13 @@ def write_nights(path: str | os.PathLike[str], parts: Iterable[Outcomes]) -> Non
     Floats as the shortest text that reads back to the same number, nan as an empty field, flags as
     0 or 1. The file appears whole or not at all. Only a part is held in memory at a time.
     """
-    target = Path(path)
-    partial = target.with_name(target.name + ".tmp")
-    try:
-        with (
-            open(partial, "wb") as raw,
-            gzip.GzipFile(filename="", mode="wb", compresslevel=6, fileobj=raw, mtime=0) as out,
-        ):
-            out.write((",".join(_NAMES) + "\n").encode())
-            for block in _blocks(parts):
-                out.write(_text_of(block).encode())
-        os.replace(partial, target)
-    finally:
-        partial.unlink(missing_ok=True)
+    with (
+        writing(path) as raw,
+        gzip.GzipFile(filename="", mode="wb", compresslevel=6, fileobj=raw, mtime=0) as out,
+    ):
+        out.write((",".join(_NAMES) + "\n").encode())
+        for block in _blocks(parts):
+            out.write(_text_of(block).encode())
 
 
 def _blocks(parts: Iterable[Outcomes]) -> Iterator[Outcomes]:

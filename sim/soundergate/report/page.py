@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from soundergate.files import write_text
 from soundergate.report.cautions import cautions
 from soundergate.report.inline_svg import inline_svg
 from soundergate.report.templating import fill, source
@@ -116,9 +117,7 @@ def render(page: Page) -> str:
 
 def write(page: Page, path: str | os.PathLike[str]) -> Path:
     """Write the page to a file (UTF-8) and return its path."""
-    target = Path(path)
-    target.write_text(render(page), encoding="utf-8")
-    return target
+    return write_text(path, render(page))
 
 
 def save_pictures(

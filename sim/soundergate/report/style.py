@@ -7,6 +7,7 @@ the blue-orange axis, which the common colour-vision deficiencies leave intact.
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine import codes
+from soundergate.files import write_bytes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -249,6 +251,7 @@ def save(
         for suffix in formats:
             path = Path(f"{stem}.{suffix}")
             path.parent.mkdir(parents=True, exist_ok=True)
-            figure.savefig(path, format=suffix, dpi=dpi, metadata=without_date.get(suffix))
-            paths.append(path)
+            drawn = io.BytesIO()
+            figure.savefig(drawn, format=suffix, dpi=dpi, metadata=without_date.get(suffix))
+            paths.append(write_bytes(path, drawn.getvalue()))
     return paths

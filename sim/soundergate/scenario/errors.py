@@ -6,6 +6,9 @@ import math
 from typing import Any
 
 _ABSENT: Any = object()
+_DEEPEST_SHOWN = 8
+_LONGEST, _LEFT_OUT = 700, " ... "
+"""Characters of a problem or of what would do: a message is never longer than a screen."""
 
 
 class ScenarioError(Exception):
@@ -31,12 +34,15 @@ class ScenarioError(Exception):
         self.value = None if value is _ABSENT else value
         self.hint = hint
         self.more = more
-        where = ": ".join(part for part in (file, key) if part)
+        where = ": ".join(
+            part for part in (file and shortened(file, 300), key and shortened(key)) if part
+        )
         if value is not _ABSENT and key:
             where += f" = {show(value)}"
+        problem = shortened(problem, _LONGEST)
         text = f"{where}: {problem}" if where else problem
         if hint:
-            text += f"; {hint}"
+            text += f"; {shortened(hint, _LONGEST)}"
         if more:
             text += f" (and {more} more error{'s' if more > 1 else ''})"
         super().__init__(text)
@@ -71,13 +77,23 @@ class Problem(ValueError):
         self.value = None if value is _ABSENT else value
 
 
+def shortened(text: str, limit: int = 100) -> str:
+    """A text of at most so many characters, its middle left out if it is longer."""
+    if len(text) <= limit:
+        return text
+    half = (limit - len(_LEFT_OUT)) // 2
+    return f"{text[:half]}{_LEFT_OUT}{text[-half:]}"
+
+
 def show(value: Any, limit: int = 60) -> str:
     """A value as a TOML author would recognise it, shortened to `limit` characters."""
     text = _toml_like(value, limit)
     return text if len(text) <= limit else text[: limit - 3] + "..."
 
 
-def _toml_like(value: Any, limit: int) -> str:
+def _toml_like(value: Any, limit: int, depth: int = 0) -> str:
+    if depth > _DEEPEST_SHOWN:
+        return "..."
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -88,8 +104,8 @@ def _toml_like(value: Any, limit: int) -> str:
     if isinstance(value, int) and abs(value) > 10**limit:
         return f"an integer of more than {limit} digits"
     if isinstance(value, dict):
-        pairs = (f"{k} = {_toml_like(v, limit)}" for k, v in list(value.items())[:8])
+        pairs = (f"{k} = {_toml_like(v, limit, depth + 1)}" for k, v in list(value.items())[:8])
         return "{" + ", ".join(pairs) + "}"
     if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_toml_like(v, limit) for v in value[:8]) + "]"
+        return "[" + ", ".join(_toml_like(v, limit, depth + 1) for v in value[:8]) + "]"
     return str(value)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import copy
+import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -16,21 +17,31 @@ from soundergate.scenario.paths import put
 from soundergate.scenario.schema import Scenario
 
 LARGEST_FILE = 1_000_000  # bytes; a scenario is a page or two
+LONGEST_LINE = 10_000  # characters; what is one key of many parts takes the parser very long
+DEEPEST = 16  # tables and lists in one another; a scenario has four or five
 
 
 def load(path: str | Path) -> Scenario:
     """The scenario in a TOML file. Raises ScenarioError for anything wrong with it."""
-    path = Path(path)
-    return loads(_text_of(path), str(path))
+    return loads(text_of(path), str(path))
 
 
 def loads(text: str, name: str = "<text>") -> Scenario:
     """The scenario in a TOML text; `name` stands for the file in messages."""
-    return from_table(_tables(text, name), name)
+    tables = tables_of(text, name)
+    if not tables:
+        raise ScenarioError(
+            "the file is empty",
+            file=name,
+            hint="a scenario needs [sounder], [[opening]] and [trigger]; `soundergate example` "
+            "prints complete ones",
+        )
+    return from_table(tables, name)
 
 
 def from_table(table: Mapping[str, Any], name: str = "<table>") -> Scenario:
     """The scenario in a parsed table, such as `Scenario.raw` or `Scenario.resolved()`."""
+    _check_depth(table, name, ScenarioError)
     raw = copy.deepcopy(dict(table))
     try:
         scenario = Scenario.model_validate(raw)
@@ -55,6 +66,9 @@ def with_values(scenario: Scenario | Mapping[str, Any], values: Mapping[str, Any
         scenario = from_table(scenario)
     raw = copy.deepcopy(scenario.raw)
     for path, value in values.items():
+        if path.count(".") >= DEEPEST:
+            raise ScenarioError("leads nowhere: too many names", file=scenario.source, key=path)
+        _check_depth(value, scenario.source, ScenarioError, path)
         put(raw, path, value, scenario.source)
     return from_table(raw, scenario.source)
 
@@ -71,51 +85,77 @@ def read_value(text: str) -> Any:
     return found["value"] if set(found) == {"value"} else text
 
 
-def _text_of(path: Path) -> str:
-    name = str(path)
+def text_of(
+    path: str | os.PathLike[str], what: str = "scenario", wrong: type[ScenarioError] = ScenarioError
+) -> str:
+    """The text of a file that a person wrote; ``what`` it is to be stands in messages.
+
+    Only an ordinary file of believable size is opened: a pipe would wait for ever, and a device
+    may have no end. Raises ``wrong`` for any other.
+    """
+    path, name = Path(path), str(path)
     try:
         if path.is_dir():
-            raise ScenarioError("is a directory", file=name, hint="name a scenario file (TOML)")
+            raise wrong("is a directory", file=name, hint=f"name a {what} file (TOML)")
         if path.exists() and not path.is_file():
-            raise ScenarioError("is not an ordinary file", file=name)
+            raise wrong("is not an ordinary file", file=name)
         data = path.read_bytes() if path.stat().st_size <= LARGEST_FILE else None
     except FileNotFoundError:
-        raise ScenarioError("there is no such file", file=name) from None
+        raise wrong("there is no such file", file=name) from None
     except (OSError, ValueError) as error:
+        if isinstance(error, ScenarioError):
+            raise
         reason = getattr(error, "strerror", None) or error
-        raise ScenarioError(f"cannot be read: {reason}", file=name) from None
+        raise wrong(f"cannot be read: {reason}", file=name) from None
     if data is None:
-        raise ScenarioError(f"larger than {LARGEST_FILE} bytes: not a scenario", file=name)
-    return _decoded(data, name)
-
-
-def _decoded(data: bytes, name: str) -> str:
+        raise wrong(f"larger than {LARGEST_FILE} bytes: not a {what}", file=name)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise ScenarioError(
+        raise wrong(
             f"not UTF-8 text (line {line})", file=name, hint="save the file as UTF-8"
         ) from None
 
 
-def _tables(text: str, name: str) -> dict[str, Any]:
+def tables_of(text: str, name: str, wrong: type[ScenarioError] = ScenarioError) -> dict[str, Any]:
+    """A TOML text as tables. Raises ``wrong`` with line and column for what is none."""
+    for number, line in enumerate(text.split("\n"), 1):
+        if len(line) > LONGEST_LINE:
+            raise wrong(f"line {number} has more than {LONGEST_LINE} characters", file=name)
     try:
         tables = tomllib.loads(text)
     except (RecursionError, ValueError) as error:  # a TOMLDecodeError is a ValueError
-        raise ScenarioError(
+        raise wrong(
             f"not valid TOML: {_toml_trouble(error, text)}",
             file=name,
             hint='text stands in "quotes", and each key on a line of its own',
         ) from None
-    if not tables:
-        raise ScenarioError(
-            "the file is empty",
-            file=name,
-            hint="a scenario needs [sounder], [[opening]] and [trigger]; `soundergate example` "
-            "prints complete ones",
-        )
+    _check_depth(tables, name, wrong)
     return tables
+
+
+def _check_depth(table: Any, name: str, wrong: type[ScenarioError], key: str | None = None) -> None:
+    """What is nested too deeply for anything that looks through it later."""
+    level = [(key, table)]
+    for _ in range(DEEPEST):
+        level = [
+            (lead or str(part), item)
+            for lead, value in level
+            for part, item in _items(value)
+            if isinstance(item, Mapping | list | tuple)
+        ]
+        if not level:
+            return
+    raise wrong(
+        "nested too deeply", file=name, key=level[0][0], hint=f"the most is {DEEPEST} levels"
+    )
+
+
+def _items(value: Any) -> Iterable[tuple[Any, Any]]:
+    if isinstance(value, Mapping):
+        return value.items()
+    return enumerate(value) if isinstance(value, list | tuple) else ()
 
 
 def _toml_trouble(error: Exception, text: str) -> str:

@@ -272,6 +272,9 @@ def _pint_unit(unit: str) -> Any:
     try:
         return registry().Unit(text)
     except Exception as error:  # Pint lets many kinds escape for text that is no unit
+        # It may be Pint's own fault, as of a version that does not go with its other packages;
+        # then this fails as well, and it is not told as the fault of who wrote the text.
+        registry().Unit("ft")
         raise ValueError(f"not a unit: {unit!r}") from error
 
 

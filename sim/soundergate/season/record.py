@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from soundergate.files import write_text
 from soundergate.study.cells import safe_frame
 from soundergate.study.record import scenario_json, write_json
 from soundergate.study.versions import drawn_with, versions
@@ -18,8 +19,10 @@ if TYPE_CHECKING:
 def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
     """Write campaigns.csv (one row a setup and campaign), summary.csv and season.json."""
     written = [out / "campaigns.csv", out / "summary.csv"]
-    safe_frame(campaigns(result)).to_csv(written[0], index=False, lineterminator="\n")
-    safe_frame(result.table).to_csv(written[1], lineterminator="\n")
+    setups = safe_frame(result.table).to_csv(lineterminator="\n")
+    rows = safe_frame(campaigns(result)).to_csv(index=False, lineterminator="\n")
+    write_text(written[0], rows)
+    write_text(written[1], setups)
     record = {
         "command": "season",
         **result.to_json(),

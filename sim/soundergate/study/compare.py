@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from soundergate.files import write_text
 from soundergate.study import words
 from soundergate.study.arms import Arm, Setups, check_arms, make_arms
 from soundergate.study.cells import cell
@@ -367,6 +368,5 @@ def _cell(value: object) -> str:
 
 def _written(text: str, path: str | os.PathLike[str] | None) -> str:
     if path is not None:
-        with open(path, "w", encoding="utf-8", newline="") as out:
-            out.write(text)
+        write_text(path, text)
     return text

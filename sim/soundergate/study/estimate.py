@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.files import write_text
 from soundergate.study import intervals
 from soundergate.study.arms import Arm
 from soundergate.study.cells import cell
@@ -133,8 +134,7 @@ class RunResult:
         """The table as CSV text, floats by repr, nan empty; written to ``path`` if given."""
         text = summary_csv([({}, self)])
         if path is not None:
-            with open(path, "w", encoding="utf-8", newline="") as out:
-                out.write(text)
+            write_text(path, text)
         return text
 
 

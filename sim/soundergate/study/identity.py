@@ -86,6 +86,16 @@ def digest(plan: NightPlan) -> str:
     return whole.hexdigest()[:16]
 
 
+def digest_of(*values: str | int | bytes | None) -> str:
+    """A text that differs if any of the values, their kinds or their order differs."""
+    whole = hashlib.sha256()
+    for value in values:
+        data = value if isinstance(value, bytes) else str(value).encode()
+        whole.update(f"{type(value).__name__} {len(data)} ".encode())
+        whole.update(data)
+    return whole.hexdigest()
+
+
 def _cut(text: str) -> str:
     return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import write_nights
+from soundergate.files import write_text
 from soundergate.study.cells import shown
 from soundergate.study.compare import Comparison
 from soundergate.study.estimate import RunResult
@@ -105,8 +106,7 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
 def write_json(path: Path, data: Mapping[str, Any]) -> Path:
     """Write strict JSON: infinity as "inf", nan as null."""
     text = json.dumps(plain(data), indent=2, ensure_ascii=False, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
-    return path
+    return write_text(path, text + "\n")
 
 
 def plain(value: Any) -> Any:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from soundergate.files import write_text
 from soundergate.study import information, intervals
 from soundergate.study.cells import cell
 from soundergate.study.errors import StudyError
@@ -323,6 +324,5 @@ def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) ->
     for row in rows:
         writer.writerow(repr(v) if isinstance(v, float) else cell(v) for v in row.values())
     if path is not None:
-        with open(path, "w", encoding="utf-8", newline="") as file:
-            file.write(out.getvalue())
+        write_text(path, out.getvalue())
     return out.getvalue()

@@ -5,12 +5,17 @@ first night, how many, their exact sums, and the nights themselves if they are t
 is written in one transaction for all arms and their pairs, so the file always holds the same first
 nights of every arm, whenever the run ends. Chunks that are done quickly are joined to about one a
 second. The file is locked while a run writes to it, and the lock goes with the process.
+
+Disks forget and people edit. A row therefore carries a digest of all that stands in it and of the
+run that it is of, as does the record of what the run is. All of them are worked out anew when a
+store is taken up, before a night is played, and again for each row that is read.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import re
 import sqlite3
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -21,25 +26,29 @@ from pathlib import Path
 from typing import Any
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.scenario.errors import shortened
 from soundergate.study import codec
 from soundergate.study.errors import StudyError
-from soundergate.study.identity import changes, in_short
+from soundergate.study.identity import changes, digest_of, in_short
 from soundergate.study.pairs import PairTally
 from soundergate.study.sums import Sums
 from soundergate.study.tally import Tally
 
 NAME = "chunks.sqlite"
-_FORMAT = 1
+_FORMAT = 2
 _SECONDS_A_ROW = 1.0
 _KEPT_A_ROW = 50_000  # nights, if they are kept: they wait in memory
 _SYNCHRONOUS = "FULL"  # also safe when the power fails
 _TAKEN = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+_DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+_MARK, _MARK_AT = b"SGCH", 68
+"""Application id in the header of the file, by which one whose pages are damaged is known."""
 _ALONE = ""
 """What stands in the column ``less`` of a row that is of one arm and not of a pair."""
 
 _TABLES = """
 CREATE TABLE about (what TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE failed (arm TEXT PRIMARY KEY, reason TEXT NOT NULL);
+CREATE TABLE failed (arm TEXT PRIMARY KEY, reason TEXT NOT NULL, digest TEXT NOT NULL);
 CREATE TABLE chunk (
     arm TEXT NOT NULL,       -- its name, empty in a run of one setup
     less TEXT NOT NULL,      -- the arm that it is compared with, in a row of differences
@@ -47,9 +56,15 @@ CREATE TABLE chunk (
     count INTEGER NOT NULL,  -- how many nights
     sums TEXT NOT NULL,      -- exact sums over them, JSON
     nights BLOB,             -- the nights, compressed, if they are kept
+    digest TEXT NOT NULL,    -- of the run and of all columns before
     PRIMARY KEY (first, arm, less)
 );
 """
+_MADE = {
+    match[1]: match[0] for match in re.finditer(r"CREATE TABLE (\w+) \(.*?\)(?=;)", _TABLES, re.S)
+}
+_CHUNK = "arm, less, first, count, sums, nights, digest"
+_AGAIN, _ELSEWHERE = "--force begins again", "remove it, or give another folder"
 
 Pair = tuple[str, str]
 
@@ -80,14 +95,29 @@ class Store:
         self._pairs: list[Pair] = []
         self._waiting: tuple[int, Sums] | None = None
         self._written_at = time.monotonic()
-        with self._told("cannot be opened"):
-            self._db = sqlite3.connect(self.path, timeout=0.0, isolation_level=None)
+        self._run = ""  # digest of what the run is, once it is known
+        self._open()
         try:
-            self._lock()
-            self._prepare(resume, force)
+            if force and self._is_ours():
+                self._replace()
+            else:
+                self._lock()
+            self._prepare(resume)
         except BaseException:
             self._db.close()
             raise
+
+    def _open(self) -> None:
+        journal = self.path.with_name(f"{NAME}-journal")
+        for path in (self.path, journal):
+            if path.is_symlink():
+                raise StudyError(
+                    "is a link, and nothing is written through links",
+                    file=str(path),
+                    hint=_ELSEWHERE,
+                )
+        with self._told("cannot be opened"):
+            self._db = sqlite3.connect(self.path, timeout=0.0, isolation_level=None)
 
     def _lock(self) -> None:
         with self._told("cannot be written"):
@@ -99,38 +129,97 @@ class Store:
             self._db.execute("BEGIN EXCLUSIVE")
             self._db.execute("COMMIT")
 
-    def _prepare(self, resume: bool, force: bool) -> None:
+    def _prepare(self, resume: bool) -> None:
         new = not self._is_there()
-        if not (new or resume or force) and self.nights_done:
-            raise StudyError(
-                f"holds {self.nights_done:,} nights of an earlier run",
-                file=str(self.path),
-                hint="--resume goes on with it, --force begins again",
-            )
+        if not new:
+            self._check_whole()
+            if not resume and self.nights_done:
+                raise StudyError(
+                    f"holds {self.nights_done:,} nights of an earlier run",
+                    file=str(self.path),
+                    hint="--resume goes on with it, --force begins again",
+                )
         with self._told("cannot be written"), self._transaction():
             if new:
-                for statement in _TABLES.split(";")[:-1]:
+                self._db.execute(f"PRAGMA application_id = {int.from_bytes(_MARK)}")
+                for statement in _MADE.values():
                     self._db.execute(statement)
             elif not resume:
-                for table in ("chunk", "failed", "about"):
+                for table in _MADE:
                     self._db.execute(f"DELETE FROM {table}")
             # Even when nothing changes: the disk is tried, and an old run's journal goes.
             self._note({"format": str(_FORMAT)})
 
+    def _is_ours(self) -> bool:
+        """Whether there is something to replace: a store that nobody writes, in whatever state."""
+        try:
+            self._lock()
+            with self._told("cannot be read"):
+                names = [name for (name,) in self._db.execute("SELECT name FROM sqlite_master")]
+        except _Unreadable:
+            if self._is_marked():
+                return True
+            raise
+        if names and "chunk" not in names:
+            raise self._foreign()
+        return bool(names)
+
+    def _replace(self) -> None:
+        """An empty file in place of the old one, whose pages may be too damaged to be emptied."""
+        with self._told("cannot be written"):
+            self._db.close()
+            self.path.unlink()
+        self._open()
+        self._lock()
+
     def _is_there(self) -> bool:
         """Whether the file is a store already; raises StudyError if it is something else."""
-        with self._told("is damaged, or is no store of chunks"):
-            names = {name for (name,) in self._db.execute("SELECT name FROM sqlite_master")}
-            if not names:
+        with self._read_whole("is damaged, or is no store of chunks"):
+            made = dict(self._db.execute("SELECT name, sql FROM sqlite_master WHERE sql NOT NULL"))
+            if not made:
                 return False
-            if "chunk" not in names:
-                raise StudyError("is no store of chunks", file=str(self.path))
+            if "chunk" not in made:
+                raise self._foreign()
             known = self._about().get("format")
         if known != str(_FORMAT):
             raise StudyError(
-                f"is a store of format {known}; this version writes {_FORMAT}", file=str(self.path)
+                f"is a store of format {str(known)[:20]}; this version writes {_FORMAT}",
+                file=str(self.path),
+                hint=_AGAIN,
             )
+        if made != _MADE:
+            raise self._damaged("its tables are not those of a store")
         return True
+
+    def _foreign(self) -> StudyError:
+        return StudyError("is no store of chunks", file=str(self.path), hint=_ELSEWHERE)
+
+    def _check_whole(self) -> None:
+        """Every digest and every page, before anything is built upon them."""
+        with self._read_whole("cannot be read"):
+            about = self._about()
+            if about.keys() - {"format", "run", "digest"}:
+                raise self._damaged("the record of what the run is has changed")
+            if "run" in about or "digest" in about:
+                self._run = digest_of(about.get("run"))
+                if about.get("digest") != self._run:
+                    raise self._damaged("the record of what the run is has changed")
+            for _ in self._rows("1"):
+                pass
+            for *row, told in self._db.execute("SELECT arm, reason, digest FROM failed"):
+                if told != digest_of(self._run, *row):
+                    raise self._damaged("the record of an arm that failed has changed")
+            for (page,) in self._db.execute("PRAGMA integrity_check"):
+                if page != "ok":
+                    raise self._damaged(shortened(str(page).splitlines()[-1]))
+
+    def _rows(self, which: str, *values: object) -> Iterator[tuple[Any, ...]]:
+        """Rows of chunks in order, each as it was written: columns as in `_CHUNK`, no digest."""
+        query = f"SELECT {_CHUNK} FROM chunk WHERE {which} ORDER BY first"
+        for *row, told in self._db.execute(query, values):
+            if told != digest_of(self._run, *row):
+                raise self._damaged(f"a row, of nights from {str(row[2])[:20]} on, has changed")
+            yield tuple(row)
 
     # ---- what the run is ----------------------------------------------------------------
 
@@ -139,7 +228,7 @@ class Store:
 
         ``nights``: the most it will play. Raises StudyError naming what has changed.
         """
-        with self._told("cannot be read"):
+        with self._read_whole("cannot be read"):
             before, done = self._identity(), self.nights_done
         if before and (changed := changes(before, about)):
             raise StudyError(
@@ -154,8 +243,10 @@ class Store:
                 hint="ask for as many or more",
             )
         if not before:
+            record = json.dumps(about)
+            self._run = digest_of(record)
             with self._told("cannot be written"), self._transaction():
-                self._note({"run": json.dumps(about)})
+                self._note({"run": record, "digest": self._run})
         if done and self._found is not None:
             self._found(done)
 
@@ -178,7 +269,8 @@ class Store:
         """Note that an arm cannot be played; ``forget`` the chunks of all arms with it."""
         self.flush()
         with self._told("cannot be written"), self._transaction():
-            self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?)", (arm, reason))
+            row = (arm, reason, digest_of(self._run, arm, reason))
+            self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?, ?)", row)
             gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")
             self._db.execute(gone, () if forget else (arm,))
 
@@ -191,13 +283,10 @@ class Store:
         """
         wanted = [(name, _ALONE) for name in self._arms] + self._pairs
         end = first + count
-        query = (
-            "SELECT first, count, arm, less, sums FROM chunk WHERE first >= ? AND first < ? "
-            "ORDER BY first"
-        )
-        with self._told("cannot be read"):
-            for start, group in groupby(self._db.execute(query, (first, end)), itemgetter(0)):
-                rows = {(arm, less): (size, text) for _, size, arm, less, text in group}
+        with self._read_whole("cannot be read"):
+            stored = self._rows("first >= ? AND first < ?", first, end)
+            for start, group in groupby(stored, itemgetter(2)):
+                rows = {(arm, less): (size, text) for arm, less, _, size, text, _ in group}
                 found = [rows[names] for names in wanted if names in rows]
                 sizes = {size for size, _ in found}
                 if start != first or len(found) != len(wanted) or len(sizes) != 1:
@@ -239,9 +328,8 @@ class Store:
 
     def read_nights(self, arm: str) -> Iterator[Outcomes]:
         """The same, chunk by chunk in order."""
-        query = "SELECT nights FROM chunk WHERE arm = ? AND less = ? ORDER BY first"
-        with self._told("cannot be read"):
-            for (data,) in self._db.execute(query, (arm, _ALONE)):
+        with self._read_whole("cannot be read"):
+            for *_, data in self._rows("arm = ? AND less = ?", arm, _ALONE):
                 try:
                     yield codec.from_bytes(data)
                 except (ValueError, TypeError) as error:
@@ -269,7 +357,8 @@ class Store:
     ) -> None:
         row = (arm, less, first, count, codec.to_text(sums), nights)
         # or replace: a stop by hand may come between the last commit and our knowing of it
-        self._db.execute("INSERT OR REPLACE INTO chunk VALUES (?, ?, ?, ?, ?, ?)", row)
+        whole = (*row, digest_of(self._run, *row))
+        self._db.execute("INSERT OR REPLACE INTO chunk VALUES (?, ?, ?, ?, ?, ?, ?)", whole)
 
     def _note(self, values: Mapping[str, str]) -> None:
         self._db.executemany("INSERT OR REPLACE INTO about VALUES (?, ?)", [*values.items()])
@@ -294,7 +383,22 @@ class Store:
             raise self._damaged(str(error)) from None
 
     def _damaged(self, what: str) -> StudyError:
-        return StudyError(f"is damaged: {what}", file=str(self.path), hint="--force begins again")
+        return StudyError(f"is damaged: {what}", file=str(self.path), hint=_AGAIN)
+
+    def _is_marked(self) -> bool:
+        """Whether a file that SQLite cannot read was a store once."""
+        try:
+            with open(self.path, "rb") as file:
+                return file.read(_MARK_AT + 4)[_MARK_AT:] == _MARK
+        except OSError:
+            return False
+
+    def _unreadable(self, error: Exception) -> StudyError:
+        return _Unreadable(
+            f"is damaged, or is no store of chunks: {shortened(' '.join(str(error).split()))}",
+            file=str(self.path),
+            hint=_AGAIN if self._is_marked() else _ELSEWHERE,
+        )
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
@@ -313,18 +417,41 @@ class Store:
         return f"{done:,} nights are safe there, and --resume goes on from them"
 
     @contextmanager
-    def _told(self, problem: str, hint: str | None = None) -> Iterator[None]:
+    def _read_whole(self, problem: str) -> Iterator[None]:
+        """What cannot be read is damaged, whatever it is that gives way to it."""
+        try:
+            with self._told(problem, _AGAIN):
+                yield
+        except (ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
+            if isinstance(error, StudyError):
+                raise
+            raise self._damaged(f"{type(error).__name__} while reading") from None
+
+    @contextmanager
+    def _told(self, problem: str, hint: str = "give another folder") -> Iterator[None]:
         """SQLite's errors as one sentence that names the file."""
         try:
             yield
+        except UnicodeDecodeError as error:  # SQLite quotes what it cannot make out
+            raise self._unreadable(error) from None
         except (sqlite3.Error, OSError) as error:
-            if getattr(error, "sqlite_errorcode", None) in _TAKEN:
+            code = (
+                getattr(error, "sqlite_errorcode", None) or 0
+            ) & 0xFF  # its first byte: the kind
+            if code in _DAMAGED:
+                raise self._unreadable(error) from None
+            if code in _TAKEN:
                 raise StudyError(
                     "another run is writing here",
                     file=str(self.path),
                     hint="wait for it, stop it, or give another folder",
                 ) from None
-            raise StudyError(f"{problem}: {error}", file=str(self.path), hint=hint) from None
+            reason = shortened(" ".join(str(error).split()))
+            raise StudyError(f"{problem}: {reason}", file=str(self.path), hint=hint) from None
+
+
+class _Unreadable(StudyError):
+    """SQLite can make nothing of the file."""
 
 
 class StoredNights:

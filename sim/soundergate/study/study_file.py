@@ -42,7 +42,6 @@ from __future__ import annotations
 
 import difflib
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -53,6 +52,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from soundergate.engine.folding import ArmFailed, in_words
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Text
+from soundergate.scenario.loading import tables_of, text_of
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
@@ -164,20 +164,12 @@ class StudyResult:
 
 def load(path: str | os.PathLike[str]) -> StudyFile:
     """Read a study file. Raises StudyError naming the file, the key and what would do."""
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a name or not UTF-8 text"
-        raise StudyError(f"cannot be read: {reason}", file=str(path)) from None
-    return loads(text, path)
+    return loads(text_of(path, "study", StudyError), path)
 
 
 def loads(text: str, path: str | os.PathLike[str] = "<text>") -> StudyFile:
     """The same from text; ``path`` is where relative names start and what errors name."""
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # also numbers too long, tables too deep
-        raise StudyError(f"not valid TOML: {error}", file=str(path)) from None
+    raw = tables_of(text, str(path), StudyError)
     if "path" in raw:
         raise _unknown(str(path), "path", raw["path"])
     try:

@@ -1,0 +1,172 @@
+"""Files appear whole or not at all, and never through a link."""
+
+from __future__ import annotations
+
+import ast
+import errno
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import soundergate.files
+from soundergate.files import write_bytes, write_text, writing
+
+PACKAGE = Path(soundergate.files.__file__).parent
+WRITING = {"write_text", "write_bytes", "savefig", "to_csv", "to_json", "to_html", "tofile", "save"}
+"""Methods of others that write to a path: called on what they write to in no module but one."""
+IN_MEMORY = {"savefig": {"buffer", "drawn"}}
+
+
+def writes_by_itself(call: ast.Call) -> bool:
+    """Whether a call may write a file in another way than ours."""
+    of, arguments = call.func, [ast.unparse(argument) for argument in call.args]
+    if ast.unparse(of) in ("open", "io.open", "os.fdopen"):
+        mode = [*arguments[1:2], *(ast.unparse(k.value) for k in call.keywords if k.arg == "mode")]
+        return any(set(how) & set("wax+") for how in mode)
+    if not isinstance(of, ast.Attribute) or of.attr not in WRITING or not arguments:
+        return False
+    if ast.unparse(of.value) in ("style", "json"):
+        return False
+    return arguments[0] not in IN_MEMORY.get(of.attr, set())
+
+
+def test_no_module_writes_in_another_way() -> None:
+    found = [
+        f"{path.relative_to(PACKAGE)}:{node.lineno}"
+        for path in sorted(PACKAGE.rglob("*.py"))
+        if path.name != "files.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and writes_by_itself(node)
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("code", "seen"),
+    [
+        ("open(path, 'w')", True),
+        ("open(path, mode='ab')", True),
+        ("open(path)", False),
+        ("open(path, 'rb')", False),
+        ("path.write_text(text)", True),
+        ("figure.savefig(path, format='png')", True),
+        ("figure.savefig(buffer, format='svg')", False),
+        ("table.to_csv(out / 'x.csv', index=False)", True),
+        ("table.to_csv(index=False)", False),
+    ],
+)
+def test_what_would_be_seen(code: str, seen: bool) -> None:
+    call = ast.parse(code, mode="eval").body
+    assert isinstance(call, ast.Call)
+    assert writes_by_itself(call) is seen
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_it_stands_there_once_it_is_whole(tmp_path: Path) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("old")
+    with writing(path) as file:
+        file.write(b"new")
+        file.flush()
+        assert path.read_text() == "old"
+    assert path.read_text() == "new"
+    assert names(tmp_path) == ["table.csv"]
+
+
+def test_it_can_be_read_by_whom_other_new_files_can(tmp_path: Path) -> None:
+    (tmp_path / "other").touch()
+    path = write_text(tmp_path / "table.csv", "é\n")
+    assert path.read_bytes() == "é\n".encode()
+    assert path.stat().st_mode == (tmp_path / "other").stat().st_mode
+
+
+@pytest.mark.parametrize("error", [RuntimeError, KeyboardInterrupt])
+def test_whatever_stops_it_leaves_what_was_there(tmp_path: Path, error) -> None:
+    path = tmp_path / "table.csv"
+    path.write_text("old")
+
+    def half() -> None:
+        with writing(path) as file:
+            file.write(b"half")
+            raise error
+
+    with pytest.raises(error):
+        half()
+    assert path.read_text() == "old"
+    assert names(tmp_path) == ["table.csv"]
+
+
+@pytest.mark.parametrize("step", ["open", "fsync", "replace"])
+def test_a_failure_names_the_file(tmp_path: Path, monkeypatch, step: str) -> None:
+    def fails(*arguments, **options):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "some other name")
+
+    monkeypatch.setattr(os, step, fails)
+    path = tmp_path / "table.csv"
+    with pytest.raises(OSError, match="cannot be written: No space left on device") as failed:
+        write_bytes(path, b"data")
+    monkeypatch.undo()
+    assert failed.value.filename == str(path)
+    assert failed.value.errno == errno.ENOSPC
+    assert names(tmp_path) == []
+
+
+@pytest.mark.parametrize("name", ["table.csv", "table.csv.tmp"])
+def test_a_link_is_replaced_and_what_it_leads_to_is_not(tmp_path: Path, name: str) -> None:
+    other, folder = tmp_path / "other", tmp_path / "out"
+    other.write_text("somebody else's")
+    folder.mkdir()
+    for target in (other, tmp_path / "nowhere", Path("/dev/full")):
+        (folder / name).symlink_to(target)
+        path = write_text(folder / "table.csv", "ours")
+        assert not path.is_symlink()
+        assert path.read_text() == "ours"
+        assert names(folder) == ["table.csv"]
+        path.unlink()
+    assert other.read_text() == "somebody else's"
+    assert not (tmp_path / "nowhere").exists()
+
+
+def test_a_hard_link_keeps_what_it_had(tmp_path: Path) -> None:
+    (tmp_path / "other").write_text("somebody else's")
+    os.link(tmp_path / "other", tmp_path / "table.csv")
+    write_text(tmp_path / "table.csv", "ours")
+    assert (tmp_path / "other").read_text() == "somebody else's"
+
+
+def test_what_a_killed_run_left_is_no_hindrance(tmp_path: Path) -> None:
+    script = (
+        "import os, sys\nfrom soundergate.files import writing\n"
+        "with writing(sys.argv[1]) as file:\n file.write(b'half'); file.flush(); os._exit(9)\n"
+    )
+    path = tmp_path / "table.csv"
+    assert subprocess.run([sys.executable, "-c", script, str(path)]).returncode == 9
+    assert names(tmp_path) == ["table.csv.tmp"]
+    write_text(path, "whole")
+    assert names(tmp_path) == ["table.csv"]
+
+
+def test_two_writers_do_not_mix(tmp_path: Path) -> None:
+    pytest.importorskip("fcntl")
+    path = tmp_path / "table.csv"
+    with writing(path) as file:
+        file.write(b"first")
+        with pytest.raises(OSError, match="cannot be written: another run is writing it; wait"):
+            write_text(path, "second")
+    assert path.read_text() == "first"
+
+
+@pytest.mark.parametrize("place", ["a folder", "nowhere/table.csv", "a file/table.csv"])
+def test_places_that_cannot_be(tmp_path: Path, place: str) -> None:
+    (tmp_path / "a folder").mkdir()
+    (tmp_path / "a file").touch()
+    with pytest.raises(OSError, match="cannot be written: ") as failed:
+        write_text(tmp_path / place, "data")
+    assert failed.value.filename == str(tmp_path / place)
+    assert names(tmp_path) == ["a file", "a folder"]
