@@ -1,6 +1,5 @@
 """The study room on nights of the real engines: common nights, workers, coverage."""
 
-import numpy as np
 import pytest
 from scipy import stats
 
