@@ -195,7 +195,7 @@ class Store:
         return StudyError("is no store of chunks", file=str(self.path), hint=_ELSEWHERE)
 
     def _check_whole(self) -> None:
-        """Every digest and every page, before anything is built upon them."""
+        """Every digest, before anything is built upon what stands there."""
         with self._read_whole("cannot be read"):
             about = self._about()
             if about.keys() - {"format", "run", "digest"}:
@@ -209,9 +209,6 @@ class Store:
             for *row, told in self._db.execute("SELECT arm, reason, digest FROM failed"):
                 if told != digest_of(self._run, *row):
                     raise self._damaged("the record of an arm that failed has changed")
-            for (page,) in self._db.execute("PRAGMA integrity_check"):
-                if page != "ok":
-                    raise self._damaged(shortened(str(page).splitlines()[-1]))
 
     def _rows(self, which: str, *values: object) -> Iterator[tuple[Any, ...]]:
         """Rows of chunks in order, each as it was written: columns as in `_CHUNK`, no digest."""
