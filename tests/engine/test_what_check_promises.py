@@ -56,8 +56,8 @@ def trap(rng: np.random.Generator, worked_by: str) -> dict[str, Any]:
         "container": {
             "kind": "bait",
             "container": f"{drawn(rng, 2, 20)} lb",
-            "friction": 0.01,
-            "rate": "30 s",
+            "friction": {"fixed": 0.01},
+            "rate": {"fixed": "30 s"},
         },
         "line": {
             "kind": "line",
@@ -78,9 +78,9 @@ def trap(rng: np.random.Generator, worked_by: str) -> dict[str, Any]:
         "body": {"strength": spread(rng, 0.8)},
         "corral": {"diameter": "30 ft", "bait_distance": "18 ft"},
         "bait": {"mass": f"{drawn(rng, 5, 40)} lb", "intake": "0.001 1/h"},
-        "arrival": {"first": "60 s", "spread": "0 s"},
-        "entry": {"clock": "60 s", "frailty_cv": 0, "shy_share": 0},
-        "leaving": {"clock": "1 h", "return_share": 0},
+        "arrival": {"first": {"fixed": "60 s"}, "spread": {"fixed": "0 s"}},
+        "entry": {"clock": {"fixed": "60 s"}, "frailty_cv": 0, "shy_share": 0},
+        "leaving": {"clock": {"fixed": "1 h"}, "return_share": 0},
         "opening": [{"width": f"{rng.uniform(3, 8)} ft", "height": "5 ft", "gate": gate,
                      "latch": latch}],
         "trigger": triggers[worked_by],

@@ -12,6 +12,7 @@ from soundergate.behavior import speeds
 from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
+from soundergate.engine.line_pull import NO_PULL
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.scenario.distributions import Duration
@@ -247,7 +248,7 @@ def _latch(solved: OpeningSetup) -> dict[int, float]:
 
 
 def _ln(force: float) -> float:
-    return math.log(force) if force > 0.0 else -1e300
+    return math.log(force) if force > 0.0 else NO_PULL
 
 
 def _stack(setup: Setup, name: str) -> Floats:

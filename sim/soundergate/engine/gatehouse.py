@@ -238,7 +238,7 @@ class Gatehouse:
         self.acted = bool(freed) or force < 0.0
 
     def needed(self, o: int) -> float:
-        """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it, -inf if any."""
+        """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it."""
         row = self.facts.opening[o]
         z = normal_quantile(self.night.chance(k.D_NEED, o, 0))
         return ln_pull(row[k.O_NEED_MU], row[k.O_NEED_SIGMA], row[k.O_NEED_STEADY], z)

@@ -13,6 +13,9 @@ from soundergate.engine.elementary import exp, ln
 from soundergate.engine.normal import normal_quantile
 from soundergate.mechanics import trip_line
 
+NO_PULL = -1e300
+"""Stands for ln 0: what needs no pull is freed by any puller, also by one that gives none."""
+
 push_for = compiled_as("f8(f8, f8, f8, f8, f8)")(trip_line.push_for)
 
 
@@ -20,12 +23,12 @@ push_for = compiled_as("f8(f8, f8, f8, f8, f8)")(trip_line.push_for)
 def ln_pull(mu: float, sigma: float, steady: float, z: float) -> float:
     """ln of a pull (N) of which exp(mu + sigma z) scatters and ``steady`` does not.
 
-    -inf where that is no pull at all: what the load does by itself, or seals take whole.
+    `NO_PULL` where that is none at all: what the load does by itself, or seals take whole.
     """
     if steady == 0.0:
         return mu + sigma * z
     pull = exp(mu + sigma * z) + steady
-    return ln(pull) if pull > 0.0 else -math.inf
+    return ln(pull) if pull > 0.0 else NO_PULL
 
 
 @compiled_as("f8(f8, f8, f8, f8)")
