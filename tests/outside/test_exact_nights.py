@@ -170,14 +170,20 @@ def test_first_entry_of_a_lone_pig_with_gamma_frailty_is_lomax(plan_of, plain_ni
 def test_frailty_is_of_entering_alone(plan_of, plain_night) -> None:
     """However long it took to go in, it leaves 100 s later; the latch is too stiff for its puller,
     so that the time of the pull says when it went in."""
-    latch = {"kind": "pin", "puller": "solenoid", "pull": "0.01 lbf", "friction": 1, "delay": "0 s"}
+    latch = {
+        "kind": "pin",
+        "puller": "solenoid",
+        "pull": "0.01 lbf",
+        "friction": {"fixed": 1},
+        "delay": "0 s",
+    }
     gate = {"kind": "drop", "mass": "100 kg"}
     plan = plan_of(
         plain_night,
         sounder={"juveniles": 1},
         opening=[{"width": "20 ft", "height": "4 ft", "gate": gate, "latch": latch}],
         entry={"frailty_cv": 0.8},
-        leaving={"clock": "100 s"},
+        leaving={"clock": {"fixed": "100 s"}},
         trigger={"kind": "counter", "count": 1, "miss": 0, "double": 0},
         visit={"check": "30 day"},
     )

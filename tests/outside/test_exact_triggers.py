@@ -124,7 +124,7 @@ def test_recounts_keep_to_the_time_since_watching_began(plan_of, plain_night) ->
     """All six go in at 3 s; the count is made then, and anew at 10, 20, .. s after watching began,
     not 10 s after the last count."""
     person = {**PERSON, "count": 6, "undercount": 0.2, "refresh": "10 s"}
-    entry = {"clock": "3 s"}
+    entry = {"clock": {"fixed": "3 s"}}
     plan = plan_of(plain_night, sounder={"juveniles": 6}, entry=entry, trigger=person)
     when = play(plan, SEED + 13, 0, NIGHTS)["release_s"]
     first = when == 3.0
@@ -318,7 +318,7 @@ def test_one_struck_on_its_way_in_ends_outside_with_the_stated_share(
         "trigger": COUNTER,
         "movement": {"crossing": {"dist": "exponential", "mean": "2 s"}},
         "startle": {"bolt_share": 0, "turn_back_share": turns},
-        "strike": {"out_share": 0.3, "prop": "1 s"},
+        "strike": {"out_share": 0.3, "prop": {"fixed": "1 s"}},
     }
     scenario = scenario_of(plain_night, **change)
     solved = solve(scenario).openings[0]

@@ -8,6 +8,13 @@ from soundergate.scenario import ScenarioError, load, loads, with_values
 from soundergate.scenario.errors import show
 
 GATE = '{kind = "drop", sheet = "14 gauge"}'
+OTHER_WAY = """[[opening]]
+width = "3 ft"
+height = "3 ft"
+gate = {kind = "drop"}
+latch = {kind = "pin", puller = "animal"}
+
+"""
 LATCH = '{kind = "pin", puller = "solenoid", pull = "25 lbf", lever = 4}'
 
 
@@ -318,6 +325,33 @@ def test_a_latch_that_nothing_pulls(night_text):
     loads(animal.replace('kind = "line"', 'kind = "none"'))
     with pytest.raises(ScenarioError, match=r"opening.1.latch.puller = \"animal\": nothing would"):
         loads(animal.replace('kind = "line"', 'kind = "counter"'))
+
+
+@pytest.mark.parametrize("combine", ["any", "all"])
+@pytest.mark.parametrize("switch", ["counter", "person"])
+@pytest.mark.parametrize("pulls", ["line", "bait"])
+@pytest.mark.parametrize("place", [1, 2])
+def test_a_latch_that_one_of_several_triggers_cannot_pull(
+    night_text, combine, switch, pulls, place
+):
+    kinds = [pulls, pulls]
+    kinds.insert(place - 1, switch)
+    several = f"{combine} = [" + ", ".join(f'{{kind = "{kind}"}}' for kind in kinds) + "]"
+    night = night_text.replace('kind = "line"', several)
+    loads(night)  # a solenoid or an air cylinder pulls for both
+    animal = night.replace(LATCH, '{puller = "animal"}')
+    loads(animal.replace(f'{{kind = "{switch}"}}', '{kind = "line"}'))
+    with pytest.raises(ScenarioError) as found:
+        loads(animal, "night.toml")
+    text = str(found.value)
+    assert text.startswith('night.toml: opening.1.latch.puller = "animal": nothing would pull')
+    assert f"trigger.{combine}.{place}, a {switch}, acts" in text
+    assert 'take puller "solenoid" or "air cylinder"' in text
+    assert len(text.splitlines()) == 1
+    # it is the latch of the second opening that nothing would pull
+    two = night.replace("[trigger]", OTHER_WAY + "[trigger]")
+    with pytest.raises(ScenarioError, match=r"opening\.2\.latch\.puller"):
+        loads(two)
 
 
 def test_too_many_openings(night_text):

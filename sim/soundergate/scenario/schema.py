@@ -277,18 +277,38 @@ class Scenario(Table):
         return f".trigger.{self.trigger.combine}.{number}.{name}"
 
     def _check_pullers(self) -> None:
-        kinds = (LineTrigger, BaitTrigger)
-        if isinstance(self.trigger, NoTrigger):
+        """What works a switch cannot free a latch that an animal has to pull.
+
+        Not among several triggers either: under `any` the switch may act alone, and under `all`
+        the one that acts last pulls.
+        """
+        trigger = self.trigger
+        if isinstance(trigger, NoTrigger):
             return
+        lacking: list[tuple[int, Any]] = [
+            (number, part)
+            for number, part in enumerate(trigger.parts, 1)
+            if not isinstance(part, (LineTrigger, BaitTrigger))
+        ]
+        pulled = len(lacking) < len(trigger.parts)
         for number, opening in enumerate(self.opening, 1):
-            pulled = any(isinstance(part, kinds) for part in self.trigger.parts)
-            if isinstance(opening.latch, AnimalPull) and not pulled:
-                raise Problem(
-                    'nothing would pull this latch: puller "animal" needs a line or bait trigger',
-                    key=f".opening.{number}.latch.puller",
-                    value="animal",
-                    hint='take puller "solenoid" or "air cylinder"',
+            if not (lacking and isinstance(opening.latch, AnimalPull)):
+                continue
+            problem = 'nothing would pull this latch: puller "animal" needs a line or bait trigger'
+            hint = 'take puller "solenoid" or "air cylinder"'
+            if pulled:
+                place, part = lacking[0]
+                problem = (
+                    f"nothing would pull this latch when trigger.{trigger.combine}.{place}, "
+                    f"a {part.kind}, acts: it works a switch"
                 )
+                hint += f", or leave only lines and bait triggers in trigger.{trigger.combine}"
+            raise Problem(
+                problem,
+                key=f".opening.{number}.latch.puller",
+                value="animal",
+                hint=hint,
+            )
 
     def _check_told(self) -> None:
         """Nobody can go to a trap after closures who does not hear of them."""
