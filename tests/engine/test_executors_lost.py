@@ -42,6 +42,7 @@ def test_a_failure_travels_whole() -> None:
     assert (copied.arm, copied.reason, str(copied)) == (3, *["ValueError: no such gate"] * 2)
 
 
+@pytest.mark.slow
 def test_a_killed_process_is_replaced_and_no_night_is_lost(plan) -> None:
     whole = play(plan, SEED, 0, 4000)
     with Processes(2) as processes:
@@ -86,6 +87,7 @@ def dying(tmp_path, monkeypatch) -> Any:
     return importlib.import_module("dying").DiesWhileAnswering(tmp_path / "died")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_process_killed_with_half_an_answer_written_is_replaced(dying, workers) -> None:
     """The others cannot write past it, and nobody can read past it: a deadlock that was seen."""
@@ -95,6 +97,7 @@ def test_a_process_killed_with_half_an_answer_written_is_replaced(dying, workers
     assert dying.died.exists()
 
 
+@pytest.mark.slow
 def test_closing_does_not_wait_for_one_that_was_killed_while_answering(dying) -> None:
     processes = Processes(1)
     processes._submit(dying, Chunk(0, 1))
@@ -118,6 +121,7 @@ def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
         list(processes.map(KillsWhoeverDoesIt(), [Chunk(10, 5)]))  # type: ignore[arg-type]
 
 
+@pytest.mark.slow
 def test_workers_end_with_their_parent(tmp_path) -> None:
     """A run that is killed leaves no processes behind."""
     script = tmp_path / "parent.py"

@@ -42,6 +42,7 @@ def rows(trigger: dict[str, Any]) -> str:
     return play(build(scenario, solve(scenario)), SEED, 0, NIGHTS).frame().to_csv()
 
 
+@pytest.mark.slow
 def test_the_same_nights_without_a_compiler() -> None:
     environment = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
     done = subprocess.run(

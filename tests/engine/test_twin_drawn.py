@@ -259,7 +259,7 @@ def check(plan_of, table: dict[str, Any], seed: int, nights: int) -> None:
 calm = {"suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
 
 
-@settings(max_examples=60, **calm)
+@settings(max_examples=25, **calm)
 @given(table=scenarios(), seed=st.integers(0, 2**63 - 1))
 def test_drawn_scenarios(table, seed, plan_of) -> None:
     check(plan_of, table, seed, 8)
