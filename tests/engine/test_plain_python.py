@@ -10,6 +10,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from soundergate.engine import play
 from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
