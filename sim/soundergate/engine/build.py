@@ -14,6 +14,7 @@ from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
 from soundergate.engine.line_pull import NO_PULL
 from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.mechanics.bodies import clearances, opens_with
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
@@ -204,7 +205,7 @@ def _openings(scenario: Scenario, setup: Setup) -> Floats:
             k.O_BY_GAP: float(by_gap),
             k.O_HANG: 1.0 if solved.jams else solved.hang_probability,
             k.O_CHOICE: share,
-            k.O_EXIT: math.inf if solved.locked else _exit_force(solved),
+            k.O_EXIT: math.inf if solved.locked else _exit_force(solved, scenario),
             **_latch(solved),
             **_one_way(opening, solved, scenario),
         }
@@ -212,9 +213,9 @@ def _openings(scenario: Scenario, setup: Setup) -> Floats:
     return np.stack(rows)
 
 
-def _exit_force(solved: OpeningSetup) -> float:
-    """The lesser of lifting and prying, N, at the shut gate."""
-    return min(solved.lift_force, solved.pry_force)
+def _exit_force(solved: OpeningSetup, scenario: Scenario) -> float:
+    """What opens the shut gate far enough for the smallest that comes, N."""
+    return opens_with(solved, min(clearances(scenario, solved.curve.measure).values()))
 
 
 def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int, float]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from soundergate.mechanics.model import OpeningSetup
 
 CLASSES = {"sow": "sows", "boar": "boars", "juvenile": "juveniles", "piglet": "piglets"}
 """Class of animal -> the key of its number in a sounder."""
@@ -19,6 +22,20 @@ def clearance(scenario: Any, name: str, measure: str = "height", sounder: Any = 
     size = body.width_coefficient if measure == "gap" else body.height_coefficient * body.duck
     mass = getattr((sounder or scenario.sounder).mass, name).median
     return float(size * mass**body.exponent)
+
+
+def opens_with(opening: OpeningSetup, needed: float) -> float:
+    """Force (N) with which an animal inside opens the shut, unlocked gate to ``needed`` (m).
+
+    The lesser of lifting and prying, and the most that it takes on the way: a plate hung from the
+    top starts to move at next to nothing and weighs more the further it is raised.
+    """
+    start = min(opening.lift_force, opening.pry_force)
+    by_clear = opening.gate.pry_by_clear
+    if by_clear is None:
+        return start
+    on_the_way = by_clear[opening.curve.clear <= needed]
+    return max(start, float(on_the_way.max())) if len(on_the_way) else start
 
 
 def clearances(scenario: Any, measure: str = "height") -> dict[str, float]:

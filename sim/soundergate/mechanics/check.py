@@ -8,6 +8,7 @@ from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import bench, bodies, channel, flow, mending, scatter, setup, words
+from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
@@ -166,6 +167,8 @@ def _releasing(opening: OpeningSetup, units: Units) -> str:
     if opening.puller == "animal":
         return f"It typically takes a pull of {need}, and an animal has to give it."
     have = units.force(opening.pull_available)
+    if not within_reach(opening.chain):  # no pull helps beyond the stroke
+        return f"The {opening.puller} must typically give {need}, and cannot move that far."
     text = (
         f"The {opening.puller} must typically give {need} and gives {have}: a margin of "
         f"{_ratio(opening.margin)}"
@@ -347,6 +350,8 @@ def _per_minute(rate: float) -> str:
 
 def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict[str, str]:
     curve, latched = opening.curve, opening.latch_kind != "none"
+    needed = bodies.clearances(scenario, curve.measure)
+    least = min(needed, key=needed.__getitem__)
     powered = latched and opening.puller != "animal"
     stroke = opening.pull.stroke
     return {
@@ -373,8 +378,11 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
         "movement to shut": f"{curve.shut_time:.2f} s" if curve.shuts else "does not shut",
         "edge speed when shut": units.speed(float(curve.speed[0])),
         "energy when shut": units.energy(float(curve.energy[0])),
-        "force to lift it open": _opened_by(opening.lift_force, opening, units),
-        "force to pry it open": _opened_by(opening.pry_force, opening, units),
+        "starts to lift with": _opened_by(opening.lift_force, opening, units),
+        "starts to pry open with": _opened_by(opening.pry_force, opening, units),
+        f"opens for a {least} with": _opened_by(
+            bodies.opens_with(opening, needed[least]), opening, units
+        ),
         "lift to set it": units.force(opening.set_weight),
     }
 
