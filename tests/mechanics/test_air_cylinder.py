@@ -46,6 +46,9 @@ def test_without_seals_that_drag_a_cylinder_pulls_its_whole_area_even_at_a_whisp
     """Force = pressure x area down to the faintest pressure: no loss that nobody stated."""
     for pressure in (1e-6, 1.0, 1e6):
         assert pull(pressure, BORE, ROD) == pressure * areas(BORE, ROD)[1]
+        solved = solution(Uncertain(pressure), BORE, ROD, delay=None)
+        assert "does not pull" not in solved.notes[0]
+    assert "does not pull" in solution(Uncertain(0.0), BORE, ROD, delay=None).notes[0]
 
 
 def test_a_low_tank_loses_the_same_drag_as_a_full_one() -> None:
