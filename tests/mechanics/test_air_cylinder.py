@@ -1,10 +1,14 @@
 """The air cylinder: rod side, seals, words."""
 
+from math import exp
+from statistics import NormalDist
+
 import pytest
 
 from soundergate.mechanics.air_cylinder import areas, pull, solution
 from soundergate.mechanics.materials import INCH
 from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.scatter import quantile
 from soundergate.mechanics.words import LBF, PSI
 
 BORE, ROD = 1.5 * INCH, 7 / 16 * INCH
@@ -36,3 +40,21 @@ def test_extending_uses_the_full_bore() -> None:
 def test_rod_must_fit_the_bore() -> None:
     with pytest.raises(ValueError, match="rod must be thinner than bore"):
         areas(0.02, 0.02)
+
+
+def test_without_seals_that_drag_a_cylinder_pulls_its_whole_area_even_at_a_whisper() -> None:
+    """Force = pressure x area down to the faintest pressure: no loss that nobody stated."""
+    for pressure in (1e-6, 1.0, 1e6):
+        assert pull(pressure, BORE, ROD) == pressure * areas(BORE, ROD)[1]
+        solved = solution(Uncertain(pressure), BORE, ROD, delay=None)
+        assert "does not pull" not in solved.notes[0]
+    assert "does not pull" in solution(Uncertain(0.0), BORE, ROD, delay=None).notes[0]
+
+
+def test_a_low_tank_loses_the_same_drag_as_a_full_one() -> None:
+    """Of area (p exp(s z) - drag) only the pressure scatters: what is left at z = -2 by hand."""
+    low, loss = 60 * PSI, 5 * PSI
+    solved = solution(Uncertain(low, 0.2), BORE, ROD, delay=None, seal_loss=loss)
+    left = areas(BORE, ROD)[1] * (low * exp(-2 * 0.2) - loss)
+    assert quantile(solved.given, NormalDist().cdf(-2.0)) == pytest.approx(left)
+    assert solved.available == pytest.approx(areas(BORE, ROD)[1] * (low - loss))

@@ -264,3 +264,14 @@ def test_two_normals_exceed_together_as_a_reference_library_says() -> None:
         max(0.0, float(ndtr(0.3) + ndtr(-1.0)) - 1.0)
     )
     assert float(release.both_exceed(-math.inf, 1.0, 0.3)) == pytest.approx(float(ndtr(-1.0)))
+
+
+def test_no_chance_is_above_1_whatever_slips() -> None:
+    """P(freed | held) where a pull beyond all need divides a share by itself, rounded twice."""
+    pull = PullerSolution("solenoid", 1e9, 0.0, AT_ONCE)
+    for steady in np.linspace(-100.0, -210.0, 300):
+        law = Uncertain(150.0 + steady, 0.1, steady)
+        latch = replace(PIN, law=law, hold_probability=scatter.stays_put(law))
+        found = chains.odds(Chain(latch, 1.0, pull, Site()))
+        assert found.releases <= 1.0
+        assert found.releases == pytest.approx(1.0)

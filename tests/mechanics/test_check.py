@@ -419,3 +419,12 @@ def test_a_finger_held_by_friction_alone_holds_as_often_as_it_rubs_enough(trap: 
 @pytest.mark.parametrize("name", examples.names())
 def test_every_example_is_a_trap_that_shuts(name: str) -> None:
     assert check(loads(examples.text(name))).ok
+
+
+def test_each_line_is_a_sentence_with_one_full_stop(trap: Trap) -> None:
+    for report in (check(trap()), check(weak(trap))):
+        assert len(report.verdict) > 3
+        for line in report.verdict:
+            assert line.endswith(".")
+            assert not line.endswith("..")
+            assert line[0] == line[0].upper()

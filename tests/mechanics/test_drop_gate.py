@@ -262,3 +262,9 @@ def test_a_four_foot_gate_drags_with_three_pounds_and_a_stated_force_stays(
         stated = trap({"kind": "drop", "drag": "5 lbf"}, width=width).opening[0]
         assert stated.gate.drag_share is None
         assert from_table(stated.gate, stated, 50.0).drag.median == pytest.approx(5.0 * lbf)
+
+
+@pytest.mark.parametrize("name", ["width", "height", "mass", "channel_length"])
+def test_any_size_above_nothing_is_a_size(name: str) -> None:
+    sizes = {"width": 1.0, "height": 1.0, "mass": 1.0, "channel_length": 1.0, name: 1e-6}
+    assert getattr(DropGate(**sizes), name) == 1e-6

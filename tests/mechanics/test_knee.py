@@ -97,3 +97,12 @@ def test_pins_too_thick_in_a_scenario(trap: Trap) -> None:
     table = {"kind": "knee", "puller": "animal", "link": "1 in", "diameter": "3 in"}
     with pytest.raises(ScenarioError, match=r"latch\.diameter.*too thick for links"):
         setup.solve(trap(latch=table))
+
+
+def test_no_pull_straightens_links_that_stand_square_to_the_load() -> None:
+    """Over centre by a right angle the pull works along the load's own line: no lever is left."""
+    square = knee(1000.0, Uncertain(0.0), angle=radians(90.0), **SHAPE)
+    assert square.holds
+    assert not square.releases
+    assert knee(1000.0, Uncertain(0.0), angle=radians(89.9), **SHAPE).releases
+    assert not knee(1000.0, Uncertain(0.3), angle=radians(89.9), **SHAPE).releases

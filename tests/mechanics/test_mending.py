@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from soundergate.mechanics import mending, setup
+from soundergate.mechanics import mending, mends, setup
 from soundergate.mechanics.bench import Bench, shuts
 from soundergate.mechanics.check import check
 from soundergate.mechanics.words import SI, US
@@ -78,6 +78,10 @@ def followed(scenario: Scenario, units: Any = US) -> tuple[mending.Advice, bool]
         assert shuts(opening) >= mending.TARGET, proposal.words
         assert again != scenario
     return advice, shuts(before) < mending.TARGET
+
+
+def sure(opening: Any) -> bool:
+    return shuts(opening) >= mending.TARGET
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -207,3 +211,54 @@ def test_examples_that_pass_get_no_advice() -> None:
             advice = mending.advice(scenario, index, opening, US)
             if sure and not sticks and (empty is None or empty >= mending.TARGET):
                 assert not advice.lines, name
+
+
+def test_a_longer_stroke_is_the_mend_of_a_short_one_alone(trap: Trap) -> None:
+    """A strong cylinder: short of the way the pin goes it takes a longer one, else no word."""
+
+    def stroke_for(stroke: str) -> Any:
+        latch = {**AIR, "bore": "2 in", "pressure": "80 psi", "engaged": "1 in", "stroke": stroke}
+        bench = Bench(trap(latch=latch), 0, US)
+        return mends.stroke(bench, sure), bench
+
+    enough, _ = stroke_for("2 in")
+    assert enough is None
+    longer, bench = stroke_for("0.5 in")
+    assert shuts(bench.now) == 0.0
+    size, unit = longer.change.latch["stroke"].split()
+    assert unit == "in"
+    assert bench.now.trip_travel == pytest.approx(float(size) * 0.0254, rel=0.3)
+    assert shuts(longer.solved) >= mending.TARGET
+
+
+def test_less_engaged_lets_a_longer_lever_in_and_no_longer(trap: Trap) -> None:
+    """Engaged length times the ratio is the travel at the puller: as near its stroke as may be."""
+    latch = {**AIR, "bore": "1.125 in", "rod": "0.3 in", "engaged": "1 in", "stroke": "1 in"}
+    scenario = trap({"kind": "drop", "mass": "60 lb"}, {**latch, "pressure": "60 psi"})
+    bench = Bench(scenario, 0, US)
+    mend = mends.engaged(bench, sure)
+    inches, ratio = float(mend.change.latch["engaged"].split()[0]), mend.change.latch["lever"]
+    assert inches < 1.0 < ratio
+    assert inches * ratio <= 1.0 + 1e-9 < inches * (ratio + 0.1)
+    assert shuts(bench.now) < mending.TARGET <= shuts(mend.solved)
+
+
+def test_nobody_is_told_to_engage_less_where_a_lever_does_it(trap: Trap) -> None:
+    latch = {**AIR, "bore": "1.125 in", "rod": "0.3 in", "engaged": "1 in", "stroke": "2.6 in"}
+    bench = Bench(trap({"kind": "drop", "mass": "60 lb"}, {**latch, "pressure": "60 psi"}), 0, US)
+    assert isinstance(mends.lever(bench, sure), mends.Mend)
+    assert mends.engaged(bench, sure) is None
+
+
+def test_a_pin_is_held_on_both_sides_where_it_was_overhung(trap: Trap) -> None:
+    def held_for(**latch: Any) -> mends.Outcome:
+        bench = Bench(trap(latch={**AIR, **latch}), 0, US)
+        return mends.support(bench, lambda opening: shuts(opening) > shuts(bench.now))
+
+    weak = {"pressure": "30 psi", "support": "overhung", "overhang": "2 in"}
+    mend = held_for(**weak)
+    assert isinstance(mend, mends.Mend)
+    assert mend.solved.pull_required > 0.0
+    assert mend.change.latch["support"] == "double shear"
+    assert held_for(pressure="30 psi") is None
+    assert held_for(pressure="5 psi", kind="knee") is None

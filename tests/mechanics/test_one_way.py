@@ -123,3 +123,22 @@ def test_from_a_scenario() -> None:
     # 0.5 kg/m^2 of net, the skirt of 3 ft doubling its length.
     assert net.mass == pytest.approx(0.5 * (4 * 0.3048) * (6 * 0.3048))
     assert side.gate.sketch["leaves"] == 1
+
+
+def test_a_panel_that_only_just_meets_its_neighbour_shuts_in_a_quarter_period() -> None:
+    """2 pi sqrt(m / k) / 4; 33/140 of a cantilever's mass swings (Rayleigh, from memory)."""
+    panel = replace(CURLED, rest_share=0.0)
+    quarter = pi / 2.0 * sqrt(33.0 / 140.0 * 7.0 / 50.0)
+    assert panel.return_time(1.0, 0.0) == pytest.approx(quarter)
+    assert panel.solution().curve.shut_time == pytest.approx(quarter)
+
+
+def test_a_curled_panel_takes_as_long_as_its_force_makes_it() -> None:
+    """Stepped from Newton's law, force over mass, and not from the closed form."""
+    gap, speed, step, time = 0.8, 0.0, 1e-4, 0.0
+    while gap > 0.0:
+        speed += CURLED.force(gap) / CURLED.moving_mass * step
+        gap -= speed * step
+        time += step
+    assert CURLED.return_time(0.8, 0.0) == pytest.approx(time, abs=3 * step)
+    assert CURLED.return_speed(0.8, 0.0) == pytest.approx(speed, rel=2e-3)

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics.model import Uncertain
 from soundergate.mechanics.release import margin, margin_for, probability, pull_for
+from soundergate.mechanics.scatter import frees
 
 SIGMAS = st.floats(0.01, 1.0)
 
@@ -60,3 +61,10 @@ def test_edges() -> None:
     assert log(margin_for(0.975, 0.3, 0.4)) == pytest.approx(1.959964 * 0.5, abs=1e-6)
     with pytest.raises(ValueError, match="target must lie between 0 and 1, got 1"):
         margin_for(1.0, 0.3, 0.2)
+
+
+def test_a_pull_that_is_just_enough_frees_as_it_does_in_every_other_account() -> None:
+    """Without scatter A = R is enough: the same convention as `scatter` and the chain keep."""
+    for pull in (9.9, 10.0, 10.1):
+        given, need = Uncertain(pull), Uncertain(10.0)
+        assert probability(need, given) == frees(need, given) == float(pull >= 10.0)

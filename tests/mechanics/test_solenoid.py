@@ -236,3 +236,10 @@ def test_too_weak_a_coil_still_has_a_time(trap: Trap) -> None:
     (opening,) = setup.solve(trap(latch=table)).openings
     assert opening.margin < 0.1
     assert 0.0 < opening.release_delay.median() < 1.0
+
+
+def test_a_battery_that_gives_all_is_not_called_tired(trap: Trap) -> None:
+    for supply, tires in ((1.0, False), (0.99, True)):
+        table = {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "supply": supply}
+        (opening,) = setup.solve(trap(latch=table)).openings
+        assert any("a battery tires" in note for note in opening.notes) is tires

@@ -48,6 +48,8 @@ def test_without_an_interval_or_an_answer() -> None:
     assert percent(Estimate("released", nan, nan, nan, 0.95, "of nights", 0)) == "an unknown share"
     assert percent(Estimate("released", 0.5, nan, nan, 0.95, "of nights", 1)) == "50.0 %"
     assert digits_of(nan, nan, 2) == 2
+    for half in ((0.0, nan), (nan, 0.004)):  # an end that is not known is no interval either
+        assert (digits_of(*half), digits_shown(*half, 100), digits_shown(*half, 1)) == (1, 1, 2)
 
 
 @pytest.mark.parametrize(

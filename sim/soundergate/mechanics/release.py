@@ -1,7 +1,7 @@
 """Whether a pull frees a latch: two log-normal quantities compared.
 
 Required R and available A are log-normal and independent, so ln(A/R) is normal and
-P(A > R) = Phi(ln(median A / median R) / sqrt(sA^2 + sR^2)): the load-against-resistance form of
+P(A >= R) = Phi(ln(median A / median R) / sqrt(sA^2 + sR^2)): the load-against-resistance form of
 structural reliability.
 """
 
@@ -16,10 +16,10 @@ from soundergate.mechanics.model import Array, Uncertain
 
 
 def probability(required: Uncertain, available: Uncertain) -> float:
-    """Probability that the pull available exceeds the pull required (medians in N).
+    """Probability that the pull available is at least the pull required (medians in N).
 
-    With no uncertainty at all it is 1 or 0; a latch that needs no pull is always freed, and no
-    pull frees none that needs one.
+    With no uncertainty at all it is 1 or 0, and just enough is enough; a latch that needs no
+    pull is always freed, and no pull frees none that needs one.
     """
     if required.median <= 0.0:
         return 1.0
@@ -27,13 +27,8 @@ def probability(required: Uncertain, available: Uncertain) -> float:
         return 0.0
     spread = hypot(required.sigma, available.sigma)
     if spread == 0.0:
-        return 1.0 if available.median > required.median else 0.0
+        return 1.0 if available.median >= required.median else 0.0
     return float(ndtr(log(available.median / required.median) / spread))
-
-
-def exceeds(quantity: Uncertain, limit: float) -> float:
-    """Probability that a quantity is above ``limit``; 1 for a limit of 0, which holds for all."""
-    return probability(Uncertain(limit), quantity)
 
 
 def margin(required: Uncertain, available: Uncertain) -> float:
