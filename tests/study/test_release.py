@@ -181,7 +181,7 @@ def test_the_files_own_rule_as_steps_is_the_same_rule(scenario_of, own) -> None:
 
 def test_where_nothing_can_be_told_apart_it_waits(scenario_of) -> None:
     """Nobody comes: every rule is worth nothing, and none is to be preferred but patience."""
-    far = {"first": {"dist": "fixed", "value": "47 h"}}
+    far = {"first": {"fixed": "47 h"}}
     empty = scenario_of(BASE | {"arrival": far, "trigger": {"kind": "person", "count": 1}})
     for wanted in ("fraction_caught", "whole_group"):
         found = rule(empty, wanted, nights=100, seed=1, searched=100)
