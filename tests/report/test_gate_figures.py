@@ -120,7 +120,8 @@ def test_bars_of_the_pulls_are_as_long_as_the_pulls(opening: OpeningSetup) -> No
     assert lengths == pytest.approx([opening.pull_required / lbf, opening.pull_available / lbf])
     said = " ".join(words(ax.figure))
     assert "needed 15.8 lbf" in said
-    assert "there 22.5 lbf" in said
+    # of 25 lbf, cable and a warm coil leave 74.5 %, a tired battery 90 % of that
+    assert "there 16.8 lbf" in said
 
 
 def test_the_sketch_is_to_scale_and_in_feet(opening: OpeningSetup) -> None:

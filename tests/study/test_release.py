@@ -243,9 +243,17 @@ def test_the_same_seed_finds_the_same_rule(watched) -> None:
         ({"seed": -3}, "seed is -3"),
         ({"level": 3}, "level is 3"),
         ({"worlds": 3}, "worlds"),
+        ({"worlds": -1}, "worlds"),
     ],
 )
-def test_bad_numbers_are_named(watched, options, words: str) -> None:
+def test_bad_numbers_are_named_before_a_night_is_played(
+    watched, monkeypatch, options, words: str
+) -> None:
+    def plays(*arguments, **given):
+        raise AssertionError("a night is played")
+
+    for name in ("play_stages", "run_chunks", "compare", "robust"):
+        monkeypatch.setattr(f"soundergate.study.release.{name}", plays)
     with pytest.raises(StudyError, match=words):
         rule(watched, **{"nights": 30, "searched": 100} | options)
 
