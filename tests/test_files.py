@@ -25,6 +25,8 @@ def writes_by_itself(call: ast.Call) -> bool:
     of, arguments = call.func, [ast.unparse(argument) for argument in call.args]
     if ast.unparse(of) in ("open", "io.open", "os.fdopen"):
         mode = [*arguments[1:2], *(ast.unparse(k.value) for k in call.keywords if k.arg == "mode")]
+        if arguments[:1] == ["os.devnull"]:  # no file
+            return False
         return any(set(how) & set("wax+") for how in mode)
     if not isinstance(of, ast.Attribute) or of.attr not in WRITING or not arguments:
         return False
@@ -49,6 +51,7 @@ def test_no_module_writes_in_another_way() -> None:
     [
         ("open(path, 'w')", True),
         ("open(path, mode='ab')", True),
+        ("open(os.devnull, 'w')", False),
         ("open(path)", False),
         ("open(path, 'rb')", False),
         ("path.write_text(text)", True),

@@ -189,6 +189,7 @@ def test_claims_in_json_follow_from_their_checks(invoke, powered):
         assert claim["origin"] == "common practice, no source"
 
 
+@pytest.mark.slow
 def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
     out = tmp_path / "out"
     everything = ["--pairs", "--widths", "--trade-off", "--claims"]
@@ -211,6 +212,7 @@ def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
     }
 
 
+@pytest.mark.slow
 def test_several_openings_are_told_apart_and_alike_ones_once(invoke, powered, tmp_path):
     again = f'[[opening]]\nwidth = "4 ft"\nheight = "3 ft"\ngate = {{kind = "drop"}}\n{SOLENOID}\n'
     other = again.replace('"4 ft"', '"6 ft"')

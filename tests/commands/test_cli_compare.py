@@ -88,6 +88,7 @@ def test_out_of_a_comparison(invoke, trap, tmp_path):
     assert {path.stem for path in out.glob("*.svg")} == drawn
 
 
+@pytest.mark.slow
 def test_nights_of_the_best_setup_are_played_again(invoke, trap, tmp_path):
     out = tmp_path / "out"
     data = invoke("compare", trap, *VARY, "--nights", 60, "--json", "--out", out).data
@@ -137,6 +138,7 @@ only = ["entry.clock"]
 """
 
 
+@pytest.mark.slow
 def test_a_study_tells_the_worlds_and_keeps_its_pictures_small(invoke, question, tmp_path):
     question.write_text(question.read_text() + WORLDS, encoding="utf-8")
     out = tmp_path / "out"
@@ -148,6 +150,7 @@ def test_a_study_tells_the_worlds_and_keeps_its_pictures_small(invoke, question,
     assert "plausible worlds" not in invoke("study", question, "--quiet").err
 
 
+@pytest.mark.slow
 def test_a_study_without_worlds_says_what_its_first_difference_leans_on(invoke, question, tmp_path):
     out = tmp_path / "out"
     said = invoke("study", question, "--out", out)
@@ -155,6 +158,7 @@ def test_a_study_without_worlds_says_what_its_first_difference_leans_on(invoke, 
     assert (out / "leans_on.png").exists()
 
 
+@pytest.mark.slow
 def test_it_says_how_large_a_field_trial_would_be(invoke, trap, tmp_path):
     command = ("compare", trap, "--vary", "trigger.distance=10 ft,20 ft", "--nights", 300)
     said = invoke(*command, "--trial-power", 0.8, "--out", tmp_path / "trial")

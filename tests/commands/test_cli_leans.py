@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from soundergate.scenario.register import register
 
 
@@ -25,6 +27,7 @@ def test_what_the_answer_leans_on(invoke, trap, tmp_path):
     assert first < page.index(f">{swings[-1]}<"), "in the list of sources the ones that matter lead"
 
 
+@pytest.mark.slow
 def test_ctrl_c_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
     from soundergate.study import sensitivity
 
@@ -39,6 +42,7 @@ def test_ctrl_c_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypat
     assert (tmp_path / "out" / "report.html").exists()
 
 
+@pytest.mark.slow
 def test_what_a_difference_leans_on(invoke, trap, tmp_path):
     out = tmp_path / "out"
     vary = ("--vary", "trigger.distance=15 ft,20 ft")
@@ -61,6 +65,7 @@ def test_what_a_difference_leans_on(invoke, trap, tmp_path):
         assert listed.index(f">{ranked[0]}<") < listed.index(">entry.habituation_nights<")
 
 
+@pytest.mark.slow
 def test_a_comparison_stopped_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
     from soundergate.study import difference_tornado
 

@@ -30,6 +30,7 @@ def test_it_prints_a_card_and_a_line_to_paste(invoke, watched):
     assert "Local codes and licensed practice come first" in said.err
 
 
+@pytest.mark.slow
 def test_the_line_pasted_gives_what_the_rule_promised(invoke, watched):
     told = invoke("rule", watched, *QUICK, "--json", "--quiet").data
     line = next(

@@ -95,6 +95,7 @@ def test_out_holds_what_is_promised(invoke, trap, tmp_path):
     assert f"Written to {out}" in said.err
 
 
+@pytest.mark.slow
 def test_the_same_run_writes_the_same_bytes_wherever_it_stands(invoke, trap, tmp_path):
     elsewhere = tmp_path / "elsewhere" / "trap.toml"
     elsewhere.parent.mkdir()
@@ -110,6 +111,7 @@ def test_the_same_run_writes_the_same_bytes_wherever_it_stands(invoke, trap, tmp
         assert str(tmp_path).encode() not in content, name
 
 
+@pytest.mark.slow
 def test_a_title_cannot_paint_the_terminal_or_the_page(invoke, trap, tmp_path):
     text = trap.read_text()
     title = 'title = "[bold]x[/bold] [link=file:///]y[/link] <script>alert(1)</script>"'

@@ -35,7 +35,10 @@ BASE: dict[str, Any] = {
             "width": "4 ft",
             "height": "3 ft",
             "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4},
+            "latch": {
+                "kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4,
+                "engaged": "1/8 in",
+            },
         }
     ],
     "trigger": {"kind": "counter", "count": 3},

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from soundergate.report import answers, html
-from soundergate.report.page import render
+from soundergate.report.page import Page, render
 from soundergate.scenario.loading import load
 from soundergate.study.study_file import StudyResult, loads, run_study
 
@@ -53,8 +53,12 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> StudyResult:
     return run_study(loads(STUDY, folder / "study.toml"))
 
 
-def test_pictures_and_tables_of_a_study(study: StudyResult) -> None:
-    page = html.study_page(study)
+@pytest.fixture(scope="module")
+def page(study: StudyResult) -> Page:
+    return html.study_page(study)
+
+
+def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
     names = [picture.name for picture in page.pictures]
     assert names[:3] == ["fates", "caught", "filling"]
     assert names[-2:] == ["worlds", "worth"]
@@ -75,9 +79,9 @@ def test_pictures_and_tables_of_a_study(study: StudyResult) -> None:
     assert "near, light" in text
 
 
-def test_named_pictures_are_saved_each_once(study: StudyResult, tmp_path: Path) -> None:
-    page = html.study_page(study)
-    page.pictures = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
+def test_named_pictures_are_saved_each_once(page: Page, tmp_path: Path) -> None:
+    few = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
+    page = dataclasses.replace(page, pictures=few)
     assert html.write(page, tmp_path / "report.html") == tmp_path / "report.html"
     assert [path.name for path in html.save_pictures(page, tmp_path)] == ["fates.png"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["fates.png", "report.html"]
@@ -87,22 +91,22 @@ def test_named_pictures_are_saved_each_once(study: StudyResult, tmp_path: Path) 
     assert [path.name for path in both] == ["last.png", "last.svg"]
 
 
-def test_every_arm_s_defaults_are_listed_once(study: StudyResult) -> None:
+def test_every_arm_s_defaults_are_listed_once(page: Page) -> None:
     """Arms of this study that set the distance or the mass do not lean on its default."""
-    names = [source.name for source in html.study_page(study).leans_on]
+    names = [source.name for source in page.leans_on]
     assert len(set(names)) == len(names)
     assert "opening.1.gate.friction" in names
-    distance = [s for s in html.study_page(study).leans_on if s.name == "trigger.distance"]
+    distance = [s for s in page.leans_on if s.name == "trigger.distance"]
     assert len(distance) == 1
     assert distance[0].note.startswith("Only in “far, light” and “far, heavy”.")
-    bends = next(s for s in html.study_page(study).leans_on if s.name == "trigger.bends")
+    bends = next(s for s in page.leans_on if s.name == "trigger.bends")
     assert "setups" not in bends.note
 
 
-def test_what_is_worth_knowing_leads_the_list(study: StudyResult) -> None:
+def test_what_is_worth_knowing_leads_the_list(study: StudyResult, page: Page) -> None:
     assert study.robust is not None
     shown = [one.unknown for one in study.robust.worth() if one.shown]
-    listed = [source.name for source in html.study_page(study).leans_on]
+    listed = [source.name for source in page.leans_on]
     if shown:
         assert listed[0] == shown[0]
     one = html.study_page(study, matters=["entry.clock"])

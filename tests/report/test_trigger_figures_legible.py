@@ -28,7 +28,14 @@ ODD = {
 }
 
 
-@pytest.mark.parametrize("name", ["line", "bucket", "watch", "many", "either", "leaf", *ODD])
+FIRST = ["bucket", "leaf", "four classes"]
+"""A container, a plate and a long legend; the rest, slow to draw, is of the second tier."""
+REST = [name for name in ["line", "watch", "many", "either", *ODD] if name not in FIRST]
+
+
+@pytest.mark.parametrize(
+    "name", [*FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in REST)]
+)
 def test_labels_are_whole_and_apart(legible: ModuleType, name: str) -> None:
     example, values = ODD.get(name, (name, {}))
     scenario = loads(examples.text(example), example)

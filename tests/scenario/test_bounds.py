@@ -47,9 +47,9 @@ def test_the_walk_finds_them() -> None:
 )
 def test_the_message_names_the_limit(night_text: str, key: str, value: str, limit: str) -> None:
     air = {"kind": "pin", "puller": "air cylinder"}
-    night = with_values(loads(night_text), {"opening.0.latch": air})
+    night = with_values(loads(night_text), {"opening.1.latch": air})
     with pytest.raises(ScenarioError) as caught:
-        with_values(night, {key.replace("opening", "opening.0"): value})
+        with_values(night, {key.replace("opening", "opening.1"): value})
     assert caught.value.hint == limit
     assert "out of range" in caught.value.problem
     assert "atmosphere" not in caught.value.problem

@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from soundergate.scenario import ScenarioError, examples, loads
 from soundergate.scenario.json_schema import json_schema
+from soundergate.scenario.register import register
 
 SCHEMA = json_schema()
 TYPES = {
@@ -169,6 +172,31 @@ def test_it_is_json_without_null_and_small_enough_to_read():
     text = json.dumps(SCHEMA, allow_nan=False)
     assert "null" not in text
     assert len(text) < 100_000
+
+
+def parts(node: Any) -> Iterator[dict[str, Any]]:
+    """Every table of the schema, from the outermost on."""
+    if isinstance(node, dict):
+        yield node
+    for item in node.values() if isinstance(node, dict) else node if isinstance(node, list) else ():
+        yield from parts(item)
+
+
+def test_every_reference_is_one_and_nothing_shared_is_left_over():
+    """A reference is a URI reference of the characters of RFC 3986, 3.5, and leads somewhere."""
+    found = {part["$ref"] for part in parts(SCHEMA) if isinstance(part.get("$ref"), str)}
+    assert all(re.fullmatch(r"#/\$defs/[\w.:/?@!$&'()*+,;=~-]+", one, re.A) for one in found)
+    assert {one.removeprefix("#/$defs/") for one in found} == set(SCHEMA["$defs"])
+
+
+def test_what_several_tables_have_is_said_once():
+    """A default's origin stands in one place, to which all of its tables lead."""
+    told = Counter(str(part["description"]) for part in parts(SCHEMA) if "description" in part)
+    origins = {(entry.note, entry.origin) for entry in register().values() if not entry.of}
+    notes = Counter(entry.note for entry in register().values())
+    said = {note: told[f"{note} [{origin}]"] for note, origin in origins if notes[note] == 1}
+    assert set(said.values()) <= {0, 1}, [note for note, times in said.items() if times > 1]
+    assert sum(said.values()) > 100
 
 
 def test_nothing_internal_is_left():

@@ -177,6 +177,7 @@ def test_differences_all_alike_have_no_interval(pair, with_catch):
     )
 
 
+@pytest.mark.slow
 def test_the_interval_covers_as_often_as_stated(make):
     """2,000 comparisons of 40 campaigns with known means; 4.5 standard errors of a share of 0.95.
 

@@ -1,5 +1,6 @@
 """What a run leaves on disk: complete, strict JSON, the same bytes every time."""
 
+import dataclasses
 import json
 import math
 
@@ -8,7 +9,7 @@ import pytest
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study.estimate import run
-from soundergate.study.record import _stems, plain, versions, write_run
+from soundergate.study.record import _stems, plain, versions, write_json, write_run
 
 
 def test_run_leaves_nights_summary_and_record(made_up_engine, scenario_file, tmp_path):
@@ -37,9 +38,25 @@ def test_versions_name_python_and_packages():
 
 
 def test_plain_is_strict_json():
-    given = {"a": math.inf, "b": -math.inf, "c": math.nan, "d": (np.int64(3), np.True_), 4: None}
-    assert plain(given) == {"a": "inf", "b": "-inf", "c": None, "d": [3, True], "4": None}
+    given = {"d": (np.int64(3), np.True_), 4: None, "e": {"f": np.float64(0.5)}, "g": "inf"}
+    assert plain(given) == {"d": [3, True], "4": None, "e": {"f": 0.5}, "g": "inf"}
     json.dumps(plain(given), allow_nan=False)
+
+
+@dataclasses.dataclass
+class Held:
+    value: object
+
+
+@pytest.mark.parametrize("none", [math.nan, math.inf, -math.inf])
+def test_a_number_that_json_has_not_is_null_wherever_it_stands(none, tmp_path):
+    """And no text that looks like one: whoever reads a number gets a number or nothing."""
+    kinds = [none, np.float64(none), np.float32(none)]
+    given = {"bare": kinds, "deep": {"a": ({"b": kinds},)}, "held": Held(Held(none))}
+    told = {"bare": [None] * 3, "deep": {"a": [{"b": [None] * 3}]}}
+    told["held"] = {"value": {"value": None}}
+    assert plain(given) == told
+    assert json.loads(write_json(tmp_path / "x.json", given).read_text()) == told
 
 
 @pytest.mark.parametrize(

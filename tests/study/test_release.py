@@ -181,7 +181,7 @@ def test_the_files_own_rule_as_steps_is_the_same_rule(scenario_of, own) -> None:
 
 def test_where_nothing_can_be_told_apart_it_waits(scenario_of) -> None:
     """Nobody comes: every rule is worth nothing, and none is to be preferred but patience."""
-    far = {"first": {"dist": "fixed", "value": "47 h"}}
+    far = {"first": {"fixed": "47 h"}}
     empty = scenario_of(BASE | {"arrival": far, "trigger": {"kind": "person", "count": 1}})
     for wanted in ("fraction_caught", "whole_group"):
         found = rule(empty, wanted, nights=100, seed=1, searched=100)
@@ -243,9 +243,17 @@ def test_the_same_seed_finds_the_same_rule(watched) -> None:
         ({"seed": -3}, "seed is -3"),
         ({"level": 3}, "level is 3"),
         ({"worlds": 3}, "worlds"),
+        ({"worlds": -1}, "worlds"),
     ],
 )
-def test_bad_numbers_are_named(watched, options, words: str) -> None:
+def test_bad_numbers_are_named_before_a_night_is_played(
+    watched, monkeypatch, options, words: str
+) -> None:
+    def plays(*arguments, **given):
+        raise AssertionError("a night is played")
+
+    for name in ("play_stages", "run_chunks", "compare", "robust"):
+        monkeypatch.setattr(f"soundergate.study.release.{name}", plays)
     with pytest.raises(StudyError, match=words):
         rule(watched, **{"nights": 30, "searched": 100} | options)
 

@@ -6,6 +6,8 @@ loading makes them.
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 from soundergate.scenario.fields import SHARED
@@ -21,31 +23,57 @@ def json_schema() -> dict[str, Any]:
     A default that multiplies another quantity is told in the description instead.
     """
     schema = Scenario.model_json_schema()
+    often = {key for key, count in Counter(_register_keys(schema)).items() if count > 1}
     shared: dict[str, Any] = {}
-    schema = _tidied(schema, shared)
+    schema = _tidied(schema, shared, often)
     schema["$defs"] |= shared
     return {"$schema": DIALECT, **schema, "title": "soundergate scenario"}
 
 
-def _tidied(node: Any, shared: dict[str, Any]) -> Any:
-    """A copy with defaults told, shared parts moved to `shared`, and generated titles dropped."""
+def _register_keys(node: Any) -> Iterator[str]:
+    """The register's key of each field that has one."""
     if isinstance(node, list):
-        return [_tidied(item, shared) for item in node]
+        for item in node:
+            yield from _register_keys(item)
+    elif isinstance(node, dict):
+        if isinstance(node.get("register"), str):
+            yield node["register"]
+        for item in node.values():
+            yield from _register_keys(item)
+
+
+def _tidied(node: Any, shared: dict[str, Any], often: set[str]) -> Any:
+    """A copy with defaults told, shared parts moved to `shared`, and generated titles dropped.
+
+    Shared are the quantities, and the fields that several tables have: those of the keys `often`.
+    """
+    if isinstance(node, list):
+        return [_tidied(item, shared, often) for item in node]
     if not isinstance(node, dict):
         return node
     node = _without_null(node)
     told = {} if isinstance(node.get("properties"), dict) else _default_of(node)
     tidy = {
-        key: _tidied(item, shared)
+        key: _tidied(item, shared, often)
         for key, item in node.items()
         if key not in ("register", "scatter", SHARED)
         and not (key == "title" and isinstance(item, str))
     }
     if SHARED in node:
-        name = str(node[SHARED])
+        name = _in_a_reference(node[SHARED])
         shared[name] = {k: v for k, v in tidy.items() if k not in ("default", "minItems")}
         tidy = {"$ref": f"#/$defs/{name}"}
-    return {**tidy, **told}
+    tidy |= told
+    if node.get("register") in often:
+        name = _in_a_reference(node["register"])
+        if shared.setdefault(name, tidy) == tidy:
+            return {"$ref": f"#/$defs/{name}"}
+    return tidy
+
+
+def _in_a_reference(name: str) -> str:
+    """The name without blanks, which no URI may hold (RFC 3986, 2)."""
+    return name.replace(" ", "_")
 
 
 def _without_null(node: dict[str, Any]) -> dict[str, Any]:

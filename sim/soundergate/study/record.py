@@ -104,13 +104,13 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
 
 
 def write_json(path: Path, data: Mapping[str, Any]) -> Path:
-    """Write strict JSON: infinity as "inf", nan as null."""
+    """Write strict JSON (RFC 8259), as `plain` has it."""
     text = json.dumps(plain(data), indent=2, ensure_ascii=False, allow_nan=False)
     return write_text(path, text + "\n")
 
 
 def plain(value: Any) -> Any:
-    """The value in types that JSON has."""
+    """The value in types that JSON has; nan and infinity, which it has not, become None."""
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple | set | frozenset):
@@ -120,9 +120,7 @@ def plain(value: Any) -> Any:
     if hasattr(value, "item"):  # a NumPy scalar
         return plain(value.item())
     if isinstance(value, float):
-        if math.isnan(value):
-            return None
-        return value if math.isfinite(value) else ("inf" if value > 0 else "-inf")
+        return value if math.isfinite(value) else None
     if hasattr(value, "__dataclass_fields__"):
         return {name: plain(getattr(value, name)) for name in value.__dataclass_fields__}
     return str(value)

@@ -33,7 +33,7 @@ from soundergate.study.release_rule import (
     plays_of,
 )
 from soundergate.study.release_value import TAUGHT_COSTS, Objective, Value, Values, values_of
-from soundergate.study.robust import robust
+from soundergate.study.robust import check_worlds, robust
 from soundergate.study.robust_result import RobustComparison
 from soundergate.study.seeds import check_seed
 from soundergate.study.stopping import Counter, Progress, check_nights
@@ -154,6 +154,8 @@ def rule(
     given = as_scenario(scenario)
     _check(given, wanted, taught_costs, searched)
     check_workers(workers)
+    if worlds:
+        check_worlds(worlds)
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS
     plan = build(given, solve(given))

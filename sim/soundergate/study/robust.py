@@ -114,7 +114,7 @@ def robust_players(
     On Ctrl-C the worlds done so far stand, if there are enough of them to say anything.
     """
     check_arms(names)
-    _check_number("worlds", worlds, FEWEST_WORLDS)
+    check_worlds(worlds)
     _check_number("nights in each world", nights, FEWEST_NIGHTS)
     compared = [asked.name for asked in check_measures(measures)]
     settled_seed, level = check_seed(seed), check_level(level)
@@ -218,6 +218,11 @@ def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
     if wrong:
         raise StudyError(f"no arm is named {wrong[0]!r}; the arms are {', '.join(names)}")
     return list(pairs)
+
+
+def check_worlds(worlds: int) -> None:
+    """Raises StudyError where there are too few plausible worlds to say anything."""
+    _check_number("worlds", worlds, FEWEST_WORLDS)
 
 
 def _check_number(what: str, number: int, fewest: int) -> None:
