@@ -115,6 +115,7 @@ def test_unpaired_interval_of_proportions_is_the_mutant_that_wastes_nights():
     assert paired_proportions(a, b).half_width < 0.8 * paired_proportions(a, shuffled).half_width
 
 
+@pytest.mark.slow
 def test_stopping_at_a_precision_keeps_the_coverage(nights):
     """The looks cost little: with true coverage 0.93 or more this passes, as for fixed nights."""
     player = nights(MEAN, CORRELATION, GROUP)

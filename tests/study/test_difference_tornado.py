@@ -83,6 +83,7 @@ def test_the_largest_reach_stands_first_and_not_more_than_asked(found: Differenc
     json.dumps(found.to_json(), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_workers_do_not_show(found: DifferenceTornado) -> None:
     again = difference_tornado(
         arm("far"), arm("near", NEAR), nights=300, screen=100, top=6, workers=2
@@ -90,6 +91,7 @@ def test_workers_do_not_show(found: DifferenceTornado) -> None:
     assert again.to_json() == found.to_json()
 
 
+@pytest.mark.slow
 def test_arms_alike_lean_on_nothing() -> None:
     """The same nights twice differ nowhere, whatever is moved: nothing may be shown to matter."""
     same = difference_tornado(arm("a"), arm("b"), nights=200, screen=50, top=4, workers=1)

@@ -73,6 +73,7 @@ def alarms(rng, unknowns, worlds, effect=0.0):
     return [information.partial(column, gains) > chance for column in u.T]
 
 
+@pytest.mark.slow
 def test_pure_noise_seldom_shows_any_of_many_unknowns():
     """100 studies of 30 unknowns that tell nothing. Any of them is shown in at most 5 % of studies;
     a true rate of 5 % passes but once in a million. A threshold for one unknown by itself would

@@ -101,6 +101,7 @@ def test_arms_are_the_rule_its_file_and_two_plain_ones(watched) -> None:
     assert all(arms[name].trigger.link == "modem" for name in arms)
 
 
+@pytest.mark.slow
 def test_the_taught_have_a_price(watched) -> None:
     """Where a pig that learned costs three, fewer of them are made."""
     dear = rule(watched, nights=2000, seed=SEED, searched=800, taught_costs=3.0)
@@ -191,6 +192,7 @@ def test_where_nothing_can_be_told_apart_it_waits(scenario_of) -> None:
         assert told["values"]["each"][FOUND]["estimate"] == 0
 
 
+@pytest.mark.slow
 def test_one_pig_of_many_is_no_whole_group(watched) -> None:
     """Where the whole group is sought, nothing is let go on a few."""
     for taught_costs in (0.0, 1.0):

@@ -334,6 +334,7 @@ def test_the_spread_of_an_arm_is_that_of_its_worlds():
     assert spread.noise_share == pytest.approx(0.0, abs=1e-12)
 
 
+@pytest.mark.slow
 def test_intervals_over_worlds_hold_together():
     """150 studies of six pairs that are all alike: every share is a half, every mean 0. Together at
     0.95; with a true coverage of 0.93 this fails once in a million, and intervals of each pair by

@@ -74,6 +74,7 @@ def test_largest_first_on_nights_that_the_screening_did_not_see(scenario, result
     assert result.swings[0].low.each_level == pytest.approx(1 - 0.05 / 6)
 
 
+@pytest.mark.slow
 def test_workers_change_nothing(scenario, result):
     again = tornado(scenario, nights=400, screen=100, top=6, workers=2)
     assert again.to_json() == result.to_json()

@@ -481,6 +481,7 @@ def mounted(what: str) -> list[str]:
     return lead
 
 
+@pytest.mark.slow
 def test_a_disk_that_is_really_full(scenario, scenario_file, tmp_path, out):
     """A file system of 80 kB in memory. What it held is copied out before it goes away."""
     disk = tmp_path / "disk"

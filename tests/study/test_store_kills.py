@@ -107,6 +107,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.name != NAME}
 
 
+@pytest.mark.slow
 def test_a_run_killed_at_random_moments_ends_with_the_same_bytes(play, tmp_path):
     assert play(tmp_path / "first", NEVER) == 0  # by then all is loaded
     assert play(tmp_path / "whole", NEVER) == 0
