@@ -11,14 +11,29 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from typer.core import TyperCommand
+from typer.core import TyperCommand, TyperGroup
 
 from soundergate.commands import streams
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Given, Options
 
+
+class _PlainWords(TyperGroup):
+    """A value that an option does not take is refused in our words, not in a library's."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except typer.BadParameter as error:
+            from soundergate.commands.refused import plain
+
+            error.message = plain(error)
+            raise
+
+
 app = typer.Typer(
     name="soundergate",
+    cls=_PlainWords,
     help=(
         "Plays the night of a corral trap for wild pigs, thousands of times, before the trap is "
         "built: how much of the group is caught, how many get away, and how sure that is."

@@ -36,6 +36,25 @@ def test_a_gate_that_jams_fails_with_1(invoke, trap):
     assert invoke("run", trap, "--nights", 20).code == 0  # 1 comes from check alone
 
 
+@pytest.mark.parametrize("json", [[], ["--json"]])
+def test_quiet_still_says_in_one_line_what_failed(invoke, trap, json):
+    sound = trap.read_text()
+    weak = sound.replace('puller = "animal", lever = 4}', 'puller = "solenoid", pull = "3 lbf"}')
+    jams = sound.replace('"14 gauge"}', '"14 gauge", drag = {fixed = "80 lbf"}}')
+    opening = jams[jams.index("[[opening]]") : jams.index("[trigger]")]
+    second = sound.replace("[trigger]", f"{opening}{opening}[trigger]")
+    for text, lead in (
+        (weak, "The opening: does NOT shut surely: in "),
+        (jams, "The opening: the gate does NOT shut when it is let go."),
+        (second, "Openings 2, 3: the gate does NOT shut when it is let go."),
+    ):
+        trap.write_text(text)
+        said = invoke("check", trap, "--quiet", *json)
+        assert said.code == 1
+        assert said.err.splitlines()[0].startswith(lead)
+        assert said.err.splitlines()[1] == "Cautions"
+
+
 def test_cautions_come_last_and_are_never_silenced(invoke, trap):
     for arguments in ([], ["--quiet"], ["--json"], ["--quiet", "--json"]):
         said = invoke("check", trap, *arguments)

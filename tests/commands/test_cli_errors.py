@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import os
+from typing import Annotated
 
 import pytest
+from pydantic import AfterValidator, ValidationError, create_model
+
+from soundergate.scenario.messages import said, translate
 
 
 def assert_refused(said, *words):
@@ -170,3 +174,35 @@ def test_control_codes_reach_no_terminal(invoke, tmp_path):
     said = invoke("run", tmp_path / "a\x1b[31mb.toml")
     assert said.code == 2
     assert "\x1b" not in said.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["run", "--engine", "steam"], "'steam' is not one of 'batch', 'reference'"),
+        (["run", "--nights", "many"], "'many' is not a whole number"),
+        (["run", "--seed", "1.5"], "'1.5' is not a whole number"),
+        (["season", "--seed", "x"], "'x' is not a whole number"),
+        (["run", "--level", "high"], "'high' is not a number"),
+        (["rule", "--measure", ""], "'' is not one of"),
+    ],
+)
+def test_a_value_that_an_option_does_not_take_is_refused_in_plain_words(
+    invoke, trap, arguments, words
+):
+    command, option, value = arguments
+    told = invoke(command, trap, option, value)
+    assert_refused(told, option, words)
+    for foreign in ("Value error", "Input should", "parse", "integer"):
+        assert foreign not in told.err
+
+
+def test_no_error_of_a_validator_begins_with_the_words_of_its_library():
+    def odd(value: int) -> int:
+        raise ValueError("must be even")
+
+    model = create_model("model", x=(Annotated[int, AfterValidator(odd)], ...))
+    with pytest.raises(ValidationError) as caught:
+        model(x=1)
+    assert said(caught.value.errors()[0]) == "must be even"
+    assert str(translate(caught.value, {"x": 1}, "a.toml")).count("Value error") == 0

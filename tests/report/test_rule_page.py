@@ -10,10 +10,11 @@ import pytest
 
 from soundergate.report.page import render
 from soundergate.report.rule_card import rule_card, rule_lines
-from soundergate.report.rule_page import rule_answer, rule_page
+from soundergate.report.rule_page import rule_answer, rule_page, unit
 from soundergate.scenario.loading import from_table
 from soundergate.study.release import ReleaseResult, own_rule, rule
 from soundergate.study.release_rule import NEVER, Rule, Step
+from soundergate.study.release_value import Objective
 
 BASE = {
     "title": "Invented: <i>a person</i> watches",
@@ -106,5 +107,27 @@ def test_answers_say_what_was_found(result: ReleaseResult) -> None:
     told = " ".join(rule_answer(result))
     assert f"would come to {100 * result.hindsight.estimate:.1f}" in told
     assert told.startswith("Sought: ")
+    assert f" {unit(result.objective)}: on 200 nights that it was not sought on, this rule" in told
     assert "plausible worlds" in told
     assert rule_lines(result.rule, result.group)[0][0] in told
+
+
+@pytest.mark.parametrize(
+    ("wanted", "costs", "words"),
+    [
+        ("fraction_caught", 0.0, "Caught, in % of the group"),
+        (
+            "fraction_caught",
+            1.0,
+            "Caught, in % of the group, minus the pigs that got away and saw the gate close",
+        ),
+        (
+            "whole_group",
+            2.0,
+            "Whole groups caught in 100 nights, minus 2 times the pigs that got away and saw the "
+            "gate close, as parts of a group",
+        ),
+    ],
+)
+def test_what_values_count_is_said_plainly(wanted: str, costs: float, words: str) -> None:
+    assert unit(Objective(wanted, costs)) == words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -120,8 +121,8 @@ def test_a_trap_given_up_empty_handed_says_so(result: SeasonResult) -> None:
     for give_up, words in ((1, "1 set night"), (2, "2 set nights in a row")):
         bare = season(from_table(BASE | never | {"campaign": {"give_up": give_up}}), campaigns=20)
         (told,) = (line for line in season_answer(bare) if "caught anything" in line)
-        assert told.startswith("quick: in 100 % of campaigns the trap was given up before")
-        assert f"after {words} without a pig that was not inside before" in told
+        assert told.startswith("The trap was given up before it had caught anything, after")
+        assert f"after {words} without a new pig inside: quick in 100 % of campaigns." in told
     shares = {}
     for setup in result.setups:
         campaigns = setup.course.campaigns
@@ -131,9 +132,25 @@ def test_a_trap_given_up_empty_handed_says_so(result: SeasonResult) -> None:
         ) / len(campaigns)
     told = [line for line in season_answer(result) if "caught anything" in line]
     often = {name: share for name, share in shares.items() if share >= 0.02}
-    assert [line.split(":")[0] for line in told] == list(often)
-    for line, share in zip(told, often.values(), strict=True):
-        assert f"in {100 * share:.0f} % of campaigns" in line
+    setups = ", ".join(f"{name} in {100 * share:.0f} %" for name, share in often.items())
+    assert [line.split(": ")[1] for line in told] == [
+        f"{setups} of campaigns. Whoever would wait longer sets campaign.give_up higher."
+    ] * bool(often)
+
+
+def test_what_is_given_up_is_said_once_for_as_many_nights(result: SeasonResult) -> None:
+    never = {"trigger": {"kind": "counter", "count": 40}}
+    setups = []
+    for name, nights in (("a", 2), ("b", 1), ("c", 2)):
+        told = season(from_table(BASE | never | {"campaign": {"give_up": nights}}), campaigns=20)
+        setups.append(replace(told.setups[0], name=name))
+    lines = [line for line in season_answer(replace(result, setups=tuple(setups)))
+             if "caught anything" in line]  # fmt: skip
+    assert [
+        "inside: a in 100 %, c in 100 % of" in lines[0],
+        "inside: b in 100 % of" in lines[1],
+    ] == [True, True]
+    assert len(lines) == 2
 
 
 def test_a_table_of_figures_holds_them(result: SeasonResult) -> None:

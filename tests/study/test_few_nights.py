@@ -5,6 +5,7 @@ at once (multinomial), and the interval is that of six pairs that are to hold to
 """
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -92,7 +93,12 @@ def test_few_nights_are_said_everywhere():
     assert few.low > 0
     assert not few.settled
     assert few.to_json()["few"] is True
-    assert "Too few nights to tell: they differ on 30 nights in effect" in sentence(few)
+    assert (
+        "Too few nights to tell: the difference rests on about 30 nights, and 50 are needed."
+        in sentence(few)
+    )
+    one = replace(few, apart=1.2)
+    assert "rests on about 1 night, and 50 are needed." in sentence(one)
 
 
 def test_enough_nights_or_no_difference_at_all_are_not_few():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import tomllib
 
@@ -18,6 +19,7 @@ from soundergate.study.release import (
     FIRST,
     FOUND,
     OWN,
+    WANTED,
     ReleaseResult,
     _found,
     arms_of,
@@ -25,7 +27,7 @@ from soundergate.study.release import (
     rule,
     with_release,
 )
-from soundergate.study.release_rule import NEVER, Played, Rule, Step
+from soundergate.study.release_rule import NEVER, STAGES, Played, Rule, Step, play_hindsight
 from soundergate.study.release_value import Objective, values_of
 
 SEED = 12
@@ -71,12 +73,38 @@ def test_the_rule_found_beats_plain_ones_on_fresh_nights(result: ReleaseResult) 
         assert found > result.comparison[name]["fraction_caught"].estimate
 
 
-def test_no_rule_beats_hindsight(result: ReleaseResult) -> None:
-    """By the objective: on the nights searched never, on others not beyond chance."""
+@pytest.mark.parametrize("wanted", WANTED)
+@pytest.mark.parametrize("taught_costs", [0.0, 1.0, 3.0])
+@pytest.mark.parametrize("nights", [5, 20, 200])
+def test_no_rule_beats_hindsight(watched, wanted: str, taught_costs: float, nights: int) -> None:
+    """By the objective, on the very nights on which the rules are judged: never, not by chance."""
+    found = rule(watched, wanted, nights=nights, seed=1, searched=100, taught_costs=taught_costs)
+    assert all(v.estimate <= found.hindsight.estimate for v in found.values.each.values())
+    assert found.hindsight.estimate <= 1.0
+
+
+def test_hindsight_is_the_best_stage_and_count_of_each_night_judged(watched, result) -> None:
+    """Each stage and count played as the rule of a file, one by one, on the nights of the arms."""
+    few = rule(watched, nights=40, seed=SEED, searched=100)
+    tried = [arm.scenario for arm in arms_of(watched, few.rule)]
+    for at, until in itertools.pairwise((*STAGES, None)):
+        for count in range(1, 9):
+            tried.append(with_release(watched, Rule(tuple(
+                Step(*step) for step in
+                [(0.0, NEVER)] * (at > 0) + [(at, count)] + [(until, NEVER)] * (until is not None)
+            )).values()))  # fmt: skip
+    worth = [few.objective.of(play(build(s, solve(s)), SEED, 0, 40)) for s in tried]
+    assert few.hindsight.estimate == pytest.approx(np.max(worth, axis=0).mean(), abs=1e-12)
     low, high, _ = result.hindsight.interval
     assert low < result.hindsight.estimate < high
-    assert result.in_sample[FOUND] <= result.hindsight.estimate
-    assert result.values.each[FOUND].interval.low < high
+
+
+def test_hindsight_does_not_depend_on_its_blocks(watched, monkeypatch) -> None:
+    plan = build(watched, solve(watched))
+    gain = Objective("fraction_caught").of
+    whole = play_hindsight(plan, gain, SEED, 50)
+    monkeypatch.setattr("soundergate.study.release_rule.BLOCK", 20)
+    assert np.array_equal(play_hindsight(plan, gain, SEED, 50), whole)
 
 
 def test_figures_are_those_of_the_scenario_with_that_rule(watched, result: ReleaseResult) -> None:
@@ -254,7 +282,7 @@ def test_bad_numbers_are_named_before_a_night_is_played(
     def plays(*arguments, **given):
         raise AssertionError("a night is played")
 
-    for name in ("play_stages", "run_chunks", "compare", "robust"):
+    for name in ("play_stages", "play_hindsight", "run_chunks", "compare", "robust"):
         monkeypatch.setattr(f"soundergate.study.release.{name}", plays)
     with pytest.raises(StudyError, match=words):
         rule(watched, **{"nights": 30, "searched": 100} | options)

@@ -40,6 +40,8 @@ def command(
     out = folder.prepare(options.out, options.force)
     if not options.quiet:
         console.tell(*report.verdict)
+    elif not report.ok:
+        console.tell(report.failed)
     if options.json:
         console.print_json(check_json.data(report, scenario, _parts_data(found)))
     else:

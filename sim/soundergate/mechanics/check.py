@@ -49,6 +49,22 @@ class CheckReport:
     setup: setup.Setup = field(repr=False, compare=False)
 
     @property
+    def failed(self) -> str:
+        """In one line which openings fail and how; empty where ``ok``."""
+        ways: dict[str, list[str]] = {}
+        for number, opening in enumerate(self.setup.openings, 1):
+            if not passes(opening):
+                ways.setdefault(_state(opening), []).append(str(number))
+        if len(self.setup.openings) == 1:
+            return "".join(f"The opening: {state}." for state in ways)
+        told = (
+            f"opening{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}: {state}"
+            for state, numbers in ways.items()
+        )
+        line = "; ".join(told)
+        return f"{line[:1].upper()}{line[1:]}." if line else ""
+
+    @property
     def table(self) -> pd.DataFrame:
         """The margins, one column an opening, one row a quantity (texts)."""
         import pandas as pd
@@ -136,7 +152,7 @@ def _notes(opening: OpeningSetup, units: Units) -> list[str]:
 
 def _state(opening: OpeningSetup) -> str:
     """The one-line answer."""
-    if not opening.latch.holds:
+    if opening.latch_kind != "none" and not opening.latch.holds:
         return "the latch does NOT hold the gate up"
     if opening.jams:
         return "the gate does NOT shut when it is let go"

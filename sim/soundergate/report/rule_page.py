@@ -36,8 +36,8 @@ def rule_answer(result: ReleaseResult) -> list[str]:
         f"It catches {percent(found['fraction_caught'])} of the group, the whole of it on "
         f"{percent(found['whole_group'])} of nights; the file's own rule "
         f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}.",
-        f"Whoever knew each night beforehand, and released at its best stage and count, would "
-        f"come to {_value(result.hindsight)}: no rule of this kind can do better.",
+        f"Whoever knew each of these nights beforehand, and released at its best moment, would "
+        f"come to {_value(result.hindsight)}: no rule of this kind can do better on them.",
     ]
     if result.worlds is not None:
         told += robust_answer(result.worlds)
@@ -64,10 +64,17 @@ def sought(objective: Objective, group: int) -> str:
 
 
 def unit(objective: Objective) -> str:
-    """What values are told in."""
-    what = {"fraction_caught": "% of the group", "whole_group": "groups in 100 nights"}
-    less = ", less what the taught cost" if objective.taught_costs else ""
-    return f"{what[objective.wanted]}{less}"
+    """What values count, in words that can begin a sentence."""
+    what = {
+        "fraction_caught": "Caught, in % of the group",
+        "whole_group": "Whole groups caught in 100 nights",
+    }[objective.wanted]
+    costs = objective.taught_costs
+    if not costs:
+        return what
+    times = "" if costs == 1 else f"{costs:g} times "
+    parts = ", as parts of a group" if objective.wanted == "whole_group" else ""
+    return f"{what}, minus {times}the pigs that got away and saw the gate close{parts}"
 
 
 def _worth(result: ReleaseResult) -> str:
@@ -76,8 +83,8 @@ def _worth(result: ReleaseResult) -> str:
     kept = result.rule == own_rule(result.scenario)
     more = " It is the file's own: nothing that was tried is better." if kept else ""
     return (
-        f"In {unit(result.objective)}, on {result.comparison.nights:,} nights that it was not "
-        f"sought on: this rule comes to {_value(values[FOUND])}, {others}.{more}"
+        f"{unit(result.objective)}: on {result.comparison.nights:,} nights that it was not "
+        f"sought on, this rule comes to {_value(values[FOUND])}, {others}.{more}"
     )
 
 
@@ -114,7 +121,7 @@ def value_table(result: ReleaseResult) -> Table:
         "range",
         "settled",
     ]
-    title = f"Worth by what was sought ({unit(result.objective)})"
+    title = f"Worth by what was sought. {unit(result.objective)}"
     return Table(title, columns, rows, frozenset({1, 2, 3, 4}))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report.numbers import percent
@@ -32,7 +33,7 @@ def season_answer(result: SeasonResult) -> list[str]:
     told += [one.sentence for one in result.break_even]
     told += [one.held_words.strip() for one in result.surfaces if one.held]
     told += result.no_maps
-    told += [words for setup in result.setups if (words := _given_up_early(setup))]
+    told += _given_up_early(result.setups)
     told.append(_population(result))
     told += _unwatched(result)
     told.append(
@@ -62,18 +63,22 @@ def _cost(setup: SetupSeason) -> str:
     return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
 
 
-def _given_up_early(setup: SetupSeason) -> str:
-    """Where a trap was often taken away before it had caught anything; empty where it was not."""
-    campaigns, patience = setup.course.campaigns, setup.scenario.campaign.give_up
-    share = float((campaigns.gave_up & (campaigns.caught == 0)).mean())
-    if share < _OFTEN:
-        return ""
-    nights = "set night" if patience == 1 else "set nights in a row"
-    return (
-        f"{setup.name}: in {100 * share:.0f} % of campaigns the trap was given up before it had "
-        f"caught anything, after {patience} {nights} without a pig that was not inside before. "
+def _given_up_early(setups: Sequence[SetupSeason]) -> list[str]:
+    """Where traps were often taken away before they had caught anything: a sentence for all that
+    are given up after as many nights."""
+    often: dict[int, list[str]] = {}
+    for setup in setups:
+        campaigns, patience = setup.course.campaigns, setup.scenario.campaign.give_up
+        share = float((campaigns.gave_up & (campaigns.caught == 0)).mean())
+        if share >= _OFTEN:
+            often.setdefault(patience, []).append(f"{setup.name} in {100 * share:.0f} %")
+    return [
+        "The trap was given up before it had caught anything, after "
+        f"{patience} {'set night' if patience == 1 else 'set nights in a row'} without a new pig "
+        f"inside: {', '.join(told)} of campaigns. "
         "Whoever would wait longer sets campaign.give_up higher."
-    )
+        for patience, told in often.items()
+    ]
 
 
 def _unwatched(result: SeasonResult) -> list[str]:

@@ -59,6 +59,6 @@ def few_words(rows: Sequence[_Compared]) -> str:
     if not any(row.few for row in rows):
         return ""
     return (
-        f"Too few nights to tell: the two differ on fewer than {FEW_APART} nights in effect, and "
+        f"Too few nights to tell: the difference rests on fewer than {FEW_APART} nights, and "
         "the interval is not to be trusted; play more nights."
     )

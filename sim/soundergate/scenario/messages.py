@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import ValidationError
@@ -19,6 +20,12 @@ _MISSING_HINTS = {
 }
 # Remarks that repeat an error already reported for another key.
 _CONSEQUENCES = {"default_factory_not_called"}
+
+
+def said(first: Mapping[str, Any]) -> str:
+    """What pydantic says of one error, without the lead that it puts before a validator's words."""
+    cause = first.get("ctx", {}).get("error")
+    return str(cause if isinstance(cause, Exception) else first["msg"])
 
 
 def translate(error: ValidationError, raw: Any, file: str | None) -> ScenarioError:
@@ -49,7 +56,7 @@ def translate(error: ValidationError, raw: Any, file: str | None) -> ScenarioErr
         return ScenarioError(
             "must be a list", file=file, key=key, value=value, hint=hint, more=more
         )
-    return ScenarioError(str(first["msg"]), file=file, key=key, value=value, more=more)
+    return ScenarioError(said(first), file=file, key=key, value=value, more=more)
 
 
 def _from_problem(

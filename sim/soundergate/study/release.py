@@ -1,7 +1,7 @@
 """`rule`: the release rule that does best for a setup, and how it does on nights of its own.
 
 Beside it stand the rule of the file and two plain ones, on the same nights, by what was sought;
-what one would come to who knew each night beforehand; and, over plausible worlds, how often it is
+what one would come to who knew each of them beforehand; and, over plausible worlds, how often it is
 ahead of the file's.
 """
 
@@ -29,6 +29,7 @@ from soundergate.study.release_rule import (
     Rule,
     Step,
     best_rule,
+    play_hindsight,
     play_stages,
     plays_of,
 )
@@ -63,10 +64,10 @@ class ReleaseResult:
     """A rule, and what it does on nights on which it was not sought.
 
     ``values``: what each rule is worth on fresh nights, by the objective. ``hindsight``: mean of
-    the best that any of the rules tried did on each night searched, by the same objective: what is
-    lost to not knowing. ``in_sample``: what the rule and the file's own come to on the nights
-    searched; the rule is the file's own if nothing that was tried is as good there. ``worlds`` None
-    if none were played.
+    the best that any stage and count, or any rule of ``values``, did on each of the same nights, by
+    the same objective: what is lost to not knowing. ``in_sample``: what the rule and the file's own
+    come to on the nights searched; the rule is the file's own if nothing that was tried is as good
+    there. ``worlds`` None if none were played.
     """
 
     scenario: Scenario = field(repr=False)
@@ -159,7 +160,8 @@ def rule(
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS
     plan = build(given, solve(given))
-    tell = Counter(progress, searched * (1 + plays_of(plan.group_size)))
+    plays = plays_of(plan.group_size)
+    tell = Counter(progress, searched * (1 + plays) + fresh * plays)
     objective = Objective(wanted, float(taught_costs))
     played = play_stages(
         plan, objective.of, chosen, searched,
@@ -183,7 +185,12 @@ def rule(
     nights_of = {
         arm.name: Outcomes.concatenate(arm.result.night_parts or ()) for arm in comparison.arms
     }
-    best = np.maximum(played.with_hindsight, own)
+    tried = play_hindsight(
+        plan, objective.of, chosen, fresh,
+        executor=executor, workers=workers, told=tell,
+    )  # fmt: skip
+    judged = [objective.of(outcomes) for outcomes in nights_of.values()]
+    best = np.maximum.reduce([tried, *judged])
     return ReleaseResult(
         given, found, objective, plan.group_size, _without_nights(comparison),
         values_of(nights_of, objective, level), objective.mean(best, level), in_sample, searched,

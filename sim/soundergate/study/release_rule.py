@@ -42,6 +42,8 @@ MOST_COUNTS = 16
 """Counts that are tried; in larger groups not every number is."""
 SEARCH_FROM = 10**9
 """Number of the first night that is searched on, far from those of any run."""
+BLOCK = 20_000
+"""Nights of which hindsight holds every stage and count at a time."""
 _EQUAL = 1e-12
 
 Told = Callable[[int], None]
@@ -170,6 +172,7 @@ def play_stages(
     executor: Executor | None = None,
     workers: int | None = None,
     told: Told | None = None,
+    first: int = SEARCH_FROM,
 ) -> Played:
     """Play every stage and count on the same nights.
 
@@ -179,6 +182,7 @@ def play_stages(
     gain : from outcomes to float[nights], what each night is worth
     stages : s after the alert, rising from 0
     told : called with the number of nights played, piece by piece
+    first : number of the first night
     """
     counts = counts_of(plan.group_size)
     shape = nights, len(stages), len(counts)
@@ -186,7 +190,7 @@ def play_stages(
 
     def play(steps: Sequence[tuple[float, float]]) -> tuple[Array, Array]:
         outcomes = run_chunks(
-            with_rule(plan, steps), seed, SEARCH_FROM, nights, workers, executor=executor
+            with_rule(plan, steps), seed, first, nights, workers, executor=executor
         )
         if told is not None:
             told(nights)
@@ -198,6 +202,30 @@ def play_stages(
     for k, c in itertools.product(range(len(stages)), range(len(counts) - 1)):
         when[:, k, c], worth[:, k, c] = play(alone(stages, k, counts[c]))
     return Played(tuple(stages), counts, when, worth)
+
+
+def play_hindsight(
+    plan: NightPlan,
+    gain: Callable[[Outcomes], Array],
+    seed: int,
+    nights: int,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    told: Told | None = None,
+) -> Array:
+    """float[nights]: the best that any stage and count comes to on each night from night 0 on.
+
+    Played as the search does, in blocks: what comes of every stage and count is never held for
+    more than so many nights.
+    """
+    best = np.empty(nights)
+    for first in range(0, nights, BLOCK):
+        count = min(BLOCK, nights - first)
+        played = play_stages(
+            plan, gain, seed, count, executor=executor, workers=workers, told=told, first=first
+        )
+        best[first : first + count] = played.with_hindsight
+    return best
 
 
 def plays_of(group: int, stages: int = len(STAGES)) -> int:

@@ -20,6 +20,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from soundergate.engine import ENGINES
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table
+from soundergate.scenario.messages import said
 from soundergate.scenario.schema import Scenario
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import check_level
@@ -192,7 +193,7 @@ def _asked(data: Mapping[str, Any], command: str, name: str) -> Asked | AskedStu
     except ValidationError as error:
         first = error.errors()[0]
         key = ".".join(["asked", *(str(part) for part in first["loc"])])
-        told = first["msg"].removeprefix("Value error, ")
+        told = said(first)
         raise StudyError(
             f"{told[0].lower()}{told[1:]}", file=name, key=key, hint="the record is damaged"
         ) from None

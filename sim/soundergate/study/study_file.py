@@ -53,6 +53,7 @@ from soundergate.engine.folding import ArmFailed, in_words
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import Text
 from soundergate.scenario.loading import tables_of, text_of
+from soundergate.scenario.messages import said
 from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
@@ -375,9 +376,8 @@ def _explained(file: str, error: ValidationError) -> StudyError:
     if isinstance(problem, Problem):
         hint, value = problem.hint, first["input"]
         return StudyError(problem.text, file=file, key=key, value=value, hint=hint)
-    return StudyError(
-        first["msg"][0].lower() + first["msg"][1:], file=file, key=key, value=first["input"]
-    )
+    told = said(first)
+    return StudyError(told[0].lower() + told[1:], file=file, key=key, value=first["input"])
 
 
 def _unknown(file: str, key: str, value: Any) -> StudyError:

@@ -37,9 +37,10 @@ def sentence(d: Difference) -> str:
     nights = f"{d.nights:,} common nights"
     few = ""
     if d.few:
+        alike = f"{d.apart:.0f}"
         few = (
-            f" Too few nights to tell: they differ on {d.apart:.0f} nights in effect, and "
-            f"{FEW_APART} are needed."
+            f" Too few nights to tell: the difference rests on about {alike} "
+            f"{'night' if alike == '1' else 'nights'}, and {FEW_APART} are needed."
         )
     if not d.settled:
         low, high = (_signed(factor * v) for v in (d.low, d.high))
