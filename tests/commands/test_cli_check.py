@@ -22,7 +22,7 @@ def test_a_weak_puller_fails_with_1_and_says_why(invoke, trap):
     )
     said = invoke("check", trap)
     assert said.code == 1
-    assert "does NOT shut surely" in said.err.splitlines()[0]
+    assert "does NOT shut: it stays set" in said.err.splitlines()[0]
     assert "Weak link: the pull" in said.err
 
 

@@ -428,3 +428,22 @@ def test_each_line_is_a_sentence_with_one_full_stop(trap: Trap) -> None:
             assert line.endswith(".")
             assert not line.endswith("..")
             assert line[0] == line[0].upper()
+
+
+@pytest.mark.parametrize(("breaks", "again"), [("20 lbf", False), ("500 lbf", True)])
+def test_a_line_that_holds_may_be_touched_again(trap: Trap, breaks: str, again: bool) -> None:
+    """One try is not one night, unless the line breaks in nearly every try."""
+    line = {"kind": "line", "break_force": breaks}
+    said = " ".join(check(trap(latch={"kind": "pin", "puller": "animal"}, trigger=line)).verdict)
+    assert "A try is one touch" in said
+    assert ("may be touched again" in said) is again
+
+
+def test_shares_of_a_finger_add_up(trap: Trap) -> None:
+    latch = {"kind": "finger", "puller": "solenoid", "offset": "-0.25 in"}
+    said = " ".join(check(trap(latch=latch)).verdict)
+    slips = float(re.search(r"in ([\d.]+) % of settings it does not, and the load slips", said)[1])
+    stays = float(re.search(r"in the other ([\d.]+) % it stays set", said)[1])
+    assert slips + stays == pytest.approx(100.0, abs=1.0)
+    assert f"it stays set in {stays:g} % of settings, then releases" in said
+    assert f"its own load opens in {slips:g} % of settings" in said

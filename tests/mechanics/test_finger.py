@@ -53,7 +53,7 @@ def test_notes_warn_of_a_finger_held_by_friction_alone() -> None:
     slipping = latch(0.05, offset=-0.005)
     assert not slipping.holds
     assert (slipping.pull_required, slipping.trip_travel) == (0.0, 0.0)
-    assert any("unless friction exceeds 0.2" in note for note in slipping.notes)
+    assert any("unless the coefficient of friction exceeds 0.2" in note for note in slipping.notes)
 
 
 @given(st.floats(0.05, 0.8), st.floats(0.0, 0.02))

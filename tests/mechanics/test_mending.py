@@ -262,3 +262,75 @@ def test_a_pin_is_held_on_both_sides_where_it_was_overhung(trap: Trap) -> None:
     assert mend.change.latch["support"] == "double shear"
     assert held_for(pressure="30 psi") is None
     assert held_for(pressure="5 psi", kind="knee") is None
+
+
+CREEK = {**COIL, "pull": "25 lbf", "lever": 4}
+
+
+def creek(trap: Trap, **latch: Any) -> Scenario:
+    return trap({"kind": "drop", "sheet": "14 gauge"}, {**CREEK, **latch}, width="4 ft")
+
+
+@pytest.mark.parametrize("engaged", ["0.5 in", "1 in", "2 in"])
+def test_what_is_said_not_to_do_alone_does_not(trap: Trap, engaged: str) -> None:
+    """A pin engaged by 1/8 in lets go in this trap, so nobody may say that less would not do."""
+    assert check(creek(trap, engaged="1/8 in")).ok
+    advice, weak = followed(creek(trap, engaged=engaged))
+    assert weak
+    assert any("with the lever as it is: a latch engaged by" in p.words for p in advice.proposals)
+    assert "engaged by less" not in " ".join(advice.wont)
+
+
+def test_two_causes_are_mended_by_two_changes(trap: Trap) -> None:
+    """Thin cable and a long way: neither change does alone, both together do."""
+    scenario = creek(trap, wire_length="100 ft", wire_gauge=22)
+    bench = Bench(scenario, 0, US)
+    assert not isinstance(mends.engaged(bench, sure), mends.Mend)
+    assert not isinstance(mends.cable(bench, sure), mends.Mend)
+    advice, _ = followed(scenario)
+    first = advice.proposals[0]
+    assert re.search(r"cable of \d+ gauge, and a latch engaged by", first.words)
+    assert first.scenario.opening[0].latch.wire_gauge % 2 == 0
+    report = check(scenario)
+    assert report.verdict[0].endswith("of releases.")
+    assert "does NOT shut: it stays set" in report.verdict[0]
+    (weak,) = [line for line in report.verdict if line.startswith("Weak link")]
+    assert "travel" in weak
+    assert "and the pull, which would be too weak in 99" in weak
+
+
+def test_no_pair_is_sought_where_one_change_does(trap: Trap) -> None:
+    advice, _ = followed(creek(trap, engaged="2 in"))
+    assert not any(", and " in p.words for p in advice.proposals)
+
+
+@pytest.mark.parametrize("gauge", [17, 18, 21, 22])
+def test_cable_is_proposed_in_gauges_that_are_sold(trap: Trap, gauge: int) -> None:
+    bench = Bench(creek(trap, wire_gauge=gauge, wire_length="60 ft", engaged="1/8 in"), 0, US)
+    gauges = mends.thicker_cables(bench)
+    assert gauges[0] < gauge
+    assert gauges[-1] == 10
+    assert all(g % 2 == 0 for g in gauges)
+
+
+@pytest.mark.parametrize("engaged", ["0.37 in", "0.5 in", "1.3 in", "2 in"])
+def test_one_lever_ratio_is_told_in_one_rounding(trap: Trap, engaged: str) -> None:
+    said = " ".join(check(creek(trap, engaged=engaged)).verdict)
+    told = [float(x) for x in re.findall(r"only up to a ratio of ([\d.]+)", said)]
+    told += [float(x) for x in re.findall(r"lbf with a lever ratio of ([\d.]+)", said)]
+    told += [float(x) for x in re.findall(r"a lever ratio of ([\d.]+) is the most", said)]
+    assert len(told) >= 2
+    assert len(set(told)) == 1
+    assert told[0] * float(engaged.split()[0]) <= 0.5 * (1.0 + 1e-9)
+
+
+def test_a_line_that_breaks_is_told_what_fails_after_it(trap: Trap) -> None:
+    scenario = trap(
+        {"kind": "drop", "sheet": "14 gauge"},
+        {"kind": "pin", "puller": "animal"},
+        width="4 ft",
+        trigger={"kind": "line", "break_force": "20 lbf"},
+    )
+    said = " ".join(check(scenario).verdict)
+    assert "Weak link: the line, which breaks" in said
+    assert re.search(r"a stronger line \(with one that bears \d+ lbf the weak link would be", said)

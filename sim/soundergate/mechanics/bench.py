@@ -147,6 +147,7 @@ STEPS: dict[str, tuple[tuple[str, float], tuple[str, float]]] = {
     "force": (("lbf", 1.0), ("N", 5.0)),
     "pressure": (("psi", 1.0), ("kPa", 5.0)),
     "travel": (("in", 0.05), ("mm", 1.0)),
+    "engaged": (("in", 0.025), ("mm", 0.5)),
     "bore": (("in", 0.125), ("mm", 2.0)),
     "length": (("ft", 0.1), ("m", 0.02)),
     "mass": (("lb", 1.0), ("kg", 0.5)),
@@ -155,7 +156,8 @@ STEPS: dict[str, tuple[tuple[str, float], tuple[str, float]]] = {
 }
 """Steps in which changes are proposed, in US and in SI units."""
 
-_DIMENSIONS = {kind: kind for kind in STEPS} | {"travel": "length", "bore": "length"}
+_DIMENSIONS = {kind: kind for kind in STEPS}
+_DIMENSIONS |= dict.fromkeys(("travel", "engaged", "bore"), "length")
 
 
 def plausible(name: str, high: bool = True) -> float:

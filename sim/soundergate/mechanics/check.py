@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.mechanics import bench, bodies, channel, flow, mending, scatter, setup, words
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.weak_link import weak_link
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of
 
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 SURE = 0.9
 """Least probability of shutting that `check` lets pass."""
+
+NEVER = 0.01
+"""Probability of shutting below which a gate is said not to shut."""
 
 GENERAL_CAUTIONS = (
     "Trapped pigs are dangerous and can carry disease: keep out, keep dogs out, wear gloves.",
@@ -162,12 +166,14 @@ def _state(opening: OpeningSetup) -> str:
         often = opening.hang_probability > mending.HANG_TARGET
         more = f"; let go, it sticks open in {sticks} of releases" if often else ""
         return f"holds, releases and shuts in {share} of tries{more}"
-    return (
-        f"does NOT shut surely: in {share} of tries (it stays set in "
-        f"{words.percent(opening.hold_probability)} of settings, releases in "
-        f"{words.percent(opening.release_probability)} of tries and sticks open in {sticks} of "
-        "releases)"
+    parts = (
+        f"it stays set in {words.percent(opening.hold_probability)} of settings, then releases in "
+        f"{words.percent(opening.release_probability)} of tries, and then sticks open in {sticks} "
+        "of releases"
     )
+    if opening.shut_probability < NEVER:
+        return f"does NOT shut: {parts}"
+    return f"does NOT shut surely: in {share} of tries ({parts})"
 
 
 def _holding(opening: OpeningSetup, units: Units) -> str:
@@ -261,48 +267,6 @@ def _lips(opening: OpeningSetup, scenario: Any, gate: Any, units: Units) -> list
     ]
 
 
-def weak_link(opening: OpeningSetup) -> str:
-    """The likeliest reason for this opening to stay open, in words."""
-    if not opening.latch.holds:
-        return "the latch, which its own load opens"
-    if opening.jams:
-        return "the gate, which does not shut at typical friction"
-    if opening.trip_travel > opening.pull.stroke:
-        return "travel, for the puller's stroke ends before the latch is free"
-    found, links = opening.odds, _links(opening)
-    worst = max(links, key=links.__getitem__)
-    empty = found.by_state.get("empty", 1.0)
-    if 1.0 - empty > max(links[worst], 1e-4):
-        return (
-            f"the container's own weight: full it frees the latch in "
-            f"{words.percent(found.by_state['full'])} of tries, empty in {words.percent(empty)}"
-        )
-    if links[worst] < 1e-4:
-        return "none found in the steel; dirt, frost and a dead battery are not in these figures"
-    return worst.format(words.percent(links[worst]))
-
-
-def _links(opening: OpeningSetup) -> dict[str, float]:
-    """How often each link fails, by a text to be filled with that."""
-    found = opening.odds
-    misses = 1.0 - found.releases
-    links = {
-        "the latch, which its own load opens in {} of settings": found.slips,
-        "the line's own tension, which draws the latch in {} of settings": found.drawn,
-        "the gate, which sticks open in {} of releases": opening.hang_probability,
-    }
-    if opening.puller != "animal":
-        return {"the pull, which is too weak in {} of tries": misses} | links
-    if opening.chain.site.containers:
-        return {"the container, whose weight is too little in {} of tries": misses} | links
-    if not found.by_class:
-        return {"the line, which hangs above every back": misses} | links
-    return {
-        "the push on the line, which is too weak in {} of tries": misses - found.snaps,
-        "the line, which breaks before it pulls enough in {} of tries": found.snaps,
-    } | links
-
-
 def _tries(opening: OpeningSetup) -> list[str]:
     """What a try is where animals pull, and on what it hangs."""
     found = opening.odds
@@ -319,6 +283,11 @@ def _tries(opening: OpeningSetup) -> list[str]:
             "A try is one touch by an animal tall enough for the line, each such animal of the "
             f"group being as likely as another: {', '.join(shares)}."
         )
+        if found.releases + found.snaps < 1.0 - NEVER:
+            lines.append(
+                "On a night a line that did not break may be touched again, so that nights close "
+                "more often than one try does: `run` tells how often."
+            )
     if found.drawn > 1e-3:
         lines.append(
             "As soon as it is set, the line's own tension draws the latch in "

@@ -54,12 +54,16 @@ def finger(
     ]
     if not holds:
         floor = least_friction(contact_arm, offset, pin_radius)
-        notes.append(f"the load slips off this finger unless friction exceeds {floor:.2g}")
+        notes.append(
+            f"the load slips off this finger unless the coefficient of friction exceeds {floor:.2g}"
+        )
     elif offset < 0.0:
         floor = least_friction(contact_arm, offset, pin_radius)
         notes.append(
-            f"held by friction alone, as long as that exceeds {floor:.2g}: in "
-            f"{words.percent(1.0 - stays)} of tries the load slips off, and a shake can let it go"
+            "held by friction alone, as long as the coefficient of friction exceeds "
+            f"{floor:.2g}: in {words.percent(1.0 - stays)} of settings it does not, and the load "
+            f"slips off; in the other {words.percent(stays)} it stays set, and a shake can let it "
+            "go"
         )
     return LatchSolution(
         kind="finger",

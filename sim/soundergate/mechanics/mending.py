@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, floor, inf, log10
 from typing import Any
 
-from soundergate.mechanics import lever, mends, mends_line, scatter
+from soundergate.mechanics import lever, mends, mends_line, mends_two, scatter
 from soundergate.mechanics.bench import TARGET, Bench, Test, shuts
 from soundergate.mechanics.model import OpeningSetup
 from soundergate.mechanics.words import Units, percent
@@ -111,6 +111,10 @@ def _channels_wont(bench: Bench, gate: list[mends.Mend], wont: list[str]) -> tup
 
 def _latch(bench: Bench, before: str, wont_gate: tuple[str, ...]) -> Advice:
     good, wont = _tried(bench, _kinds(bench), _surely)
+    if not good:  # two cheap changes come before another latch or puller
+        good, _ = _tried(bench, mends_two.PAIRS, _surely)
+    others, more = _tried(bench, mends.OTHER_PARTS, _surely)
+    good, wont = good + others, wont + more
     if not good:
         good, more = _tried(bench, (mends.latch_and_air,), _surely)
         wont += more
@@ -154,10 +158,10 @@ def _short(opening: OpeningSetup) -> bool:
 def _travel(bench: Bench) -> str:
     """Why a lever may be too long."""
     now, u = bench.now, bench.units
-    longest = lever.longest_ratio(now.latch.trip_travel, now.pull.stroke)
+    longest = mends.longest_built(bench, now.pull.stroke)
     return (
         f"Its {now.puller} moves {u.short(now.pull.stroke)} but the latch needs "
-        f"{u.short(now.trip_travel)} there: a lever ratio of {longest:.2g} is the most that still "
+        f"{u.short(now.trip_travel)} there: a lever ratio of {longest:g} is the most that still "
         "frees it."
     )
 

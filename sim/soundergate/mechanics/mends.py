@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from math import isfinite
+from math import floor, isfinite, log10
 from typing import Any
 
 from soundergate.mechanics import lever as levers
@@ -67,10 +67,21 @@ def _longest(bench: Bench) -> float:
     return levers.longest_ratio(bench.now.latch.trip_travel, reach(bench))
 
 
+def longest_built(bench: Bench, stroke: float) -> float:
+    """The longest lever (two figures, rounded down) whose travel a ``stroke`` (m) still gives."""
+    ratio = levers.longest_ratio(bench.now.latch.trip_travel, stroke)
+    if not 0.0 < ratio < LONGEST_LEVER:
+        return min(ratio, LONGEST_LEVER)
+    step = 10.0 ** (floor(log10(ratio)) - 1)
+    return round(floor(ratio / step * (1.0 + 1e-9)) * step, 9)
+
+
 def lever(bench: Bench, does: Test) -> Outcome:
     longest = _longest(bench)
+    built = longest_built(bench, reach(bench))
     ratios = [0.1 * n for n in range(2, 50)] + [0.5 * n for n in range(10, 1 + 2 * 12)]
-    within = [round(r, 6) for r in ratios if r <= min(longest, LONGEST_LEVER) * (1.0 + 1e-9)]
+    within = [round(r, 6) for r in ratios if r < built * (1.0 - 1e-9)]
+    within += [built] if built > 0.0 else []
     now, u = bench.now, bench.units
 
     def says(change: Change, solved: OpeningSetup) -> str:
@@ -81,7 +92,7 @@ def lever(bench: Bench, does: Test) -> Outcome:
     if longest < LONGEST_LEVER:
         wont = (
             f"another lever (the {now.puller} moves {u.short(reach(bench))} and frees the latch "
-            f"only up to a ratio of {longest:.2g})"
+            f"only up to a ratio of {built:g})"
         )
     options = [Change({"lever": r}) for r in within]
     if now.lever > longest * (1.0 + 1e-9):  # no longer than it must be shortened
@@ -94,19 +105,41 @@ def _held_lever(bench: Bench, does: Test) -> tuple[dict[str, Any], str] | None:
     longest = _longest(bench)
     if bench.now.lever <= longest * (1.0 + 1e-9):
         return {}, "the lever as it is"
-    ratio = int(min(longest, LONGEST_LEVER) * 10.0 + 1e-6) / 10.0
+    ratio = longest_built(bench, reach(bench))
     if ratio == 0.0 or bench.first([Change({"lever": ratio})], does) is not None:
         return None
     return {"lever": ratio}, f"a lever ratio of {ratio:g}"
 
 
-def engaged(bench: Bench, does: Test) -> Outcome:
-    """Less of the pin or catch engaged, and the longer lever that the travel then allows."""
-    latch, trip = bench.tables.latch, bench.now.latch.trip_travel
-    if latch.kind == "knee" or trip <= 0.0 or isinstance(lever(bench, does), Mend):
-        return None
+def lengths_engaged(bench: Bench) -> list[str]:
+    """Shorter engaged lengths than the latch's own, the longest first; none for a knee."""
+    latch = bench.tables.latch
+    if latch.kind == "knee" or bench.now.latch.trip_travel <= 0.0:
+        return []
     low = plausible("opening.latch.engaged", high=False)
-    lengths = bench.amounts("travel", low * (1.0 - 1e-6), latch.engaged * (1.0 - 1e-6))[::-1]
+    return bench.amounts("engaged", low * (1.0 - 1e-6), latch.engaged * (1.0 - 1e-6))[::-1]
+
+
+def less_engaged(bench: Bench, does: Test) -> Outcome:
+    """Less of the pin or catch engaged, with the lever as it is."""
+    lengths = lengths_engaged(bench)
+    least = bench.units.short(plausible("opening.latch.engaged", high=False))
+    return outcome(
+        bench.least([Change({"engaged": text}) for text in lengths], does),
+        lambda change, _: f" with the lever as it is: a latch engaged by {change.latch['engaged']}",
+        f"a latch engaged by less (down to {least})" if lengths and isfinite(reach(bench)) else "",
+    )
+
+
+def engaged(bench: Bench, does: Test) -> Outcome:
+    """Less engaged: with the lever as it is, or else with the longest that the travel allows."""
+    latch, trip = bench.tables.latch, bench.now.latch.trip_travel
+    lengths = lengths_engaged(bench)
+    if not lengths or isinstance(lever(bench, does), Mend):
+        return None
+    as_it_is = less_engaged(bench, does)
+    if isinstance(as_it_is, Mend):
+        return as_it_is
 
     def with_lever(text: str) -> Change:
         travel = trip * read_quantity(text, "length") / latch.engaged
@@ -116,10 +149,10 @@ def engaged(bench: Bench, does: Test) -> Outcome:
     return outcome(
         bench.least([with_lever(text) for text in lengths], does),
         lambda change, _: (
-            f": a latch engaged by {change.latch['engaged']}, with a lever ratio of "
-            f"{change.latch['lever']:g}"
+            f" with a lever ratio of {change.latch['lever']:g}: a latch engaged by "
+            f"{change.latch['engaged']}"
         ),
-        "a latch engaged by less" if lengths and isfinite(reach(bench)) else "",
+        as_it_is or "",
     )
 
 
@@ -162,16 +195,21 @@ def gap(bench: Bench, does: Test) -> Outcome:
     )
 
 
-def cable(bench: Bench, does: Test) -> Outcome:
+def thicker_cables(bench: Bench) -> list[int]:
+    """Thicker gauges (AWG) than the solenoid's own, the thinnest first: the even ones are sold."""
     latch = bench.tables.latch
     if latch.puller != "solenoid" or latch.wire_length == 0.0:
-        return None
+        return []
     thickest = int(plausible("opening.latch.solenoid.wire_gauge", high=False))
-    gauges = range(latch.wire_gauge - 1, thickest - 1, -1)
+    return [g for g in range(latch.wire_gauge - 1, thickest - 1, -1) if g % 2 == 0]
+
+
+def cable(bench: Bench, does: Test) -> Outcome:
+    gauges = thicker_cables(bench)
     return outcome(
         bench.least([Change({"wire_gauge": gauge}) for gauge in gauges], does),
         lambda change, _: f": cable of {change.latch['wire_gauge']} gauge",
-        "",
+        f"cable of {gauges[-1]} gauge" if gauges else "",
     )
 
 
@@ -462,9 +500,11 @@ def set_lower(bench: Bench, does: Test) -> Outcome:
 
 
 ON_THE_LATCH: tuple[Kind, ...] = (
-    lever, engaged, pull, gap, cable, pressure, bore, stroke, offset, support, grease, other_latch,
-    air, container, balance,
+    lever, engaged, pull, gap, cable, pressure, bore, stroke, offset, support, grease, container,
+    balance,
 )  # fmt: skip
 ON_THE_GATE: tuple[Kind, ...] = (
     channels, hung_from_its_middle, lighter_counterweight, clean_channels, spring, set_lower,
 )  # fmt: skip
+OTHER_PARTS: tuple[Kind, ...] = (other_latch, air)
+"""Another latch or puller instead of a change to the one that is there."""

@@ -11,11 +11,14 @@ from soundergate.mechanics.bench import TARGET, Bench, Change, Test
 from soundergate.mechanics.chain import changed, odds
 from soundergate.mechanics.mends import Outcome, outcome
 from soundergate.mechanics.model import HungLine, OpeningSetup
+from soundergate.mechanics.weak_link import weak_link
 
 RATIOS = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 """Levers that one would build."""
 LESS = (0.75, 0.5, 0.35, 0.25, 0.15, 0.1)
 """Shares of the tension that it is hung with."""
+NEXT_FROM = 0.05
+"""Share of tries in which a line breaks from which the next weak link is told."""
 MORE = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0)
 """Times the force at which it breaks."""
 
@@ -61,12 +64,21 @@ def tension(bench: Bench, does: Test) -> Outcome:
 
 def stronger(bench: Bench, does: Test) -> Outcome:
     breaks = min(line.break_force for line in _lines(bench))
-    options = (Change(line={"break_force": _rounded(bench, more * breaks)}) for more in MORE)
+    options = [Change(line={"break_force": _rounded(bench, more * breaks)}) for more in MORE]
     return outcome(
         bench.first(options, does),
         lambda change, _: f": a line that bears {change.line['break_force']}",
-        "a stronger line",
+        _stronger_alone(bench, options[-1]),
     )
+
+
+def _stronger_alone(bench: Bench, strongest: Change) -> str:
+    """What fails next, where it was the line that broke."""
+    then = bench.solved(strongest)
+    if then is None or bench.now.odds.snaps < NEXT_FROM:
+        return "a stronger line"
+    bears = strongest.line["break_force"]
+    return f"a stronger line (with one that bears {bears} the weak link would be {weak_link(then)})"
 
 
 def straight(bench: Bench, does: Test) -> Outcome:

@@ -8,8 +8,9 @@ from math import inf
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import bodies, mending, mends_line, setup
-from soundergate.mechanics.check import passes, weak_link
+from soundergate.mechanics.check import passes
 from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.weak_link import weak_link
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.gates import Gate
 from soundergate.scenario.latches import PULLERS, Latch
