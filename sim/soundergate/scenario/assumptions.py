@@ -25,8 +25,8 @@ from soundergate.scenario.units import DIMENSIONS, format_quantity, parse_quanti
 
 _DIGITS = 12
 """Digits of a length or an angle that a person is to type: enough for what feet and inches make."""
-_LAST_BIT = 4e-16
-"""Half a turn in degrees is not the same number of radians to the last bit."""
+_ROUNDING = 1e-14
+"""A half turn in degrees is read as radians of fifteen digits, not to the last bit."""
 
 
 def tables(scenario: Scenario) -> Iterator[tuple[str, Table]]:
@@ -124,7 +124,7 @@ def typed_at(scenario: Scenario, path: str, known: Entry, digits: int | None = N
     """What to type at `path` for the default that this scenario has there, in words: "18.2 ft".
 
     A relative default is what it comes to here, in the unit of its example when that says the
-    value but for the last bit, and in the SI unit otherwise. With `digits` it is rounded to so
+    value but for rounding (1e-14), and in the SI unit otherwise. With `digits` it is rounded to so
     many, always in the unit of the example. Raises ScenarioError when the scenario has nothing at
     `path`.
     """
@@ -137,7 +137,7 @@ def typed_at(scenario: Scenario, path: str, known: Entry, digits: int | None = N
     number, si_unit = split_quantity(said)
     told = format_quantity(float(number), unit, digits or _DIGITS)
     kind = next(name for name, one in DIMENSIONS.items() if one.si == si_unit)
-    same = math.isclose(parse_quantity(told, kind), float(number), rel_tol=_LAST_BIT)
+    same = math.isclose(parse_quantity(told, kind), float(number), rel_tol=_ROUNDING)
     return told if digits or same else said
 
 
