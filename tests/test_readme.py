@@ -75,14 +75,29 @@ def test_the_job_in_the_first_paragraph() -> None:
 
 
 def test_a_trap_in_twelve_lines(readme: ModuleType) -> None:
-    trap, _ = readme.blocks(TEXT, "toml")
+    trap = readme.blocks(TEXT, "toml")[0]
     assert len(trap.splitlines()) == 12
+
+
+def test_its_study_file_is_one(readme: ModuleType, tmp_path: Path) -> None:
+    from soundergate.scenario import load, with_values
+    from soundergate.study import study_file
+    from soundergate.study.crossed import plans
+
+    trap = readme.blocks(TEXT, "toml")[0]
+    (question,) = (body for body in readme.blocks(TEXT, "toml") if "base = " in body)
+    (tmp_path / "creek.toml").write_text(trap, encoding="utf-8")
+    (tmp_path / "question.toml").write_text(question, encoding="utf-8")
+    arms = plans(study_file.load(tmp_path / "question.toml"))
+    assert len(arms) == 4
+    setups = [with_values(load(arm.file), arm.set) for arm in arms]
+    assert all(one != other for i, one in enumerate(setups) for other in setups[:i])
 
 
 def test_its_python_runs(
     readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    trap, _ = readme.blocks(TEXT, "toml")
+    trap = readme.blocks(TEXT, "toml")[0]
     (code,) = readme.blocks(TEXT, "python")
     (tmp_path / "creek.toml").write_text(trap, encoding="utf-8")
     monkeypatch.chdir(tmp_path)

@@ -381,7 +381,16 @@ def rule(
     doing.command(file, measure.value, taught_costs, worlds, options)
 
 
-@app.command()
+class _CampaignsForNights(TyperCommand):
+    """Whoever asks a season for nights is told what it counts."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        if any(arg.split("=")[0] == "--nights" for arg in args):
+            ctx.fail("No such option: --nights. A season counts campaigns: --campaigns 10000")
+        return super().parse_args(ctx, args)
+
+
+@app.command(cls=_CampaignsForNights)
 @guarded
 def season(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
@@ -444,6 +453,14 @@ def study(
     """Play a study file: a comparison written down, so that anyone can repeat it.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
+
+    Keys of the file: base (a scenario file), set (values for every arm), nights or precision, seed,
+    level, against (the arm to compare with), measures, save_nights, title.
+
+    Its tables: [\\[arm]] has a name and set (or a file of its own); [\\[across]] has a name and
+    set, and every arm is played again under it; \\[factors] crosses lists of values, as in
+    "trigger.distance" = ["12 ft", "22 ft"]; \\[robust] has worlds, nights and only, and plays
+    plausible worlds.
     """
     from soundergate.commands import study as doing
 

@@ -75,6 +75,25 @@ def test_every_command_has_help_with_a_sentence(invoke, name):
     assert f"soundergate {name}" in said.out or f" {name} " in said.out
 
 
+def test_help_of_study_names_every_key_of_its_file(invoke):
+    from soundergate.study.crossed import ArmEntry
+    from soundergate.study.study_file import RobustEntry, StudyFile
+
+    said = invoke("study", "--help").out
+    for model in (StudyFile, ArmEntry, RobustEntry):
+        for key in set(model.model_fields) - {"path"}:
+            assert key in said
+    assert all(table in said for table in ("[[arm]]", "[[across]]", "[factors]", "[robust]"))
+
+
+@pytest.mark.parametrize("asked", [("--nights", "10"), ("--nights=10",)])
+def test_a_season_asked_for_nights_says_campaigns(invoke, asked):
+    said = invoke("season", "trap.toml", *asked)
+    assert said.code == 2
+    assert "No such option: --nights" in said.err
+    assert "--campaigns" in said.err
+
+
 def test_version_is_that_of_the_package(invoke):
     import soundergate
 

@@ -33,6 +33,25 @@ def test_of_a_file(invoke, trap):
     assert not [row["id"] for row in rows if "push panel" in row["id"]]
 
 
+def test_what_is_relative_says_what_it_comes_to_in_this_trap(invoke, trap):
+    (row,) = invoke("sources", trap, "--id", "corral.bait_distance", "--json").data
+    assert row["write"] == "18.2 ft"
+    assert "18.2 ft (0.7 × corral.diameter)" in invoke("sources", trap).out
+    assert "0.7 × corral.diameter; write a length, such as 18 ft" in invoke("sources").out
+
+
+def test_where_places_differ_each_has_its_line_and_its_path(invoke, trap):
+    other = '[[opening]]\nwidth = "4 ft"\nheight = "4 ft"\ngate = {kind = "drop"}\n'
+    trap.write_text(trap.read_text().replace("[trigger]", other + "[trigger]"))
+    rows = invoke("sources", trap, "--id", "opening.gate.drop.channel_length", "--json").data
+    assert {row["id"]: row["write"] for row in rows} == {
+        "opening.1.gate.channel_length": "6 ft",
+        "opening.2.gate.channel_length": "8 ft",
+    }
+    bearings = invoke("sources", trap, "--id", "opening.bearing", "--json").data
+    assert [row["write"] for row in bearings] == ["0 deg", "180 deg"]
+
+
 def test_csv_says_what_json_says(invoke):
     said = invoke("sources", "--csv")
     rows = list(csv.DictReader(io.StringIO(said.out)))

@@ -153,11 +153,21 @@ def test_entries_are_said_as_a_file_would():
 def test_entries_as_sources_prints_them():
     told = [known.as_dict() for known in ENTRIES]
     assert json.loads(json.dumps(told, allow_nan=False)) == told
-    assert {tuple(t) for t in told} == {
-        ("id", "value", "unit", "low", "high", "distribution", "origin", "citation", "note")
-    }
+    keys = "id value unit low high distribution origin citation note write"
+    assert {tuple(t) for t in told} == {tuple(keys.split())}
     by_id = {t["id"]: t for t in told}
     assert by_id["opening.gate.drop.channel_length"]["unit"] == "times opening.height"
+
+
+def test_what_is_relative_has_an_example_to_write():
+    """A share that is itself typed as a number needs none."""
+    for known in ENTRIES:
+        bare = known.of and known.id != "opening.gate.drop.drag_share"
+        assert (known.example is not None) == bool(bare), known.id
+    assert entry("corral.bait_distance").write == "18 ft"
+    assert entry("entry.clock").write == "45 s"
+    assert entry("opening.gate.lock").write == "true"
+    assert entry("title").write == '""'
 
 
 def test_defaults_used_leaves_out_what_the_file_says(night_text):

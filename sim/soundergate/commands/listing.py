@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console
 
@@ -38,41 +39,90 @@ def sources(
     """Every default with its origin, or those that a scenario file rests on.
 
     ``ids`` keeps those whose id begins so, ``origins`` those of these origins.
+    Every line says what can be typed at its id: of a scenario, the value that it has.
     Raises ScenarioError for an origin that there is none of, or when nothing is left.
     """
-    entries = _kept(_entries(file), ids, origins)
+    lines = _kept(_lines(file), ids, origins)
     if as_json:
-        console.print_json([entry.as_dict() for entry in entries])
+        console.print_json([line.as_dict() for line in lines])
         return
     if as_csv:
-        console.print_text(_csv(entries))
+        console.print_text(_csv(lines))
         return
     from soundergate.report.page import source_of
 
     rows = []
-    for entry in entries:
-        row = source_of(entry.id, entry)
+    for line in lines:
+        row = source_of(line.key, line.entry)
         why = " ".join(
             part for part in (row.note, f"[{row.citation}]" * bool(row.citation)) if part
         )
-        rows.append([row.name, row.value, row.range, row.origin, why])
+        of = f" × {line.entry.of}" if line.entry.of and row.range else ""
+        rows.append([row.name, line.told, row.range + of, row.origin, why])
     columns = ["id", "value", "plausible range", "origin", "note [citation]"]
     console.print_table(columns, rows, unbroken=(0,))
 
 
-def _entries(file: Path | None) -> list[Entry]:
+_DIGITS = 6
+"""Digits of a length in the table; JSON and CSV have all of them."""
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A default as it is listed: what can be typed at `key` is `write`.
+
+    `key` is the entry's id, or a place in the scenario where the default comes to another value
+    at each of several. `here` is that value rounded for a reader, "" where no scenario is asked.
+    """
+
+    key: str
+    entry: Entry
+    write: str
+    here: str = ""
+
+    @property
+    def told(self) -> str:
+        """The value as it can be typed, and what it is a multiple of."""
+        known = self.entry
+        if known.example is None:
+            return self.write + (f" (times {known.of})" if known.of else "")
+        multiple = f"{known.value:g} × {known.of}"
+        if self.here:
+            return f"{self.here} ({multiple})"
+        return f"{multiple}; write {_kind(known.example)}, such as {self.write}"
+
+    def as_dict(self) -> dict[str, Any]:
+        return self.entry.as_dict() | {"id": self.key, "write": self.write}
+
+
+def _kind(example: Any) -> str:
+    if not isinstance(example, str):
+        return "a number"
+    return "an angle" if example.endswith("deg") else "a length"
+
+
+def _lines(file: Path | None) -> list[_Line]:
     from soundergate.scenario.register import register
 
     if file is None:
-        return list(register().values())
-    from soundergate.scenario.assumptions import defaults_used
+        return [_Line(one.id, one, one.write) for one in register().values()]
+    from soundergate.scenario.assumptions import defaults_used, typed_at
     from soundergate.scenario.loading import load
 
-    used = {entry.id: entry for _, entry in defaults_used(load(file))}
-    return list(used.values())
+    scenario = load(file)
+    places: dict[str, list[_Line]] = {}
+    for path, known in defaults_used(scenario):
+        exact = typed_at(scenario, path, known)
+        line = _Line(path, known, exact, typed_at(scenario, path, known, _DIGITS))
+        places.setdefault(known.id, []).append(line)
+    lines: list[_Line] = []
+    for name, those in places.items():
+        alike = len({line.write for line in those}) == 1
+        lines += [replace(those[0], key=name)] if alike else those
+    return lines
 
 
-def _kept(entries: list[Entry], ids: Sequence[str], origins: Sequence[str]) -> list[Entry]:
+def _kept(lines: list[_Line], ids: Sequence[str], origins: Sequence[str]) -> list[_Line]:
     from soundergate.scenario.errors import ScenarioError
     from soundergate.scenario.register import ORIGINS
 
@@ -83,9 +133,10 @@ def _kept(entries: list[Entry], ids: Sequence[str], origins: Sequence[str]) -> l
                 "no such origin", key="--origin", value=origin, hint=f"choose from {known}"
             )
     kept = [
-        entry
-        for entry in entries
-        if (not ids or entry.id.startswith(tuple(ids))) and (not origins or entry.origin in origins)
+        line
+        for line in lines
+        if (not ids or line.entry.id.startswith(tuple(ids)))
+        and (not origins or line.entry.origin in origins)
     ]
     if not kept:
         raise ScenarioError(
@@ -94,7 +145,7 @@ def _kept(entries: list[Entry], ids: Sequence[str], origins: Sequence[str]) -> l
     return kept
 
 
-def _csv(entries: Sequence[Entry]) -> str:
+def _csv(lines: Sequence[_Line]) -> str:
     """One row a default; lists as JSON, an absent bound as an empty field."""
     import csv
     import io
@@ -103,7 +154,7 @@ def _csv(entries: Sequence[Entry]) -> str:
     from soundergate.study.cells import cell
 
     out = io.StringIO()
-    rows = [entry.as_dict() for entry in entries]
+    rows = [line.as_dict() for line in lines]
     writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     for row in rows:

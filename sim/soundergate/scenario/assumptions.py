@@ -16,10 +16,17 @@ from soundergate.scenario.register import (
     registered_id,
     scatter_id,
     shape_entries,
+    typed,
 )
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED, unsaid
 from soundergate.scenario.table import Table
+from soundergate.scenario.units import DIMENSIONS, format_quantity, parse_quantity, split_quantity
+
+_DIGITS = 12
+"""Digits of a length or an angle that a person is to type: enough for what feet and inches make."""
+_ROUNDING = 1e-14
+"""A half turn in degrees is read as radians of fifteen digits, not to the last bit."""
 
 
 def tables(scenario: Scenario) -> Iterator[tuple[str, Table]]:
@@ -111,6 +118,27 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     number, unit = said.split(" ", 1)
     start = float(_said(scenario, known.beyond).split(" ", 1)[0]) if known.beyond else 0.0
     return f"{start + (float(number) - start) * factor!r} {unit}"
+
+
+def typed_at(scenario: Scenario, path: str, known: Entry, digits: int | None = None) -> str:
+    """What to type at `path` for the default that this scenario has there, in words: "18.2 ft".
+
+    A relative default is what it comes to here, in the unit of its example when that says the
+    value but for rounding (1e-14), and in the SI unit otherwise. With `digits` it is rounded to so
+    many, always in the unit of the example. Raises ScenarioError when the scenario has nothing at
+    `path`.
+    """
+    if known.example is None:
+        return known.write
+    said = _said(scenario, path)
+    if not isinstance(said, str):
+        return typed(said)
+    unit = split_quantity(known.example)[1]
+    number, si_unit = split_quantity(said)
+    told = format_quantity(float(number), unit, digits or _DIGITS)
+    kind = next(name for name, one in DIMENSIONS.items() if one.si == si_unit)
+    same = math.isclose(parse_quantity(told, kind), float(number), rel_tol=_ROUNDING)
+    return told if digits or same else said
 
 
 def _said(scenario: Scenario, path: str) -> Any:

@@ -21,6 +21,8 @@ from typing import Any
 from pydantic import Field
 from pydantic.fields import FieldInfo
 
+from soundergate.scenario.errors import show
+
 ORIGINS = (
     "standard",
     "published",
@@ -52,7 +54,8 @@ class Entry:
     quantity varies from animal to animal or night to night ("" when it does not): `value` is
     then its median (lognormal), mean (exponential, gamma) or scale (weibull). `of` names the
     quantity that a relative default multiplies ("" when it is not relative), `beyond` the key of
-    the quantity that the product is counted from ("" for zero).
+    the quantity that the product is counted from ("" for zero). `example` is a value that can be
+    written where the multiple cannot: "18 ft", 7.
     """
 
     id: str
@@ -67,6 +70,13 @@ class Entry:
     dist: str = ""
     of: str = ""
     beyond: str = ""
+    example: Any = None
+
+    @property
+    def write(self) -> str:
+        """What can be typed at this id: the default, or the example where that is a multiple."""
+        how = form(self.id)
+        return typed(how.value if how else self.said() if self.example is None else self.example)
 
     @property
     def numeric(self) -> bool:
@@ -95,10 +105,15 @@ class Entry:
         return self.at(self.value)
 
     def as_dict(self) -> dict[str, Any]:
-        """The entry as `sources` prints it; JSON-able."""
+        """The entry as `sources` prints it; JSON-able. `write` can be typed at this id."""
         names = ["id", "value", "unit", "low", "high", "distribution", "origin", "citation", "note"]
-        told = {name: _jsonable(getattr(self, name)) for name in names}
+        told = {name: _jsonable(getattr(self, name)) for name in names} | {"write": self.write}
         return {**told, "unit": f"times {self.of}"} if self.of else told
+
+
+def typed(value: Any) -> str:
+    """A value as it is typed after KEY=, text without its quotes."""
+    return value if isinstance(value, str) and value else show(value, 200)
 
 
 def _jsonable(value: Any) -> Any:

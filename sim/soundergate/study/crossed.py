@@ -43,12 +43,15 @@ class ArmPlan:
         return ", ".join(part for part in self.parts if part)
 
 
+NO_ARMS = "give [[arm]] entries or [factors]; `soundergate study --help` names the keys"
+
+
 def plans(study: StudyFile) -> list[ArmPlan]:
     """Every arm of a study, crossed with its factors. Raises StudyError for a wrong set of arms."""
     file = str(study.path)
     factors = flat_lists(study.factors, file)
     if not (study.arm or study.across or factors):
-        raise StudyError("no arms", file=file, hint="give [[arm]] entries or [factors]")
+        raise StudyError("no arms", file=file, hint=NO_ARMS)
     for entry in study.across:
         if entry.file is not None:
             raise StudyError("an [[across]] has no file of its own", file=file, key="across.file")
