@@ -49,6 +49,7 @@ def test_sources_as_json_say_value_range_origin_and_citation(invoke):
             "origin",
             "citation",
             "note",
+            "write",
         ]
         assert row["origin"] in ORIGINS
         if row["origin"] in ("standard", "published", "handbook"):
