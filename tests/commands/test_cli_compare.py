@@ -108,6 +108,7 @@ def question(trap, tmp_path):
     return file
 
 
+@pytest.mark.slow
 def test_a_study_is_played_and_says_what_could_not_be(invoke, question, tmp_path):
     out = tmp_path / "out"
     said = invoke("study", question, "--out", out, "--json")

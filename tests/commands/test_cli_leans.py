@@ -9,6 +9,7 @@ import pytest
 from soundergate.scenario.register import register
 
 
+@pytest.mark.slow
 def test_what_the_answer_leans_on(invoke, trap, tmp_path):
     out = tmp_path / "out"
     said = invoke("run", trap, "--nights", 150, "--out", out)

@@ -45,6 +45,7 @@ def test_the_line_pasted_gives_what_the_rule_promised(invoke, watched):
     assert run["fraction_caught"]["estimate"] == pytest.approx(found, rel=1e-12)
 
 
+@pytest.mark.slow
 def test_out_leaves_the_card_and_a_page(invoke, watched, tmp_path):
     out = tmp_path / "rule"
     said = invoke("rule", watched, *QUICK, "--out", out, "--taught-costs", 0.5)
@@ -57,6 +58,7 @@ def test_out_leaves_the_card_and_a_page(invoke, watched, tmp_path):
     assert "NaN" not in (out / "rule.json").read_text() + page
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("measure", "words"),
     [

@@ -41,6 +41,7 @@ def test_prices_are_counted_and_compared(invoke, trap):
     assert "Not counted" in said.err
 
 
+@pytest.mark.slow
 def test_out_leaves_a_folder_to_hand_on(invoke, trap, tmp_path):
     out = tmp_path / "season"
     said = invoke("season", trap, "--campaigns", 30, "--out", out)
