@@ -146,7 +146,7 @@ def break_even_value(a: CostedSetup, b: CostedSetup, level: float = 0.95) -> Val
     check_pair(a, b)
     better, other = sorted((a, b), key=lambda one: (-one.pigs.mean(), one.cost.mean()))
     cost, pigs = better.cost - other.cost, better.pigs - other.pigs
-    value = ratio_of_means(cost, pigs, level)
+    value = ratio_of_means(cost, pigs, level, divisor="the difference in pigs")
     return ValueBreakEven(
         better=better.label,
         other=other.label,
