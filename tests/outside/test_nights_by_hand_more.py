@@ -229,3 +229,21 @@ def test_one_that_leaves_before_it_fed_takes_nothing_from_those_that_feed(
         )
     )  # fmt: skip
     assert row["release_s"] == pytest.approx(325.0)
+
+
+def test_bait_is_eaten_only_while_one_feeds(plan_of, plain_night, played) -> None:
+    """Bait for 55 s of one of 25 kg. It feeds from 110 to 160 and, out at 210 and in again at 270,
+    from 320; at 325 all is gone, and the last 45 s of its stay run thirty times as fast."""
+    row = played(
+        plan_of(
+            plain_night,
+            sounder={"juveniles": 1},
+            bait={"mass": "1 kg", "intake": f"{3600 / (25 * 55)} 1/h",
+                  "levels_appetite": [1, 1, 1, 1, 30]},
+            entry={"clock": {"fixed": "60 s"}},
+            movement={"travel": "50 s"},
+            leaving={"clock": {"fixed": "100 s"}, "return_share": 1},
+            visit={"check": "1 h"},
+        )
+    )  # fmt: skip
+    assert row["night_s"] == pytest.approx(325.0 + 45.0 / 30.0 + 50.0)
