@@ -1,0 +1,249 @@
+"""More nights worked out by hand: which opening, the way out, a push just met, who eats.
+
+Some rules speak of one exact number (a draw on the border of two shares, a push that is just as
+hard as the panel asks). No scenario file hits it, so the plan of the night is set to it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pytest
+
+from soundergate.engine import codes as k
+from soundergate.engine import play
+from soundergate.engine.bodies import Bodies
+from soundergate.engine.facts import Facts
+from soundergate.engine.philox import uniform
+from soundergate.engine.plan import NightPlan
+
+SEED = 2
+COUNTER = {"kind": "counter", "count": 1, "miss": 0, "double": 0}
+PANEL = {"kind": "push panel", "mass": "200 g", "push_force": {"fixed": "0 lbf"}, "late_entry": 1.0}
+OPEN = {
+    "width": "20 ft",
+    "height": "4 ft",
+    "gate": {"kind": "drop", "drag": "0 lbf"},
+    "latch": {"kind": "pin", "puller": "air cylinder", "friction": 0, "delay": "0 s"},
+}
+LOW = {**OPEN, "height": "50 cm"}
+"""Too low for the bodies of `TALL`."""
+ONE_WAY = {"width": "3 ft", "height": "4 ft", "gate": PANEL}
+TALL = {"exponent": 0.0, "width_coefficient": "25 cm", "height_coefficient": "80 cm", "duck": 1.0}
+
+
+@pytest.fixture(params=["batch", "reference"])
+def played(request) -> Callable[[NightPlan], dict[str, Any]]:
+    """``played(plan)``: the outcome of its first night."""
+
+    def row_of(plan: NightPlan) -> dict[str, Any]:
+        rows = play(plan, SEED, 0, 1, request.param)
+        return {name: rows[name][0].item() for name in rows}
+
+    return row_of
+
+
+def put(plan: NightPlan, column: int, values: Mapping[int, float]) -> None:
+    for o, value in values.items():
+        plan.opening[o, column] = value
+
+
+# ---- which opening -------------------------------------------------------------------------
+
+
+def first_choice() -> float:
+    """The number by which the one animal chooses when it first tries, in its first stay."""
+    return uniform(SEED, 0, k.D_CHOICE, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("first_share", "fits", "goes_in"),
+    [
+        (+1e-6, 0, True),  # its number falls just short of the first one's share
+        (+1e-6, 1, False),
+        (-1e-6, 0, False),  # and just beyond
+        (-1e-6, 1, True),
+    ],
+)
+def test_an_opening_is_chosen_by_its_share_of_the_width(
+    first_share, fits, goes_in, plan_of, plain_night, played
+) -> None:
+    """Two openings, 10 m together; only one is high enough, and one that does not fit stays out."""
+    share = first_choice() + first_share
+    widths = (10.0 * share, 10.0 * (1.0 - share))
+    ways = [{**(OPEN if o == fits else LOW), "width": f"{w:.9f} m"} for o, w in enumerate(widths)]
+    row = played(
+        plan_of(
+            plain_night,
+            sounder={"juveniles": 1},
+            body=TALL,
+            entry={"clock": "0 s"},
+            opening=ways,
+            trigger=COUNTER,
+            visit={"check": "1 h"},
+        )
+    )
+    assert row["released"] == goes_in
+
+
+U = first_choice()
+ABOVE = math.nextafter(U, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("borders", "chosen"),
+    [
+        ((ABOVE, ABOVE, 1.0), 0),
+        ((U, ABOVE, 1.0), 1),  # a number on the border belongs to the next
+        ((U, U, 1.0), 2),
+        ((U / 2, U / 2, U), 2),  # shares that add up to a little less: the last takes the rest
+    ],
+)
+@pytest.mark.parametrize("fits", [0, 1, 2])
+def test_a_number_on_the_border_belongs_to_the_next_and_the_rest_to_the_last(
+    borders, chosen, fits, plan_of, plain_night, played
+) -> None:
+    plan = plan_of(
+        plain_night,
+        sounder={"juveniles": 1},
+        body=TALL,
+        entry={"clock": "0 s"},
+        opening=[OPEN if o == fits else LOW for o in range(3)],
+        trigger=COUNTER,
+        visit={"check": "1 h"},
+    )
+    put(plan, k.O_CHOICE, dict(enumerate(borders)))
+    assert played(plan)["released"] == (fits == chosen)
+
+
+# ---- the way out ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ways", "by", "over"),
+    [
+        ((OPEN, OPEN, OPEN), 0, 1 + 100 + 1),  # out by the one that it came in by,
+        ((OPEN, OPEN, OPEN), 1, 11 + 100 + 11),
+        ((OPEN, OPEN, OPEN), 2, 31 + 100 + 31),
+        ((OPEN, OPEN, ONE_WAY), 2, 31 + 100 + 1),  # or the first that lets it out
+        ((ONE_WAY, OPEN, OPEN), 0, 1 + 100 + 11),
+        ((ONE_WAY, ONE_WAY, OPEN), 1, 11 + 100 + 31),
+    ],
+)
+def test_out_by_the_way_it_came_or_else_the_first_that_is_open(
+    ways, by, over, plan_of, plain_night, played
+) -> None:
+    """A body of 1 m at 1 m/s, through openings 0, 10 and 30 m deep: the time of a crossing tells
+    by which it went. It stays for 100 s."""
+    change = {
+        "sounder": {"juveniles": 1},
+        "body": {"exponent": 0.0, "length_coefficient": "1 m"},
+        "entry": {"clock": "0 s"},
+        "movement": {"cross_speed": "1 m/s"},
+        "leaving": {"clock": {"fixed": "100 s"}},
+        "opening": list(ways),
+    }
+    table = without_crossing(plain_night)
+    plan = plan_of(table, **change)
+    put(plan, k.O_CHOICE, {o: float(o >= by) for o in range(3)})
+    put(plan, k.O_DEPTH, {0: 0.0, 1: 10.0, 2: 30.0})
+    assert played(plan)["night_s"] == pytest.approx(over)
+
+
+def without_crossing(text: str) -> str:
+    """The plain night, but a crossing takes as long as its depth and the body say."""
+    assert 'crossing = "0 s"\n' in text
+    return text.replace('crossing = "0 s"\n', "")
+
+
+# ---- a one-way entrance --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("harder", "goes_in"), [(False, True), (True, False)])
+def test_a_push_that_is_just_met_opens_a_panel(
+    harder, goes_in, plan_of, plain_night, played
+) -> None:
+    """All are willing; it asks for the push of the animal to the last bit, or for one bit more."""
+    plan = plan_of(
+        plain_night,
+        sounder={"juveniles": 1},
+        body={"strength": {"fixed": 0.4}},
+        entry={"clock": "0 s"},
+        opening=[ONE_WAY],
+        visit={"check": "1 h"},
+    )
+    push = Bodies(Facts(plan), SEED, 0).push(0)
+    assert push == pytest.approx(0.4 * 25.0 * 9.80665)
+    put(plan, k.O_PUSH, {0: math.nextafter(push, math.inf) if harder else push})
+    assert played(plan)["caught"] == goes_in
+
+
+@pytest.mark.parametrize(("harder", "goes_in"), [(False, True), (True, False)])
+def test_one_that_comes_back_needs_no_more_than_the_panel_asks(
+    harder, goes_in, plan_of, plain_night, played
+) -> None:
+    """The first is in at 40 and the gate falls; the other stands outside, flees, and is back 60 s
+    later at the panel."""
+    plan = plan_of(
+        plain_night,
+        sounder={"juveniles": 2, "subgroups": 2},
+        body={"strength": {"fixed": 0.4}},
+        arrival={"offset": {"fixed": "30 s"}},
+        entry={"clock": {"fixed": "40 s"}},
+        opening=[OPEN, ONE_WAY],
+        trigger=COUNTER,
+        startle={"bolt_share": 0},
+        holding={"slip_share": 0, "late_clock": {"fixed": "60 s"}},
+        visit={"check": "1 h"},
+    )
+    put(plan, k.O_CHOICE, {0: 1.0})
+    push = Bodies(Facts(plan), SEED, 0).push(1)
+    put(plan, k.O_PUSH, {1: math.nextafter(push, math.inf) if harder else push})
+    row = played(plan)
+    assert row["release_s"] == 40.0
+    assert row["caught"] == 1 + goes_in
+
+
+# ---- who eats ------------------------------------------------------------------------------
+
+
+def test_one_that_leaves_before_it_fed_takes_nothing_from_those_that_feed(
+    plan_of, plain_night, played
+) -> None:
+    """A container needs 55 s of one feeding. The first is in at 60, feeds from 110 to 160, is out
+    at 210 and for a second draws the other after it, in since 200, which turns at 210.9 without
+    having fed. The first is in again at 270 and feeds from 320: 5 s are left."""
+    row = played(
+        plan_of(
+            plain_night,
+            sounder={"juveniles": 2, "subgroups": 2},
+            arrival={"offset": {"fixed": "140 s"}},
+            entry={"clock": {"fixed": "60 s"}, "leaderless": 1},
+            movement={"travel": "50 s"},
+            leaving={"clock": {"fixed": "100 s"}, "contagion": 99.0, "contagion_window": "1 s",
+                     "return_share": 1},
+            trigger={"kind": "bait", "friction": 0, "rate": {"fixed": "55 s"}},
+            visit={"check": "1 h"},
+        )
+    )  # fmt: skip
+    assert row["release_s"] == pytest.approx(325.0)
+
+
+def test_bait_is_eaten_only_while_one_feeds(plan_of, plain_night, played) -> None:
+    """Bait for 55 s of one of 25 kg. It feeds from 110 to 160 and, out at 210 and in again at 270,
+    from 320; at 325 all is gone, and the last 45 s of its stay run thirty times as fast."""
+    row = played(
+        plan_of(
+            plain_night,
+            sounder={"juveniles": 1},
+            bait={"mass": "1 kg", "intake": f"{3600 / (25 * 55)} 1/h",
+                  "levels_appetite": [1, 1, 1, 1, 30]},
+            entry={"clock": {"fixed": "60 s"}},
+            movement={"travel": "50 s"},
+            leaving={"clock": {"fixed": "100 s"}, "return_share": 1},
+            visit={"check": "1 h"},
+        )
+    )  # fmt: skip
+    assert row["night_s"] == pytest.approx(325.0 + 45.0 / 30.0 + 50.0)
