@@ -280,18 +280,21 @@ def stroke(bench: Bench, does: Test) -> Outcome:
 # ---- the latch -----------------------------------------------------------------------------
 
 
-def grease(bench: Bench, does: Test) -> Outcome:
-    friction = bench.tables.latch.friction
+def _greased(friction: Any) -> list[dict[str, float]]:
+    """Lower frictions, as a file says them, from what it is down to `GREASED`; its scatter kept."""
     values = [round(0.05 * n, 2) for n in range(40, 0, -1) if 0.05 * n < friction.median]
-    within = [v for v in values if v >= GREASED - 1e-9]
-    options = [Change({"friction": {"median": v, "sigma": friction.sigma}}) for v in within]
+    return [{"median": v, "sigma": friction.sigma} for v in values if v >= GREASED - 1e-9]
+
+
+def grease(bench: Bench, does: Test) -> Outcome:
+    options = [Change({"friction": to}) for to in _greased(bench.tables.latch.friction)]
     return outcome(
         bench.least(options, does),
         lambda change, _: (
             ": a latch that rubs less, kept clean and greased to a friction of "
             f"{change.latch['friction']['median']:g}"
         ),
-        f"a latch kept clean and greased (a friction of {GREASED:g})" if within else "",
+        f"a latch kept clean and greased (a friction of {GREASED:g})" if options else "",
     )
 
 
@@ -459,17 +462,14 @@ def hung_from_its_middle(bench: Bench, does: Test) -> Outcome:
 def clean_channels(bench: Bench, does: Test) -> Outcome:
     if bench.now.gate_kind != "drop":
         return None
-    friction = bench.tables.gate.friction
-    values = [round(0.05 * n, 2) for n in range(40, 0, -1) if 0.05 * n < friction.median]
-    within = [v for v in values if v >= GREASED - 1e-9]
-    options = [Change(gate={"friction": {"median": v, "sigma": friction.sigma}}) for v in within]
+    options = [Change(gate={"friction": to}) for to in _greased(bench.tables.gate.friction)]
     return outcome(
         bench.least(options, does),
         lambda change, _: (
             ": channels kept clean and greased to a friction of "
             f"{change.gate['friction']['median']:g}"
         ),
-        f"channels kept clean and greased (a friction of {GREASED:g})" if within else "",
+        f"channels kept clean and greased (a friction of {GREASED:g})" if options else "",
     )
 
 
