@@ -232,16 +232,21 @@ def test_what_makes_it_harder_makes_it_rarer() -> None:
     plain = chains.odds(at).releases
     assert 0.3 < plain < 0.97
     for harder in ({"turn": 3.0}, {"slack": 0.1}, {"span": 2.0}, {"stiffness": 500.0}):
-        assert chains.release_probability(at, line=harder) < plain, harder
-    assert chains.release_probability(at, lever=1.5) > plain
-    assert chains.release_probability(at, latch=replace(PIN, pull_required=90.0)) < plain
+        assert chains.odds(chains.changed(at, line=harder)).releases < plain, harder
+    assert chains.odds(chains.changed(at, lever=1.5)).releases > plain
+    assert chains.odds(chains.changed(at, latch=replace(PIN, pull_required=90.0))).releases < plain
 
 
 def test_what_is_tighter_holds_less() -> None:
-    holds = [chains.hold_probability(made(), line={"hung": t}) for t in (10.0, 30.0, 60.0, 120.0)]
+    holds = [
+        chains.odds(chains.changed(made(), line={"hung": t})).holds
+        for t in (10.0, 30.0, 60.0, 120.0)
+    ]
     assert holds == sorted(holds, reverse=True)
     assert holds[0] > 0.9 > 0.1 > holds[-1]
-    levers = [chains.hold_probability(made(hung=30.0), lever=r) for r in (1.0, 2.0, 4.0, 8.0)]
+    levers = [
+        chains.odds(chains.changed(made(hung=30.0), lever=r)).holds for r in (1.0, 2.0, 4.0, 8.0)
+    ]
     assert levers == sorted(levers, reverse=True)
 
 

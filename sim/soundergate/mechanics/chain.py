@@ -71,33 +71,6 @@ class Odds:
     by_state: Mapping[str, float] = field(default_factory=dict)
 
 
-def release_probability(
-    chain: Chain,
-    *,
-    lever: float | None = None,
-    latch: LatchSolution | None = None,
-    available: Uncertain | None = None,
-    container: float | None = None,
-    line: Mapping[str, Any] | None = None,
-) -> float:
-    """P(a try frees the latch | it held), with parts of the chain changed as by `changed`."""
-    other = changed(
-        chain, lever=lever, latch=latch, available=available, container=container, line=line
-    )
-    return odds(other).releases
-
-
-def hold_probability(
-    chain: Chain,
-    *,
-    lever: float | None = None,
-    latch: LatchSolution | None = None,
-    line: Mapping[str, Any] | None = None,
-) -> float:
-    """P(the trap stays set until something pulls), with parts of the chain changed likewise."""
-    return odds(changed(chain, lever=lever, latch=latch, line=line)).holds
-
-
 def changed(
     chain: Chain,
     *,
