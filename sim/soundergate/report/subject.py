@@ -194,4 +194,6 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
         return f"{100 * value:.1f} %"
     if quantity == "ratio":
         return f"{value:.2f}" if math.isfinite(value) else "—"
+    if not math.isfinite(value):  # a panel pushed against its neighbour
+        return "no force does"
     return shown.show(quantity, value)
