@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from soundergate.scenario.examples import names, text
-from soundergate.mechanics import solve
+from soundergate.mechanics.setup import solve
 from soundergate.report.subject import steel_table
 from soundergate.scenario import loads
+from soundergate.scenario.examples import names, text
 
 
 @pytest.mark.parametrize("system", ["us", "metric"])
