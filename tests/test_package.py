@@ -115,7 +115,7 @@ class TestFromPython:
         )
         run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
         assert run.returncode == 0, run.stderr
-        from soundergate.study.study_file import run_study
+        from soundergate.study.played import run_study
 
         assert inspect.signature(soundergate.study) == inspect.signature(run_study)
         with pytest.raises(soundergate.ScenarioError, match=r"nowhere\.toml"):

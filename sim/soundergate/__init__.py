@@ -37,8 +37,8 @@ if TYPE_CHECKING:
     from soundergate.season.season import season
     from soundergate.study.compare import compare
     from soundergate.study.estimate import run
+    from soundergate.study.played import run_study as study
     from soundergate.study.release import rule
-    from soundergate.study.study_file import run_study as study
 
     __version__: str
 

@@ -77,7 +77,7 @@ def test_every_command_has_help_with_a_sentence(invoke, name):
 
 def test_help_of_study_names_every_key_of_its_file(invoke):
     from soundergate.study.crossed import ArmEntry
-    from soundergate.study.study_file import RobustEntry, StudyFile
+    from soundergate.study.study_schema import RobustEntry, StudyFile
 
     said = invoke("study", "--help").out
     for model in (StudyFile, ArmEntry, RobustEntry):

@@ -15,7 +15,7 @@ from scipy import stats
 
 from soundergate.engine import play
 from soundergate.engine.build import build
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import from_table
 

@@ -28,7 +28,8 @@ from soundergate.study.crossed import ArmPlan, pairs_of, plans
 from soundergate.study.estimate import run, summary_csv
 from soundergate.study.pairs import PairTally
 from soundergate.study.robust import robust
-from soundergate.study.study_file import StudyFile, load
+from soundergate.study.study_file import load
+from soundergate.study.study_schema import StudyFile
 
 REPO = Path(__file__).parents[2]
 EXPERIMENTS, RESULTS = REPO / "experiments", REPO / "results_demo"

@@ -22,18 +22,13 @@ from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace import Trace
 from soundergate.mechanics.claims import Verdict
 from soundergate.mechanics.drop_gate import DropGate
-from soundergate.mechanics.model import (
-    Chain,
-    LatchSolution,
-    OpeningSetup,
-    PullerSolution,
-    Site,
-)
+from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.pairs import Pair, Pairs
 from soundergate.mechanics.sweep import WidthSweep
 from soundergate.mechanics.trade_off import TradeOff
 from soundergate.mechanics.words import US
-from soundergate.report import course_figure, figures, panels, robust_figures, style
+from soundergate.report import course_figure, figures, panels, quantities, robust_figures, style
 from soundergate.report.claims_figure import claims_figure
 from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
 from soundergate.report.night_figure import night_figure
@@ -415,7 +410,7 @@ def test_the_checks_of_this_file_can_fail() -> None:
 
 def test_a_drawn_share_is_the_share(arms: dict[str, Outcomes]) -> None:
     outcomes = next(iter(arms.values()))
-    shares = figures.fate_shares(outcomes)
+    shares = quantities.fate_shares(outcomes)
     assert sum(shares.values()) == pytest.approx(1.0)
     assert shares["caught"] == pytest.approx(np.mean(outcomes["caught"]) / 11)
     axes = figures.fates(outcomes)

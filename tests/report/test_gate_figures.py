@@ -16,7 +16,7 @@ from matplotlib.text import Text
 from soundergate.mechanics import claims, setup
 from soundergate.mechanics.bodies import clearances
 from soundergate.mechanics.claims_case import Case
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.pairs import Pairs, compare_pairs
 from soundergate.mechanics.sweep import WidthSweep, sweep_width
 from soundergate.mechanics.trade_off import TradeOff, both_ways

@@ -21,7 +21,8 @@ from soundergate.engine.trace import Trace, TraceAnimal
 from soundergate.report import html
 from soundergate.report.answers import night_answer
 from soundergate.report.cautions import STANDING, cautions
-from soundergate.report.page import Page, Source, Table, render
+from soundergate.report.contents import Source, Table
+from soundergate.report.page import Page, render
 from soundergate.report.subject import bodies_of, sources_of, units_of
 from soundergate.report.templating import json_text
 from soundergate.scenario.assumptions import defaults_used

@@ -421,8 +421,8 @@ def written(
     tmp_path_factory: pytest.TempPathFactory, leaning: DifferenceTornado, two_gates: Trace
 ) -> dict[str, Path]:
     """One page of each kind, as the commands lay them out."""
+    from soundergate.study.played import run_study
     from soundergate.study.study_file import loads as loads_study
-    from soundergate.study.study_file import run_study
 
     folder = tmp_path_factory.mktemp("kinds")
     (folder / "alder.toml").write_text(SCENARIO.replace('"line"', '"line"\ndistance = "22 ft"'))

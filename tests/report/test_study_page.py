@@ -11,7 +11,8 @@ import pytest
 from soundergate.report import answers, html
 from soundergate.report.page import Page, render
 from soundergate.scenario.loading import load
-from soundergate.study.study_file import StudyResult, loads, run_study
+from soundergate.study.played import StudyResult, run_study
+from soundergate.study.study_file import loads
 
 TRAP = """
 title = "Invented"

@@ -4,7 +4,8 @@ import pytest
 
 from soundergate.study.crossed import pairs_of, plans
 from soundergate.study.errors import StudyError
-from soundergate.study.study_file import loads, run_study
+from soundergate.study.played import run_study
+from soundergate.study.study_file import loads
 
 CROSSED = """
 base = "alder.toml"

@@ -8,7 +8,8 @@ from soundergate.study.compare import compare
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import run
 from soundergate.study.intervals import mean_t, wilson
-from soundergate.study.study_file import loads, run_study
+from soundergate.study.played import run_study
+from soundergate.study.study_file import loads
 
 
 @pytest.fixture

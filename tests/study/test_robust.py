@@ -15,8 +15,9 @@ from soundergate.scenario.register import Entry
 from soundergate.study.arms import make_arms
 from soundergate.study.errors import StudyError
 from soundergate.study.inputs import Input
+from soundergate.study.played import run_study
 from soundergate.study.robust import robust, robust_players
-from soundergate.study.study_file import loads, run_study
+from soundergate.study.study_file import loads
 
 
 def unknown(name, low=0.0, high=10.0):

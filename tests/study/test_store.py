@@ -20,8 +20,9 @@ from soundergate.study import codec, identity
 from soundergate.study.compare import compare
 from soundergate.study.errors import StudyError
 from soundergate.study.estimate import run
+from soundergate.study.played import run_study
 from soundergate.study.store import NAME, Store
-from soundergate.study.study_file import loads, run_study
+from soundergate.study.study_file import loads
 from soundergate.study.tally import Tally
 
 NIGHTS = 4000

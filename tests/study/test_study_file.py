@@ -7,7 +7,8 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.study.crossed import flat_values, plans
 from soundergate.study.errors import StudyError
-from soundergate.study.study_file import load, loads, run_study
+from soundergate.study.played import run_study
+from soundergate.study.study_file import load, loads
 
 STUDY = """
 title = "Wider?"

@@ -25,7 +25,8 @@ from soundergate.report.html import study_page, write
 from soundergate.scenario.examples import text
 from soundergate.scenario.loading import loads
 from soundergate.study.estimate import run
-from soundergate.study.study_file import StudyResult, load, run_study
+from soundergate.study.played import StudyResult, run_study
+from soundergate.study.study_file import load
 
 DESIGN = """
 title = "Invented: a hundred setups"

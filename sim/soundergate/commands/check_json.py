@@ -10,7 +10,7 @@ from soundergate.mechanics.words import unit_in
 
 if TYPE_CHECKING:
     from soundergate.mechanics.check import CheckReport
-    from soundergate.mechanics.model import OpeningSetup
+    from soundergate.mechanics.opening import OpeningSetup
     from soundergate.scenario.schema import Scenario
 
 UNITS: Mapping[str, str] = {

@@ -49,7 +49,7 @@ def sources(
     if as_csv:
         console.print_text(_csv(lines))
         return
-    from soundergate.report.page import source_of
+    from soundergate.report.contents import source_of
 
     rows = []
     for line in lines:

@@ -15,14 +15,14 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from soundergate.engine.trace import Trace
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.report.page import Page
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.difference_tornado import DifferenceTornado
     from soundergate.study.estimate import RunResult
+    from soundergate.study.played import StudyResult
     from soundergate.study.sensitivity import Tornado
-    from soundergate.study.study_file import StudyResult
     from soundergate.study.trial_size import TrialSize
 
 Leans = TypeVar("Leans")

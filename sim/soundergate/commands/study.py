@@ -13,13 +13,13 @@ from soundergate.commands.workplace import say_how_to_go_on, workplace
 
 if TYPE_CHECKING:
     from soundergate.study.repeat import Record
-    from soundergate.study.study_file import StudyFile
+    from soundergate.study.study_schema import StudyFile
 
 
 def command(file: Path, given: Given, options: Options) -> None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
     from soundergate.report.answers import study_answer
-    from soundergate.study.study_file import run_study
+    from soundergate.study.played import run_study
 
     asked, record, options = _asked(file, given, options)
     with workplace(options) as at:

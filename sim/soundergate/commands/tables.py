@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from soundergate.report.answers import measures_told
-from soundergate.report.figures import scale_of
 from soundergate.report.numbers import digits_shown
+from soundergate.report.quantities import scale_of
 from soundergate.report.telling import PRINTED, left_out, most_telling, settled_words
 from soundergate.study.measures import MEASURES
 

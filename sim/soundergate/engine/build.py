@@ -22,7 +22,8 @@ from soundergate.scenario.trigger_keys import LineTrigger
 from soundergate.triggers import bait, counter, line, person
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import ClosingCurve, OpeningSetup, Setup
+    from soundergate.mechanics.model import ClosingCurve
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
 
 NEVER = Duration.fixed(math.inf)

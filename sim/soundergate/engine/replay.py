@@ -20,7 +20,7 @@ from soundergate.mechanics.setup import solve
 from soundergate.scenario.trigger_keys import LineTrigger
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
 
 _POINTS = 33

@@ -13,7 +13,7 @@ from math import floor
 from typing import Any
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.words import Units
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table

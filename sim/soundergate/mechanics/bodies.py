@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import OpeningSetup
+    from soundergate.mechanics.opening import OpeningSetup
 
 CLASSES = {"sow": "sows", "boar": "boars", "juvenile": "juveniles", "piglet": "piglets"}
 """Class of animal -> the key of its number in a sounder."""

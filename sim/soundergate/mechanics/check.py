@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import bench, bodies, channel, flow, mending, scatter, setup, words
 from soundergate.mechanics.chain import within_reach
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.weak_link import weak_link
 from soundergate.mechanics.words import Units
 from soundergate.scenario.unit_system import system_of

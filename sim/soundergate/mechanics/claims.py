@@ -17,7 +17,8 @@ import numpy as np
 
 from soundergate.mechanics import knee, top_hinged, words
 from soundergate.mechanics.claims_case import Case
-from soundergate.mechanics.model import OpeningSetup, Uncertain
+from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.release import probability
 from soundergate.mechanics.words import Units
 from soundergate.scenario.units import format_quantity

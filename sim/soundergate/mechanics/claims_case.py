@@ -8,7 +8,7 @@ from typing import Any
 
 from soundergate.mechanics import bodies, setup, words
 from soundergate.mechanics.materials import STEEL_DENSITY
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.loading import from_table
 
 

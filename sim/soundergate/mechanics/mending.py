@@ -12,7 +12,7 @@ from typing import Any
 
 from soundergate.mechanics import lever, mends, mends_line, mends_two, scatter
 from soundergate.mechanics.bench import TARGET, Bench, Test, shuts
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.words import Units, percent
 
 HANG_TARGET = 0.02

@@ -15,7 +15,8 @@ from typing import Any
 
 from soundergate.mechanics import lever as levers
 from soundergate.mechanics.bench import Bench, Change, Test, plausible
-from soundergate.mechanics.model import GRAVITY, OpeningSetup
+from soundergate.mechanics.model import GRAVITY
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.units import read_quantity
 
 LONGEST_LEVER = 12.0

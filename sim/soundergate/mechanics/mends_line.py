@@ -10,7 +10,8 @@ from __future__ import annotations
 from soundergate.mechanics.bench import TARGET, Bench, Change, Test
 from soundergate.mechanics.chain import changed, odds
 from soundergate.mechanics.mends import Outcome, outcome
-from soundergate.mechanics.model import HungLine, OpeningSetup
+from soundergate.mechanics.model import HungLine
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.weak_link import weak_link
 
 RATIOS = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import bodies, mending, mends_line, setup
 from soundergate.mechanics.check import passes
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.weak_link import weak_link
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.gates import Gate

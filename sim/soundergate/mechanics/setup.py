@@ -25,12 +25,11 @@ from soundergate.mechanics.model import (
     Chain,
     GateSolution,
     LatchSolution,
-    OpeningSetup,
     PullerSolution,
-    Setup,
     Site,
     Uncertain,
 )
+from soundergate.mechanics.opening import OpeningSetup, Setup
 from soundergate.mechanics.pullers import site_of
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import Problem, ScenarioError

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.materials import FOOT
-from soundergate.mechanics.model import Array, OpeningSetup
+from soundergate.mechanics.model import Array
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import with_values
 

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.mechanics import setup, sweep
-from soundergate.mechanics.model import Array, OpeningSetup
+from soundergate.mechanics.model import Array
+from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.pairs import GATES, gate_table, juvenile_clearance
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import with_values

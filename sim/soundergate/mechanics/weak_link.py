@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from soundergate.mechanics import scatter, words
-from soundergate.mechanics.model import OpeningSetup
+from soundergate.mechanics.opening import OpeningSetup
 
 WORTH_NAMING = 0.1
 """Share of tries in which a second link fails that is named beside travel that is too short."""

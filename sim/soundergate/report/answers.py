@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from soundergate.engine.trace_words import outcome_words
-from soundergate.report.figures import fate_shares
 from soundergate.report.numbers import of_nights, percent
+from soundergate.report.quantities import fate_shares
 from soundergate.report.style import FATES
 from soundergate.study import words
 from soundergate.study.measures import MEASURES
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.estimate import Estimate, RunResult
+    from soundergate.study.played import StudyResult
     from soundergate.study.robust_result import RobustComparison
-    from soundergate.study.study_file import StudyResult
 
 
 def run_answer(result: RunResult) -> list[str]:

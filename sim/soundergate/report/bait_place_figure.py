@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.model import OpeningSetup
+    from soundergate.mechanics.opening import OpeningSetup
     from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
 

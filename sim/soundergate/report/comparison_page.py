@@ -8,8 +8,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import answers, figures, study_parts
+from soundergate.report.contents import Picture, Table
 from soundergate.report.numbers import digits_shown
-from soundergate.report.page import Page, Picture, Table
+from soundergate.report.page import Page
 from soundergate.report.page_parts import (
     LEANS,
     LEANS_RANKED,
@@ -18,6 +19,7 @@ from soundergate.report.page_parts import (
     made,
     range_words,
 )
+from soundergate.report.quantities import scale_of
 from soundergate.report.replay import replays
 from soundergate.report.subject import setup_cautions, sources_of_arms, units_of
 from soundergate.report.telling import (
@@ -33,13 +35,13 @@ from soundergate.study.words import sentences
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.study.compare import Comparison
     from soundergate.study.difference_tornado import DifferenceTornado
     from soundergate.study.estimate import RunResult
     from soundergate.study.pairs import Difference
-    from soundergate.study.study_file import StudyResult
+    from soundergate.study.played import StudyResult
 
 _LONG = 14
 """Pairs beyond which only the main measure is drawn; tables have them all."""
@@ -207,7 +209,7 @@ def _arm_table(results: Mapping[str, RunResult]) -> Table:
     for name, result in results.items():
         cells: list[Any] = [interval_cells(result[measure]) for measure in REQUIRED]
         rows.append([name, *(f"{value} ({interval})" for value, interval, _ in cells)])
-    columns = ["setup", *(f"{MEASURES[m].words} ({figures.scale_of(m)[1]})" for m in REQUIRED)]
+    columns = ["setup", *(f"{MEASURES[m].words} ({scale_of(m)[1]})" for m in REQUIRED)]
     return Table("Every setup", columns, rows, frozenset())
 
 
@@ -215,7 +217,7 @@ def _difference_table(comparison: Comparison) -> Table:
     rows = []
     shown = _shown(comparison)
     for d in shown:
-        factor, unit = figures.scale_of(d.measure)
+        factor, unit = scale_of(d.measure)
         digits = digits_shown(d.low, d.high, factor)
         value = f"{factor * d.estimate:+.{digits}f}".replace("-", "−")
         interval = (

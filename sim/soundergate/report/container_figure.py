@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.trigger_keys import BaitTrigger
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soundergate.report import style
-from soundergate.report.figures import group_words
+from soundergate.report.quantities import group_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

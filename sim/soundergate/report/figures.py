@@ -15,6 +15,7 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.report.numbers import about_percent, digits_shown
+from soundergate.report.quantities import fate_shares, group_words, scale_of, tally_of
 from soundergate.study.measures import MEASURES
 from soundergate.study.tally import Tally
 
@@ -74,18 +75,6 @@ def pair_label(a: str, b: str) -> str:
     return f"{wrapped(', '.join(shared))}:\n{wrapped(f'{first} − {second}', 52, 2)}"
 
 
-def scale_of(measure: str) -> tuple[float, str]:
-    """What a measure is multiplied by to be shown, and the unit of the result."""
-    known = MEASURES.get(measure)
-    if known is None:
-        return 1.0, ""
-    if known.yes_no or known.share_of_group:
-        return 100.0, f"% {known.unit}"
-    if known.unit.startswith("s "):
-        return 1 / 60, f"min {known.unit[2:]}"
-    return 1.0, known.unit
-
-
 def fates(
     arms: Outcomes | RunResult | Mapping[str, Outcomes | RunResult], ax: Axes | None = None
 ) -> Axes:
@@ -109,17 +98,6 @@ def fates(
         ax.set_xlabel("mean share of the group (%)")
         _fate_legend(ax, {f for of_arm in shares.values() for f, share in of_arm.items() if share})
     return ax
-
-
-def fate_shares(item: Outcomes | RunResult) -> dict[str, float]:
-    """Mean share of the group (0 to 1) by fate of `style.FATES`; nothing for no nights."""
-    tally = tally_of(item)
-    return {fate: tally.fates[fate].mean for fate in style.FATES} if tally.nights else {}
-
-
-def tally_of(item: Outcomes | RunResult) -> Tally:
-    """The sums over nights that a picture is made from."""
-    return Tally.of(item) if isinstance(item, Outcomes) else item.tally
 
 
 def _fate_bar(ax: Axes, row: float, shares: Mapping[str, float]) -> None:
@@ -212,13 +190,6 @@ def draw_catches(ax: Axes, tally: Tally, line_to: float = 1.0) -> float:
     ax.set_xlim(-0.7, size + 0.7)
     ax.grid(axis="y")
     return float(caught.max())
-
-
-def group_words(smallest: int, largest: int) -> str:
-    """ "group of 12", or "groups of 4 to 17" where the size varies from night to night."""
-    if smallest == largest:
-        return f"group of {largest}"
-    return f"groups of {smallest} to {largest}"
 
 
 def estimates(

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.model import ClosingCurve, OpeningSetup
+    from soundergate.mechanics.model import ClosingCurve
+    from soundergate.mechanics.opening import OpeningSetup
 
 
 def closing_curves(

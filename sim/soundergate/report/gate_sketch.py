@@ -12,7 +12,7 @@ from soundergate.report.style import Units
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.mechanics.model import OpeningSetup
+    from soundergate.mechanics.opening import OpeningSetup
 
 Point = tuple[float, float]
 

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 
 from soundergate.report import answers, course_figure, figures
 from soundergate.report.comparison_page import comparison_page, study_page
+from soundergate.report.contents import Picture, Table
 from soundergate.report.gate_figure import gate_figure, opening_words
 from soundergate.report.night_figure import night_figure
 from soundergate.report.numbers import about_percent
-from soundergate.report.page import Page, Picture, Table, render, save_pictures, write
+from soundergate.report.page import Page, render, save_pictures, write
 from soundergate.report.page_parts import (
     LEANS,
     LEANS_RANKED,
@@ -37,7 +38,7 @@ from soundergate.report.trigger_figure import caption_of, trigger_figures
 
 if TYPE_CHECKING:
     from soundergate.engine.trace import Trace
-    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.study.estimate import RunResult
     from soundergate.study.sensitivity import Tornado

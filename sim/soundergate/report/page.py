@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -11,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.files import write_text
 from soundergate.report.cautions import cautions
+from soundergate.report.contents import Picture, Source, Table
 from soundergate.report.inline_svg import inline_svg
 from soundergate.report.templating import fill, source
 
 if TYPE_CHECKING:
     from markupsafe import Markup
-    from matplotlib.figure import Figure
-
-    from soundergate.scenario.register import Entry
 
 
 SOURCES_SHOWN = 12
@@ -26,42 +23,6 @@ SOURCES_SHOWN = 12
 
 BESIDE_DPI = 120
 """Dots an inch of the pictures beside a page: legible in print, small enough to keep many."""
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A figure, what a screen reader says in its place, and the line under it.
-
-    ``name`` is what the file of it beside the page is called, "" if it is for the page alone.
-    """
-
-    figure: Figure
-    alt: str
-    caption: str
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of text. The first column names the row; `numeric` columns are set flush right."""
-
-    caption: str
-    columns: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    numeric: frozenset[int] = frozenset()
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Source:
-    """A value that the answer leans on and where it comes from; plain text throughout."""
-
-    name: str
-    value: str
-    range: str
-    origin: str
-    citation: str
-    note: str = ""
 
 
 @dataclass
@@ -132,32 +93,6 @@ def save_pictures(
         if picture.name
         for path in style.save(picture.figure, Path(folder) / picture.name, formats, BESIDE_DPI)
     ]
-
-
-def source_of(name: str, entry: Entry) -> Source:
-    """A default of the register as a row of the page; `name` is its place in the scenario."""
-    return Source(
-        name,
-        _with_unit(entry.value, entry.unit) + (f" × {entry.of}" if entry.of else ""),
-        "" if entry.low is None else f"{_plain(entry.low)} to {_with_unit(entry.high, entry.unit)}",
-        entry.origin,
-        entry.citation,
-        entry.note,
-    )
-
-
-def _with_unit(value: Any, unit: str) -> str:
-    return f"{_plain(value)} {unit}".strip()
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list | tuple):
-        return ", ".join(_plain(item) for item in value)
-    if isinstance(value, float) and math.isinf(value):
-        return "never"
-    return f"{value:g}".replace("-", "−") if isinstance(value, int | float) else str(value)
 
 
 def _version() -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from soundergate.report.figures import scale_of
+from soundergate.report.contents import Picture
 from soundergate.report.numbers import digits_shown
-from soundergate.report.page import Picture
+from soundergate.report.quantities import scale_of
 from soundergate.study.difference_tornado import DifferenceTornado
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.study.estimate import Estimate
     from soundergate.study.sensitivity import Tornado

@@ -12,7 +12,8 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.report.course_figure import draw_course, end_of_course, nights_with_pigs
-from soundergate.report.figures import draw_catches, group_words, tally_of, wrapped
+from soundergate.report.figures import draw_catches, wrapped
+from soundergate.report.quantities import group_words, tally_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

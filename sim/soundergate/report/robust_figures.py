@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.figures import name_rows, pair_label, row_height, scale_of
+from soundergate.report.figures import name_rows, pair_label, row_height
+from soundergate.report.quantities import scale_of
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 from soundergate.report import study_parts
 from soundergate.report.answers import robust_answer
 from soundergate.report.comparison_page import comparison_page
+from soundergate.report.contents import Picture, Table
 from soundergate.report.numbers import percent
-from soundergate.report.page import Page, Picture, Table
+from soundergate.report.page import Page
 from soundergate.report.rule_card import rule_card, rule_lines
 from soundergate.study.release import FOUND, OWN, own_rule
 

@@ -6,7 +6,8 @@ import json
 from typing import TYPE_CHECKING
 
 from soundergate.report import season_figures
-from soundergate.report.page import Page, Picture
+from soundergate.report.contents import Picture
+from soundergate.report.page import Page
 from soundergate.report.page_parts import LEANS
 from soundergate.report.season_answers import season_answer
 from soundergate.report.season_tables import published_table, season_tables

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from soundergate.report.contents import Table
 from soundergate.report.numbers import digits_shown
-from soundergate.report.page import Table
 from soundergate.report.season_answers import gain_cells, money_range
 from soundergate.season.questions import QUESTIONS
 from soundergate.season.removal_share import WHY_THEY_DIFFER, readings

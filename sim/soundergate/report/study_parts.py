@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report import robust_figures
-from soundergate.report.figures import scale_of
+from soundergate.report.contents import Picture, Table
 from soundergate.report.numbers import digits_shown
-from soundergate.report.page import Picture, Table
 from soundergate.report.panels import MOST_PANELS, caught_panels, filling_panels
+from soundergate.report.quantities import scale_of
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:

@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import words
 from soundergate.mechanics.bodies import clearances
-from soundergate.report.page import Source, Table, source_of
+from soundergate.report.contents import Source, Table, source_of
 from soundergate.report.style import Units, units
 from soundergate.scenario.unit_system import system_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.mechanics.model import ClosingCurve, OpeningSetup, Setup
+    from soundergate.mechanics.model import ClosingCurve
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.register import Entry
     from soundergate.scenario.schema import Scenario
 

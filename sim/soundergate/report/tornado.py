@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.figures import scale_of
-from soundergate.report.page import source_of
+from soundergate.report.contents import source_of
+from soundergate.report.quantities import scale_of
 from soundergate.study.difference_tornado import DifferenceTornado
 from soundergate.study.measures import MEASURES
 

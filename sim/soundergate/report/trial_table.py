@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from soundergate.report.contents import Table
 from soundergate.report.numbers import about_percent
-from soundergate.report.page import Table
 from soundergate.study.measures import MEASURES
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ from soundergate.report import (
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.model import OpeningSetup, Setup
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
 
 PLACE = "bait place"

@@ -5,28 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
-
-from soundergate.scenario.fields import Text
 from soundergate.study.arms import check_arms, cross, name_of
 from soundergate.study.compare import Pair
 from soundergate.study.errors import StudyError
-
-if TYPE_CHECKING:
-    from soundergate.study.study_file import StudyFile
+from soundergate.study.study_schema import ArmEntry, StudyFile
 
 _VALUE_KEYS = {"dist", "kind", "fixed"}
-
-
-class ArmEntry(BaseModel):
-    """One ``[[arm]]`` or ``[[across]]`` of a study file; only an arm may have a ``file``."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-    name: Annotated[str, Field(min_length=1), AfterValidator(Text().read)]
-    file: str | None = None
-    set: dict[str, Any] = {}
 
 
 @dataclass(frozen=True)

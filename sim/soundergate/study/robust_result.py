@@ -197,7 +197,7 @@ class RobustComparison:
     @property
     def sentences(self) -> list[str]:
         """What it says in words, in the main measure."""
-        from soundergate.study import words
+        from soundergate.study import robust_words as words
 
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from soundergate.study.measures import measure
 from soundergate.study.pairs import FEW_APART, Difference
-
-if TYPE_CHECKING:
-    from soundergate.study.robust_rows import ArmOverWorlds, RobustDifference, Worth
 
 _TEMPLATES = {
     "fraction_caught": "{a} catches a share of its group {amount} points {higher} than {b}",
@@ -33,7 +29,7 @@ def sentence(d: Difference) -> str:
     asked = measure(d.measure)
     if math.isnan(d.low):
         return f"{d.a} and {d.b}: too few nights to tell a difference in {asked.words}."
-    factor, unit = _scale(d.measure, d.unit)
+    factor, unit = scale(d.measure, d.unit)
     nights = f"{d.nights:,} common nights"
     few = ""
     if d.few:
@@ -43,7 +39,7 @@ def sentence(d: Difference) -> str:
             f"{'night' if alike == '1' else 'nights'}, and {FEW_APART} are needed."
         )
     if not d.settled:
-        low, high = (_signed(factor * v) for v in (d.low, d.high))
+        low, high = (signed(factor * v) for v in (d.low, d.high))
         return (
             f"{d.a} and {d.b}: no difference in {asked.words} shown by {nights} "
             f"({low} to {high} {unit}, {100 * d.level:.4g} % confidence).{few}"
@@ -61,56 +57,12 @@ def sentence(d: Difference) -> str:
     return f"{what} ({least:.3g} to {most:.3g}, {100 * d.level:.4g} % confidence, {nights})."
 
 
-def robust_sentence(d: RobustDifference) -> str:
-    """In how many plausible worlds one setup is ahead of another, and by how much."""
-    factor, unit = _scale(d.measure, d.unit)
-    low, high, least, most = (
-        _signed(factor * v) for v in (d.mean_low, d.mean_high, d.quantiles[0], d.quantiles[-1])
-    )
-    shares = f"more in {100 * d.share:.0f} % of {d.worlds} plausible worlds"
-    together = "" if d.each_level == d.level else ", all pairs together"
-    level = f"{100 * d.level:.4g} % confidence{together}"
-    shares += f" ({100 * d.low:.0f} to {100 * d.high:.0f} %, {level})"
-    if d.equal > 0:
-        shares += f", as much in {100 * d.equal:.0f} %"
-    return (
-        f"{d.a} against {d.b}, {measure(d.measure).words}: {shares}; "
-        f"{_signed(factor * d.mean)} {unit} on average ({low} to {high}), between {least} and "
-        f"{most} in nine worlds of ten."
-    )
-
-
-def spread_sentence(one: ArmOverWorlds) -> str:
-    """How the answer of one setup lies over plausible worlds."""
-    asked = measure(one.measure)
-    factor, unit = (100, "%") if asked.a_share else (1, one.unit)
-    least, low, middle, high, most = (f"{factor * q:.3g}" for q in one.quantiles)
-    return (
-        f"{one.arm}, {asked.words}: {middle} {unit} in the middle one of {one.worlds} plausible "
-        f"worlds, {low} to {high} in half of them, {least} to {most} in nine of ten."
-    )
-
-
-def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
-    """Whether anything unknown is worth measuring before one chooses."""
-    (unit,) = {w.unit for w in each}
-    factor = 100 if unit.startswith("of ") else 1
-    unit = "points" if factor == 100 else unit
-    lead = f"Over all worlds {best} does best on average."
-    if factor * together < 0.05:
-        return f"{lead} Whatever pigs do, no other choice would be noticeably better."
-    shown = [w for w in each if w.shown and w.evppi > 0.05 * together][:4]
-    most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
-    if not shown:
-        return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
-    told = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
-    return f"{lead} {most}; of single unknowns the most worth measuring: {told}."
-
-
-def _scale(name: str, unit: str) -> tuple[float, str]:
+def scale(name: str, unit: str) -> tuple[float, str]:
+    """What a difference of a measure is multiplied by in a sentence, and its unit there."""
     asked = measure(name)
     return (100, "points") if asked.a_share else (1, unit)
 
 
-def _signed(value: float) -> str:
+def signed(value: float) -> str:
+    """Three figures behind their sign."""
     return f"{value:+.3g}".replace("-", "−")

@@ -18,7 +18,7 @@ from soundergate.behavior.speeds import LEVELS
 from soundergate.scenario.distributions import Spread
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.trigger_keys import BaitTrigger
 

@@ -14,7 +14,7 @@ from soundergate.mechanics import trip_line
 from soundergate.mechanics.pullers import hung
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.model import Setup
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.trigger_keys import LineTrigger
 

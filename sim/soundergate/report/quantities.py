@@ -1,0 +1,43 @@
+"""What is shown of a run: its fates as shares, a measure's scale and unit, the size of a group."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.report.style import FATES
+from soundergate.study.measures import MEASURES
+from soundergate.study.tally import Tally
+
+if TYPE_CHECKING:
+    from soundergate.study.estimate import RunResult
+
+
+def scale_of(measure: str) -> tuple[float, str]:
+    """What a measure is multiplied by to be shown, and the unit of the result."""
+    known = MEASURES.get(measure)
+    if known is None:
+        return 1.0, ""
+    if known.yes_no or known.share_of_group:
+        return 100.0, f"% {known.unit}"
+    if known.unit.startswith("s "):
+        return 1 / 60, f"min {known.unit[2:]}"
+    return 1.0, known.unit
+
+
+def fate_shares(item: Outcomes | RunResult) -> dict[str, float]:
+    """Mean share of the group (0 to 1) by fate of `FATES`; nothing for no nights."""
+    tally = tally_of(item)
+    return {fate: tally.fates[fate].mean for fate in FATES} if tally.nights else {}
+
+
+def tally_of(item: Outcomes | RunResult) -> Tally:
+    """The sums over nights that a picture is made from."""
+    return Tally.of(item) if isinstance(item, Outcomes) else item.tally
+
+
+def group_words(smallest: int, largest: int) -> str:
+    """ "group of 12", or "groups of 4 to 17" where the size varies from night to night."""
+    if smallest == largest:
+        return f"group of {largest}"
+    return f"groups of {smallest} to {largest}"
