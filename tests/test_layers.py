@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -18,8 +19,8 @@ ROOMS = (
     "behavior",
     "triggers",
     "engine",
-    "study",
-    "season",
+    "studies",
+    "seasons",
     "fit",
     "report",
 )
@@ -87,13 +88,13 @@ def test_a_room_imports_only_from_rooms_above_it(path: Path) -> None:
 @pytest.mark.parametrize(
     ("source", "room", "wrong"),
     [
-        ("from soundergate.study import estimate", "engine", True),
-        ("import soundergate.report.style", "study", True),
-        ("def draw():\n    from soundergate.report import style", "study", True),
-        ("def plot():\n    from soundergate.report import style", "study", False),
-        ("def plot():\n    from soundergate.season import costs", "study", True),
-        ("if TYPE_CHECKING:\n    from soundergate.study import tally", "engine", True),
-        ("from soundergate import run", "study", True),
+        ("from soundergate.studies import estimate", "engine", True),
+        ("import soundergate.report.style", "studies", True),
+        ("def draw():\n    from soundergate.report import style", "studies", True),
+        ("def plot():\n    from soundergate.report import style", "studies", False),
+        ("def plot():\n    from soundergate.seasons import costs", "studies", True),
+        ("if TYPE_CHECKING:\n    from soundergate.studies import tally", "engine", True),
+        ("from soundergate import run", "studies", True),
         ("from soundergate.cli import app", "report", True),
         ("from . import style", "report", True),
         ("from soundergate.scenario import units", "report", False),
@@ -104,6 +105,35 @@ def test_a_room_imports_only_from_rooms_above_it(path: Path) -> None:
 )
 def test_the_rule_itself(source: str, room: str, wrong: bool) -> None:
     assert bool(faults(source, room)) is wrong
+
+
+def inner_room(module: str) -> str:
+    """The part of a room that a module stands in: a folder of it, or itself beside the folders."""
+    return ".".join(module.split(".")[:3])
+
+
+def inner_imports() -> dict[str, set[str]]:
+    """Which parts of the package's rooms import which; calls up from `UPWARD` left out."""
+    modules = {
+        ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts): path
+        for path in PACKAGE.rglob("*.py")
+        if path.name != "__init__.py"
+    }
+    found: dict[str, set[str]] = {}
+    for name, path in modules.items():
+        for imported, function, _ in imports(ast.parse(path.read_text(encoding="utf-8"))):
+            target = imported if imported in modules else imported.rpartition(".")[0]
+            other = inner_room(target)
+            if target in modules and other != inner_room(name) and function not in UPWARD:
+                found.setdefault(inner_room(name), set()).add(other)
+    return found
+
+
+def test_no_import_runs_back_up_between_folders() -> None:
+    """Folders and the files beside them can be put on floors; a circle would name itself here."""
+    graph = inner_imports()
+    assert "soundergate.engine.luck" in graph["soundergate.engine.kernel"]
+    tuple(TopologicalSorter(graph).static_order())
 
 
 def test_every_folder_of_the_package_is_a_known_room() -> None:
@@ -121,11 +151,11 @@ def test_numba_is_named_in_one_place() -> None:
         if module.split(".")[0] == "numba"
     }
     assert naming == {
-        "engine/compiled.py",
-        "engine/compiled_parts.py",
-        "engine/compiled_address.py",
-        "engine/compiled_bits.py",
-        "engine/compiled_shared.py",
+        "engine/compiled/decorators.py",
+        "engine/compiled/parts.py",
+        "engine/compiled/address.py",
+        "engine/compiled/bits.py",
+        "engine/compiled/shared.py",
     }
 
 

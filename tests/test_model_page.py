@@ -15,8 +15,9 @@ from typing import Any
 
 import pytest
 
-from soundergate.engine import codes, trace
+from soundergate.engine import codes
 from soundergate.engine.outcomes import COLUMNS
+from soundergate.engine.trace import trace
 from soundergate.scenario.animals import VaryingSize
 from soundergate.scenario.gates import GATE_CLASSES
 from soundergate.scenario.latches import LATCH_CLASSES
@@ -270,9 +271,11 @@ def test_every_constant_of_the_model_is_accounted_for():
 
 
 def test_the_search_for_constants_finds_them():
-    assert {"behavior.speeds.DEPARTURES", "mechanics.plate.CD_LONG", "triggers.bait.LEFT"} <= (
-        constants()
-    )
+    assert {
+        "behavior.speeds.DEPARTURES",
+        "mechanics.gates.plate.CD_LONG",
+        "triggers.bait.LEFT",
+    } <= (constants())
 
 
 def test_all_items_of_the_checklists_are_there():

@@ -81,8 +81,8 @@ def test_a_trap_in_twelve_lines(readme: ModuleType) -> None:
 
 def test_its_study_file_is_one(readme: ModuleType, tmp_path: Path) -> None:
     from soundergate.scenario import load, with_values
-    from soundergate.study import study_file
-    from soundergate.study.crossed import plans
+    from soundergate.studies import study_file
+    from soundergate.studies.crossed import plans
 
     trap = readme.blocks(TEXT, "toml")[0]
     (question,) = (body for body in readme.blocks(TEXT, "toml") if "base = " in body)

@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.engine.facts import Facts
-from soundergate.engine.reference import Night
+from soundergate.engine.reference.facts import Facts
+from soundergate.engine.reference.night import Night
 from soundergate.scenario import Scenario, ScenarioError, load
-from soundergate.study.inputs import Input, inputs_of, moved
-from soundergate.study.one_at_a_time import plan_of
+from soundergate.studies.worlds.inputs import Input, inputs_of, moved
+from soundergate.studies.worlds.one_at_a_time import plan_of
 
 HERE = Path(__file__).parent
 SEED = 20
@@ -83,7 +83,7 @@ def scenario(name: str) -> Scenario:
 
 def unknowns(setup: Scenario, beside: Sequence[str] = ()) -> list[Input]:
     """The uncertain defaults of what pigs are and do, and those under ``beside``."""
-    from soundergate.study.inputs import matches
+    from soundergate.studies.worlds.inputs import matches
 
     return [
         one

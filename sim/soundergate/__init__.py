@@ -14,8 +14,8 @@ night(scenario, number)    one night of a run as a Trace: times in s since the s
 run(scenario)              many nights -> RunResult: shares 0 to 1, counts in animals a night
 compare(scenarios, vary)   several setups on the same nights -> Comparison: differences a minus b
 rule(scenario)             when a person at the link should release -> ReleaseResult
-season(scenarios)          campaigns night after night -> SeasonResult; also the package
-study(path)                a study file played -> StudyResult; also the package of that name
+season(scenarios)          campaigns night after night -> SeasonResult
+study(path)                a study file played -> StudyResult
 register()                 every default with unit, plausible range, origin and citation
 Scenario, ScenarioError    the validated scenario (SI), and the one error that bad input raises
 __version__                of the installed package
@@ -34,11 +34,11 @@ if TYPE_CHECKING:
     from soundergate.scenario.loading import load, with_values
     from soundergate.scenario.register import register
     from soundergate.scenario.schema import Scenario
-    from soundergate.season.season import season
-    from soundergate.study.compare import compare
-    from soundergate.study.estimate import run
-    from soundergate.study.played import run_study as study
-    from soundergate.study.release import rule
+    from soundergate.seasons.season import season
+    from soundergate.studies.compare import compare
+    from soundergate.studies.estimate import run
+    from soundergate.studies.rule.release import rule
+    from soundergate.studies.study import study
 
     __version__: str
 
@@ -46,12 +46,14 @@ _HOMES = {
     "Scenario": "scenario.schema",
     "ScenarioError": "scenario.errors",
     "check": "api",
-    "compare": "study.compare",
+    "compare": "studies.compare",
     "load": "scenario.loading",
     "night": "api",
     "register": "scenario.register",
-    "rule": "study.release",
-    "run": "study.estimate",
+    "rule": "studies.rule.release",
+    "run": "studies.estimate",
+    "season": "seasons.season",
+    "study": "studies.study",
     "with_values": "scenario.loading",
 }
 
@@ -76,8 +78,6 @@ def __getattr__(name: str) -> Any:
         from importlib.metadata import version
 
         return version("soundergate")
-    if name in ("season", "study"):
-        return import_module(f"{__name__}.{name}")  # a package that can be called
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     value = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -8,15 +8,15 @@ from dataclasses import dataclass, field, fields
 from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.check import CheckReport
-from soundergate.study.errors import StudyError
-from soundergate.study.estimate import check_level
-from soundergate.study.intervals import Interval
-from soundergate.study.players import as_scenario
-from soundergate.study.seeds import LARGEST, check_seed
+from soundergate.mechanics.advice.check import CheckReport
+from soundergate.studies.errors import StudyError
+from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.players import as_scenario
+from soundergate.studies.seeds import LARGEST, check_seed
 
 if TYPE_CHECKING:
-    from soundergate.engine.trace import Trace
+    from soundergate.engine.trace.trace import Trace
     from soundergate.scenario.schema import Scenario
 
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class CheckResult(CheckReport):
     """What `check` found, with the scenario it is about, to be shown, drawn and asked.
 
-    Fields are those of :class:`soundergate.mechanics.check.CheckReport`.
+    Fields are those of :class:`soundergate.mechanics.advice.check.CheckReport`.
     """
 
     scenario: Scenario = field(repr=False, compare=False)
@@ -78,7 +78,7 @@ class CheckResult(CheckReport):
 
     def plot(self, ax: Any = None) -> Any:
         """Draw what is still clear as each gate closes, and what bodies need; returns the axes."""
-        from soundergate.report.subject import closing_of
+        from soundergate.report.pages.subject import closing_of
 
         return closing_of(self.scenario, self.setup, ax)
 
@@ -99,7 +99,7 @@ def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None)
     ValueError
         For other ``units``.
     """
-    from soundergate.mechanics.check import check as solved
+    from soundergate.mechanics.advice.check import check as solved
 
     settled = as_scenario(scenario)
     report = solved(settled, units)
@@ -120,7 +120,7 @@ def night(scenario: Scenario | str | os.PathLike[str], number: int = 0, seed: in
     ScenarioError
         For a scenario that cannot be read or played.
     """
-    from soundergate.engine.replay import trace_night
+    from soundergate.engine.trace.one_night import trace_night
 
     whole = isinstance(number, Integral) and not isinstance(number, bool)
     if not whole or not 0 <= number <= LARGEST:

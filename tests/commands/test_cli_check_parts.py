@@ -53,7 +53,7 @@ def test_pairs_say_who_is_soonest_and_why_the_others_will_not_do(invoke, powered
 
 
 def test_pairs_in_json_are_those_of_the_mechanics_room(invoke, powered):
-    from soundergate.mechanics.pairs import compare_pairs
+    from soundergate.mechanics.advice.pairs import compare_pairs
     from soundergate.scenario import load
 
     (told,) = invoke("check", powered, "--pairs", "--json").data["pairs"]

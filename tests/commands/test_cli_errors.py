@@ -155,7 +155,7 @@ def test_a_drawing_that_cannot_be_written_says_so(invoke, trap, monkeypatch):
 def test_a_fault_of_the_program_is_not_dressed_up_as_bad_input(invoke, trap, monkeypatch, capsys):
     """The guard may not swallow real faults: they must end in a traceback, not in a sentence."""
     from soundergate.cli import app
-    from soundergate.mechanics import check
+    from soundergate.mechanics.advice import check
 
     def broken(*_args, **_options):
         raise ZeroDivisionError("a fault")

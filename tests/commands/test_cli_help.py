@@ -76,8 +76,8 @@ def test_every_command_has_help_with_a_sentence(invoke, name):
 
 
 def test_help_of_study_names_every_key_of_its_file(invoke):
-    from soundergate.study.crossed import ArmEntry
-    from soundergate.study.study_schema import RobustEntry, StudyFile
+    from soundergate.studies.crossed import ArmEntry
+    from soundergate.studies.study_schema import RobustEntry, StudyFile
 
     said = invoke("study", "--help").out
     for model in (StudyFile, ArmEntry, RobustEntry):

@@ -30,7 +30,7 @@ def test_what_the_answer_leans_on(invoke, trap, tmp_path):
 
 @pytest.mark.slow
 def test_ctrl_c_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
-    from soundergate.study import sensitivity
+    from soundergate.studies.worlds import sensitivity
 
     def stop(*args, **kwargs):
         raise KeyboardInterrupt
@@ -68,7 +68,7 @@ def test_what_a_difference_leans_on(invoke, trap, tmp_path):
 
 @pytest.mark.slow
 def test_a_comparison_stopped_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
-    from soundergate.study import difference_tornado
+    from soundergate.studies.worlds import difference_tornado
 
     def stop(*args, **kwargs):
         raise KeyboardInterrupt

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from soundergate.commands.pace import Lines, Pace, duration, speed
-from soundergate.study.store import NAME
+from soundergate.studies.store.store import NAME
 
 QUICK = ("--nights", 900, "--seed", 4)
 
@@ -28,7 +28,7 @@ def numbers(folder: Path) -> dict[str, bytes]:
 def no_pictures(monkeypatch):
     """Numbers alone, which is what these tests look at, written as the commands write them."""
     from soundergate.commands import outputs
-    from soundergate.study import record
+    from soundergate.studies import record
 
     monkeypatch.setattr(outputs, "write_run", lambda out, result, _: record.write_run(out, result))
     monkeypatch.setattr(
@@ -40,7 +40,7 @@ def no_pictures(monkeypatch):
 @pytest.fixture
 def stops(monkeypatch):
     """``stops(n)``: from now on Ctrl-C comes when n chunks of 300 nights have been played."""
-    from soundergate.engine.executors import CHUNK, InOrder
+    from soundergate.engine.work.executors import CHUNK, InOrder
 
     monkeypatch.setitem(CHUNK, "batch", 300)
 
@@ -137,7 +137,7 @@ def test_options_that_do_not_go_together(invoke, trap, tmp_path):
 def test_a_folder_in_use_and_one_that_is_full_of_an_earlier_run(
     invoke, trap, tmp_path, no_pictures
 ):
-    from soundergate.study.store import Store
+    from soundergate.studies.store.store import Store
 
     out = tmp_path / "out"
     assert invoke("run", trap, *QUICK, "--out", out).code == 0

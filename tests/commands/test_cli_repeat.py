@@ -11,7 +11,7 @@ import pytest
 
 from soundergate.commands import outputs
 from soundergate.scenario.examples import names, text
-from soundergate.study import repeat
+from soundergate.studies import repeat
 
 NIGHTS = ("--nights", 40)
 STUDY = """
@@ -52,7 +52,9 @@ def numbers_only(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outputs, "_examples", lambda *_: {})
     for page in ("run_page", "comparison_page", "study_page"):
         empty = SimpleNamespace(tables=[])
-        monkeypatch.setattr(f"soundergate.report.html.{page}", lambda *_, empty=empty, **__: empty)
+        monkeypatch.setattr(
+            f"soundergate.report.pages.run.{page}", lambda *_, empty=empty, **__: empty
+        )
 
 
 def contents(folder: Path) -> dict[str, bytes]:

@@ -81,7 +81,14 @@ def test_out_holds_what_is_promised(invoke, trap, tmp_path):
     out = tmp_path / "deep" / "out"
     said = invoke("run", trap, *NIGHTS, "--out", out, "--json")
     names = {path.name for path in out.iterdir()}
-    wanted = {"nights.csv.gz", "summary.csv", "run.json", "report.html", "caught.png", "night.svg"}
+    wanted = {
+        "nights.csv.gz",
+        "summary.csv",
+        "run.json",
+        "report.html",
+        "caught.png",
+        "night.svg",
+    }
     assert wanted <= names
     assert not [path.name for path in out.iterdir() if path.stat().st_size == 0]
     record = json.loads((out / "run.json").read_text())
@@ -130,7 +137,7 @@ def test_a_control_code_in_a_title_is_refused_and_not_repeated(invoke, trap):
 
 
 def test_the_first_run_says_that_it_compiles(invoke, trap, monkeypatch):
-    from soundergate.engine import compiled
+    from soundergate.engine.compiled import decorators as compiled
 
     monkeypatch.setattr(compiled, "cache_is_warm", lambda: False)
     assert "Compiling" in invoke("run", trap, "--nights", 5).err

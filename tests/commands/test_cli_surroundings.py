@@ -141,8 +141,8 @@ def test_drawing_asks_for_no_setting_but_its_own(trap) -> None:
     import matplotlib
 
     from soundergate.mechanics.setup import solve
-    from soundergate.report.gate_figure import gate_figure
-    from soundergate.report.inline_svg import inline_svg
+    from soundergate.report.figures.gate import gate_figure
+    from soundergate.report.pages.inline_svg import inline_svg
     from soundergate.scenario.loading import load
 
     opening = solve(load(trap)).openings[0]

@@ -7,7 +7,7 @@ import pytest
 
 from soundergate.commands.words import run_words
 from soundergate.engine.outcomes import Outcomes
-from soundergate.study.estimate import from_outcomes
+from soundergate.studies.estimate import from_outcomes
 
 
 def headline(caught: list[int], group: int | list[int]) -> str:

@@ -73,8 +73,8 @@ class Recorder:
 @pytest.fixture(scope="session")
 def tell() -> Callable[..., list[tuple[float, str, int | None, int | None]]]:
     """``tell(plan, seed, number)``: (time, kind, animal, opening) of all that happens."""
-    from soundergate.engine.facts import Facts
-    from soundergate.engine.reference import Night
+    from soundergate.engine.reference.facts import Facts
+    from soundergate.engine.reference.night import Night
 
     def told(plan: Any, seed: int, number: int) -> list[tuple[float, str, int | None, int | None]]:
         recorder = Recorder()

@@ -9,9 +9,9 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play, play_carried
-from soundergate.engine.bodies import Bodies
 from soundergate.engine.carried import carried
-from soundergate.engine.facts import Facts
+from soundergate.engine.reference.bodies import Bodies
+from soundergate.engine.reference.facts import Facts
 
 SEED = 20260108
 

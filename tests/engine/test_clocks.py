@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from soundergate.engine.clocks import (
+from soundergate.engine.rules.clocks import (
     due_time,
     first_look,
     look_up,

@@ -8,8 +8,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine.compiled import compiled, inlined
-from soundergate.engine.compiled_address import handed
+from soundergate.engine.compiled.address import handed
+from soundergate.engine.compiled.decorators import compiled, inlined
 from soundergate.engine.plan import Floats, Ints
 
 

@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from soundergate.engine import compiled, compiled_cache
-from soundergate.engine.compiled_cache import NotPrivate, fingerprint, folder, sources
+from soundergate.engine.compiled import cache as compiled_cache
+from soundergate.engine.compiled import decorators as compiled
+from soundergate.engine.compiled.cache import NotPrivate, fingerprint, folder, sources
 
 PACKAGE = compiled_cache._PACKAGE
 ENGINE = PACKAGE / "engine"

@@ -8,14 +8,14 @@ import sys
 
 import pytest
 
-from soundergate.engine import compiled_parts
-from soundergate.engine.compiled import compiled, inlined
+from soundergate.engine.compiled import parts as compiled_parts
+from soundergate.engine.compiled.decorators import compiled, inlined
 
 PLAY = """
 import hashlib
 from soundergate.engine import compiled_parts
 {change}
-from soundergate.engine.batch import play_batch
+from soundergate.engine.kernel.batch import play_batch
 from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.examples import text

@@ -10,10 +10,16 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from soundergate.engine.compiled import called, compiled, compiled_as, inlined, inlined_as
+from soundergate.engine.compiled.decorators import (
+    called,
+    compiled,
+    compiled_as,
+    inlined,
+    inlined_as,
+)
 
 COMPILED_BY_IMPORTS = """
-import soundergate.engine.batch, soundergate.engine.reference
+import soundergate.engine.kernel.batch, soundergate.engine.reference
 from soundergate.engine import breakout, clocks, draws, elementary, normal, philox
 rooms = (breakout, clocks, draws, elementary, normal, philox)
 shared = {id(f): f for room in rooms for f in vars(room).values() if hasattr(f, "part")}

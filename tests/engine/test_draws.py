@@ -13,14 +13,14 @@ import pytest
 from scipy import stats
 
 from soundergate.engine import codes as k
-from soundergate.engine.draws import (
+from soundergate.engine.luck.draws import (
     body_scale,
     gamma_sample,
     ln_body_mass,
     micrometres,
     sample,
 )
-from soundergate.engine.philox import uniform
+from soundergate.engine.luck.philox import uniform
 from soundergate.scenario.distributions import Duration
 
 FALSE_ALARM = 1e-4

@@ -10,10 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.engine import codes as k
-from soundergate.engine import early_table as t
 from soundergate.engine.build import build
-from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import (
+from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.kernel import early_table as t
+from soundergate.engine.kernel.early import draw_early
+from soundergate.engine.kernel.scratch import Scratch, scratch_for
+from soundergate.engine.luck.draws import (
     LEAST_FRAILTY,
     body_scale,
     frailty,
@@ -21,12 +23,10 @@ from soundergate.engine.draws import (
     ln_body_mass,
     sample,
 )
-from soundergate.engine.early import draw_early
-from soundergate.engine.elementary import exp
-from soundergate.engine.normal import WHOLE, normal_quantile, normal_quantiles
-from soundergate.engine.philox import uniform, uniform_pairs, uniforms
+from soundergate.engine.luck.elementary import exp
+from soundergate.engine.luck.normal import WHOLE, normal_quantile, normal_quantiles
+from soundergate.engine.luck.philox import uniform, uniform_pairs, uniforms
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.scratch import Scratch, scratch_for
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import from_table
 

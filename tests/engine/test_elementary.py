@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine.compiled import compiled
-from soundergate.engine.elementary import exp, laid_exp, laid_ln, ln
+from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.luck.elementary import exp, laid_exp, laid_ln, ln
 
 UNIT = 1.0
 """Largest error allowed, in units in the last place; right rounding would give 0.5."""

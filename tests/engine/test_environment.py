@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine.codes import RANK_STEP
-from soundergate.engine.environment import Clock, NightEnvironment, Timer
+from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 
 
 @pytest.fixture

@@ -12,8 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine import play
-from soundergate.engine.cluster import Cluster
-from soundergate.engine.executors import (
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.plan import NightPlan
+from soundergate.engine.work.cluster import Cluster
+from soundergate.engine.work.executors import (
     CHUNK,
     Chunk,
     Executor,
@@ -28,10 +30,8 @@ from soundergate.engine.executors import (
     iterate_chunks,
     run_chunks,
 )
-from soundergate.engine.folding import ArmFailed, Folded
-from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.plan import NightPlan
-from soundergate.engine.processes import Processes
+from soundergate.engine.work.folding import ArmFailed, Folded
+from soundergate.engine.work.processes import Processes
 
 SEED = 20260104
 NIGHTS = 3000
@@ -297,7 +297,7 @@ def test_nights_of_another_run_are_caught(plan) -> None:
 
 def test_one_compiled_kernel_serves_every_scenario(plan_named, night_named) -> None:
     """Whatever the scenario, the plan has the same array types, so Numba compiles once."""
-    from soundergate.engine import kernel
+    from soundergate.engine.kernel import night as kernel
 
     names = ["line before the bait", "two people watch", "two openings that close apart",
              "one animal", "ninety-six animals", "nobody comes", "lattice of ties"]  # fmt: skip

@@ -15,13 +15,14 @@ from typing import Any
 
 import pytest
 
-from soundergate.engine import elsewhere, play
-from soundergate.engine.cluster import Cluster
-from soundergate.engine.elsewhere import Answer, made_with, taken
-from soundergate.engine.executors import Chunk, InOrder, Job, iterate, iterate_chunks
-from soundergate.engine.folding import ArmFailed, Pace
+from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.processes import Processes
+from soundergate.engine.work import elsewhere
+from soundergate.engine.work.cluster import Cluster
+from soundergate.engine.work.elsewhere import Answer, made_with, taken
+from soundergate.engine.work.executors import Chunk, InOrder, Job, iterate, iterate_chunks
+from soundergate.engine.work.folding import ArmFailed, Pace
+from soundergate.engine.work.processes import Processes
 from soundergate.scenario.errors import ScenarioError
 
 SEED = 7
@@ -115,7 +116,7 @@ class KillsWhoeverDoesIt:
 
 
 def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
-    monkeypatch.setattr("soundergate.engine.processes._DEATHS", 1)
+    monkeypatch.setattr("soundergate.engine.work.processes._DEATHS", 1)
     told = r"killed 2 times at the 5 nights from 10.*fewer workers"
     with Processes(1) as processes, pytest.raises(ScenarioError, match=told):
         list(processes.map(KillsWhoeverDoesIt(), [Chunk(10, 5)]))  # type: ignore[arg-type]
@@ -127,7 +128,7 @@ def test_workers_end_with_their_parent(tmp_path) -> None:
     script = tmp_path / "parent.py"
     script.write_text(
         "import sys, time\n"
-        "from soundergate.engine.processes import Processes\n"
+        "from soundergate.engine.work.processes import Processes\n"
         "if __name__ == '__main__':\n"
         "    p = Processes(1)\n"
         "    p._submit(len, 'abc')\n"
@@ -171,7 +172,7 @@ def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
     """One function off by one in the last bit, once, is another machine."""
     import math
 
-    from soundergate.engine import elementary
+    from soundergate.engine.luck import elementary
 
     before = elsewhere._rounding()
     assert before == elsewhere._rounding()

@@ -8,13 +8,13 @@ from collections import Counter
 import pytest
 
 from soundergate.engine import play
-from soundergate.engine import trace_kinds as kinds
 from soundergate.engine.codes import CAUGHT, ESCAPED_AFTER, ESCAPED_BEFORE, ESCAPED_DURING, FATES
 from soundergate.engine.codes import NEVER_ENTERED as NEVER
-from soundergate.engine.replay import trace_night
-from soundergate.engine.trace import Trace
+from soundergate.engine.trace import kinds
+from soundergate.engine.trace.one_night import trace_night
+from soundergate.engine.trace.trace import Trace
 from soundergate.report import style
-from soundergate.study.tally import Tally
+from soundergate.studies.estimates.tally import Tally
 
 
 def fates_by_events(trace: Trace) -> list[str]:

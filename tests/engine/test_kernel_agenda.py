@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled import compiled
-from soundergate.engine.kernel_agenda import put, take_next
-from soundergate.engine.scratch import Agenda
+from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.kernel.agenda import put, take_next
+from soundergate.engine.kernel.scratch import Agenda
 
 BASE = np.float64(20000.0).view(np.int64)
 

@@ -14,13 +14,13 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.captives import Captives
-from soundergate.engine.clocks import reading
-from soundergate.engine.environment import Clock, NightEnvironment
-from soundergate.engine.gatehouse import Gatehouse
-from soundergate.engine.reference import Night
-from soundergate.engine.startle import Startle
-from soundergate.engine.watch import Triggers
+from soundergate.engine.reference.agenda import Clock, NightEnvironment
+from soundergate.engine.reference.captives import Captives
+from soundergate.engine.reference.night import Night
+from soundergate.engine.reference.openings import Gatehouse
+from soundergate.engine.reference.startle import Startle
+from soundergate.engine.reference.triggers import Triggers
+from soundergate.engine.rules.clocks import reading
 
 SEED = 20260103
 """That of `test_twin`, so that the unharmed engine is known to agree on these very nights."""

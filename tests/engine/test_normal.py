@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import ndtri
 
-from soundergate.engine.normal import normal_quantile
+from soundergate.engine.luck.normal import normal_quantile
 
 CLOSE = 5e-15
 """Relative: AS 241 claims about 1 part in 1e16, the oracle a few; rounding does the rest."""

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from soundergate.engine.folding import FLOOR, Pace
+from soundergate.engine.work.folding import FLOOR, Pace
 
 AIM = 0.25
 

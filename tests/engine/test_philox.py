@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from soundergate.engine.philox import philox4x32, uniform, uniform_pair
+from soundergate.engine.luck.philox import philox4x32, uniform, uniform_pair
 
 WORD = 2**32 - 1
 

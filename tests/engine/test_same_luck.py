@@ -11,7 +11,7 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.replay import trace_night
+from soundergate.engine.trace.one_night import trace_night
 
 SEED = 20260105
 NIGHTS = 40

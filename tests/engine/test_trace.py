@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine.codes import FATES
-from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
-from soundergate.engine.trace_kinds import ANIMAL_KINDS, KINDS, STATES
-from soundergate.engine.trace_words import clock, labels, outcome_words
+from soundergate.engine.trace.kinds import ANIMAL_KINDS, KINDS, STATES
+from soundergate.engine.trace.labels import clock, labels, outcome_words
+from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 
 
 def animal(label: str = "sow 1") -> TraceAnimal:

@@ -19,7 +19,7 @@ from types import ModuleType
 
 import pytest
 
-from soundergate.study.versions import drawn_with
+from soundergate.studies.store.versions import drawn_with
 
 REPO = Path(__file__).parents[2]
 RESULTS = REPO / "results_demo"

@@ -23,13 +23,13 @@ from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import load as load_scenario
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
-from soundergate.study.arms import Arm
-from soundergate.study.crossed import ArmPlan, pairs_of, plans
-from soundergate.study.estimate import run, summary_csv
-from soundergate.study.pairs import PairTally
-from soundergate.study.robust import robust
-from soundergate.study.study_file import load
-from soundergate.study.study_schema import StudyFile
+from soundergate.studies.arms import Arm
+from soundergate.studies.crossed import ArmPlan, pairs_of, plans
+from soundergate.studies.estimate import run, summary_csv
+from soundergate.studies.estimates.paired import PairTally
+from soundergate.studies.study_file import load
+from soundergate.studies.study_schema import StudyFile
+from soundergate.studies.worlds.robust import robust
 
 REPO = Path(__file__).parents[2]
 EXPERIMENTS, RESULTS = REPO / "experiments", REPO / "results_demo"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from soundergate.season.season import SeasonResult, season
+from soundergate.seasons.season import SeasonResult, season
 
 REPO = Path(__file__).parents[2]
 HERE, RESULTS = REPO / "experiments" / "season_worth", REPO / "results_demo" / "season_worth"

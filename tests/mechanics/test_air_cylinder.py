@@ -5,11 +5,11 @@ from statistics import NormalDist
 
 import pytest
 
-from soundergate.mechanics.air_cylinder import areas, pull, solution
 from soundergate.mechanics.materials import INCH
 from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.pullers.air_cylinder import areas, pull, solution
 from soundergate.mechanics.scatter import quantile
-from soundergate.mechanics.words import LBF, PSI
+from soundergate.mechanics.sentences import LBF, PSI
 
 BORE, ROD = 1.5 * INCH, 7 / 16 * INCH
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.air_flow import (
+from soundergate.mechanics.pullers.air_flow import (
     ATMOSPHERE,
     GAMMA,
     AirPull,

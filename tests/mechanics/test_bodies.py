@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from soundergate.mechanics.bodies import clearance, clearances, opens_with
+from soundergate.mechanics.clearance import clearance, clearances, opens_with
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.schema import Scenario
 

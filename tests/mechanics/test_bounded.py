@@ -6,7 +6,8 @@ from math import inf, isfinite, pi
 import pytest
 import scipy.integrate
 
-from soundergate.mechanics import air_flow, bounded, setup
+from soundergate.mechanics import bounded, setup
+from soundergate.mechanics.pullers import air_flow
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 

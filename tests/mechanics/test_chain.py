@@ -12,7 +12,8 @@ from scipy import stats
 from scipy.special import ndtr
 
 from soundergate.mechanics import chain as chains
-from soundergate.mechanics import release, scatter, trip_line
+from soundergate.mechanics import scatter, trip_line
+from soundergate.mechanics.latches import release
 from soundergate.mechanics.model import (
     Chain,
     HungLine,

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.channel import gauge_for, lip_force, thickness_of
-from soundergate.mechanics.drop_gate import DropGate, from_table
+from soundergate.mechanics.gates.channel import gauge_for, lip_force, thickness_of
+from soundergate.mechanics.gates.drop import DropGate, from_table
 from soundergate.mechanics.materials import SHEET_LB_PER_FT2, sheet_thickness
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario

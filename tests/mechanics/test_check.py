@@ -7,9 +7,10 @@ from statistics import NormalDist
 
 import pytest
 
-from soundergate.mechanics import mending, words
-from soundergate.mechanics.bench import shuts
-from soundergate.mechanics.check import check
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics.advice import mending
+from soundergate.mechanics.advice.bench import shuts
+from soundergate.mechanics.advice.check import check
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.schema import Scenario

@@ -7,8 +7,8 @@ from math import acos, asin, cos, radians, sin, tan
 import pytest
 from scipy.optimize import brentq
 
-from soundergate.mechanics import words
-from soundergate.mechanics.claims import (
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics.advice.claims import (
     CLAIMS,
     Verdict,
     drop_fastest,
@@ -22,8 +22,8 @@ from soundergate.mechanics.claims import (
     top_hinged_slower,
     wide_heavier,
 )
-from soundergate.mechanics.claims_case import Case
-from soundergate.mechanics.words import SI, US
+from soundergate.mechanics.advice.claims_case import Case
+from soundergate.mechanics.sentences import SI, US
 
 CASE = Case()
 

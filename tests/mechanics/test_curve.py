@@ -5,7 +5,7 @@ from math import inf, sqrt
 import numpy as np
 import pytest
 
-from soundergate.mechanics.curve import (
+from soundergate.mechanics.gates.curve import (
     at_once,
     clearances,
     from_closed_form,

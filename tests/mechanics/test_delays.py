@@ -2,7 +2,7 @@
 
 import pytest
 
-from soundergate.mechanics.delays import later
+from soundergate.mechanics.pullers.delays import later
 from soundergate.scenario.distributions import Duration
 
 WEIBULL, GAMMA = Duration("weibull", 1.5, 0.2), Duration("gamma", 2.0, 0.1)

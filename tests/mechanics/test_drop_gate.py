@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 
-from soundergate.mechanics.drop_gate import DropGate, channel_for, from_table
+from soundergate.mechanics.gates.drop import DropGate, channel_for, from_table
 from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.scenario.schema import Scenario

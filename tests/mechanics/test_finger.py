@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.finger import finger, least_friction, release_ratio
+from soundergate.mechanics.latches.finger import finger, least_friction, release_ratio
 from soundergate.mechanics.model import LatchSolution, Uncertain
 from soundergate.scenario.schema import Scenario
 

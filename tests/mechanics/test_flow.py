@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from soundergate.engine.replay import trace_night
-from soundergate.mechanics import flow
-from soundergate.mechanics.check import check
+from soundergate.engine.trace.one_night import trace_night
+from soundergate.mechanics.advice import saturated_flow as flow
+from soundergate.mechanics.advice.check import check
 
 ALIKE = {"sow": {"fixed": "70 kg"}, "juvenile": {"fixed": "30 kg"}, "piglet": {"fixed": "9 kg"}}
 

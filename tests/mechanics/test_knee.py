@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.knee import (
+from soundergate.mechanics.latches.knee import (
     best_angle,
     closing_ratio,
     friction_angle,

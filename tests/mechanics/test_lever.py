@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics.lever import from_puller_end, longest_ratio
+from soundergate.mechanics.latches.lever import from_puller_end, longest_ratio
+from soundergate.mechanics.latches.pin import pin
 from soundergate.mechanics.model import Uncertain
-from soundergate.mechanics.pin import pin
 
 
 @given(st.floats(0.1, 50.0))

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from soundergate.mechanics import mending, mends, setup
-from soundergate.mechanics.bench import Bench, shuts
-from soundergate.mechanics.check import check
-from soundergate.mechanics.words import SI, US
+from soundergate.mechanics import setup
+from soundergate.mechanics.advice import mending, mends
+from soundergate.mechanics.advice.bench import Bench, shuts
+from soundergate.mechanics.advice.check import check
+from soundergate.mechanics.sentences import SI, US
 from soundergate.scenario import examples
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, loads
@@ -193,7 +194,7 @@ def test_an_emptying_container_gets_one_that_frees_the_latch_to_the_end(trap: Tr
 
 
 def test_a_bench_gives_nothing_for_what_the_file_may_not_say(trap: Trap) -> None:
-    from soundergate.mechanics.bench import Change
+    from soundergate.mechanics.advice.bench import Change
 
     bench = Bench(trap(latch=AIR), 0, US)
     assert bench.solved(Change({"bore": "50 in"})) is None

@@ -9,17 +9,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.model import GRAVITY
-from soundergate.mechanics.one_way import (
+from soundergate.mechanics.gates.one_way import (
     CurledPanel,
     NetSkirt,
     return_spring,
     side_panel,
     top_panel,
 )
-from soundergate.mechanics.plate import swing_time
-from soundergate.mechanics.side_hinged import SideHinged, angle_at_gap
-from soundergate.mechanics.top_hinged import TopHinged
+from soundergate.mechanics.gates.plate import swing_time
+from soundergate.mechanics.gates.side_hinged import SideHinged, angle_at_gap
+from soundergate.mechanics.gates.top_hinged import TopHinged
+from soundergate.mechanics.model import GRAVITY
 from soundergate.scenario.loading import from_table
 
 CURLED = CurledPanel(1.0, 0.9, 7.0, 50.0, 0.25)

@@ -7,7 +7,7 @@ from math import inf, isfinite
 import pytest
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.pairs import GATES, LATCHES, compare_pairs, juvenile_clearance
+from soundergate.mechanics.advice.pairs import GATES, LATCHES, compare_pairs, juvenile_clearance
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, with_values
 from soundergate.scenario.schema import Scenario

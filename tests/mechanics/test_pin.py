@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
+from soundergate.mechanics.latches.pin import double_shear_pull, overhung_pull, pin, stress
 from soundergate.mechanics.model import Uncertain
-from soundergate.mechanics.pin import double_shear_pull, overhung_pull, pin, stress
 from soundergate.scenario.schema import Scenario
 
 LOADS = st.floats(1.0, 5000.0)

@@ -8,8 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from soundergate.mechanics.model import GRAVITY
-from soundergate.mechanics.plate import (
+from soundergate.mechanics.gates.plate import (
     AIR_DENSITY,
     air_moment,
     edge_inertia,
@@ -18,6 +17,7 @@ from soundergate.mechanics.plate import (
     swing_rate,
     swing_time,
 )
+from soundergate.mechanics.model import GRAVITY
 
 ANGLES = st.floats(0.05, 3.1)
 

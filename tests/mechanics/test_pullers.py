@@ -6,7 +6,7 @@ from collections.abc import Callable
 import pytest
 
 from soundergate.mechanics.model import GRAVITY, LatchSolution, Site, Uncertain
-from soundergate.mechanics.pullers import animal_push, hung, site_of, solve
+from soundergate.mechanics.pullers.animal import animal_push, hung, site_of, solve
 from soundergate.scenario.schema import Scenario
 
 NEED = LatchSolution("pin", 100.0, 0.3, 0.02)

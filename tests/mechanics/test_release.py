@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soundergate.mechanics.latches.release import margin, margin_for, probability, pull_for
 from soundergate.mechanics.model import Uncertain
-from soundergate.mechanics.release import margin, margin_for, probability, pull_for
 from soundergate.mechanics.scatter import frees
 
 SIGMAS = st.floats(0.01, 1.0)

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
+from soundergate.mechanics.latches.rotary import Rotary, pawl_force, release_pull, rotary
 from soundergate.mechanics.model import Uncertain
-from soundergate.mechanics.rotary import Rotary, pawl_force, release_pull, rotary
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ndtr
 
-from soundergate.mechanics import release, scatter, setup
+from soundergate.mechanics import scatter, setup
+from soundergate.mechanics.latches import release
 from soundergate.mechanics.model import Uncertain
 from soundergate.scenario.schema import Scenario
 

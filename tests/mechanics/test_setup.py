@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
+from soundergate.mechanics.latches.release import probability
 from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import GRAVITY, Uncertain
-from soundergate.mechanics.release import probability
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, with_values
 from soundergate.scenario.schema import Scenario

@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.model import GRAVITY, Uncertain
-from soundergate.mechanics.side_hinged import (
+from soundergate.mechanics.gates.side_hinged import (
     Closer,
     RisingHinge,
     SideHinged,
@@ -25,6 +24,7 @@ from soundergate.mechanics.side_hinged import (
     spring_closing_rate,
     spring_closing_time,
 )
+from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 

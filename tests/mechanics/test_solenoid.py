@@ -10,13 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.coil import (
-    Coil,
-    cable_resistance,
-    copper_resistance,
-    gap_force,
-)
-from soundergate.mechanics.solenoid import (
+from soundergate.mechanics.pullers.coil import Coil, cable_resistance, copper_resistance, gap_force
+from soundergate.mechanics.pullers.solenoid import (
     Circuit,
     coil_of,
     pull_in,

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from soundergate.mechanics.sweep import WIDTHS, sweep_width
+from soundergate.mechanics.advice.sweep import WIDTHS, sweep_width
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 

@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soundergate.mechanics import curve as curves
-from soundergate.mechanics.model import GateSolution
-from soundergate.mechanics.swing import (
+from soundergate.mechanics.gates import curve as curves
+from soundergate.mechanics.gates.swing import (
     Swing,
     bounce,
     closing_curve,
     in_wind_from_either_side,
     move,
 )
+from soundergate.mechanics.model import GateSolution
 
 
 def sprung(rate: float = 10.0, friction: float = 0.0, drag: float = 0.0) -> Swing:

@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.model import GRAVITY, Uncertain
-from soundergate.mechanics.plate import swing_rate, swing_time
-from soundergate.mechanics.top_hinged import (
+from soundergate.mechanics.gates.plate import swing_rate, swing_time
+from soundergate.mechanics.gates.top_hinged import (
     TopHinged,
     angle_at_clear,
     clear_height,
@@ -20,6 +19,7 @@ from soundergate.mechanics.top_hinged import (
     from_table,
     holding_force,
 )
+from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 

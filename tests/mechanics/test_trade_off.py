@@ -7,13 +7,13 @@ from math import pi, radians
 import numpy as np
 import pytest
 
-from soundergate.mechanics.model import GRAVITY
-from soundergate.mechanics.trade_off import (
+from soundergate.mechanics.advice.trade_off import (
     ANGLES,
     both_ways,
     over_counterweight,
     over_set_angle,
 )
+from soundergate.mechanics.model import GRAVITY
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.schema import Scenario

@@ -127,7 +127,7 @@ def test_many_at_once_are_as_one_by_one() -> None:
 
 
 def test_the_engines_push_is_this_one_to_the_bit() -> None:
-    from soundergate.engine.line_pull import push_for
+    from soundergate.engine.rules.line_pull import push_for
 
     rng = np.random.default_rng(3)
     for _ in range(200):

@@ -7,11 +7,13 @@ from math import isnan
 import numpy as np
 import pytest
 
-from soundergate.mechanics import drop_gate, setup, unloaded, words
-from soundergate.mechanics.check import check
-from soundergate.mechanics.pairs import compare_pairs
-from soundergate.mechanics.sweep import sweep_width
-from soundergate.mechanics.trade_off import over_counterweight, over_set_angle
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics import setup, unloaded
+from soundergate.mechanics.advice.check import check
+from soundergate.mechanics.advice.pairs import compare_pairs
+from soundergate.mechanics.advice.sweep import sweep_width
+from soundergate.mechanics.advice.trade_off import over_counterweight, over_set_angle
+from soundergate.mechanics.gates import drop as drop_gate
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.gates import GATE_CLASSES, gate_class
 from soundergate.scenario.loading import with_values

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics import words
-from soundergate.mechanics.words import SI, US
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics.sentences import SI, US
 
 
 @pytest.mark.parametrize(

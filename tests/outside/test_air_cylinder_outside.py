@@ -4,9 +4,9 @@ from math import pi
 
 import pytest
 
-from soundergate.mechanics.air_cylinder import areas, pull
 from soundergate.mechanics.materials import INCH
-from soundergate.mechanics.words import LBF, PSI
+from soundergate.mechanics.pullers.air_cylinder import areas, pull
+from soundergate.mechanics.sentences import LBF, PSI
 
 BAR = 1e5
 

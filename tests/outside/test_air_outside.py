@@ -12,7 +12,7 @@ from math import sqrt
 import pytest
 from scipy.optimize import brentq
 
-from soundergate.mechanics.air_flow import (
+from soundergate.mechanics.pullers.air_flow import (
     ATMOSPHERE,
     GAMMA,
     GAS_CONSTANT,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from soundergate.mechanics.channel import EDGE_MOMENT, YIELD, lip_force
+from soundergate.mechanics.gates.channel import EDGE_MOMENT, YIELD, lip_force
 from soundergate.mechanics.materials import sheet_thickness
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from soundergate.mechanics.curve import clearances, from_force, from_ode
-from soundergate.mechanics.drop_gate import DropGate
+from soundergate.mechanics.gates.curve import clearances, from_force, from_ode
+from soundergate.mechanics.gates.drop import DropGate
 from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import from_table

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from soundergate.study import information
+from soundergate.studies.worlds import information
 
 LOSS = {0.0: 0.39894, 0.5: 0.19780, 1.0: 0.08332, 2.0: 0.00849}
 WORLDS = 20_000

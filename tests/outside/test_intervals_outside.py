@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from soundergate.study.intervals import (
+from soundergate.studies.estimates.intervals import (
     bootstrap_mean,
     clopper_pearson,
     mean_t,

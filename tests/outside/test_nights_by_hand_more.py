@@ -14,10 +14,10 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.bodies import Bodies
-from soundergate.engine.facts import Facts
-from soundergate.engine.philox import uniform
+from soundergate.engine.luck.philox import uniform
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.reference.bodies import Bodies
+from soundergate.engine.reference.facts import Facts
 
 SEED = 2
 COUNTER = {"kind": "counter", "count": 1, "miss": 0, "double": 0}

@@ -10,16 +10,15 @@ from math import cos, pi, radians, sqrt
 
 import pytest
 
-from soundergate.mechanics.drop_gate import DropGate
-from soundergate.mechanics.model import GRAVITY, Uncertain
-from soundergate.mechanics.plate import (
+from soundergate.mechanics.gates.drop import DropGate
+from soundergate.mechanics.gates.plate import (
     drag_coefficient,
     period_ratio,
     swing_rate,
     swing_time,
     unit_time,
 )
-from soundergate.mechanics.side_hinged import (
+from soundergate.mechanics.gates.side_hinged import (
     TURN,
     SideHinged,
     Spring,
@@ -29,7 +28,8 @@ from soundergate.mechanics.side_hinged import (
     spring_closing_time,
     torsion_spring_rate,
 )
-from soundergate.mechanics.top_hinged import TopHinged, angle_at_clear
+from soundergate.mechanics.gates.top_hinged import TopHinged, angle_at_clear
+from soundergate.mechanics.model import GRAVITY, Uncertain
 
 RATIOS = {30: 1.017408798, 60: 1.073182007, 90: 1.180340599, 120: 1.372880501, 150: 1.762203730}
 

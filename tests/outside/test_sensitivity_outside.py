@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from soundergate.study.global_sensitivity import morris, sobol
+from soundergate.studies.worlds.global_sensitivity import morris, sobol
 
 A, B = 7.0, 0.1
 

@@ -4,7 +4,7 @@ from math import log
 
 import pytest
 
-from soundergate.mechanics.coil import (
+from soundergate.mechanics.pullers.coil import (
     ROOM,
     Coil,
     cable_resistance,
@@ -12,10 +12,7 @@ from soundergate.mechanics.coil import (
     gap_force,
     wire_diameter,
 )
-from soundergate.mechanics.solenoid import (
-    pull_in,
-    rise_time,
-)
+from soundergate.mechanics.pullers.solenoid import pull_in, rise_time
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from math import atan, degrees, hypot, radians, tan
 
 import pytest
 
-from soundergate.mechanics.knee import closing_ratio, friction_angle, knee, release_ratio
+from soundergate.mechanics.latches.knee import closing_ratio, friction_angle, knee, release_ratio
 from soundergate.mechanics.model import Uncertain
 
 PSI = friction_angle(0.15, 0.006, 0.006, 0.3)

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
-from soundergate.engine.trace_words import labels
+from soundergate.engine.trace.labels import labels
+from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.scenario.register import register
-from soundergate.study.difference_tornado import DifferenceTornado
-from soundergate.study.inputs import Input
-from soundergate.study.pairs import Difference
-from soundergate.study.sensitivity import Swing
+from soundergate.studies.estimates.paired import Difference
+from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.sensitivity import Swing
 
 MASSES = {"sow": 70.0, "boar": 95.0, "juvenile": 32.0, "piglet": 9.0}
 

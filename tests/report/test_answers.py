@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from soundergate.report import answers
+from soundergate.report.words import answers
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads
-from soundergate.study.intervals import wilson
-from soundergate.study.tally import Estimate
+from soundergate.studies.estimates.intervals import wilson
+from soundergate.studies.estimates.tally import Estimate
 
 
 class Result(SimpleNamespace):

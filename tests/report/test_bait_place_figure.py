@@ -8,9 +8,9 @@ from scipy.stats import binomtest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.clocks import look_up
+from soundergate.engine.rules.clocks import look_up
 from soundergate.mechanics.setup import solve
-from soundergate.report.bait_place_figure import bait_place_figure, bolters
+from soundergate.report.figures.bait_place import bait_place_figure, bolters
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 
@@ -98,7 +98,7 @@ def test_a_gate_that_jams_lets_all_out(scenario_of) -> None:
 
 
 def test_openings_that_differ_have_their_own_pictures() -> None:
-    from soundergate.report.trigger_figure import trigger_figures
+    from soundergate.report.figures.triggers.of_trap import trigger_figures
 
     scenario = loads(examples.text("watch"), "watch")
     assert list(trigger_figures(scenario, solve(scenario)))[1:] == ["bait place", "bait place 2"]

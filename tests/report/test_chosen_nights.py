@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.report.chosen_nights import chosen_nights
+from soundergate.report.pages.chosen_nights import chosen_nights
 
 
 def outcomes_of(nights: list[dict[str, Any]]) -> Outcomes:

@@ -13,17 +13,18 @@ import pytest
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
-from soundergate.report import cost_figures, style
-from soundergate.report.cost_figures import PART_FILLS, cost_parts
+from soundergate.report import style
+from soundergate.report.figures import costs as cost_figures
+from soundergate.report.figures.costs import PART_FILLS, cost_parts
 from soundergate.scenario.planning import Costs
-from soundergate.season.break_even import (
+from soundergate.seasons.break_even import (
     CostedSetup,
     break_even_campaigns,
     break_even_value,
 )
-from soundergate.season.costs import PARTS, PRICES, CostSummary, cost_summary
-from soundergate.season.price_surface import Axis, break_even_surface
-from soundergate.season.records import Campaigns
+from soundergate.seasons.campaigns import Campaigns
+from soundergate.seasons.costs import PARTS, PRICES, CostSummary, cost_summary
+from soundergate.seasons.price_surface import Axis, break_even_surface
 
 
 def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:

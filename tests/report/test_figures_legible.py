@@ -19,27 +19,39 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.trace import Trace
-from soundergate.mechanics.claims import Verdict
-from soundergate.mechanics.drop_gate import DropGate
+from soundergate.engine.trace.trace import Trace
+from soundergate.mechanics.advice.claims import Verdict
+from soundergate.mechanics.advice.pairs import Pair, Pairs
+from soundergate.mechanics.advice.sweep import WidthSweep
+from soundergate.mechanics.advice.trade_off import TradeOff
+from soundergate.mechanics.gates.drop import DropGate
 from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.pairs import Pair, Pairs
-from soundergate.mechanics.sweep import WidthSweep
-from soundergate.mechanics.trade_off import TradeOff
-from soundergate.mechanics.words import US
-from soundergate.report import course_figure, figures, panels, quantities, robust_figures, style
-from soundergate.report.claims_figure import claims_figure
-from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
-from soundergate.report.night_figure import night_figure
-from soundergate.report.pairs_figure import pairs_figure
-from soundergate.report.trade_off_figure import trade_off
-from soundergate.report.width_figure import width_sweep
+from soundergate.mechanics.sentences import US
+from soundergate.report import quantities, style
+from soundergate.report.figures import (
+    course as course_figure,
+)
+from soundergate.report.figures import (
+    estimates as figures,
+)
+from soundergate.report.figures import (
+    panels,
+)
+from soundergate.report.figures import (
+    robust as robust_figures,
+)
+from soundergate.report.figures.claims import claims_figure
+from soundergate.report.figures.gate import closing_curves, force_bars, gate_figure
+from soundergate.report.figures.night import night_figure
+from soundergate.report.figures.pairs import pairs_figure
+from soundergate.report.figures.trade_off import trade_off
+from soundergate.report.figures.width import width_sweep
 from soundergate.scenario.register import Entry
-from soundergate.study.difference_tornado import DifferenceTornado
-from soundergate.study.inputs import Input
-from soundergate.study.pairs import Difference
-from soundergate.study.robust_result import RobustComparison
+from soundergate.studies.estimates.paired import Difference
+from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.robust_result import RobustComparison
 
 BODIES = {"boar": 0.68, "sow": 0.61, "juvenile": 0.47, "piglet": 0.31}
 

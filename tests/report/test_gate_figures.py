@@ -13,21 +13,22 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from soundergate.mechanics import claims, setup
-from soundergate.mechanics.bodies import clearances
-from soundergate.mechanics.claims_case import Case
+from soundergate.mechanics import setup
+from soundergate.mechanics.advice import claims
+from soundergate.mechanics.advice.claims_case import Case
+from soundergate.mechanics.advice.pairs import Pairs, compare_pairs
+from soundergate.mechanics.advice.sweep import WidthSweep, sweep_width
+from soundergate.mechanics.advice.trade_off import TradeOff, both_ways
+from soundergate.mechanics.clearance import clearances
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.pairs import Pairs, compare_pairs
-from soundergate.mechanics.sweep import WidthSweep, sweep_width
-from soundergate.mechanics.trade_off import TradeOff, both_ways
-from soundergate.mechanics.words import US
+from soundergate.mechanics.sentences import US
 from soundergate.report import style
-from soundergate.report.claims_figure import claims_figure
-from soundergate.report.gate_figure import closing_curves, force_bars, gate_figure
-from soundergate.report.pairs_figure import pairs_figure
-from soundergate.report.subject import setup_cautions
-from soundergate.report.trade_off_figure import trade_off
-from soundergate.report.width_figure import width_sweep
+from soundergate.report.figures.claims import claims_figure
+from soundergate.report.figures.gate import closing_curves, force_bars, gate_figure
+from soundergate.report.figures.pairs import pairs_figure
+from soundergate.report.figures.trade_off import trade_off
+from soundergate.report.figures.width import width_sweep
+from soundergate.report.pages.subject import setup_cautions
 from soundergate.scenario import examples, loads, with_values
 from soundergate.scenario.schema import Scenario
 

@@ -6,19 +6,20 @@ from math import hypot
 
 import pytest
 
-from soundergate.engine import trace_kinds as kinds
-from soundergate.engine.replay import trace_night
-from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
-from soundergate.report import html, replay_plan
-from soundergate.report.answers import measures_told, night_answer, run_answer
-from soundergate.report.night_figure import night_figure
-from soundergate.report.night_lanes import time_axis
-from soundergate.report.page import render
-from soundergate.report.replay import clear_at, replay, replay_data
+from soundergate.engine.trace import kinds
+from soundergate.engine.trace.one_night import trace_night
+from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
+from soundergate.report.figures.night import night_figure
+from soundergate.report.figures.night_lanes import time_axis
+from soundergate.report.pages import run as html
+from soundergate.report.pages.page import render
+from soundergate.report.replay import plan as replay_plan
+from soundergate.report.replay.drawing import clear_at, replay, replay_data
+from soundergate.report.words.answers import measures_told, night_answer, run_answer
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads
 from soundergate.scenario.schema import Scenario
-from soundergate.study.estimate import run
+from soundergate.studies.estimate import run
 
 
 def example(name: str) -> Scenario:

@@ -9,9 +9,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.report.numbers import about_percent, digits_of, digits_shown, of_nights, percent
-from soundergate.study.intervals import wilson
-from soundergate.study.tally import Estimate
+from soundergate.report.words.numbers import (
+    about_percent,
+    digits_of,
+    digits_shown,
+    of_nights,
+    percent,
+)
+from soundergate.studies.estimates.intervals import wilson
+from soundergate.studies.estimates.tally import Estimate
 
 
 def share(k: int, n: int) -> Estimate:

@@ -17,20 +17,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.trace import Trace, TraceAnimal
-from soundergate.report import html
-from soundergate.report.answers import night_answer
-from soundergate.report.cautions import STANDING, cautions
+from soundergate.engine.trace.trace import Trace, TraceAnimal
 from soundergate.report.contents import Source, Table
-from soundergate.report.page import Page, render
-from soundergate.report.subject import bodies_of, sources_of, units_of
+from soundergate.report.pages import run as html
+from soundergate.report.pages.cautions import STANDING, cautions
+from soundergate.report.pages.page import Page, render
+from soundergate.report.pages.subject import bodies_of, sources_of, units_of
 from soundergate.report.templating import json_text
+from soundergate.report.words.answers import night_answer
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.loading import loads
-from soundergate.study.arms import Arm
-from soundergate.study.compare import Comparison, compare_players
-from soundergate.study.difference_tornado import DifferenceTornado
-from soundergate.study.estimate import RunResult, from_outcomes
+from soundergate.studies.arms import Arm
+from soundergate.studies.compare import Comparison, compare_players
+from soundergate.studies.estimate import RunResult, from_outcomes
+from soundergate.studies.worlds.difference_tornado import DifferenceTornado
 
 SCENARIO = """
 title = {title}
@@ -262,7 +262,7 @@ def test_answer_of_a_night(night: Trace, open_night: Trace) -> None:
 
 def test_matplotlib_and_jinja_wait_until_they_are_needed() -> None:
     script = (
-        "import sys, soundergate.report.html, soundergate.report.figures;"
+        "import sys, soundergate.report.pages.run, soundergate.report.figures;"
         "assert not {'matplotlib', 'jinja2', 'pandas'} & set(sys.modules), sys.modules.keys()"
     )
     subprocess.run([sys.executable, "-c", script], check=True)

@@ -20,14 +20,14 @@ from typing import Any
 import pytest
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.replay import trace_night
-from soundergate.engine.trace import Trace
-from soundergate.report import html
-from soundergate.report.season_page import season_page
+from soundergate.engine.trace.one_night import trace_night
+from soundergate.engine.trace.trace import Trace
+from soundergate.report.pages import run as html
+from soundergate.report.pages.season import season_page
 from soundergate.scenario.loading import loads
-from soundergate.season.season import season
-from soundergate.study.difference_tornado import DifferenceTornado
-from soundergate.study.estimate import from_outcomes
+from soundergate.seasons.season import season
+from soundergate.studies.estimate import from_outcomes
+from soundergate.studies.worlds.difference_tornado import DifferenceTornado
 
 pytestmark = pytest.mark.slow
 
@@ -421,8 +421,8 @@ def written(
     tmp_path_factory: pytest.TempPathFactory, leaning: DifferenceTornado, two_gates: Trace
 ) -> dict[str, Path]:
     """One page of each kind, as the commands lay them out."""
-    from soundergate.study.played import run_study
-    from soundergate.study.study_file import loads as loads_study
+    from soundergate.studies.study import study as run_study
+    from soundergate.studies.study_file import loads as loads_study
 
     folder = tmp_path_factory.mktemp("kinds")
     (folder / "alder.toml").write_text(SCENARIO.replace('"line"', '"line"\ndistance = "22 ft"'))

@@ -6,8 +6,10 @@ from types import SimpleNamespace
 import pytest
 from matplotlib.figure import Figure
 
-from soundergate.report import page_parts, robust_figures, tornado
-from soundergate.study.robust_rows import Worth
+from soundergate.report.figures import robust as robust_figures
+from soundergate.report.figures import tornado
+from soundergate.report.pages import parts as page_parts
+from soundergate.studies.worlds.robust_rows import Worth
 
 
 def test_a_range_in_a_table_reads_from_low_to_high():

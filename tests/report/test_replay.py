@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine import trace_kinds as kinds
-from soundergate.engine.trace import Trace, TraceCorral, TraceOpening
-from soundergate.engine.trace_parts import TraceEvent
-from soundergate.report import replay_plan as plan
-from soundergate.report.replay import clear_at, replay, replay_data, words_of
+from soundergate.engine.trace import kinds
+from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
+from soundergate.report.replay import plan
+from soundergate.report.replay.drawing import clear_at, replay, replay_data, words_of
 
 
 def corral(bearing: float = 0.0, line: float | None = 6.0) -> TraceCorral:

@@ -8,13 +8,13 @@ from types import ModuleType
 
 import pytest
 
-from soundergate.report.page import render
-from soundergate.report.rule_card import rule_card, rule_lines
-from soundergate.report.rule_page import rule_answer, rule_page, unit
+from soundergate.report.figures.rule_card import rule_card, rule_lines
+from soundergate.report.pages.page import render
+from soundergate.report.pages.rule import rule_answer, rule_page, unit
 from soundergate.scenario.loading import from_table
-from soundergate.study.release import ReleaseResult, own_rule, rule
-from soundergate.study.release_rule import NEVER, Rule, Step
-from soundergate.study.release_value import Objective
+from soundergate.studies.rule.release import ReleaseResult, own_rule, rule
+from soundergate.studies.rule.release_rule import NEVER, Rule, Step
+from soundergate.studies.rule.release_value import Objective
 
 BASE = {
     "title": "Invented: <i>a person</i> watches",

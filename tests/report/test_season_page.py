@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from soundergate.report.page import Page, render
-from soundergate.report.season_answers import money_range, season_answer
-from soundergate.report.season_figures import assumptions_moved, caught_by_night
-from soundergate.report.season_page import season_page
-from soundergate.report.season_tables import season_tables
+from soundergate.report.figures.season import assumptions_moved, caught_by_night
+from soundergate.report.pages.page import Page, render
+from soundergate.report.pages.season import season_page
+from soundergate.report.pages.season_tables import season_tables
+from soundergate.report.words.season_answers import money_range, season_answer
 from soundergate.scenario.loading import from_table
-from soundergate.season.season import SeasonResult, season
+from soundergate.seasons.season import SeasonResult, season
 
 BASE: dict[str, Any] = {
     "title": "Invented: <b>a trap</b> & no place",

@@ -10,10 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from soundergate.report.cost_figures import break_even_map, equipment_curves, value_line
-from soundergate.report.season_answers import season_answer
-from soundergate.report.season_figures import assumptions_moved, caught_by_night
-from soundergate.report.season_tables import (
+from soundergate.report.figures.costs import break_even_map, equipment_curves, value_line
+from soundergate.report.figures.season import assumptions_moved, caught_by_night
+from soundergate.report.pages.season_tables import (
     cost_table,
     figures_table,
     gains_table,
@@ -22,11 +21,12 @@ from soundergate.report.season_tables import (
     season_tables,
     unknowns_table,
 )
+from soundergate.report.words.season_answers import season_answer
 from soundergate.scenario.loading import from_table
-from soundergate.season.break_even import break_even_campaigns
-from soundergate.season.price_surface import Axis, break_even_surface
-from soundergate.season.questions import QUESTIONS
-from soundergate.season.season import SeasonResult, costed, season
+from soundergate.seasons.break_even import break_even_campaigns
+from soundergate.seasons.price_surface import Axis, break_even_surface
+from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.season import SeasonResult, costed, season
 
 BASE: dict[str, Any] = {
     "title": "quick",

@@ -8,11 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from soundergate.report import answers, html
-from soundergate.report.page import Page, render
+from soundergate.report.pages import run as html
+from soundergate.report.pages.page import Page, render
+from soundergate.report.words import answers
 from soundergate.scenario.loading import load
-from soundergate.study.played import StudyResult, run_study
-from soundergate.study.study_file import loads
+from soundergate.studies.study import StudyResult
+from soundergate.studies.study import study as run_study
+from soundergate.studies.study_file import loads
 
 TRAP = """
 title = "Invented"
@@ -134,7 +136,7 @@ def test_only_what_was_compared_counts_as_settled(study: StudyResult, tmp_path) 
 
 
 def test_an_arm_is_traced_as_it_was_played(study: StudyResult) -> None:
-    from soundergate.report.study_parts import arm_traces
+    from soundergate.report.pages.study_parts import arm_traces
 
     traces = arm_traces(study.comparison)
     assert list(traces) == [arm.name for arm in study.comparison.arms]

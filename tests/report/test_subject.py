@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from soundergate.mechanics.setup import solve
-from soundergate.report.subject import steel_table
+from soundergate.report.pages.subject import steel_table
 from soundergate.scenario import loads
 from soundergate.scenario.examples import names, text
 

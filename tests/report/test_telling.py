@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from soundergate.report.telling import few_words, left_out, most_telling, settled_words
+from soundergate.report.words.telling import few_words, left_out, most_telling, settled_words
 
 
 @dataclass(frozen=True)

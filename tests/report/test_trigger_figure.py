@@ -10,7 +10,7 @@ import pytest
 
 from soundergate.mechanics.setup import solve
 from soundergate.mechanics.trip_line import deflection
-from soundergate.report.trigger_figure import caption_of, file_stem, trigger_figures
+from soundergate.report.figures.triggers.of_trap import caption_of, file_stem, trigger_figures
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 from soundergate.triggers import counter

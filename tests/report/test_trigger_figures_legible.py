@@ -7,8 +7,8 @@ from types import ModuleType
 import pytest
 
 from soundergate.mechanics.setup import solve
-from soundergate.report.subject import units_of
-from soundergate.report.trigger_figure import trigger_figures
+from soundergate.report.figures.triggers.of_trap import trigger_figures
+from soundergate.report.pages.subject import units_of
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 

@@ -12,8 +12,8 @@ import pytest
 from soundergate.scenario import loading
 from soundergate.scenario.errors import ScenarioError, shortened, show
 from soundergate.scenario.loading import DEEPEST, from_table, loads, with_values
-from soundergate.study import study_file
-from soundergate.study.errors import StudyError
+from soundergate.studies import study_file
+from soundergate.studies.errors import StudyError
 
 SCREEN = 1900
 """Characters of 24 lines of 80, less the line that was typed."""

@@ -11,7 +11,7 @@ from soundergate.mechanics.setup import solve
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, typed_at
 from soundergate.scenario.register import default, register
-from soundergate.study.arms import make_arms, parse_vary, show
+from soundergate.studies.arms import make_arms, parse_vary, show
 
 TWO = """
 [sounder]

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics.check import check
-from soundergate.report.subject import units_of
+from soundergate.mechanics.advice.check import check
+from soundergate.report.pages.subject import units_of
 from soundergate.scenario import loads
 from soundergate.scenario.unit_system import system_of
 from soundergate.scenario.units import DIMENSIONS, parse_quantity

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from soundergate.mechanics import trip_line
-from soundergate.mechanics.pullers import hung
+from soundergate.mechanics.pullers.animal import hung
 from soundergate.mechanics.setup import solve
 from soundergate.triggers import line as lines
 
@@ -103,7 +103,7 @@ def test_a_switch_is_set_on_the_hung_line(scenario) -> None:
 
 
 def test_what_the_engines_read_is_what_check_reads(scenario) -> None:
-    """One line, two rooms: `mechanics.pullers.hung` and the row of the night plan."""
+    """One line, two rooms: `mechanics.pullers.animal.hung` and the row of the night plan."""
     given_ = scenario(latch=BY_PIGS, friction={"median": 0.25, "sigma": 0.4}, bends=3)
     row = lines.row(given_.trigger, given_, solve(given_))
     met = hung(given_.trigger)

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from soundergate.engine.draws import least_count
+from soundergate.engine.luck.draws import least_count
 from soundergate.triggers import person
 
 WAY = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}

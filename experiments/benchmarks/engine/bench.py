@@ -32,12 +32,13 @@ import together
 from table import Section, Target
 from timing import best, taken
 
-from soundergate.engine import kernel, play
-from soundergate.engine.batch import play_counted
-from soundergate.engine.executors import run_chunks
-from soundergate.engine.facts import Facts
+from soundergate.engine import play
+from soundergate.engine.kernel import night as kernel
+from soundergate.engine.kernel.batch import play_counted
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.reference import Night
+from soundergate.engine.reference.facts import Facts
+from soundergate.engine.reference.night import Night
+from soundergate.engine.work.executors import run_chunks
 
 PER_EVENT = Target(90.0)
 PER_SECOND = Target(150_000.0, at_least=True, aim=250_000.0)
@@ -228,7 +229,7 @@ def threads(effort: Effort) -> Section:
 _ONE_NIGHT = (
     "import sys; from soundergate.scenario.loading import load;"
     " from soundergate.engine.build import build; from soundergate.mechanics.setup import solve;"
-    " from soundergate.engine.batch import play_batch; s = load(sys.argv[1]);"
+    " from soundergate.engine.kernel.batch import play_batch; s = load(sys.argv[1]);"
     " play_batch(build(s, solve(s)), 1, 0, 1)"
 )
 

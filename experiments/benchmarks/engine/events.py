@@ -13,7 +13,7 @@ from pathlib import Path
 
 import demo
 
-from soundergate.engine.batch import play_counted
+from soundergate.engine.kernel.batch import play_counted
 from soundergate.engine.plan import NightPlan
 
 FILE = Path(__file__).parent / "events.json"

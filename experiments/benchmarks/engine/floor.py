@@ -19,8 +19,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled import compiled
-from soundergate.engine.draws import (
+from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.kernel.early_table import FRAILTY, LATER, MASS, NORMAL, PLAIN, SCALE, How
+from soundergate.engine.luck.draws import (
     body_scale,
     gamma_sample,
     laid_quick_gamma,
@@ -28,12 +29,11 @@ from soundergate.engine.draws import (
     sample,
     sample_with,
 )
-from soundergate.engine.early_table import FRAILTY, LATER, MASS, NORMAL, PLAIN, SCALE, How
-from soundergate.engine.elementary import laid_exp, laid_ln
-from soundergate.engine.facts import Facts
-from soundergate.engine.normal import normal_quantile
-from soundergate.engine.philox import laid_pair, uniform
+from soundergate.engine.luck.elementary import laid_exp, laid_ln
+from soundergate.engine.luck.normal import normal_quantile
+from soundergate.engine.luck.philox import laid_pair, uniform
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.reference.facts import Facts
 
 _DEAF = ("early", "batch", "compiled", "philox", "normal")
 """Modules of the engine whose draws are not overheard: the kernel's, and the generator's own."""
@@ -50,7 +50,7 @@ class Takes(NamedTuple):
     block: np.ndarray
     """uint64[n]"""
     kind: np.ndarray
-    """int64[n, 2]: what becomes of each number, as in `engine.early_table`."""
+    """int64[n, 2]: what becomes of each number, as in `engine.kernel.early_table`."""
     value: np.ndarray
     """float64[n, 4]: two parameters for the first number and two for the second."""
     start: np.ndarray
@@ -135,7 +135,7 @@ def _overhearing(ear: Ear) -> Iterator[None]:
 
 def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
     """Rows to draw again for nights 0 to ``nights - 1``, and how many numbers they hold."""
-    from soundergate.engine.reference import Night
+    from soundergate.engine.reference.night import Night
 
     facts = Facts(plan)
     rows: list[tuple[Name, How, How]] = []

@@ -12,11 +12,19 @@ from typing import NamedTuple
 import numpy as np
 from floor import Takes, attempted_again
 
-from soundergate.engine.compiled import compiled
-from soundergate.engine.early import transform
-from soundergate.engine.early_table import FRAILTY, LATER, NORMAL, PLAIN, How, in_order, lay_out
-from soundergate.engine.normal import normal_quantiles
-from soundergate.engine.philox import laid_pair
+from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.kernel.early import transform
+from soundergate.engine.kernel.early_table import (
+    FRAILTY,
+    LATER,
+    NORMAL,
+    PLAIN,
+    How,
+    in_order,
+    lay_out,
+)
+from soundergate.engine.luck.normal import normal_quantiles
+from soundergate.engine.luck.philox import laid_pair
 
 
 class Laid(NamedTuple):

@@ -20,13 +20,14 @@ from pathlib import Path
 
 import numpy as np
 
-from soundergate.engine.executors import available_workers
-from soundergate.report.html import study_page, write
+from soundergate.engine.work.executors import available_workers
+from soundergate.report.pages.run import study_page, write
 from soundergate.scenario.examples import text
 from soundergate.scenario.loading import loads
-from soundergate.study.estimate import run
-from soundergate.study.played import StudyResult, run_study
-from soundergate.study.study_file import load
+from soundergate.studies.estimate import run
+from soundergate.studies.study import StudyResult
+from soundergate.studies.study import study as run_study
+from soundergate.studies.study_file import load
 
 DESIGN = """
 title = "Invented: a hundred setups"

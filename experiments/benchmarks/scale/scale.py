@@ -23,18 +23,18 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from soundergate.engine import play
-from soundergate.engine.executors import CHUNK, Chunk, Job, available_workers
-from soundergate.engine.folding import Folded
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.work.executors import CHUNK, Chunk, Job, available_workers
+from soundergate.engine.work.folding import Folded
 from soundergate.scenario.examples import text
 from soundergate.scenario.loading import loads
 from soundergate.scenario.schema import Scenario
-from soundergate.study import codec
-from soundergate.study.estimate import run
-from soundergate.study.players import player
-from soundergate.study.store import NAME, Store
-from soundergate.study.sums import Summing
-from soundergate.study.tally import Tally
+from soundergate.studies.estimate import run
+from soundergate.studies.estimates.sums import Summing
+from soundergate.studies.estimates.tally import Tally
+from soundergate.studies.players import player
+from soundergate.studies.store import codec
+from soundergate.studies.store.store import NAME, Store
 
 Clock = Callable[[], float]
 
@@ -216,7 +216,7 @@ def cluster(nights: int) -> tuple[float, float] | None:
     except ImportError:
         print("  Dask is not installed: pip install 'soundergate[cluster]'")
         return None
-    from soundergate.engine.cluster import Cluster
+    from soundergate.engine.work.cluster import Cluster
 
     scenario = loads(text("line"))
     work = Folded((Job(player(scenario).plan, 1, "batch"),), Summing(), "a key")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from soundergate.commands.check_part import Part
-    from soundergate.mechanics.check import CheckReport
+    from soundergate.mechanics.advice.check import CheckReport
     from soundergate.scenario.schema import Scenario
 
 
@@ -32,7 +32,7 @@ def command(
     """
     from soundergate.commands import check_json
     from soundergate.commands.check_parts import Asked, parts
-    from soundergate.mechanics.check import check
+    from soundergate.mechanics.advice.check import check
 
     scenario = load(file)
     report = check(scenario)
@@ -59,8 +59,8 @@ def command(
 
 def _triggers(scenario: Scenario, report: CheckReport) -> dict[str, Figure]:
     """Where the line hangs, what the container pulls, ...; and where the bait lies."""
-    from soundergate.report.subject import units_of
-    from soundergate.report.trigger_figure import file_stem, trigger_figures
+    from soundergate.report.figures.triggers.of_trap import file_stem, trigger_figures
+    from soundergate.report.pages.subject import units_of
 
     pictures = trigger_figures(scenario, report.setup, units_of(scenario))
     return {file_stem(name): figure for name, (figure, _) in pictures.items()}

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.words import unit_in
+from soundergate.mechanics.sentences import unit_in
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.check import CheckReport
+    from soundergate.mechanics.advice.check import CheckReport
     from soundergate.mechanics.opening import OpeningSetup
     from soundergate.scenario.schema import Scenario
 
@@ -79,7 +79,7 @@ def data(report: CheckReport, scenario: Scenario, parts: Mapping[str, Any]) -> d
     Facts stand under the field names of `OpeningSetup`; "units" names the unit of every number
     that its own key does not name. What is no finite number (a time of never) is null.
     """
-    from soundergate.mechanics.flow import saturated_flow
+    from soundergate.mechanics.advice.saturated_flow import saturated_flow
 
     told: dict[str, Any] = {
         "ok": report.ok,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.words import percent
+from soundergate.mechanics.sentences import percent
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

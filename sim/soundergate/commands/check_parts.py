@@ -22,18 +22,18 @@ from soundergate.commands.check_part import (
     titled,
 )
 from soundergate.commands.check_trade_off import trade_off
-from soundergate.mechanics import words
-from soundergate.mechanics.words import Units, percent
-from soundergate.report.subject import units_of
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics.sentences import Units, percent
+from soundergate.report.pages.subject import units_of
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.units import parse_quantity
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.check import CheckReport
-    from soundergate.mechanics.pairs import Pair
-    from soundergate.mechanics.sweep import WidthSweep
+    from soundergate.mechanics.advice.check import CheckReport
+    from soundergate.mechanics.advice.pairs import Pair
+    from soundergate.mechanics.advice.sweep import WidthSweep
     from soundergate.scenario.schema import Scenario
 
 USUAL = "usual"
@@ -104,7 +104,7 @@ def _latched(report: CheckReport) -> Iterator[tuple[int, str]]:
 
 
 def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
-    from soundergate.mechanics.pairs import GATE_WORDS, compare_pairs
+    from soundergate.mechanics.advice.pairs import GATE_WORDS, compare_pairs
 
     found = compare_pairs(scenario, index)
     sure, all_pairs = sum(p.feasible for p in found.pairs), len(found.pairs)
@@ -119,7 +119,7 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
         )
 
     def draw() -> dict[str, Figure]:
-        from soundergate.report.pairs_figure import pairs_figure
+        from soundergate.report.figures.pairs import pairs_figure
 
         return {file_stem("pairs", name): pairs_figure(found, name.capitalize())}
 
@@ -159,7 +159,7 @@ def _pair_row(pair: Pair) -> list[str]:
 def _widths(
     scenario: Scenario, index: int, name: str, units: Units, widths: list[float] | None
 ) -> Part:
-    from soundergate.mechanics.sweep import sweep_width
+    from soundergate.mechanics.advice.sweep import sweep_width
 
     swept = sweep_width(scenario, widths, index)
     records = swept.table.to_dict("records")
@@ -182,7 +182,7 @@ def _widths(
     answer += not_built(swept.why, [units.length(float(width)) for width in swept.width])
 
     def draw() -> dict[str, Figure]:
-        from soundergate.report.width_figure import width_sweep
+        from soundergate.report.figures.width import width_sweep
 
         own = scenario.opening[index].width
         return {file_stem("widths", name): width_sweep(swept, units_of(scenario), own)}
@@ -229,8 +229,8 @@ def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
 
 
 def _claims(scenario: Scenario, index: int, units: Units) -> Part:
-    from soundergate.mechanics import claims
-    from soundergate.mechanics.claims_case import Case
+    from soundergate.mechanics.advice import claims
+    from soundergate.mechanics.advice.claims_case import Case
 
     case = Case.of(scenario, index)
     found = claims.examine(case)
@@ -264,7 +264,7 @@ def _claims(scenario: Scenario, index: int, units: Units) -> Part:
     )
 
     def draw() -> dict[str, Figure]:
-        from soundergate.report.claims_figure import claims_figure
+        from soundergate.report.figures.claims import claims_figure
 
         return {"claims": claims_figure(found, units, case.text())}
 

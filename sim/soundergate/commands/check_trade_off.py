@@ -16,18 +16,18 @@ from soundergate.commands.check_part import (
     slim,
     titled,
 )
-from soundergate.mechanics.words import Units
-from soundergate.report.subject import units_of
+from soundergate.mechanics.sentences import Units
+from soundergate.report.pages.subject import units_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.mechanics.trade_off import TradeOff
+    from soundergate.mechanics.advice.trade_off import TradeOff
     from soundergate.scenario.schema import Scenario
 
 
 def trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
-    from soundergate.mechanics.trade_off import both_ways
+    from soundergate.mechanics.advice.trade_off import both_ways
 
     found = both_ways(scenario, index)
     answer = [sentence(_traded(kind, swept, units), name) for kind, swept in found.items()]
@@ -51,7 +51,7 @@ def trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     ]
 
     def draw() -> dict[str, Figure]:
-        from soundergate.report import trade_off_figure
+        from soundergate.report.figures import trade_off as trade_off_figure
 
         ax = trade_off_figure.trade_off(found, units_of(scenario))
         return {file_stem("trade_off", name): ax.figure}  # type: ignore[dict-item]

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from soundergate.commands import console, outputs, repeat, tables, words
 from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
-from soundergate.report.trial_table import trial_table
+from soundergate.report.pages.trial_table import trial_table
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from soundergate.study.arms import Arm
-    from soundergate.study.compare import Comparison
-    from soundergate.study.trial_size import TrialSize
+    from soundergate.studies.arms import Arm
+    from soundergate.studies.compare import Comparison
+    from soundergate.studies.trial_size import TrialSize
 
 
 def command(
@@ -30,9 +30,9 @@ def command(
 
     Or repeat what a run.json says.
     """
-    from soundergate.report.answers import comparison_answer
-    from soundergate.study.compare import compare
-    from soundergate.study.trial_size import check_power, trial_sizes
+    from soundergate.report.words.answers import comparison_answer
+    from soundergate.studies.compare import compare
+    from soundergate.studies.trial_size import check_power, trial_sizes
 
     arms, against, trial_power, options = _asked(files, vary, against, given, options, trial_power)
     if trial_power is not None:
@@ -76,8 +76,8 @@ def _asked(
 
     A mistake in any file shows here, before anything is made.
     """
-    from soundergate.study.arms import Arm, make_arms
-    from soundergate.study.repeat import Asked
+    from soundergate.studies.arms import Arm, make_arms
+    from soundergate.studies.repeat import Asked
 
     record = repeat.record_of(files, "compare")
     if record is None:

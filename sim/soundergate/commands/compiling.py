@@ -10,7 +10,7 @@ def announce(options: Options) -> None:
     """Say that compiling takes a while, if it is about to happen."""
     if options.engine != "batch" or options.quiet:
         return
-    from soundergate.engine import compiled
+    from soundergate.engine.compiled import decorators as compiled
 
     if not compiled.cache_is_warm():
         what = "for this computer, once" if compiled.CACHE is not None else "for this run"

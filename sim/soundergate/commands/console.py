@@ -19,7 +19,7 @@ from rich.table import Table
 from soundergate.commands.streams import let_go
 
 if TYPE_CHECKING:
-    from soundergate.study.stopping import Progress
+    from soundergate.studies.estimates.stopping import Progress
 
 _PIPED_WIDTH = 4000
 """Columns to lay a table out in where nobody looks through a window: no cell is folded."""
@@ -98,7 +98,7 @@ def print_text(text: str) -> None:
 
 def print_json(data: Any) -> None:
     """Strict JSON to standard output, in ASCII so that no terminal's encoding can break it."""
-    from soundergate.study.record import plain
+    from soundergate.studies.record import plain
 
     print_text(json.dumps(plain(data), indent=2, allow_nan=False))
 

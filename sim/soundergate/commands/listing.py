@@ -151,7 +151,7 @@ def _csv(lines: Sequence[_Line]) -> str:
     import io
     import json
 
-    from soundergate.study.cells import cell
+    from soundergate.studies.cells import cell
 
     out = io.StringIO()
     rows = [line.as_dict() for line in lines]

@@ -11,13 +11,13 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
-    from soundergate.engine.trace import Trace
+    from soundergate.engine.trace.trace import Trace
 
 
 def command(file: Path, number: int, options: Options) -> None:
     """Night ``number`` of the run with the same seed."""
     from soundergate.api import night
-    from soundergate.report.answers import night_answer
+    from soundergate.report.words.answers import night_answer
 
     scenario = load(file)
     out = folder.prepare(options.out, options.force)

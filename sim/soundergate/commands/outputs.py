@@ -14,16 +14,16 @@ from soundergate.files import write_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.engine.trace import Trace
+    from soundergate.engine.trace.trace import Trace
     from soundergate.mechanics.opening import Setup
-    from soundergate.report.page import Page
+    from soundergate.report.pages.page import Page
     from soundergate.scenario.schema import Scenario
-    from soundergate.study.compare import Comparison
-    from soundergate.study.difference_tornado import DifferenceTornado
-    from soundergate.study.estimate import RunResult
-    from soundergate.study.played import StudyResult
-    from soundergate.study.sensitivity import Tornado
-    from soundergate.study.trial_size import TrialSize
+    from soundergate.studies.compare import Comparison
+    from soundergate.studies.estimate import RunResult
+    from soundergate.studies.study import StudyResult
+    from soundergate.studies.trial_size import TrialSize
+    from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+    from soundergate.studies.worlds.sensitivity import Tornado
 
 Leans = TypeVar("Leans")
 
@@ -40,8 +40,8 @@ _SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
 def write_run(out: Path, result: RunResult, options: Options) -> None:
     """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
     from soundergate.mechanics.setup import solve
-    from soundergate.report import html
-    from soundergate.study import record
+    from soundergate.report.pages import run as html
+    from soundergate.studies import record
 
     scenario = result.scenario
     assert scenario is not None
@@ -55,8 +55,8 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
 
 
 def _asked(result: RunResult | Comparison, options: Options) -> dict[str, object]:
-    """What to ask for to play the same again (`study.repeat.Asked`)."""
-    from soundergate.study.stopping import DEFAULT_NIGHTS
+    """What to ask for to play the same again (`studies.repeat.Asked`)."""
+    from soundergate.studies.estimates.stopping import DEFAULT_NIGHTS
 
     runs = [arm.result for arm in result.arms] if hasattr(result, "arms") else [result]
     until = result.precision is not None
@@ -75,7 +75,7 @@ def leans_on(result: RunResult, options: Options) -> Tornado | None:
 
     None after Ctrl-C, during the run or here, or when the file leaves nothing to the defaults.
     """
-    from soundergate.study.sensitivity import tornado
+    from soundergate.studies.worlds.sensitivity import tornado
 
     if result.interrupted or result.scenario is None:
         return None
@@ -89,7 +89,7 @@ def _played(
     what: str, tornado: Callable[..., Leans], of: RunResult | Comparison, options: Options
 ) -> Leans | None:
     """A tornado on the nights of a result; None after Ctrl-C or if nothing is left to defaults."""
-    from soundergate.study.errors import StudyError
+    from soundergate.studies.errors import StudyError
 
     try:
         with console.progress(what, options.quiet) as tell:
@@ -119,9 +119,9 @@ def write_comparison(
     asked: Mapping[str, object] | None = None,
 ) -> None:
     """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
-    from soundergate.report import html
-    from soundergate.report.trial_table import trial_table
-    from soundergate.study import record
+    from soundergate.report.pages import run as html
+    from soundergate.report.pages.trial_table import trial_table
+    from soundergate.studies import record
 
     leans = difference_leans_on(comparison, options)
     told = leans.to_json() if leans is not None else None
@@ -143,8 +143,8 @@ def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceT
 
     None after Ctrl-C, when there is no difference, or when nothing is left to the defaults.
     """
-    from soundergate.study.arms import Arm
-    from soundergate.study.difference_tornado import difference_tornado
+    from soundergate.studies.arms import Arm
+    from soundergate.studies.worlds.difference_tornado import difference_tornado
 
     arms = {arm.name: arm.result.scenario for arm in comparison.arms}
     if comparison.interrupted or not comparison.differences or None in arms.values():
@@ -161,7 +161,7 @@ def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceT
 
 def write_study(out: Path, study: StudyResult, options: Options) -> None:
     """The same of a study file; what it leans on is drawn where no worlds were played."""
-    from soundergate.report import html
+    from soundergate.report.pages import run as html
 
     written = study.write(out, options.engine)
     comparison = study.comparison
@@ -177,8 +177,8 @@ def write_study(out: Path, study: StudyResult, options: Options) -> None:
 def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -> None:
     """events.csv, pictures and night.html of one night."""
     from soundergate.mechanics.setup import solve
-    from soundergate.report import html
-    from soundergate.study.cells import safe_frame
+    from soundergate.report.pages import run as html
+    from soundergate.studies.cells import safe_frame
 
     events = safe_frame(trace.table).to_csv(index=False, lineterminator="\n")
     written = [write_text(out / "events.csv", events)]
@@ -199,8 +199,8 @@ def write_gates(
 
 def night_picture(trace: Trace, scenario: Scenario) -> Figure:
     """One night drawn, in the units the scenario is written in."""
-    from soundergate.report.night_figure import night_figure
-    from soundergate.report.subject import units_of
+    from soundergate.report.figures.night import night_figure
+    from soundergate.report.pages.subject import units_of
 
     return night_figure(trace, units_of(scenario))
 
@@ -214,14 +214,14 @@ def say_written(out: Path, written: Iterable[Path], options: Options) -> None:
 
 def write_page(path: Path, page: Page, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
     """A page and, beside it, its pictures."""
-    from soundergate.report import html
+    from soundergate.report.pages import run as html
 
     return [html.write(page, path), *html.save_pictures(page, path.parent, formats)]
 
 
 def _traces(scenario: Scenario, result: RunResult) -> list[Trace]:
     """The first nights of the run."""
-    from soundergate.engine.replay import trace_night
+    from soundergate.engine.trace.one_night import trace_night
 
     return [trace_night(scenario, result.seed, n) for n in range(min(_TRACED, result.nights))]
 
@@ -239,9 +239,9 @@ def _examples(scenario: Scenario, result: RunResult) -> dict[str, Trace]:
 
     Of all nights where the run kept them, else of the first, which are played again for it.
     """
-    from soundergate.engine.replay import trace_night
-    from soundergate.report.chosen_nights import chosen_nights
-    from soundergate.study.players import player
+    from soundergate.engine.trace.one_night import trace_night
+    from soundergate.report.pages.chosen_nights import chosen_nights
+    from soundergate.studies.players import player
 
     outcomes = result.outcomes
     if outcomes is None:
@@ -262,8 +262,8 @@ def _setups(comparison: Comparison) -> dict[str, Setup]:
 
 def _gates(setup: Setup, scenario: Scenario) -> dict[str, Figure]:
     """One figure an opening, those with the very same solution drawn once."""
-    from soundergate.report.gate_figure import gate_figure
-    from soundergate.report.subject import bodies_of, units_of
+    from soundergate.report.figures.gate import gate_figure
+    from soundergate.report.pages.subject import bodies_of, units_of
 
     return {
         f"gate_{index + 1}": gate_figure(

@@ -12,12 +12,12 @@ from soundergate.commands.options import Given, Options
 from soundergate.scenario.errors import ScenarioError, show
 
 if TYPE_CHECKING:
-    from soundergate.study.repeat import Asked, Record
+    from soundergate.studies.repeat import Asked, Record
 
 
 def record_of(files: Sequence[Path], command: str) -> Record | None:
     """The record that a command is to repeat; None if it was given scenario or study files."""
-    from soundergate.study.repeat import is_record, read
+    from soundergate.studies.repeat import is_record, read
 
     records = [file for file in files if is_record(file)]
     if not records:

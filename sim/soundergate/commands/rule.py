@@ -13,14 +13,14 @@ from soundergate.commands.outputs import say_written, write_page
 from soundergate.files import write_text
 
 if TYPE_CHECKING:
-    from soundergate.study.release import ReleaseResult
+    from soundergate.studies.rule.release import ReleaseResult
 
 
 def command(file: Path, measure: str, taught_costs: float, worlds: int, options: Options) -> None:
     """Find the rule, try it, print the card."""
-    from soundergate.report.rule_page import rule_answer
+    from soundergate.report.pages.rule import rule_answer
     from soundergate.scenario.loading import load
-    from soundergate.study.release import rule
+    from soundergate.studies.rule.release import rule
 
     scenario = load(file)
     out = prepare(options.out, options.force)
@@ -50,7 +50,7 @@ def _print(result: ReleaseResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.rule_page import rule_table, value_table
+    from soundergate.report.pages.rule import rule_table, value_table
 
     card = rule_table(result)
     console.print_table(card.columns, card.rows, card.caption)
@@ -62,9 +62,9 @@ def _print(result: ReleaseResult, options: Options) -> None:
 
 def write(out: Path, result: ReleaseResult, options: Options) -> None:
     """rule.toml, rule.json, the card, pictures and report.html."""
-    from soundergate.report.rule_page import rule_page
-    from soundergate.study.record import scenario_json, write_json
-    from soundergate.study.versions import versions
+    from soundergate.report.pages.rule import rule_page
+    from soundergate.studies.record import scenario_json, write_json
+    from soundergate.studies.store.versions import versions
 
     line = write_text(out / "rule.toml", f"# put under [trigger]\n{result.rule.toml()}\n")
     record = {

@@ -12,12 +12,12 @@ from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
-    from soundergate.study.estimate import RunResult
+    from soundergate.studies.estimate import RunResult
 
 
 def command(file: Path, given: Given, options: Options) -> None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
-    from soundergate.study.estimate import run
+    from soundergate.studies.estimate import run
 
     scenario, options = _asked(file, given, options)
     with workplace(options) as at:
@@ -43,7 +43,7 @@ def command(file: Path, given: Given, options: Options) -> None:
 
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[Scenario, Options]:
-    from soundergate.study.repeat import Asked
+    from soundergate.studies.repeat import Asked
 
     record = repeat.record_of([file], "run")
     if record is None:

@@ -13,7 +13,7 @@ from soundergate.commands.options import Options
 from soundergate.commands.outputs import say_written, write_page
 
 if TYPE_CHECKING:
-    from soundergate.season.season import SeasonResult
+    from soundergate.seasons.season import SeasonResult
 
 
 def command(
@@ -24,9 +24,9 @@ def command(
     options: Options,
 ) -> None:
     """Play campaigns of setups from files, each with every combination of what is varied."""
-    from soundergate.report.season_answers import season_answer
-    from soundergate.season.season import season
-    from soundergate.study.arms import make_arms
+    from soundergate.report.words.season_answers import season_answer
+    from soundergate.seasons.season import season
+    from soundergate.studies.arms import make_arms
 
     make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
     out = prepare(options.out, options.force)
@@ -56,7 +56,7 @@ def _print(result: SeasonResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.season_tables import season_tables
+    from soundergate.report.pages.season_tables import season_tables
 
     for table in season_tables(result):
         console.print_table(table.columns, table.rows, table.caption, right=sorted(table.numeric))
@@ -64,8 +64,8 @@ def _print(result: SeasonResult, options: Options) -> None:
 
 def write(out: Path, result: SeasonResult, options: Options) -> None:
     """campaigns.csv, summary.csv, season.json, pictures and report.html."""
-    from soundergate.report.season_page import season_page
-    from soundergate.season.record import write_season
+    from soundergate.report.pages.season import season_page
+    from soundergate.seasons.record import write_season
 
     written = write_season(out, result, options.engine)
     # the page holds its pictures as vectors already

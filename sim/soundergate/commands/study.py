@@ -12,14 +12,14 @@ from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import say_how_to_go_on, workplace
 
 if TYPE_CHECKING:
-    from soundergate.study.repeat import Record
-    from soundergate.study.study_schema import StudyFile
+    from soundergate.studies.repeat import Record
+    from soundergate.studies.study_schema import StudyFile
 
 
 def command(file: Path, given: Given, options: Options) -> None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
-    from soundergate.report.answers import study_answer
-    from soundergate.study.played import run_study
+    from soundergate.report.words.answers import study_answer
+    from soundergate.studies.study import study as run_study
 
     asked, record, options = _asked(file, given, options)
     with workplace(options) as at:
@@ -49,8 +49,8 @@ def command(file: Path, given: Given, options: Options) -> None:
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:
     """The study, the record that it comes from if any, and options with the engine settled."""
-    from soundergate.study.repeat import AskedStudy
-    from soundergate.study.study_file import load, repeated
+    from soundergate.studies.repeat import AskedStudy
+    from soundergate.studies.study_file import load, repeated
 
     record = repeat.record_of([file], "study")
     if record is None:

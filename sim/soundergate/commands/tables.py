@@ -6,16 +6,16 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from soundergate.report.answers import measures_told
-from soundergate.report.numbers import digits_shown
 from soundergate.report.quantities import scale_of
-from soundergate.report.telling import PRINTED, left_out, most_telling, settled_words
-from soundergate.study.measures import MEASURES
+from soundergate.report.words.answers import measures_told
+from soundergate.report.words.numbers import digits_shown
+from soundergate.report.words.telling import PRINTED, left_out, most_telling, settled_words
+from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
-    from soundergate.study.compare import Comparison
-    from soundergate.study.estimate import RunResult
-    from soundergate.study.tally import Estimate
+    from soundergate.studies.compare import Comparison
+    from soundergate.studies.estimate import RunResult
+    from soundergate.studies.estimates.tally import Estimate
 
 RUN_RIGHT, ARM_RIGHT, PAIR_RIGHT = (1, 2), range(1, 8), (1, 2)
 """Columns of numbers, to be set flush right."""
@@ -55,7 +55,7 @@ def difference_tables(
 ) -> Iterator[tuple[str, list[str], list[list[str]]]]:
     """Title, columns and rows: one table a measure, one row a pair of arms.
 
-    Of very many pairs the most telling (:mod:`soundergate.report.telling`); the title says so.
+    Of very many pairs the most telling (`report.words.telling`); the title says so.
     """
     columns = ["difference", "estimate", f"{100 * comparison.level:g} % range", "settled"]
     for name in dict.fromkeys(d.measure for d in comparison.differences):

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from soundergate.report.answers import run_answer
+from soundergate.report.words.answers import run_answer
 
 if TYPE_CHECKING:
-    from soundergate.study.estimate import RunResult
-    from soundergate.study.tally import Estimate
+    from soundergate.studies.estimate import RunResult
+    from soundergate.studies.estimates.tally import Estimate
 
 STANDING = (
     "A simulated share is no promise. Local codes and licensed practice come first; block a raised "

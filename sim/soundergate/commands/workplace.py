@@ -14,8 +14,8 @@ from soundergate.commands.options import Options
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from soundergate.engine.executors import Executor
-    from soundergate.study.store import Store
+    from soundergate.engine.work.executors import Executor
+    from soundergate.studies.store.store import Store
 
 KEPT_UNASKED = 1_000_000
 """Most nights that are written to ``--out`` unless asked for: a million take about 25 MB."""
@@ -83,13 +83,13 @@ def _check(options: Options) -> None:
 
 
 def _cluster(address: str):  # type: ignore[no-untyped-def]
-    from soundergate.engine.cluster import Cluster
+    from soundergate.engine.work.cluster import Cluster
 
     return Cluster(address)
 
 
 def _store(out: Path, options: Options) -> Store:
-    from soundergate.study.store import NAME, Store
+    from soundergate.studies.store.store import NAME, Store
 
     if options.resume and not (out / NAME).exists() and any(out.iterdir()):
         raise ScenarioError(

@@ -25,11 +25,11 @@ def play(
         If ``engine`` is not one of `ENGINES`.
     """
     if engine == "batch":
-        from soundergate.engine.batch import play_batch
+        from soundergate.engine.kernel.batch import play_batch
 
         return play_batch(plan, seed, first, count, **options)
     if engine == "reference":
-        from soundergate.engine.reference import play_reference
+        from soundergate.engine.reference.night import play_reference
 
         return play_reference(plan, seed, first, count)
     raise unknown_engine(engine)
@@ -46,11 +46,11 @@ def play_carried(plan: NightPlan, seed: int, nights: Carried, engine: str = "bat
         If ``engine`` is not one of `ENGINES`.
     """
     if engine == "batch":
-        from soundergate.engine.batch import play_carried_batch
+        from soundergate.engine.kernel.batch import play_carried_batch
 
         return play_carried_batch(plan, seed, nights)
     if engine == "reference":
-        from soundergate.engine.reference import play_carried_reference
+        from soundergate.engine.reference.night import play_carried_reference
 
         return play_carried_reference(plan, seed, nights)
     raise unknown_engine(engine)

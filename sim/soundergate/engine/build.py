@@ -12,10 +12,10 @@ from soundergate.behavior import speeds
 from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
-from soundergate.engine.line_pull import NO_PULL
 from soundergate.engine.plan import Floats, Ints, NightPlan
-from soundergate.mechanics.bodies import clearances, opens_with
+from soundergate.engine.rules.line_pull import NO_PULL
 from soundergate.mechanics.chain import slips_below, within_reach
+from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.trigger_keys import LineTrigger

@@ -15,7 +15,7 @@ not scatter (`mechanics.scatter`). Three things can give it:
 A line also pulls before anybody touches it: hung with T0, it frees the latch by itself when
 N <= c T0. So a trap *holds* unless that happens, or the load itself opens the latch; and it
 *releases* when a try frees a latch that held. In a night N, mu and P are drawn once each, of the
-latch, the line and the animal, and compared by the same rule (`engine.line_pull`).
+latch, the line and the animal, and compared by the same rule (`engine.rules.line_pull`).
 """
 
 from __future__ import annotations
@@ -29,8 +29,9 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from soundergate.mechanics import lever as levers
 from soundergate.mechanics import scatter, trip_line
+from soundergate.mechanics.latches import lever as levers
+from soundergate.mechanics.latches.release import both_exceed
 from soundergate.mechanics.model import (
     Array,
     Chain,
@@ -39,7 +40,6 @@ from soundergate.mechanics.model import (
     Toucher,
     Uncertain,
 )
-from soundergate.mechanics.release import both_exceed
 
 NEVER_TOUCHES = 1e-6
 """Share of a class tall enough for a line below which it is taken never to touch it."""

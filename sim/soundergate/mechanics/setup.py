@@ -20,7 +20,9 @@ from importlib import import_module
 from math import nan
 from typing import Any
 
-from soundergate.mechanics import lever, release, unloaded, words
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics import unloaded
+from soundergate.mechanics.latches import lever, release
 from soundergate.mechanics.model import (
     Chain,
     GateSolution,
@@ -30,14 +32,14 @@ from soundergate.mechanics.model import (
     Uncertain,
 )
 from soundergate.mechanics.opening import OpeningSetup, Setup
-from soundergate.mechanics.pullers import site_of
+from soundergate.mechanics.pullers.animal import site_of
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.unit_system import system_of
 
 GATES = {
-    "drop": "drop_gate",
+    "drop": "drop",
     "top-hinged": "top_hinged",
     "side-hinged": "side_hinged",
     "push panel": "one_way",
@@ -45,7 +47,7 @@ GATES = {
     "net skirt": "one_way",
 }
 LATCHES = {"pin": "pin", "knee": "knee", "finger": "finger", "rotary": "rotary"}
-PULLERS = {"solenoid": "solenoid", "air cylinder": "air_cylinder", "animal": "pullers"}
+PULLERS = {"solenoid": "solenoid", "air cylinder": "air_cylinder", "animal": "animal"}
 
 
 def solve(scenario: Any) -> Setup:
@@ -120,7 +122,7 @@ def _gate_inputs(opening: Any) -> _Inputs:
 def _solve_gate(inputs: _Inputs) -> GateSolution:
     """The gate alone, which many latches may share (its curve is the costly part)."""
     opening = inputs.opening
-    return _solver(GATES, opening.gate.kind)(opening.gate, opening, inputs.site)
+    return _solver("gates", GATES, opening.gate.kind)(opening.gate, opening, inputs.site)
 
 
 @lru_cache(maxsize=1024)
@@ -129,14 +131,15 @@ def _solve_opening(inputs: _Inputs) -> OpeningSetup:
     gate = _solve_gate(_gate_inputs(opening))
     if opening.latch is None:
         return _joined(opening, gate, NO_LATCH, NO_PULLER, site)
-    at_latch = _solver(LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
+    at_latch = _solver("latches", LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
     need = lever.from_puller_end(at_latch, opening.latch.lever)
-    pull = _solver(PULLERS, opening.latch.puller)(opening.latch, opening, site, need)
+    pull = _solver("pullers", PULLERS, opening.latch.puller)(opening.latch, opening, site, need)
     return _joined(opening, gate, at_latch, pull, site)
 
 
-def _solver(table: dict[str, str], kind: str) -> Callable[..., Any]:
-    return getattr(import_module(f"soundergate.mechanics.{table[kind]}"), "solve")  # noqa: B009
+def _solver(room: str, table: dict[str, str], kind: str) -> Callable[..., Any]:
+    module = import_module(f"soundergate.mechanics.{room}.{table[kind]}")
+    return getattr(module, "solve")  # noqa: B009
 
 
 NO_LATCH = LatchSolution("none", 0.0, 0.0, 0.0)

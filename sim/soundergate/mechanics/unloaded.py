@@ -13,11 +13,11 @@ from math import degrees, floor, log10
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics.model import GRAVITY, GateSolution
-from soundergate.mechanics.words import Units
+from soundergate.mechanics.sentences import Units
 from soundergate.scenario.errors import Problem
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.side_hinged import Closer, SideHinged
+    from soundergate.mechanics.gates.side_hinged import Closer, SideHinged
 
 NO_LOAD = 1e-9
 """Share of the gate's weight below which a load on the latch is rounding."""
@@ -37,7 +37,7 @@ def problem(opening: Any, gate: GateSolution, units: Units) -> Problem:
 
 
 def _drop(opening: Any, gate: GateSolution, units: Units) -> Problem:
-    from soundergate.mechanics import drop_gate
+    from soundergate.mechanics.gates import drop as drop_gate
 
     plain = drop_gate.from_table(opening.gate, opening, gate.mass)
     most = drop_gate.most_counterweight(plain)
@@ -69,7 +69,7 @@ def _below(mass: float, units: Units) -> str:
 
 
 def _top_hinged(opening: Any, gate: GateSolution, units: Units) -> Problem:
-    from soundergate.mechanics import top_hinged
+    from soundergate.mechanics.gates import top_hinged
 
     plain = top_hinged.from_table(opening.gate, opening)
     most = floor(degrees(top_hinged.most_set_angle(plain)))
@@ -84,7 +84,7 @@ def _top_hinged(opening: Any, gate: GateSolution, units: Units) -> Problem:
 
 
 def _side_hinged(opening: Any, gate: GateSolution, units: Units) -> Problem:
-    from soundergate.mechanics import side_hinged
+    from soundergate.mechanics.gates import side_hinged
 
     table = opening.gate
     if table.closer == "weight":

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.style import FATES
-from soundergate.study.measures import MEASURES
-from soundergate.study.tally import Tally
+from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.estimates.tally import Tally
 
 if TYPE_CHECKING:
-    from soundergate.study.estimate import RunResult
+    from soundergate.studies.estimate import RunResult
 
 
 def scale_of(measure: str) -> tuple[float, str]:

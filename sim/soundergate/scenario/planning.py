@@ -1,6 +1,6 @@
 """Nights into years: the campaign, what it costs, and the population it is up against.
 
-These tables change no night; `soundergate.season` reads them. Times SI; money is plain numbers
+These tables change no night; `soundergate.seasons` reads them. Times SI; money is plain numbers
 in the user's currency, and no cost has a default: what is not given is not counted.
 """
 

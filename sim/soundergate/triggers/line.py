@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import trip_line
-from soundergate.mechanics.pullers import hung
+from soundergate.mechanics.pullers.animal import hung
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup

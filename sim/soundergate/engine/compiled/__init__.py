@@ -1,0 +1,1 @@
+"""How shared functions and the kernel are compiled, and where compiled code is kept."""

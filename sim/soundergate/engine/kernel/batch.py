@@ -1,0 +1,65 @@
+"""The batch engine: the compiled kernel and its results as `Outcomes`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soundergate.engine.carried import Carried, alone
+from soundergate.engine.compiled.decorators import call
+from soundergate.engine.kernel import bounds
+from soundergate.engine.kernel import night as kernel
+from soundergate.engine.kernel.scratch import scratch_for
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.plan import NightPlan
+
+_WHOLE = {
+    "group_size": bounds.R_GROUP,
+    "arrived": bounds.R_ARRIVED,
+    "inside_at_release": bounds.R_HELD,
+    "caught": bounds.R_CAUGHT,
+    "escaped_before": bounds.R_BEFORE,
+    "escaped_during": bounds.R_DURING,
+    "escaped_after": bounds.R_AFTER,
+    "never_entered": bounds.R_NEVER,
+    "educated": bounds.R_EDUCATED,
+    "struck": bounds.R_STRUCK,
+}
+_REAL = {
+    "release_s": bounds.R_RELEASE_S,
+    "strike_energy_j": bounds.R_ENERGY,
+    "operator_min": bounds.R_OPERATOR,
+    "night_s": bounds.R_NIGHT_S,
+}
+
+
+def play_batch(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
+    """Play nights ``first`` to ``first + count - 1`` in the compiled kernel."""
+    outcomes, _ = play_counted(plan, seed, first, count)
+    return outcomes
+
+
+def play_counted(plan: NightPlan, seed: int, first: int, count: int) -> tuple[Outcomes, np.ndarray]:
+    """The same, and the number of events of each night, int64[count]."""
+    return _play(plan, seed, alone(plan, first, count))
+
+
+def play_carried_batch(plan: NightPlan, seed: int, nights: Carried) -> Outcomes:
+    """Nights of campaigns in the compiled kernel; fills in ``nights.after``."""
+    outcomes, _ = _play(plan, seed, nights)
+    return outcomes
+
+
+def _play(plan: NightPlan, seed: int, nights: Carried) -> tuple[Outcomes, np.ndarray]:
+    count = len(nights.number)
+    whole = np.empty((count, kernel.RESULT_INTS), np.int64)
+    real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
+    call(kernel.play_nights, plan, scratch_for(plan), nights, np.int64(seed), whole, real)
+    columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
+    columns |= {name: real[:, c] for name, c in _REAL.items()}
+    columns["night"] = nights.number
+    columns["released"] = whole[:, bounds.R_RELEASED] != 0
+    columns["whole_group"] = whole[:, bounds.R_CAUGHT] == whole[:, bounds.R_GROUP]
+    return Outcomes.from_columns(columns), whole[:, bounds.R_EVENTS]

@@ -1,0 +1,71 @@
+"""Luck and bodies in the kernel: twin of `reference.bodies` and the draws of `reference.stage`."""
+
+from __future__ import annotations
+
+from soundergate.engine import codes as k
+from soundergate.engine.compiled.decorators import inlined
+from soundergate.engine.kernel.early import early, early_draw
+from soundergate.engine.kernel.early_table import E_BODY, E_CLIMB, E_ROOT
+from soundergate.engine.kernel.layout import Animal, Gate
+from soundergate.engine.kernel.scratch import Luck
+from soundergate.engine.luck.draws import micrometres
+from soundergate.engine.luck.philox import uniform
+from soundergate.engine.plan import Floats
+from soundergate.engine.rules.breakout import break_out, push_of
+
+
+@inlined
+def chance(luck: Luck, purpose: int, who: int, count: int) -> float:
+    """A uniform number in (0, 1)."""
+    return uniform(luck.so_far.seed, luck.so_far.number, purpose, who, count)
+
+
+@inlined
+def size_up(luck: Luck, animal: Animal, b: Floats, i: int) -> None:
+    """Bodies._body: mass and lengths of animal ``i``."""
+    scale = early(luck, E_BODY, k.SECOND, i)
+    animal.mass = early(luck, E_BODY, k.FIRST, i)
+    animal.shoulder = b[k.B_WIDTH] * scale
+    animal.back = b[k.B_HEIGHT] * scale
+    animal.length = b[k.B_LENGTH] * scale
+
+
+@inlined
+def need(animal: Animal, opening: Floats, b: Floats) -> float:
+    """Bodies.need: the share of the opening's clearance that the body takes to pass."""
+    if opening[k.O_BY_GAP] > 0.0:
+        return animal.shoulder / opening[k.O_SPAN]
+    return animal.back * b[k.B_DUCK] / opening[k.O_SPAN]
+
+
+@inlined
+def fits(animal: Animal, gate: Gate, opening: Floats, b: Floats) -> bool:
+    """Bodies.fits: whether a body passes the open gate at all."""
+    narrow = micrometres(animal.shoulder) <= gate.width
+    return narrow and animal.back * b[k.B_DUCK] <= opening[k.O_HEIGHT]
+
+
+@inlined
+def push(luck: Luck, animal: Animal, i: int) -> float:
+    """Bodies.push: sideways push in N."""
+    so_far = luck.so_far
+    return push_of(animal.mass, luck.times, so_far.seed, so_far.traits, i)
+
+
+@inlined
+def time_to_break_out(luck: Luck, animal: Animal, b: Floats, i: int) -> float:
+    """Bodies.break_out: seconds until a captive is out, inf if it stays."""
+    so_far, given = luck.so_far, luck.given
+    reach = early(luck, E_CLIMB, k.FIRST, i)
+    roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
+    seconds, _ = break_out(
+        animal.mass, animal.back, given.exit_force, b[k.B_PANEL], luck.times, reach, roots,
+        so_far.seed, so_far.number, so_far.traits, i,
+    )  # fmt: skip
+    return seconds
+
+
+@inlined
+def is_inside(state: int) -> bool:
+    """Inside the fence and not in an opening, `codes.INSIDE_STATES`."""
+    return k.WALK_IN <= state <= k.WAIT_OUT or k.STILL <= state <= k.BOLTING

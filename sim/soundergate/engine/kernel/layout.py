@@ -1,0 +1,180 @@
+"""What stands in a record of the batch engine: for a night, an animal, a gate, a trigger, a clock.
+
+Whole numbers and floats of eight bytes, so that a record is one stretch of memory; `scratch` lays
+them out. No field may be called like an attribute of NumPy's own, such as size.
+"""
+
+from __future__ import annotations
+
+from soundergate.engine import codes as k
+from soundergate.engine.kernel.early_table import EARLY_ROWS
+from soundergate.engine.plan import Floats, Ints
+
+SHAPES: dict[str, tuple[int, ...]] = {
+    "last_departures": (k.DEPARTURES_KEPT,),
+    "b": (k.BEHAVIOUR_COLUMNS + k.BAIT_LEVELS - 1,),
+    "place": (EARLY_ROWS, 2),
+}
+"""Of fields that are arrays. In a record they cost nothing to hand on, where an array of its own
+is handed to every part of the kernel as seven numbers or more."""
+
+
+class SoFar:
+    """The night as a whole: its name, the time, sums over animals. Flags are 0 or 1."""
+
+    seed: int
+    number: int
+    traits: int  # number of the night whose draws say what the animals are like
+    now: float
+    events: int
+    finished: int
+    group_size: int
+    led: int  # whether a sow is there tonight that the young follow
+    arrived: int  # animals whose time to come is before the check
+    anyone_came: int
+    inside: int
+    leaders: int  # sows inside
+    feeding: int
+    intake: int  # micrograms a second
+    level: int  # of the bait, as appetites go by it
+    bait_level: int
+    gone: int
+    over: int  # nothing to stay for any more
+    departures: int  # that still draw others after them
+    last_departures: Floats  # when each ceases to draw others after it; a ring
+    oldest_departure: int
+    speeds_of: int  # the counts for which speeds of entry and leaving were last looked up
+    heads_changed: int  # whether another animal than before is next at such a clock
+    roam_speeds_of: int  # the number feeding for which roaming speeds were last looked up
+    roam_heads_changed: int
+    commands_under_way: int
+    pulled_at: float
+    acted: int  # whether the pull on the latch was final
+    released_at: float
+    alarmed: int
+    held: int  # inside when the alarm came
+    closed_once: int
+    strike_energy: float
+    refresh_at: float  # when the first count on a screen is next drawn anew
+    pending: int  # breakouts and returns to come before the trap check
+
+
+class Given:
+    """What follows from a plan once and for all: counts, and where things begin in arrays."""
+
+    animals: int
+    tempos: int
+    bait_clock: int
+    trigger_clocks: int
+    lines: int  # before the bait; so with the other kinds of trigger
+    beyond: int
+    containers: int
+    counters: int
+    people: int
+    all_needed: int  # whether all triggers must have fired
+    exit_force: float  # N, the least that opens a shut gate from inside
+    late_share: float  # the largest share of animals that come back after the release
+    trigger_slots: int
+    opening_slots: int
+    clock_slots: int
+    animal_slots: int
+    breakout_slots: int
+    slots: int
+    sights: int  # in what is drawn beforehand
+    b: Floats  # numbers of behaviour, columns B_* of `codes`, and the marks of bait levels
+    place: Ints  # where first and second numbers of each row of the early table begin
+
+
+class Sounder:
+    """One sounder."""
+
+    fixed_heads: int  # -1 if they vary
+    heads: int  # that come tonight
+    first: float  # when the first subgroup comes
+    came: int
+
+
+class Animal:
+    """One animal tonight. Times in s, lengths in m, mass in kg."""
+
+    sounder: int
+    party: int
+    turn: int
+    tempo: int
+    leads: int
+    small: int
+    state: int
+    stay: int
+    at: int  # the opening it came in by, or waits at
+    space: int  # micrometres of it that it takes up
+    waited: int
+    bolting: int
+    began: float  # crossing
+    ends: float
+    inside_since: float
+    leg_started: float
+    leg_time: float
+    leg_to: float  # share of the way at which the next line or the bait is
+    dwell: float
+    roams: int
+    eats: int
+    mass: float
+    shoulder: float
+    back: float
+    length: float
+    shy: int
+    present: int
+    entered: int
+    held: int
+    witness: int
+    struck: int
+    broke_out: int  # of a trap that held it
+
+
+class Gate:
+    """One opening and its gate."""
+
+    width: int  # micrometres
+    occupied: int
+    queued: int
+    stirred: int  # room may have come free
+    state: int
+    move_due: int
+    since: float  # when it was last let go
+    let_go_at: float  # share of its clearance; inf for fully open
+    propped_by: int
+    delay_kind: int  # from the trigger to its moving
+    delay_a: float
+    delay_b: float
+
+
+class Trigger:
+    """One trigger."""
+
+    kind: int
+    line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
+    share_left: float  # of a line's tension, after its bends tonight
+    switch_push: float  # N that works a line's switch tonight
+    fired: int
+    broken: int
+    count: int
+    decided: int
+    watching: int
+    began: float
+    seen: int
+    seen_times: int
+    seen_of: int  # the true count that was seen, or -1
+    refresh_at: float  # when the error of the count is next drawn anew
+    least: float  # no smaller count leads to a release
+    sight: int  # the count and the clear opening for which the acting look was last reckoned
+
+
+class Clock:
+    """One process of one tempo: what it read when, how fast it goes, and who is due first."""
+
+    t0: float
+    h0: float
+    speed: float
+    head_at: float
+    head: int
+    head_changed: int

@@ -1,0 +1,210 @@
+"""The batch engine's kernel: a night as one compiled loop, the twin of `engine.reference`.
+
+Read the reference first. A function here bears the name of the method that it mirrors, and the
+files are divided alike: `animals` for the way of an animal, `openings` and
+`passage` for the gatehouse, `triggers` for triggers, `release` for the end of
+the visit, the alarm and captives, `agenda` for timers and clocks, `bodies` for luck
+and bodies, `bounds` for the beginning and the tally. All are laid into `play_nights`, which
+is compiled as one function. The order of work is the reference's: an event makes its changes,
+waiting animals get the room that came free, and then speeds are looked up once.
+"""
+
+from __future__ import annotations
+
+from soundergate.engine import codes as k
+from soundergate.engine.carried import Carried
+from soundergate.engine.compiled.address import handed
+from soundergate.engine.compiled.decorators import compiled, inlined
+from soundergate.engine.kernel import scratch as s
+from soundergate.engine.kernel.agenda import settle_clock, settle_minds, slots_in_use, take_next
+from soundergate.engine.kernel.animals import (
+    arrive,
+    calmed,
+    comes_to_opening,
+    crosses_line,
+    feeds,
+    leaves,
+    outside,
+    presses_on,
+    reaches,
+    tries,
+)
+from soundergate.engine.kernel.bounds import (
+    RESULT_FLOATS,
+    RESULT_INTS,
+    begin,
+    tally,
+    what_they_take,
+)
+from soundergate.engine.kernel.openings import holds, nobody_crosses, nothing_moves, pull, strike
+from soundergate.engine.kernel.passage import grant_room, leave_opening, moves, shut
+from soundergate.engine.kernel.release import bait_falls, breaks_out, comes_back, visit_ends
+from soundergate.engine.kernel.scratch import Agenda, Minds, Night, Scratch
+from soundergate.engine.kernel.triggers import (
+    bucket_moves,
+    commands,
+    decides,
+    fire,
+    refreshes,
+    settle_people,
+    watches,
+)
+from soundergate.engine.plan import Floats, Ints, NightPlan
+
+__all__ = ["RESULT_FLOATS", "RESULT_INTS", "play_nights"]
+
+
+@compiled
+def play_nights(
+    plan: NightPlan,
+    scratch: Scratch,
+    carried: Carried,
+    seed: int,
+    whole: Ints,
+    real: Floats,
+) -> None:
+    """Play the nights of ``carried`` and fill ``whole`` and ``real``.
+
+    Parameters
+    ----------
+    plan : NightPlan
+    scratch : Scratch
+        Working memory of `engine.kernel.scratch`, one a thread.
+    carried : Carried, of C nights
+    seed : int
+    whole : int64[C, RESULT_INTS], columns R_* of `bounds`
+    real : float64[C, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
+    """
+    plan, scratch, carried = handed(plan), handed(scratch), handed(carried)
+    night = scratch.night
+    so_far, given = night.so_far, night.given
+    so_far.seed = seed
+    for row in range(carried.number.shape[0]):
+        begin(scratch, plan, carried, row)
+        while so_far.finished == 0:
+            so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
+            if so_far.refresh_at <= so_far.now:
+                key = refreshes(night, plan, key)
+            so_far.events += 1
+            priority = key >> k.SLOT_BITS
+            rank = priority >> k.RANK_BITS
+            i = priority & (k.RANK_STEP - 1)
+            anew = False
+            if rank == k.ARRIVES:
+                arrive(night, i)
+                anew = True
+            elif rank == k.TRIES:
+                anew = tries(night, i)
+            elif rank == k.CROSSED or rank == k.PROP_ENDS:
+                anew = leave_opening(night, rank, i)
+            elif rank == k.TOUCHES:
+                crosses_line(night, i)
+            elif rank == k.REACHES:
+                reaches(night, i)
+            elif rank == k.FEEDS:
+                feeds(night, i)
+            elif rank == k.PRESSES_ON:
+                presses_on(night, i)
+            elif rank == k.LEAVES:
+                leaves(night, i)
+            elif rank == k.AT_OPENING:
+                comes_to_opening(night, i)
+            elif rank == k.BAIT_LEVEL:
+                bait_falls(night)
+            elif rank == k.VISIT_ENDS:
+                visit_ends(night)
+            elif rank == k.CALMED:
+                calmed(night)
+            elif rank == k.BUCKET:
+                bucket_moves(night, i)
+            elif rank == k.DWELT:
+                fire(night, i, -1.0)
+            elif rank == k.COMMAND:
+                commands(night, i)
+            elif rank == k.FALSE_RELEASE:
+                pull(night, -1.0, -1)
+            elif rank == k.WATCHES:
+                watches(night, i)
+            elif rank == k.LOOKS:
+                decides(night, i)
+            elif rank == k.MOVES:
+                moves(night, i)
+            elif rank == k.STRUCK:
+                strike(night, i)
+            elif rank == k.SHUT:
+                shut(night, i)
+            elif rank == k.COMES_BACK:
+                comes_back(night, i)
+            elif rank == k.BREAKS_OUT:
+                breaks_out(night, i)
+            else:  # the trap check
+                so_far.finished = 1
+            if anew:
+                outside(night, i)
+            grant_room(night)
+            settle(night, plan)
+            if nothing_more_happens(night):
+                so_far.finished = 1
+        tally(night, whole[row], real[row])
+        if carried.after.shape[0] > 0:
+            what_they_take(night, carried.after[row])
+
+
+@inlined
+def settle(night: Night, plan: NightPlan) -> None:
+    """Night.settle: the one place where speeds are looked up and clocks move, once an event."""
+    so_far, given, minds, agenda = night.so_far, night.given, night.minds, night.agenda
+    settle_entry_and_leaving(minds, agenda, plan)
+    if given.beyond > 0:
+        settle_roaming(minds, agenda, plan)
+    settle_clock(minds, agenda, given.bait_clock, float(so_far.intake), k.BAIT_LEVEL)
+    if given.containers > 0:
+        for t in range(len(night.triggers)):
+            if night.triggers[t].kind == k.BAIT:
+                speed = plan.bucket_speed[t, so_far.feeding, so_far.level]
+                settle_clock(minds, agenda, given.trigger_clocks + t, speed, k.BUCKET)
+    if given.people > 0:
+        settle_people(night, plan)
+
+
+@inlined
+def settle_entry_and_leaving(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
+    """Nothing is looked up if no count has changed that these speeds depend on."""
+    so_far, tempos = minds.so_far, minds.given.tempos
+    inside, level, over = so_far.inside, so_far.level, so_far.over
+    recent = min(so_far.departures, plan.leave_speed.shape[3] - 1)
+    lead = 1 if so_far.leaders > 0 or so_far.led == 0 else 0
+    counts = (((lead * 1024 + inside) * 8 + level) * 8 + recent) * 2 + over
+    if counts == so_far.speeds_of and so_far.heads_changed == 0:
+        return
+    so_far.speeds_of = counts
+    so_far.heads_changed = 0
+    for c in range(tempos):
+        speed = 0.0 if over != 0 else plan.entry_speed[c, lead, inside, level]
+        settle_minds(minds, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
+        speed = plan.leave_speed[c, inside, level, recent]
+        settle_minds(minds, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
+
+
+@inlined
+def settle_roaming(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
+    so_far, tempos = minds.so_far, minds.given.tempos
+    if so_far.feeding == so_far.roam_speeds_of and so_far.roam_heads_changed == 0:
+        return
+    so_far.roam_speeds_of = so_far.feeding
+    so_far.roam_heads_changed = 0
+    for c in range(tempos):
+        speed = plan.roam_speed[c, so_far.feeding]
+        settle_minds(minds, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
+
+
+@inlined
+def nothing_more_happens(night: Night) -> bool:
+    """Night.nothing_more_happens."""
+    so_far, gates = night.so_far, night.gates
+    everybody_gone = so_far.gone == night.given.animals
+    if so_far.alarmed == 0 and not everybody_gone:
+        return False
+    if so_far.alarmed != 0 and holds(gates):
+        return so_far.pending == 0 and nobody_crosses(gates)
+    return everybody_gone and so_far.commands_under_way == 0 and nothing_moves(gates)

@@ -1,0 +1,252 @@
+"""What the batch engine keeps of a night: a record for each animal, gate, trigger and clock.
+
+`layout` says what stands in a record; `scratch_for` lays out their memory once a call, so that
+ no night allocates anything. `Night` is all that the functions of the kernel read and change.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, NamedTuple, get_type_hints
+
+import numpy as np
+
+from soundergate.engine import codes as k
+from soundergate.engine.kernel.early_table import Table, early_table
+from soundergate.engine.kernel.layout import (
+    SHAPES,
+    Animal,
+    Clock,
+    Gate,
+    Given,
+    SoFar,
+    Sounder,
+    Trigger,
+)
+from soundergate.engine.luck.draws import micrometres
+from soundergate.engine.plan import Floats, Ints, NightPlan
+
+ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
+"""Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
+
+VISIT_END, CALM, FALSE_RELEASE, CHECK, SINGLE_TIMERS = range(5)
+ALERT, LOOK, COMMAND, DWELL, TIMERS_A_TRIGGER = range(5)
+MOVING, SHUTTING, PROP, TIMERS_AN_OPENING = range(4)
+
+
+class Agenda(NamedTuple):
+    """What is due when: a slot holds at most one coming event."""
+
+    due: Ints
+    """int[S]: time of the event, inf for none, as the bits that it is stored in, which sort like
+    times that are >= 0."""
+    key: Ints
+    """int[S]: priority * SLOT_STEP + slot."""
+
+
+class Minds(NamedTuple):
+    """Clocks, and who waits for them; Q clocks, K tempos, N animals."""
+
+    so_far: SoFar
+    given: Given
+    clocks: Sequence[Clock]
+    waits: Ints
+    """int[3 K, N up to a whole block]: bits of the reading that an animal waits for, or of inf."""
+
+
+class Luck(NamedTuple):
+    """What draws are made from."""
+
+    so_far: SoFar
+    given: Given
+    times: Floats
+    """float[R + 4 T, 3]: `NightPlan.all_times`."""
+    drawn: Floats
+    """float[3 m + T SIGHTS]: what was drawn at the start of the night, by `early`, and numbers
+    behind the next counts on screens."""
+
+
+class Night(NamedTuple):
+    """One night of N animals, O openings and T triggers.
+
+    Speeds and what else is looked up in one place only stay in the `NightPlan`: the fewer arrays
+    every function is handed, the sooner the kernel is compiled.
+    """
+
+    so_far: SoFar
+    given: Given
+    sounders: Sequence[Sounder]
+    animals: Sequence[Animal]
+    gates: Sequence[Gate]
+    triggers: Sequence[Trigger]
+    minds: Minds
+    luck: Luck
+    agenda: Agenda
+    opening: Floats
+    """float[O, 20]: numbers of openings, columns O_*."""
+    trigger: Floats
+    """float[T, 13]: numbers of triggers, columns by kind."""
+    closing: Floats
+    """float[O, 2, G + 1, G]: s and J at each clearance of a gate let go at rest from clearance
+    i / (G - 1); in the last row, let go as it was set."""
+    queue: Ints
+    """int[O, N]: who waits at an opening, in order of coming."""
+    rule: Floats
+    """float[T, K, 2]: a person's rule for tonight's group."""
+
+
+class Scratch(NamedTuple):
+    """Working memory of a call."""
+
+    night: Night
+    table: Table
+    """What is drawn at the start of a night."""
+
+
+SIGHTS = 32
+"""Numbers that are drawn together for counts on a screen, of which a night needs dozens."""
+
+SECONDS, JOULES = range(2)
+"""Second index of closing tables."""
+
+
+def scratch_for(plan: NightPlan) -> Scratch:
+    """Memory for nights of this plan; not to be shared between threads."""
+    given = _given(plan)
+    table, place = early_table(plan)
+    return Scratch(_night(plan, given, len(table.tails), place), table)
+
+
+def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
+    n, openings, triggers = plan.group_size, len(plan.opening), len(plan.trigger)
+    so_far = _records(SoFar, 1)[0]
+    animals = _animals(plan)
+    return Night(
+        so_far=so_far,
+        given=given,
+        sounders=_sounders(plan),
+        animals=animals,
+        gates=_gates(plan),
+        triggers=_triggers(plan),
+        minds=_minds(plan, so_far, given),
+        luck=_luck(plan, so_far, given, numbers, place),
+        agenda=_agenda(int(given["slots"])),
+        opening=plan.opening,
+        trigger=plan.trigger,
+        closing=_closing(plan),
+        queue=np.zeros((openings, n), np.int64),
+        rule=np.zeros((triggers, plan.rule.shape[1], 2)),
+    )
+
+
+def _records(kind: type, count: int) -> Any:
+    """``count`` records with the fields of a class, whole numbers and floats of eight bytes.
+
+    A record array, so that plain Python can play the kernel too; no field may
+    be called like an attribute of NumPy's own, such as size.
+    """
+    types = {int: np.int64, float: np.float64, Ints: np.int64, Floats: np.float64}
+    fields = [
+        (name, types[hint], SHAPES.get(name, ())) for name, hint in get_type_hints(kind).items()
+    ]
+    return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
+
+
+def _given(plan: NightPlan) -> Any:
+    given = _records(Given, 1)[0]
+    given["b"][: k.BEHAVIOUR_COLUMNS] = plan.behaviour
+    given["b"][k.B_MARKS :] = plan.bait_marks
+    lines = plan.trigger_kind == k.LINE
+    beyond = lines & (plan.trigger[:, k.LINE_BEYOND] > 0.0)
+    given["animals"] = plan.group_size
+    given["tempos"] = len(plan.entry_speed)
+    given["bait_clock"] = PROCESSES * len(plan.entry_speed)
+    given["trigger_clocks"] = given["bait_clock"] + 1
+    given["lines"] = np.sum(lines & ~beyond)
+    given["beyond"] = np.sum(beyond)
+    given["containers"] = np.sum(plan.trigger_kind == k.BAIT)
+    given["counters"] = np.sum(plan.trigger_kind == k.COUNTER)
+    given["people"] = np.sum(plan.trigger_kind == k.PERSON)
+    given["all_needed"] = plan.combine_all[0]
+    given["exit_force"] = np.min(plan.opening[:, k.O_EXIT])
+    given["late_share"] = np.max(plan.opening[:, k.O_LATE])
+    _lay_out_slots(given, len(plan.opening), len(plan.trigger))
+    return given
+
+
+def _lay_out_slots(given: Any, openings: int, triggers: int) -> None:
+    """Single timers, timers of triggers and openings, clocks, animals; last, whole blocks of
+    breakouts, of which most nights have none."""
+    given["trigger_slots"] = SINGLE_TIMERS
+    given["opening_slots"] = given["trigger_slots"] + TIMERS_A_TRIGGER * triggers
+    given["clock_slots"] = given["opening_slots"] + TIMERS_AN_OPENING * openings
+    given["animal_slots"] = given["clock_slots"] + given["trigger_clocks"] + triggers
+    given["breakout_slots"] = _whole_blocks(given["animal_slots"] + given["animals"])
+    given["slots"] = _whole_blocks(given["breakout_slots"] + given["animals"])
+    if given["slots"] > k.SLOT_STEP:
+        raise ValueError(f"openings and triggers need {given['slots']} of {k.SLOT_STEP} timers")
+
+
+def _animals(plan: NightPlan) -> Any:
+    animals = _records(Animal, plan.group_size)
+    animals["sounder"] = plan.sounder_of
+    animals["party"] = plan.party_of
+    animals["turn"] = plan.turn
+    animals["tempo"] = plan.tempo_of
+    animals["leads"] = plan.leads[plan.class_of]
+    animals["small"] = plan.small[plan.class_of]
+    return animals
+
+
+def _sounders(plan: NightPlan) -> Any:
+    sounders = _records(Sounder, len(plan.size_cdf))
+    for sounder, cdf in zip(sounders, plan.size_cdf, strict=True):
+        fixed = bool(np.all((cdf == 0.0) | (cdf == 1.0)))
+        sounder["fixed_heads"] = np.argmax(cdf) if fixed else -1
+    return sounders
+
+
+def _gates(plan: NightPlan) -> Any:
+    gates = _records(Gate, len(plan.opening))
+    gates["width"] = [micrometres(width) for width in plan.opening[:, k.O_WIDTH]]
+    gates["delay_kind"] = plan.delay_kind
+    gates["delay_a"], gates["delay_b"] = plan.delay.T
+    return gates
+
+
+def _triggers(plan: NightPlan) -> Any:
+    triggers = _records(Trigger, len(plan.trigger))
+    triggers["kind"] = plan.trigger_kind
+    beyond = plan.trigger[:, k.LINE_BEYOND] > 0.0
+    at = np.where(beyond, math.inf, plan.trigger[:, k.LINE_SHARE])
+    triggers["line_at"] = np.where(plan.trigger_kind == k.LINE, at, math.nan)
+    return triggers
+
+
+def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
+    given["place"] = place
+    given["sights"] = 3 * numbers
+    drawn = np.zeros(3 * numbers + SIGHTS * len(plan.trigger))
+    return Luck(so_far, given, plan.all_times(), drawn)
+
+
+def _closing(plan: NightPlan) -> Floats:
+    at_rest = np.stack([plan.rest_time, plan.rest_energy], axis=1)
+    as_set = np.stack([plan.close_time, plan.close_energy], axis=1)
+    return np.concatenate([at_rest, as_set[:, :, np.newaxis]], axis=2)
+
+
+def _minds(plan: NightPlan, so_far: Any, given: Any) -> Minds:
+    tempos, triggers = len(plan.entry_speed), len(plan.trigger)
+    waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)), np.int64)
+    clocks = _records(Clock, PROCESSES * tempos + 1 + triggers)
+    return Minds(so_far, given, clocks, waits)
+
+
+def _agenda(slots: int) -> Agenda:
+    return Agenda(np.zeros(slots, np.int64), np.zeros(slots, np.int64))
+
+
+def _whole_blocks(count: int) -> int:
+    return -(-count // k.BLOCK) * k.BLOCK

@@ -1,0 +1,340 @@
+"""Triggers in the kernel: twin of `engine.reference.triggers`."""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine import codes as k
+from soundergate.engine.compiled.bits import bits_of
+from soundergate.engine.compiled.decorators import inlined
+from soundergate.engine.kernel import scratch as s
+from soundergate.engine.kernel.agenda import (
+    cancel,
+    of_trigger,
+    put,
+    slots_in_use,
+    take_another,
+    wait_for,
+    when_due,
+)
+from soundergate.engine.kernel.bodies import chance, push
+from soundergate.engine.kernel.early import early_chance, late_draw
+from soundergate.engine.kernel.early_table import E_COUNT
+from soundergate.engine.kernel.line import breaks, hang, pulls
+from soundergate.engine.kernel.openings import nobody_crosses, pull
+from soundergate.engine.kernel.scratch import Night
+from soundergate.engine.luck.draws import least_count
+from soundergate.engine.luck.philox import uniforms
+from soundergate.engine.plan import NightPlan
+from soundergate.engine.rules.clocks import acting_look, release_from
+
+
+@inlined
+def draw_own(night: Night, t: int, row: int, purpose: int) -> float:
+    """Triggers.draw: a time from one of trigger ``t``'s own distributions."""
+    own = k.DURATION_ROWS + k.TRIGGER_DURATIONS * t + row
+    return late_draw(night.luck, own, purpose, t, k.FIRST)
+
+
+@inlined
+def set_up(night: Night, plan: NightPlan) -> None:
+    """Triggers.__init__, Triggers.set_up, Triggers.rule_tonight."""
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        trigger.fired = 0
+        trigger.broken = 0
+        trigger.count = 0
+        trigger.decided = 0
+        trigger.watching = 0
+        trigger.seen_times = 0
+        trigger.seen_of = -1
+        trigger.sight = -1
+        trigger.refresh_at = math.inf
+        trigger.least = math.inf
+        if trigger.kind == k.LINE:
+            hang(night, t)
+        if trigger.kind == k.BAIT:
+            amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
+            wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
+        if trigger.kind == k.PERSON:
+            for j in range(night.rule.shape[1]):
+                step = plan.rule[t, j]
+                night.rule[t, j, 0] = step[0]
+                night.rule[t, j, 1] = least_count(step[1], step[2], night.so_far.group_size)
+                trigger.least = min(trigger.least, night.rule[t, j, 1])
+
+
+@inlined
+def fire(night: Night, t: int, force: float) -> None:
+    """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
+    night.triggers[t].fired = 1
+    if night.given.all_needed != 0:
+        for other in range(len(night.triggers)):
+            if night.triggers[other].fired == 0:
+                return
+    pull(night, force, t)
+    if night.so_far.acted == 0:
+        night.triggers[t].fired = 0
+
+
+# ---- a line, a container, a counter --------------------------------------------------------
+
+
+@inlined
+def touch(night: Night, i: int, t: int) -> None:
+    """Triggers.touch: animal ``i`` passes under line ``t``, or pushes against it."""
+    row, trigger, animal = night.trigger[t], night.triggers[t], night.animals[i]
+    if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row[k.LINE_HEIGHT]:
+        return
+    force = push(night.luck, animal, i)
+    if not pulls(night, t):
+        if force < trigger.switch_push:
+            return
+        force = -1.0
+    elif breaks(night, t, force):
+        trigger.broken = 1
+    fire(night, t, force)
+
+
+@inlined
+def touch_at(night: Night, i: int, share: float) -> None:
+    """Triggers.touch_at: lines across this share of the way to the bait; inf: beyond it."""
+    for t in range(len(night.triggers)):
+        if night.triggers[t].line_at == share:
+            touch(night, i, t)
+
+
+@inlined
+def next_line(night: Night, share: float) -> float:
+    """Triggers.next_line: the share of the way at which it hangs; inf if none is ahead."""
+    nearest = math.inf
+    for t in range(len(night.triggers)):
+        at = night.triggers[t].line_at
+        if share < at < nearest:
+            nearest = at
+    return nearest
+
+
+@inlined
+def bucket_moves(night: Night, t: int) -> None:
+    """Triggers.bucket_moves."""
+    wait_for(night.minds, night.given.trigger_clocks + t, t, math.inf)
+    fire(night, t, night.trigger[t, k.BUCKET_PULL_0 + night.so_far.level])
+
+
+@inlined
+def counted(night: Night, i: int, inward: bool) -> None:
+    """Triggers.counted: a beam or treadle counts a passage: once, not at all, or twice."""
+    stay = night.animals[i].stay
+    if inward:
+        u = early_chance(night.luck, E_COUNT, k.D_COUNT_IN, i, stay)
+    else:
+        u = chance(night.luck, k.D_COUNT_OUT, i, stay)
+    for t in range(len(night.triggers)):
+        trigger, row = night.triggers[t], night.trigger[t]
+        if trigger.kind == k.COUNTER:
+            if u >= row[k.COUNT_MISS]:
+                step = 2 if u >= 1.0 - row[k.COUNT_DOUBLE] else 1
+                trigger.count += step if inward else -step
+            check_count(night, t)
+
+
+@inlined
+def check_count(night: Night, t: int) -> None:
+    """Triggers.check_count."""
+    trigger, row = night.triggers[t], night.trigger[t]
+    slot = of_trigger(night.given, t, s.DWELL)
+    if trigger.count >= row[k.COUNT_NEEDED] and trigger.fired == 0:
+        fire(night, t, -1.0)
+    elif trigger.count < 1:
+        trigger.decided = 0
+        cancel(night.agenda, slot)
+    elif trigger.decided == 0:
+        trigger.decided = 1
+        put(night.agenda, slot, night.so_far.now + row[k.COUNT_DWELL], k.DWELT, t)
+
+
+# ---- a person on a link --------------------------------------------------------------------
+
+
+@inlined
+def group_arrives(night: Night) -> None:
+    """Triggers.group_arrives."""
+    for t in range(len(night.triggers)):
+        if night.triggers[t].kind == k.PERSON:
+            awake = chance(night.luck, k.D_AWAKE, t, k.FIRST) < night.trigger[t, k.AWAKE_SHARE]
+            if awake:
+                when = night.so_far.now + draw_own(night, t, k.X_ALERT, k.D_ALERT)
+                put(night.agenda, of_trigger(night.given, t, s.ALERT), when, k.WATCHES, t)
+
+
+@inlined
+def watches(night: Night, t: int) -> None:
+    """Triggers.watches."""
+    trigger, now = night.triggers[t], night.so_far.now
+    trigger.watching = 1
+    trigger.began = now
+    trigger.refresh_at = now + night.trigger[t, k.REFRESH]
+    first_refresh(night)
+
+
+@inlined
+def first_refresh(night: Night) -> None:
+    """When a count is next drawn anew."""
+    first = 0
+    for t in range(1, len(night.triggers)):
+        if night.triggers[t].refresh_at < night.triggers[first].refresh_at:
+            first = t
+    night.so_far.refresh_at = night.triggers[first].refresh_at
+
+
+@inlined
+def refreshes(night: Night, plan: NightPlan, key: int) -> int:
+    """Triggers.refreshes, for all that come before the event ``key``, which has been taken off to
+    be played next: the error of a count is drawn anew. What is to be played next thereafter.
+
+    A refresh changes nothing but what the person sees, so it need not stand in the agenda. If it
+    moves the look that acts, that look may take the place of the event.
+    """
+    agenda, so_far = night.agenda, night.so_far
+    at = so_far.now
+    while so_far.refresh_at <= at:
+        t = 0
+        while night.triggers[t].refresh_at != so_far.refresh_at:
+            t += 1
+        if so_far.refresh_at == at and refresh_key(t) > key:
+            break
+        trigger = night.triggers[t]
+        so_far.now = trigger.refresh_at
+        so_far.events += 1
+        trigger.seen_of = -1
+        trigger.refresh_at = so_far.now + night.trigger[t, k.REFRESH]
+        first_refresh(night)
+        if looks_otherwise(night, plan, t):
+            settle_person(night, t)
+            slot = of_trigger(night.given, t, s.LOOK)
+            look = when_due(agenda, slot)
+            if key == agenda.key[slot]:  # it was this look that was to be played next
+                slots = slots_in_use(night.given, so_far.pending)
+                at, key = take_another(agenda.due, agenda.key, slots)
+            elif look < at or (look == at and agenda.key[slot] < key):
+                cancel(agenda, slot)
+                agenda.due[key & (k.SLOT_STEP - 1)] = bits_of(at)
+                at, key = look, agenda.key[slot]
+    so_far.now = at
+    return key
+
+
+@inlined
+def refresh_key(t: int) -> int:
+    """Where a refresh stands among events at the same instant."""
+    return (k.REFRESHES * k.RANK_STEP + t) * k.SLOT_STEP
+
+
+@inlined
+def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
+    """Triggers.count_on_screen: its error stays until the true count changes."""
+    trigger, inside = night.triggers[t], night.so_far.inside
+    if trigger.seen_of == inside:
+        return
+    trigger.seen_of = inside
+    trigger.seen = inside
+    if night.trigger[t, k.SEE_EXACT] == 0.0:
+        drawn, begin = night.luck.drawn, night.given.sights + t * s.SIGHTS
+        at = trigger.seen_times % s.SIGHTS
+        if at == 0:
+            first, so_far = trigger.seen_times, night.so_far
+            uniforms(
+                so_far.seed, so_far.number, k.D_SEEN, t, first, drawn[begin : begin + s.SIGHTS]
+            )
+        u = drawn[begin + at]
+        trigger.seen_times += 1
+        seen = inside  # from the likeliest on
+        while u > plan.seen_cdf[t, inside, seen]:
+            seen += 1
+        while seen > 0 and u <= plan.seen_cdf[t, inside, seen - 1]:
+            seen -= 1
+        trigger.seen = seen
+
+
+@inlined
+def sees_clear(night: Night, t: int) -> bool:
+    """Whether nobody stands in an opening, if the person minds."""
+    return not night.trigger[t, k.SEE_CLEAR] > 0.0 or nobody_crosses(night.gates)
+
+
+@inlined
+def when_to_act(night: Night, t: int, clear: bool) -> float:
+    """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
+    row, trigger, now = night.trigger[t], night.triggers[t], night.so_far.now
+    if not clear or trigger.seen < trigger.least:
+        return math.inf
+    if row[k.FRAME] > 0.0:
+        return acting_look(night.rule[t], trigger.seen, trigger.began, row[k.FRAME], now)
+    return release_from(night.rule[t], trigger.seen, trigger.began, now)
+
+
+@inlined
+def decides(night: Night, t: int) -> None:
+    """Triggers.decides: only a look that acts is played."""
+    row, so_far = night.trigger[t], night.so_far
+    night.triggers[t].decided = 1
+    so_far.commands_under_way += 1
+    night.triggers[t].refresh_at = math.inf
+    first_refresh(night)
+    lost = 0
+    while lost < 50 and chance(night.luck, k.D_DROPOUT, t, lost) < row[k.DROPOUT]:
+        lost += 1
+    wait = row[k.VIEW_DELAY] + draw_own(night, t, k.X_REACTION, k.D_REACTION)
+    wait += draw_own(night, t, k.X_COMMAND, k.D_COMMAND) + lost * row[k.RETRY]
+    put(night.agenda, of_trigger(night.given, t, s.COMMAND), so_far.now + wait, k.COMMAND, t)
+
+
+@inlined
+def commands(night: Night, t: int) -> None:
+    """Triggers.commands."""
+    night.so_far.commands_under_way -= 1
+    fire(night, t, -1.0)
+
+
+@inlined
+def settle_people(night: Night, plan: NightPlan) -> None:
+    """Triggers.settle, for people who watch and have not decided yet."""
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        undecided = trigger.watching != 0 and trigger.decided == 0
+        if trigger.kind == k.PERSON and undecided and looks_otherwise(night, plan, t):
+            settle_person(night, t)
+
+
+@inlined
+def looks_otherwise(night: Night, plan: NightPlan, t: int) -> bool:
+    """Whether person ``t`` sees something else than before.
+
+    As long as they see the same, the look that will act stays the same.
+    """
+    count_on_screen(night, plan, t)
+    trigger = night.triggers[t]
+    sight = 2 * trigger.seen + sees_clear(night, t)
+    changed = sight != trigger.sight
+    trigger.sight = sight
+    return changed
+
+
+@inlined
+def settle_person(night: Night, t: int) -> None:
+    when = when_to_act(night, t, night.triggers[t].sight & 1 != 0)
+    put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
+
+
+@inlined
+def minutes_watched(night: Night) -> float:
+    """Triggers.minutes_watched, until the release or the end of the night."""
+    so_far = night.so_far
+    until = so_far.now if so_far.released_at != so_far.released_at else so_far.released_at
+    total = 0.0
+    for t in range(len(night.triggers)):
+        trigger = night.triggers[t]
+        if trigger.watching != 0 and until > trigger.began:
+            total += until - trigger.began
+    return total / 60.0

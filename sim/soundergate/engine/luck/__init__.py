@@ -1,0 +1,1 @@
+"""Where luck comes from: keyed uniforms, and the samples made of them. Start with `philox`."""

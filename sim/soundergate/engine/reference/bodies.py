@@ -1,0 +1,96 @@
+"""Bodies in the reference engine: sizes looked up when first needed, each from its own draw."""
+
+from __future__ import annotations
+
+import math
+
+from soundergate.engine import codes as k
+from soundergate.engine.luck.draws import (
+    body_scale,
+    frailty,
+    ln_body_mass,
+    micrometres,
+    sample,
+    sample_row,
+)
+from soundergate.engine.luck.elementary import exp
+from soundergate.engine.luck.philox import uniform
+from soundergate.engine.reference.facts import Facts
+from soundergate.engine.rules.breakout import break_out, push_of
+
+
+class Bodies:
+    """Sizes of the animals of one night. Lengths in m, masses in kg, forces in N.
+
+    ``traits`` is the number of the night whose draws say what they are like, if not this one.
+    """
+
+    def __init__(self, facts: Facts, seed: int, night: int, traits: int | None = None) -> None:
+        self.facts, self.seed, self.night = facts, seed, night
+        self.traits = night if traits is None else traits
+        self._known: dict[int, tuple[float, float]] = {}
+
+    def _body(self, i: int) -> tuple[float, float]:
+        """Mass, and the factor on every length."""
+        if i not in self._known:
+            mu, sigma = self.facts.mass[self.facts.class_of[i]]
+            ln_mass = ln_body_mass(mu, sigma, uniform(self.seed, self.traits, k.D_BODY, i, 0))
+            u = uniform(self.seed, self.traits, k.D_BODY, i, 1)
+            b = self.facts.b
+            scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
+            self._known[i] = exp(ln_mass), scale
+        return self._known[i]
+
+    def mass(self, i: int) -> float:
+        return self._body(i)[0]
+
+    def shoulder(self, i: int) -> float:
+        return self.facts.b[k.B_WIDTH] * self._body(i)[1]
+
+    def back(self, i: int) -> float:
+        return self.facts.b[k.B_HEIGHT] * self._body(i)[1]
+
+    def length(self, i: int) -> float:
+        return self.facts.b[k.B_LENGTH] * self._body(i)[1]
+
+    def space(self, i: int, bolting: bool) -> int:
+        """Micrometres of opening that it takes up while crossing."""
+        factor = self.facts.b[k.B_BOLT_CLEARANCE if bolting else k.B_CLEARANCE]
+        return micrometres(self.shoulder(i) * factor)
+
+    def need(self, i: int, o: int) -> float:
+        """Share of the full clearance of opening ``o`` that it needs to pass."""
+        opening = self.facts.opening[o]
+        if opening[k.O_BY_GAP] > 0.0:
+            return self.shoulder(i) / opening[k.O_SPAN]
+        return self.back(i) * self.facts.b[k.B_DUCK] / opening[k.O_SPAN]
+
+    def fits(self, i: int, o: int) -> bool:
+        """Whether it can pass the open gate at all."""
+        narrow = micrometres(self.shoulder(i)) <= self.facts.width[o]
+        duck = self.facts.b[k.B_DUCK]
+        return narrow and self.back(i) * duck <= self.facts.opening[o][k.O_HEIGHT]
+
+    def frailty(self, i: int) -> float:
+        """How readily it enters, mean 1."""
+        kind, a, b = self.facts.durations[k.T_FRAILTY]
+        return frailty(kind, a, b, self.seed, self.traits, i)
+
+    def push(self, i: int) -> float:
+        """Sideways push in N."""
+        return push_of(self.mass(i), self.facts.times, self.seed, self.traits, i)
+
+    def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
+        """Seconds until it gets out as a captive (inf if it does not), and how."""
+        mu, sigma = self.facts.b[k.B_REACH_MU], self.facts.b[k.B_REACH_SIGMA]
+        reach = sample(k.LOGNORMAL, mu, sigma, self.seed, self.night, k.D_CLIMB, i, 0)
+        roots = sample_row(self.facts.times, k.T_ROOT, self.seed, self.night, k.D_ROOT, i, 0)
+        seconds, way = break_out(
+            self.mass(i), self.back(i), exit_force, self.facts.b[k.B_PANEL], self.facts.times,
+            reach, roots, self.seed, self.night, self.traits, i,
+        )  # fmt: skip
+        return seconds, int(way)
+
+    def intake(self, i: int) -> int:
+        """Micrograms of bait a second, whole, so that sums over animals are exact."""
+        return math.floor(self.mass(i) * self.facts.b[k.B_INTAKE] + 0.5)

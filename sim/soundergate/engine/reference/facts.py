@@ -1,0 +1,58 @@
+"""The night plan as plain Python lists, for an engine that is written to be read."""
+
+from __future__ import annotations
+
+from soundergate.engine import codes as k
+from soundergate.engine.luck.draws import micrometres
+from soundergate.engine.plan import Floats, Ints, NightPlan
+
+
+class Facts:
+    """A `NightPlan` unpacked once: same names, nested lists instead of arrays."""
+
+    def __init__(self, plan: NightPlan) -> None:
+        self.plan = plan
+        self.animals = plan.group_size
+        self.tempos = len(plan.entry_speed)
+        self.tempo_of = plan.tempo_of.tolist()
+        self.o = len(plan.opening)
+        self.departures = plan.leave_speed.shape[3]
+        self.sounders = len(plan.size_cdf)
+        self.sounder_of = plan.sounder_of.tolist()
+        self.turn = plan.turn.tolist()
+        self.leads = plan.leads.tolist()
+        self.class_of = plan.class_of.tolist()
+        self.party_of = plan.party_of.tolist()
+        self.small = plan.small.tolist()
+        self.mass = plan.mass.tolist()
+        self.b = plan.behaviour.tolist()
+        self.times = plan.all_times()
+        self.durations = _distributions(plan.duration_kind, plan.duration)
+        self.entry_speed = plan.entry_speed.tolist()
+        self.leave_speed = plan.leave_speed.tolist()
+        self.roam_speed = plan.roam_speed.tolist()
+        self.bucket_speed = plan.bucket_speed.tolist()
+        self.bait_marks = plan.bait_marks.tolist()
+        self.opening = plan.opening.tolist()
+        self.late_share = max(row[k.O_LATE] for row in self.opening)
+        self.delay = _distributions(plan.delay_kind, plan.delay)
+        self.width = [micrometres(row[k.O_WIDTH]) for row in self.opening]
+        self.trigger_kind = plan.trigger_kind.tolist()
+        self.trigger = plan.trigger.tolist()
+        self.trigger_durations = [
+            _distributions(kinds, values)
+            for kinds, values in zip(plan.trigger_duration_kind, plan.trigger_duration, strict=True)
+        ]
+        self.seen_cdf = plan.seen_cdf.tolist()
+        self.all_needed = bool(plan.combine_all[0])
+
+    def choose(self, u: float) -> int:
+        """The opening that a uniform draw picks by cumulative share."""
+        for o, row in enumerate(self.opening):
+            if u < row[k.O_CHOICE]:
+                return o
+        return self.o - 1
+
+
+def _distributions(kinds: Ints, values: Floats) -> list[tuple[int, float, float]]:
+    return [(int(c), float(a), float(b)) for c, (a, b) in zip(kinds, values, strict=True)]

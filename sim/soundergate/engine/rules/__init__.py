@@ -1,0 +1,1 @@
+"""Rules that both engines follow to the bit: clocks, lines that pull, and how captives get out."""

@@ -1,0 +1,1 @@
+"""One night written down: who did what, when. Start with `one_night`."""

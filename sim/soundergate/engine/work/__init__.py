@@ -1,0 +1,1 @@
+"""Many nights on many cores, processes and machines. Start with `executors`."""

@@ -1,0 +1,397 @@
+"""A side-hinged gate: one or two leaves closed by a spring, a rising hinge or a weight.
+
+Angles are measured from shut. Closing moments on one leaf of mass m and width w:
+
+* torsion spring of rate k, wound up by p when shut: k (angle + p);
+* rising hinge that lifts the leaf by s a radian: m g s, whatever the angle; lifting the leaf adds
+  m s^2 to its inertia;
+* weight m_c whose rope pulls at an arm r: m_c g r; the weight adds m_c r^2 to the inertia.
+
+Friction at the hinges resists with a steady torque M_f, so a spring-closed leaf comes to rest at
+an angle above shut when k p < M_f. The clearance is the straight gap at the leaf's edge: for one
+leaf of width w 2 w sin(angle / 2), for two of w/2 w (1 - cos angle), never more than w.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import acos, asin, cos, inf, log, pi, sin, sqrt
+from typing import Any
+
+import numpy as np
+
+from soundergate.mechanics import sentences as words
+from soundergate.mechanics.gates import curve as curves
+from soundergate.mechanics.gates import plate
+from soundergate.mechanics.gates.plate import Values
+from soundergate.mechanics.gates.swing import (
+    Bounce,
+    Dissipation,
+    Motion,
+    Swing,
+    bounce,
+    closing_curve,
+    in_wind_from_either_side,
+    move,
+)
+from soundergate.mechanics.materials import gate_mass, solidity
+from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.scenario.errors import Problem
+
+TURN = 2.0 * pi
+
+NO_FRICTION = Uncertain(0.0)
+
+
+def clear_gap(width: float, leaves: int, angle: float) -> float:
+    """Clear gap (m) of an opening ``width`` m wide with its leaves at ``angle`` (rad) from shut."""
+    if leaves == 1:
+        return width * min(1.0, 2.0 * sin(min(angle, pi) / 2.0))
+    return width * min(1.0, 1.0 - cos(min(angle, pi)))
+
+
+def angle_at_gap(width: float, leaves: int, gap: float) -> float:
+    """Angle (rad) at which ``gap`` (m) is clear; the least one when the whole width is."""
+    share = min(1.0, gap / width)
+    return 2.0 * asin(share / 2.0) if leaves == 1 else acos(1.0 - share)
+
+
+def spring_closing_time(
+    inertia: float, rate: float, preload: float, start: float, friction: float = 0.0
+) -> float:
+    """Exact time (s) in which a torsion spring shuts a leaf from rest at ``start`` (rad).
+
+    t = sqrt(I / k) acos(p' / (a + p')), p' = p - M_f / k. A leaf with p' < 0 has no closing moment
+    left near shut but may arrive on its way; inf when it stops short (a + 2 p' < 0).
+    ``inertia`` kg m^2, ``rate`` k N m/rad, ``preload`` p rad, ``friction`` M_f N m.
+    """
+    p = preload - friction / rate
+    if start + 2.0 * p < 0.0 or start + p <= 0.0:
+        return inf
+    return sqrt(inertia / rate) * acos(p / (start + p))
+
+
+def spring_closing_rate(
+    inertia: float, rate: float, preload: float, start: float, friction: float = 0.0
+) -> float:
+    """Rate (rad/s) at which that leaf meets its stop: sqrt(k / I) sqrt((a + p')^2 - p'^2)."""
+    p = preload - friction / rate
+    if start + p <= 0.0:
+        return 0.0
+    return sqrt(rate / inertia * max(0.0, (start + p) ** 2 - p * p))
+
+
+def resting_angle(rate: float, preload: float, start: float, friction: float) -> float:
+    """Angle (rad) at which a spring-closed leaf stops: 0 shut; ``start`` when it never moves.
+
+    Friction shifts the middle of the swing to q = M_f / k - p, so the leaf stops at 2 q - start
+    or at shut, whichever comes first.
+    """
+    middle = friction / rate - preload
+    if start <= middle:
+        return start
+    return max(0.0, 2.0 * middle - start)
+
+
+def torsion_spring_rate(
+    modulus: float, wire: float, coil: float, turns: float, coil_friction: bool = False
+) -> float:
+    """Rate of a helical torsion spring, E d^4 / (64 D N) per radian.
+
+    ``modulus`` E in Pa (the wire bends), ``wire`` and mean ``coil`` diameters in m. With
+    ``coil_friction`` the handbook's 10.8 per turn in place of 10.19 allows for the coils rubbing.
+    """
+    per_turn = 10.8 if coil_friction else 64.0 / TURN
+    return modulus * wire**4 / (per_turn * TURN * coil * turns)
+
+
+def hinge_friction(
+    mass: float, width: float, spacing: float, pin_radius: float, friction: float
+) -> float:
+    """Friction torque (N m) of the two hinges of one leaf.
+
+    The weight m g at w/2 is carried by a couple m g w / (2 s) at each hinge, rubbing on its pin of
+    radius r, and by one thrust face that rubs with mu m g at 2 r / 3.
+    """
+    weight = mass * GRAVITY
+    couple = weight * width / (2.0 * spacing)
+    return friction * pin_radius * (2.0 * couple + 2.0 / 3.0 * weight)
+
+
+@dataclass(frozen=True)
+class Spring:
+    """Torsion spring on each leaf: ``rate`` N m/rad, ``preload`` rad wound up when shut."""
+
+    rate: float
+    preload: float
+
+
+@dataclass(frozen=True)
+class RisingHinge:
+    """Hinges that lift the leaf as it opens: ``pitch`` m a radian."""
+
+    pitch: float
+
+
+@dataclass(frozen=True)
+class Weight:
+    """Hanging ``mass`` kg on each leaf, its rope pulling at ``arm`` m from the hinge."""
+
+    mass: float
+    arm: float
+
+
+Closer = Spring | RisingHinge | Weight
+
+
+@dataclass(frozen=True)
+class SideHinged:
+    """A side-hinged gate in plain numbers (SI, rad); ``mass`` is that of all leaves together.
+
+    ``friction_torque`` N m is that of one leaf's hinges. ``solidity`` is the share of the face
+    that meets the air; ``wind`` m/s blows across the opening, positive when it pushes a leaf shut.
+    Two leaves are taken as moving together.
+    """
+
+    width: float
+    height: float
+    mass: float
+    closer: Closer
+    leaves: int = 1
+    set_angle: float = pi / 2.0
+    friction_torque: Uncertain = NO_FRICTION
+    solidity: float = 1.0
+    wind: float = 0.0
+    lock: bool = True
+    restitution: float = 0.2
+
+    def __post_init__(self) -> None:
+        for name in ("width", "height", "mass", "set_angle"):
+            if not getattr(self, name) > 0.0:
+                raise ValueError(f"{name} must be positive, got {getattr(self, name)!r}")
+        if self.leaves not in (1, 2):
+            raise ValueError(f"leaves must be 1 or 2, got {self.leaves!r}")
+        if self.set_angle > pi:
+            raise ValueError("set_angle must not be beyond half a turn")
+
+    @property
+    def leaf_width(self) -> float:
+        """m."""
+        return self.width / self.leaves
+
+    @property
+    def leaf_mass(self) -> float:
+        """kg."""
+        return self.mass / self.leaves
+
+    @property
+    def leaf_inertia(self) -> float:
+        """Of one leaf alone about its hinge, kg m^2."""
+        return plate.edge_inertia(self.leaf_mass, self.leaf_width)
+
+    @cached_property
+    def _drag(self) -> float:
+        return self.solidity * plate.drag_coefficient(self.leaf_width, self.height)
+
+    def air(self, angle: Values, rate: Values) -> Values:
+        """Moment of the air on one leaf (N m), positive when it closes.
+
+        Only the part of the wind across the leaf counts: V cos(angle).
+        """
+        across = self.wind * np.cos(angle)
+        return plate.air_moment(self.height, self.leaf_width, self._drag, rate, across)
+
+    @cached_property
+    def swing(self) -> Swing:
+        """What turns one leaf."""
+        return _closer_swing(
+            self.closer,
+            self.leaf_mass,
+            self.leaf_inertia,
+            self.friction_torque.median,
+            self.air,
+        )
+
+    def fall(self) -> Motion:
+        """The motion of one leaf from the set angle until it is shut or stops."""
+        return move(self.swing, self.set_angle)
+
+    def curve(self) -> ClosingCurve:
+        """The closing curve over the clear gap."""
+        clear = curves.clearances(self.width)
+        angles = np.array([angle_at_gap(self.width, self.leaves, c) for c in clear])
+        struck = self.leaves * self.leaf_inertia
+        return closing_curve(
+            self.swing, self.set_angle, clear, angles, struck, self.leaf_width, "gap"
+        )
+
+    def closing_moment(self, angle: float) -> float:
+        """Of one leaf's closer at ``angle`` (N m), friction not deducted."""
+        return float(self.swing.moment(angle))
+
+    def holding_load(self) -> float:
+        """Force on the latch while the gate is set (N), all leaves, wind included."""
+        moment = self.closing_moment(self.set_angle) + float(self.air(self.set_angle, 0.0))
+        return max(0.0, self.leaves * moment / self.leaf_width)
+
+    def edge_force(self, angle: float) -> float:
+        """Force (N) at the edge of one leaf that begins to open it further from ``angle``."""
+        return (self.closing_moment(angle) + self.friction_torque.median) / self.leaf_width
+
+    def hang_probability(self) -> float:
+        """Probability that uncertain friction keeps the leaf from starting or from shutting.
+
+        A leaf whose closer weakens as it shuts (a spring) is judged where it is weakest.
+        """
+        from scipy.special import ndtr
+
+        limit = self._friction_limit()
+        median, sigma = self.friction_torque.median, self.friction_torque.sigma
+        if limit <= 0.0:
+            return 1.0
+        if median == 0.0 or sigma == 0.0:
+            return 0.0 if median < limit else 1.0
+        return float(ndtr(log(median / limit) / sigma))
+
+    def _friction_limit(self) -> float:
+        """The steady friction torque (N m) at which a leaf let go just gets shut, without air.
+
+        All of the closer's work is then rubbed away: M_f = work / angle; and it must start.
+        """
+        work = float(self.swing.potential(self.set_angle) - self.swing.potential(0.0))
+        return min(work / self.set_angle, self.closing_moment(self.set_angle))
+
+    def after_shut(self) -> Bounce:
+        """The first bounce off the stop."""
+        motion = self.fall()
+        if self.lock or not motion.shut:
+            return Bounce(0.0, 0.0)
+        return bounce(self.swing, float(motion.rate[-1]), self.restitution)
+
+    def solution(self) -> GateSolution:
+        """Everything `setup` needs of this gate."""
+        curve, after = self.curve(), self.after_shut()
+        angles = [angle_at_gap(self.width, self.leaves, c) for c in curve.clear]
+        return GateSolution(
+            kind="side-hinged",
+            mass=self.mass,
+            inertia=self.leaf_inertia,
+            holding_load=self.holding_load(),
+            curve=curve,
+            lift_force=2.0 * self.edge_force(0.0),  # on the middle of a leaf, half the arm
+            pry_force=self.edge_force(0.0),
+            set_weight=self.edge_force(self.set_angle),
+            hang_probability=self.hang_probability(),
+            jams=not curve.shuts,
+            locked=self.lock,
+            rebound=clear_gap(self.width, self.leaves, after.angle),
+            rebound_time=after.time,
+            pry_by_clear=np.array([self.edge_force(angle) for angle in angles]),
+            notes=self._notes(curve),
+            cautions=(
+                "A leaf that swings shut strikes at the speed of its edge: keep children, helpers "
+                "and dogs out of its sweep, and hands away from the post.",
+            ),
+            sketch={
+                "width": self.width,
+                "height": self.height,
+                "leaves": self.leaves,
+                "set_angle": self.set_angle,
+                "closer": type(self.closer).__name__,
+            },
+        )
+
+    def _notes(self, curve: ClosingCurve) -> tuple[str, ...]:
+        lines = []
+        full = clear_gap(self.width, self.leaves, self.set_angle)
+        if full < self.width:
+            lines.append(f"set at this angle only {words.distance(full)} of the width is clear")
+        if self.swing.starting_moment(self.set_angle) <= 0.0:
+            lines.append("hinge friction holds the leaf where it is set: a stronger closer is due")
+        elif not curve.shuts:
+            lines.append(
+                "the leaf stops short of shut: its closer is weaker than hinge friction there"
+            )
+        elif self.swing.starting_moment(0.0) <= 0.0:
+            lines.append("let go from rest near shut, as after an animal propped it, it stays ajar")
+        if self.leaves == 2:
+            lines.append("both leaves are taken as let go together; one latch each or a shared one")
+        return tuple(lines)
+
+
+def _closer_swing(
+    closer: Closer, mass: float, inertia: float, friction: float, air: Dissipation
+) -> Swing:
+    """What turns one leaf of ``mass`` kg and ``inertia`` kg m^2 with its closer."""
+    if isinstance(closer, Spring):
+        k, p = closer.rate, closer.preload
+        return Swing(
+            inertia=inertia,
+            moment=lambda angle: k * (angle + p),
+            potential=lambda angle: 0.5 * k * (angle + p) ** 2,
+            friction=lambda *_: friction,
+            air=air,
+        )
+    if isinstance(closer, RisingHinge):
+        added, torque = mass * closer.pitch**2, mass * GRAVITY * closer.pitch
+    else:
+        added, torque = closer.mass * closer.arm**2, closer.mass * GRAVITY * closer.arm
+    return Swing(
+        inertia=inertia + added,
+        moment=lambda _: torque,
+        potential=lambda angle: torque * angle,
+        friction=lambda *_: friction,
+        air=air,
+    )
+
+
+def solve(gate: Any, opening: Any, site: Site) -> GateSolution:
+    """The side-hinged gate of a scenario's opening."""
+    return in_wind_from_either_side(from_table(gate, opening))
+
+
+def from_table(gate: Any, opening: Any) -> SideHinged:
+    """A scenario's side-hinged gate (its table and its opening's) in plain numbers.
+
+    A stated hinge torque stands in for friction and pin radius and scatters as friction does.
+    Raises Problem for hinges further apart than the gate is high.
+    """
+    if gate.hinge_spacing > opening.height * (1.0 + 1e-9):
+        raise Problem(
+            "the hinges would be further apart than the gate is high",
+            key="gate.hinge_spacing",
+            hint=f"at most {words.distance(opening.height)}",
+        )
+    mass = gate_mass(gate, opening.width, opening.height)
+    rub = Uncertain.of(gate.friction)
+    torque = gate.hinge_friction
+    if torque is None:
+        torque = hinge_friction(
+            mass / gate.leaves,
+            opening.width / gate.leaves,
+            gate.hinge_spacing,
+            gate.pin_radius,
+            rub.median,
+        )
+    return SideHinged(
+        width=opening.width,
+        height=opening.height,
+        mass=mass,
+        closer=_closer(gate),
+        leaves=gate.leaves,
+        set_angle=gate.set_angle,
+        friction_torque=Uncertain(torque, rub.sigma),
+        solidity=solidity(gate),
+        wind=gate.wind,
+        lock=gate.lock,
+        restitution=gate.restitution,
+    )
+
+
+def _closer(gate: Any) -> Closer:
+    if gate.closer == "spring":
+        return Spring(gate.spring_rate, gate.preload)
+    if gate.closer == "rising hinge":
+        return RisingHinge(gate.rise / gate.set_angle)
+    return Weight(gate.closing_weight, gate.arm)

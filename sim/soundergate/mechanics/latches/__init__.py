@@ -1,0 +1,1 @@
+"""Each kind of latch: the pull and the travel that free it."""

@@ -1,0 +1,1 @@
+"""What pulls: an animal, a solenoid, an air cylinder."""

@@ -1,0 +1,125 @@
+"""One night drawn: every animal a line through time, and the seconds in which the gate came down.
+
+The deeper in, the thicker the line: outside is a thin line, inside a bar, feeding a full bar, so
+the picture can be read without its colours.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from soundergate.engine.trace import kinds
+from soundergate.report import style
+from soundergate.report.figures.closing_panel import draw_closing
+from soundergate.report.figures.night_lanes import (
+    BARS,
+    LINES,
+    MOST_LABELLED,
+    draw_inside,
+    draw_lanes,
+    time_axis,
+)
+from soundergate.report.words.answers import night_answer
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    from soundergate.engine.trace.trace import Trace
+
+_WORDS = {
+    kinds.OUTSIDE: "outside",
+    kinds.WAITING: "waiting at the opening",
+    kinds.CROSSING_IN: "going in",
+    kinds.INSIDE: "inside",
+    kinds.FEEDING: "feeding",
+    kinds.WALKING_OUT: "on the way out",
+    kinds.BOLTING: "bolting",
+    kinds.CROSSING_OUT: "going out",
+    kinds.CAUGHT: "shut in",
+    kinds.ESCAPED: "escaped",
+}
+
+
+def night_figure(trace: Trace, units: str = "metric") -> Figure:
+    """Draw one night.
+
+    Every animal is a lane; below it the number inside and the bait; where a gate came down, a
+    last panel shows the seconds around it with the clear height falling and the bodies that went
+    through. `units` is "metric" or "us". Returns a figure to save with `style.save`.
+    """
+    number = max(trace.group_size, 1)
+    closed = trace.release_time is not None and any(trace.closing)
+    heights = [_lane(trace) * number + 0.5, 1.25] + ([2.5] if closed else [])
+    with style.sheet():
+        figure = style.new_figure(sum(heights) + 1.3 + 0.5 * closed)
+        axes = figure.subplots(len(heights), 1, height_ratios=heights)
+        axis = time_axis(trace)
+        draw_lanes(trace, axes[0], axis)
+        _title(figure, trace)
+        draw_inside(trace, axes[1], axis)
+        for upper in axes[:2]:
+            upper.set_xlim(axis(axis.start), axis(axis.stop))
+        axes[0].tick_params(labelbottom=False)
+        if closed:
+            draw_closing(trace, axes[2], units)
+        _legend(figure, trace)
+    return figure
+
+
+def lanes(trace: Trace, ax: Axes | None = None) -> Axes:
+    """The lanes alone, one an animal, on the axes given or on a figure of their own."""
+    with style.sheet():
+        height = _lane(trace) * max(trace.group_size, 1) + 0.5
+        ax = style.axes_of(ax, height + 1.7)
+        axis = time_axis(trace)
+        draw_lanes(trace, ax, axis)
+        ax.set_xlim(axis(axis.start), axis(axis.stop))
+        ax.set_xlabel(f"time since the first arrival ({axis.unit})")
+        ax.set_title(f"Night {trace.night} of seed {trace.seed}")
+        handles = _handles(trace)
+        if handles:
+            ax.legend(handles=handles, loc="upper left", bbox_to_anchor=(0, -0.5 / height), ncols=4)
+    return ax
+
+
+def _lane(trace: Trace) -> float:
+    """Height of a lane, inches."""
+    number = trace.group_size
+    return 0.21 if number <= MOST_LABELLED else 8.4 / number
+
+
+def _title(figure: Figure, trace: Trace) -> None:
+    words = [f"Night {trace.night} of seed {trace.seed}"]
+    if trace.title:
+        words.insert(0, trace.title)
+    outcome = night_answer(trace)
+    lines = textwrap.wrap(". ".join(words), 85, max_lines=3, placeholder=" …")
+    figure.suptitle("\n".join([*lines, outcome]), x=0.01, ha="left", fontsize=10)
+
+
+def _legend(figure: Figure, trace: Trace) -> None:
+    handles = _handles(trace)
+    if handles:
+        figure.legend(handles=handles, loc="outside lower left", ncols=5)
+
+
+def _handles(trace: Trace) -> list[Line2D | Patch]:
+    """A sample and words for each state that is drawn."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    stop = time_axis(trace).stop
+    present = {state for _, state, start, _ in trace.segments() if start < stop}
+    handles: list[Line2D | Patch] = []
+    for state, words in _WORDS.items():
+        if state not in present:
+            continue
+        if state in LINES:
+            handles.append(Line2D([], [], label=words, **LINES[state]))
+        else:
+            handles.append(Patch(label=words, linewidth=0.6, **BARS[state][1]))
+    return handles

@@ -1,0 +1,1 @@
+"""A picture for each kind of trigger; `of_trap` picks those of a scenario."""

@@ -1,0 +1,136 @@
+"""A trip line: where it hangs and how high, who touches it, and the push it takes."""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+from soundergate.behavior.group import group_of
+from soundergate.report import style
+from soundergate.report.figures import class_bars
+from soundergate.triggers import line as line_trigger
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from soundergate.mechanics.opening import Setup
+    from soundergate.scenario.schema import Scenario
+    from soundergate.scenario.trigger_keys import LineTrigger
+
+CAPTION = (
+    "Bars are 5 to 95 % of each class, the mark across it its median; the line across all bars is "
+    "what the trigger asks for. A line before the bait is met by all on their way; one beyond it "
+    "only by those that press on."
+)
+
+
+def line_figure(
+    line: LineTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+) -> tuple[Figure, str]:
+    """Plan of the line, backs against its height, and the push it takes to trip it."""
+    shown = style.units(units)
+    work = line_trigger.line_work(line, scenario, setup)
+    with style.sheet():
+        figure = style.new_figure(3.6, 7.6)
+        figure.get_layout_engine().set(w_pad=0.08)  # type: ignore[union-attr, call-arg]
+        plan, backs, pushes = figure.subplots(1, 3, width_ratios=(1.05, 1.15, 1.15))
+        _plan(plan, line, work.beyond, scenario, shown)
+        touching = _backs(backs, work, scenario, shown)
+        _pushes(pushes, work, scenario, shown)
+    where = "beyond the bait" if work.beyond else "before the bait"
+    words = ", ".join(f"{100 * share:.0f} % of {name}s" for name, share in touching.items())
+    return figure, (
+        f"A line {where}, {shown.show('short', work.height)} high at its middle. Tall enough to "
+        f"touch it: {words}."
+    )
+
+
+def _plan(
+    ax: Axes, line: LineTrigger, beyond: bool, scenario: Scenario, units: style.Units
+) -> None:
+    """The corral from above: opening at the foot, bait, and the line across."""
+    from matplotlib.patches import Circle
+
+    size, sign = units.length
+    across = scenario.corral.diameter / size
+    opening = scenario.opening[0]
+    ax.add_patch(
+        Circle((0, across / 2), across / 2, fill=False, edgecolor=style.INK, linewidth=1.2)
+    )
+    half = opening.width / size / 2
+    ax.plot([-half, half], [0, 0], color=style.PAPER, linewidth=4)
+    ax.plot([-half, half], [0, 0], color=style.INK, linewidth=1.2, linestyle=":")
+    ax.plot(0, opening.bait_distance / size, "o", color=style.BLUE, markersize=7)
+    at = line.distance / size
+    chord = min(line.span / size / 2, math.sqrt(max(at * (across - at), 0.0)))
+    ax.plot([-chord, chord], [at, at], color=style.ORANGE, linewidth=2)
+    places = [(0.0, "opening"), (opening.bait_distance / size, "bait"), (at, "line")]
+    labels = style.spread([y for y, _ in places], across * 0.11, 0.0, across)
+    for (y, word), place in zip(places, labels, strict=True):
+        ax.annotate(
+            f"{word} {y:.3g} {sign}" if y else word,
+            (across * 0.56, place),
+            va="center",
+            fontsize=8,
+            annotation_clip=False,
+        )
+    ax.set_aspect("equal", anchor="N")
+    ax.set_xlim(-across * 0.55, across * 1.2)
+    ax.set_ylim(-across * 0.05, across * 1.03)
+    ax.set_axis_off()
+    ax.set_title("Where it hangs")
+    who = "those that press on\nbeyond the bait" if beyond else "all on their way\nto the bait"
+    ax.annotate(
+        f"met by {who}", (0.0, 0.0), (0, -8), xycoords="axes fraction",
+        textcoords="offset points", va="top", fontsize=8, annotation_clip=False,
+    )  # fmt: skip
+
+
+def _backs(
+    ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: style.Units
+) -> dict[str, float]:
+    """Back heights, 5 to 95 %, against the line; the share of each class that touches it."""
+    size, sign = units.short
+    tall = math.log(scenario.body.height_coefficient)
+    backs = {
+        name: class_bars.LogNormal(tall + scale.ln_median, scale.sd)
+        for name, scale in class_bars.scales(scenario, group_of(scenario)).items()
+    }
+    class_bars.draw(ax, backs, size)
+    touching: dict[str, float] = {}
+    for place, (name, back) in enumerate(backs.items()):
+        ahead = back.ln_median - math.log(max(work.height, 1e-9))
+        share = NormalDist().cdf(ahead / back.sd) if back.sd > 0.0 else float(ahead > 0.0)
+        touching[name] = share
+        ax.annotate(
+            f"{100 * share:.0f} %", (place, back.at(class_bars.NINETY) / size), (0, 4),
+            textcoords="offset points", ha="center", fontsize=8,
+        )  # fmt: skip
+    ax.axhline(work.height / size, color=style.ORANGE, linewidth=2)
+    ax.set_ylim(0, 1.1 * max(ax.get_ylim()[1] / 1.1, work.height / size))
+    ax.set_ylabel(f"back height ({sign})")
+    ax.set_title("Who touches it")
+    return touching
+
+
+def _pushes(ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: style.Units) -> None:
+    """The push that trips the line over the span, and what each class can push."""
+    size, sign = units.force
+    class_bars.draw(ax, class_bars.pushes(scenario, group_of(scenario)), size)
+    needed, words = work.push, f"needs {units.show('force', work.push)}"
+    if not math.isfinite(needed):
+        needed, words = 0.0, "breaks before it pulls enough"
+    elif needed == 0.0 and not work.switch:
+        words = "its own tension is enough"
+    else:
+        ax.axhline(needed / size, color=style.ORANGE, linewidth=2)
+    ax.set_ylim(0, 1.25 * max(ax.get_ylim()[1] / 1.12, needed / size))
+    ax.annotate(
+        words, (1.0, 0.98), xycoords="axes fraction",
+        ha="right", va="top", fontsize=8,
+        bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8},
+    )  # fmt: skip
+    ax.set_ylabel(f"sideways push ({sign})")
+    ax.set_title("Works a switch" if work.switch else "Pulls the latch")

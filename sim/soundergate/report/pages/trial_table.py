@@ -1,0 +1,50 @@
+"""How large a field trial would have to be, as a table."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from soundergate.report.contents import Table
+from soundergate.report.words.numbers import about_percent
+from soundergate.studies.estimates.measures import MEASURES
+
+if TYPE_CHECKING:
+    from soundergate.studies.trial_size import TrialSize
+
+NOTE = (
+    "Sounders in the field differ by more than these nights do, and a difference is only as good "
+    "as the model: these numbers are the least that a trial would need."
+)
+
+
+def trial_table(sizes: Sequence[TrialSize]) -> Table:
+    """One row a pair and measure: sounders in each arm, and what twenty would show."""
+    first = sizes[0]
+    rows = [
+        [
+            f"{one.a} − {one.b}",
+            MEASURES[one.measure].words,
+            f"{100 * one.difference:+.1f}".replace("-", "−"),
+            _number(one.sounders),
+            f"{_number(one.fewest)} to {_number(one.most)}",
+            about_percent(one.at_twenty),
+        ]
+        for one in sizes
+    ]
+    chance = f"to settle it in {100 * first.power:g} % of trials"
+    return Table(
+        f"A field trial, at {100 * first.level:g} % confidence",
+        [
+            "difference", "in", "points", f"sounders in each arm {chance}",
+            "at the ends of its range", "settled with 20 in each arm",
+        ],
+        rows,
+        frozenset({2, 3, 4, 5}),
+        NOTE,
+    )  # fmt: skip
+
+
+def _number(sounders: float) -> str:
+    return "no number" if math.isinf(sounders) else f"{sounders:,.0f}"

@@ -1,0 +1,1 @@
+"""One night to be played again in a page."""

@@ -1,0 +1,1 @@
+"""Answers in sentences, for the terminal and for pages alike."""

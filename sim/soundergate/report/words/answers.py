@@ -1,0 +1,217 @@
+"""The answer in sentences: what a run or a comparison says before any picture or table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from soundergate.engine.trace.labels import outcome_words
+from soundergate.report.quantities import fate_shares
+from soundergate.report.style import FATES
+from soundergate.report.words.numbers import of_nights, percent
+from soundergate.studies import sentences as words
+from soundergate.studies.estimates.measures import MEASURES
+
+if TYPE_CHECKING:
+    from soundergate.engine.trace.trace import Trace
+    from soundergate.scenario.schema import Scenario
+    from soundergate.studies.compare import Comparison
+    from soundergate.studies.estimate import Estimate, RunResult
+    from soundergate.studies.study import StudyResult
+    from soundergate.studies.worlds.robust_result import RobustComparison
+
+
+def run_answer(result: RunResult) -> list[str]:
+    """What one setup catches, then what qualifies it."""
+    caught, share = result["caught"], result["fraction_caught"]
+    level = f"{100 * result.level:g} % confidence, {result.nights:,} nights"
+    size, group = _group(result)
+    lines = [
+        f"An average night catches {caught.estimate:.1f}{size} animals, "
+        f"{percent(share)} of {group} ({level})."
+    ]
+    if result.group_size == 1:
+        lines = [f"The one animal is caught on {of_nights(result['whole_group'])} ({level})."]
+    else:
+        lines.append(f"{_whole(result)} caught on {of_nights(result['whole_group'])}.")
+    return [
+        *lines,
+        *_escapes(result),
+        *_how_it_ended(result.interrupted, result.nights, result.precision_reached),
+    ]
+
+
+def lets_in_only(scenario: Scenario | None) -> bool:
+    """Every opening is a one-way entrance: nothing is released, it keeps what comes in."""
+    return scenario is not None and all(opening.gate.one_way for opening in scenario.opening)
+
+
+def _group(result: RunResult) -> tuple[str, str]:
+    """ " of 11" and "the group", or for a group whose size varies "" and what it varies between."""
+    least, most = result.tally.smallest_group, result.group_size
+    if least == most:
+        return f" of {most}", "the group"
+    return "", f"the group, which numbers {least} to {most}"
+
+
+def _whole(result: RunResult) -> str:
+    sounders = 1 + len(result.scenario.other) if result.scenario is not None else 1
+    if sounders == 1:
+        return "The whole group is"
+    return f"Every animal of {'both' if sounders == 2 else f'all {sounders}'} sounders is"
+
+
+def _escapes(result: RunResult) -> list[str]:
+    """Who got out, and how often a gate closed; nothing is said of a release that cannot be."""
+    out = result["escaped"].estimate
+    if lets_in_only(result.scenario):
+        again = out + result["left_before"].estimate
+        kept = "The trap lets animals in and keeps them; nothing is released."
+        return [kept, f"{_animals(again)} go in and get out again." if again else _NONE_OUT]
+    closed, failed = result["released"], result["failed_release"]
+    if not closed.estimate and not failed.estimate and result.nights:
+        return [f"Nothing was released on any of the {result.nights:,} nights."]
+    got_out = "Nothing that was inside at the release got out."
+    if out:
+        got_out = f"{_animals(out)} get out as the gate closes or after it is shut."
+    lines = [f"{got_out} A gate closes on {of_nights(closed)}."]
+    if failed.estimate > 0:
+        lines.append(f"The latch is pulled and no gate closes on {of_nights(failed)}.")
+    return lines
+
+
+_NONE_OUT = "None that went in got out again."
+
+
+def _animals(mean: float) -> str:
+    return f"{mean:.2f} animals a night" if mean >= 0.005 else "Fewer than 0.01 animals a night"
+
+
+_OF_A_RELEASE = ("released", "failed_release", "left_before", "release_s", "educated", "struck")
+
+
+def measures_told(result: RunResult) -> list[tuple[str, Estimate]]:
+    """What a table of a run shows: every measure with its words, but for those without a meaning.
+
+    Time at the link stands only where someone was there; nothing is said of the release of a trap
+    that only lets animals in, unless it ever happened.
+    """
+    let_in = lets_in_only(result.scenario)
+    told = []
+    for e in result:
+        silent = e.name == "operator_min" or (let_in and e.name in _OF_A_RELEASE)
+        if silent and not e.estimate > 0:
+            continue
+        words = "in and out again" if let_in and e.name == "escaped" else MEASURES[e.name].words
+        told.append((words, e))
+    return told
+
+
+def night_answer(trace: Trace) -> str:
+    """How one night ended, in a sentence or two."""
+    if not any(event.kind == "arrives" for event in trace.events):
+        return "No animal came."
+    outcome = outcome_words(trace.row) if trace.row else ""
+    if trace.corral.lets_in_only:
+        return outcome or "Nothing is released by a one-way entrance."
+    if trace.row.get("released", trace.release_time is not None):
+        return outcome or "The gate was released."
+    pulled = any(event.kind in ("latch fails", "gate moves") for event in trace.events)
+    why = "The latch was pulled and no gate closed." if pulled else "Nothing was released."
+    return f"{why} {outcome}".strip()
+
+
+def comparison_answer(comparison: Comparison) -> list[str]:
+    """Which setup catches the largest share, whether that is settled, and the differences."""
+    arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
+    if len(arms) == 1:
+        name, share = next(iter(arms.items()))
+        lines = [f"{name} catches {percent(share)} of the group; there is nothing to compare."]
+    else:
+        lines = [_best(comparison, arms)]
+    main = comparison.differences[0].measure if comparison.differences else ""
+    rows = [d for d in comparison.differences if d.measure == main]
+    lines += _first_few(words.sentences(rows))
+    return lines + _how_it_ended(
+        comparison.interrupted, comparison.nights, comparison.precision_reached
+    )
+
+
+def study_answer(study: StudyResult) -> list[str]:
+    """The comparison at the defaults, then what holds over plausible worlds if they were played."""
+    lines = comparison_answer(study.comparison)
+    return lines if study.robust is None else lines + robust_answer(study.robust)
+
+
+def robust_answer(result: RobustComparison) -> list[str]:
+    """In how many plausible worlds one setup is ahead, and what is worth measuring."""
+    *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
+    lead = (
+        f"Over {result.worlds} plausible worlds, with what nobody knows about pigs drawn from its "
+        "range:"
+    )
+    lines = [lead, *_first_few(pairs)]
+    if result.worlds < result.asked:
+        left = result.asked - result.worlds
+        lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
+    return [*lines, worth]
+
+
+def _first_few(sentences: list[str]) -> list[str]:
+    if len(sentences) <= 8:
+        return sentences
+    return [*sentences[:6], f"The other {len(sentences) - 6} differences stand in a table."]
+
+
+def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
+    best = max(arms, key=lambda name: arms[name].estimate)
+    lead = f"“{best}” catches the largest share of its group, {percent(arms[best])}"
+    compared = [name for name in arms if name != best and _gain(comparison, best, name)]
+    open_arms = [name for name in compared if _gain(comparison, best, name)[0] <= 0]
+    if not compared:
+        return f"{lead}."
+    if not open_arms:
+        others = _all_others(len(compared), len(arms) - 1)
+        return f"{lead}, and these nights settle that it is ahead of {others}."
+    if len(open_arms) == len(arms) - 1:
+        return f"{lead}, but these nights do not settle that it is ahead of any other."
+    return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
+
+
+def _gain(comparison: Comparison, best: str, other: str) -> tuple[float, ...]:
+    """The interval of the gain of one over another; empty if they were not compared."""
+    try:
+        found = comparison.difference(best, other)
+    except KeyError:
+        return ()
+    return (found.low, found.high)
+
+
+def _all_others(count: int, of: int) -> str:
+    if count < of:
+        return f"the {count} that it was compared with" if count > 1 else "its counterpart"
+    return {1: "the other", 2: "both others"}.get(count, f"all {count} others")
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) > 4:
+        return f"{len(names)} others"
+    quoted = [f"“{name}”" for name in names]
+    if len(quoted) == 1:
+        return quoted[0]
+    return f"{', '.join(quoted[:-1])} and {quoted[-1]}"
+
+
+def fates_in_words(name: str, item: RunResult) -> str:
+    """Shares of the fates as text, for those who cannot see the bars."""
+    shares = fate_shares(item)
+    text = ", ".join(f"{FATES[fate][0]} {100 * share:.0f} %" for fate, share in shares.items())
+    return f"{name}: {text}" if name else text
+
+
+def _how_it_ended(interrupted: bool, nights: int, reached: bool | None) -> list[str]:
+    lines = []
+    if interrupted:
+        lines.append(f"Stopped by hand after {nights:,} nights, which all count.")
+    if reached is False:
+        lines.append("The precision that was asked for was not reached; play more nights.")
+    return lines

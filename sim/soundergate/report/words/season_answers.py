@@ -1,0 +1,133 @@
+"""What campaigns say, in sentences that can stand alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from soundergate.report.words.numbers import percent
+
+if TYPE_CHECKING:
+    from soundergate.seasons.population_plan import Outlook
+    from soundergate.seasons.season import Gain, SeasonResult
+    from soundergate.seasons.setups import SetupSeason
+
+_GAIN_WORDS = {
+    "fraction_caught": ("share of the group caught", 100.0, "percentage points"),
+    "caught": ("pigs caught", 1.0, "a campaign"),
+    "nights": ("nights from first bait to last check", 1.0, "a campaign"),
+    "visits": ("visits", 1.0, "a campaign"),
+    "watched_hours": ("hours watched", 1.0, "a campaign"),
+}
+"""Measure -> words, what it is multiplied by, unit."""
+
+_OFTEN = 0.02
+"""Share of campaigns given up empty-handed that is worth a sentence."""
+
+
+def season_answer(result: SeasonResult) -> list[str]:
+    """The answer first, then what qualifies it."""
+    told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
+    told += [_cost(setup) for setup in result.setups if setup.any_price]
+    told += [one.sentence for one in result.break_even]
+    told += [one.held_words.strip() for one in result.surfaces if one.held]
+    told += result.no_maps
+    told += _given_up_early(result.setups)
+    told.append(_population(result))
+    told += _unwatched(result)
+    told.append(
+        "What a failed closure teaches is assumed, not measured: see what moves with it below."
+        if any(result.unknowns)
+        else "What a failed closure teaches is as the file says."
+    )
+    return told
+
+
+def _one(setup: SetupSeason, named: bool) -> str:
+    whole, nights = setup["whole_group"], setup["nights"]
+    lead = f"{setup.name}: a campaign" if named else "A campaign"
+    return (
+        f"{lead} catches {percent(setup['fraction_caught'])} of the group; it ends with all of "
+        f"them in {percent(whole)} of campaigns and takes {nights.estimate:.0f} nights from the "
+        f"first bait to the last check, {setup['set_nights'].estimate:.1f} of them set."
+    )
+
+
+def _cost(setup: SetupSeason) -> str:
+    pig = setup.costs["cost_per_pig"]
+    if math.isnan(pig.estimate):
+        return f"{setup.name}: no cost a pig: {pig.why}."
+    missing = [one.part for one in setup.costs.not_counted]
+    rest = f" Not counted: {', '.join(missing)}." if missing else ""
+    return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
+
+
+def _given_up_early(setups: Sequence[SetupSeason]) -> list[str]:
+    """Where traps were often taken away before they had caught anything: a sentence for all that
+    are given up after as many nights."""
+    often: dict[int, list[str]] = {}
+    for setup in setups:
+        campaigns, patience = setup.course.campaigns, setup.scenario.campaign.give_up
+        share = float((campaigns.gave_up & (campaigns.caught == 0)).mean())
+        if share >= _OFTEN:
+            often.setdefault(patience, []).append(f"{setup.name} in {100 * share:.0f} %")
+    return [
+        "The trap was given up before it had caught anything, after "
+        f"{patience} {'set night' if patience == 1 else 'set nights in a row'} without a new pig "
+        f"inside: {', '.join(told)} of campaigns. "
+        "Whoever would wait longer sets campaign.give_up higher."
+        for patience, told in often.items()
+    ]
+
+
+def _unwatched(result: SeasonResult) -> list[str]:
+    """Whose set traps nobody visits every morning."""
+    names = [s.name for s in result.setups if s.scenario.campaign.checks != "daily"]
+    if not names:
+        return []
+    return [
+        f"{', '.join(names)}: nobody checks the set trap but after a closure. Many laws ask for a "
+        "visit every day, whatever a link or an alarm tells; ask before you plan with this."
+    ]
+
+
+def money_range(value: float, low: float, high: float) -> str:
+    """A sum of money with its interval, to three figures or whole units."""
+    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    if math.isnan(low):
+        return f"{value:,.{digits}f}"
+    ends = [f"{end:,.{digits}f}" if math.isfinite(end) else "without limit" for end in (low, high)]
+    return f"{value:,.{digits}f} ({' to '.join(ends)})"
+
+
+def _population(result: SeasonResult) -> str:
+    planned = f"{result.campaigns_a_year:g} campaigns a year are planned"
+    if result.shown_outlook is None:
+        return "No pig was caught, so nothing follows for the pigs of the property."
+    first, name = result.shown_outlook
+    if not math.isfinite(first.share):
+        return f"No removal stops the growth that the file states; {planned}."
+    least, most = _campaign_range(first)
+    return (
+        f"To stop growth as the file states it, {100 * first.share:.0f} % of the pigs there must "
+        f"go each year; published figures differ, and ask for {least} to {most} campaigns a year "
+        f"like those of {name}. {planned[0].upper()}{planned[1:]}."
+    )
+
+
+def _campaign_range(outlook: Outlook) -> tuple[str, str]:
+    needed = outlook.table["campaigns"]
+    known = needed[needed.notna()]
+    return f"{math.ceil(known.min()):,}", f"{math.ceil(known.max()):,}"
+
+
+def gain_cells(gain: Gain) -> list[str]:
+    """Cells of a table: what, by how much, range, unit, settled."""
+    words, factor, unit = _GAIN_WORDS[gain.estimate.name]
+    e = gain.estimate
+    value = f"{factor * e.estimate:+.1f}"
+    ends = "-" if math.isnan(e.low) else f"{factor * e.low:+.1f} to {factor * e.high:+.1f}"
+    cells = [f"{gain.second} − {gain.first}", words, value, ends, unit]
+    return [cell.replace("-", "−") if i in (2, 3) and cell != "-" else cell
+            for i, cell in enumerate(cells)] + ["yes" if gain.settled else "no"]  # fmt: skip

@@ -1,0 +1,1 @@
+"""Estimates and their intervals: exact sums over nights, one number a night."""

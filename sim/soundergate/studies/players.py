@@ -1,0 +1,75 @@
+"""From what the user gives to something that plays nights.
+
+A player is a function (seed, first, count) -> Outcomes: nights first to first + count - 1 of the
+run with that seed. Anything that keeps that promise can be estimated and compared, so outcomes
+may also come from elsewhere.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.studies.errors import StudyError
+
+if TYPE_CHECKING:
+    from soundergate.engine.plan import NightPlan
+    from soundergate.engine.work.executors import Executor
+    from soundergate.scenario.schema import Scenario
+
+Player = Callable[[int, int, int], Outcomes]
+
+
+@dataclass(frozen=True)
+class PlanPlayer:
+    """A setup laid out for the engines, and who plays it."""
+
+    plan: NightPlan
+    engine: str
+    executor: Executor
+
+    def __call__(self, seed: int, first: int, count: int) -> Outcomes:
+        from soundergate.engine.work.executors import run_chunks
+
+        return run_chunks(self.plan, seed, first, count, engine=self.engine, executor=self.executor)
+
+
+def player(
+    scenario: Scenario,
+    engine: str = "batch",
+    workers: int | None = None,
+    executor: Executor | None = None,
+) -> PlanPlayer:
+    """Solve the steel, lay out the night, and return what plays it.
+
+    ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
+    Raises StudyError for an unknown engine or a wrong number of workers.
+    """
+    from soundergate.engine import ENGINES
+    from soundergate.engine.build import build
+    from soundergate.engine.work.executors import choose_executor
+    from soundergate.mechanics.setup import solve
+
+    if engine not in ENGINES:
+        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    check_workers(workers)
+    runner = choose_executor(workers, engine) if executor is None else executor
+    return PlanPlayer(build(scenario, solve(scenario)), engine, runner)
+
+
+def check_workers(workers: int | None) -> None:
+    """Raises StudyError unless None or a whole number above 0."""
+    if workers is None:
+        return
+    if isinstance(workers, bool) or not isinstance(workers, int) or workers < 1:
+        raise StudyError(f"workers is {workers!r}; wanted a whole number, 1 or more")
+
+
+def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:
+    """A Scenario as it is; a path is loaded."""
+    from soundergate.scenario.loading import load
+
+    return load(os.fspath(given)) if isinstance(given, str | os.PathLike) else given

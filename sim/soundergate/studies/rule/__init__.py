@@ -1,0 +1,1 @@
+"""When the person at the link should release. Start with `release`."""

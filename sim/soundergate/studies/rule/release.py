@@ -1,0 +1,261 @@
+"""`rule`: the release rule that does best for a setup, and how it does on nights of its own.
+
+Beside it stand the rule of the file and two plain ones, on the same nights, by what was sought;
+what one would come to who knew each of them beforehand; and, over plausible worlds, how often it is
+ahead of the file's.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.work.executors import run_chunks
+from soundergate.scenario.trigger_keys import PersonTrigger
+from soundergate.studies.arms import Arm
+from soundergate.studies.compare import Comparison, compare
+from soundergate.studies.errors import StudyError
+from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.stopping import Counter, Progress, check_nights
+from soundergate.studies.players import as_scenario, check_workers
+from soundergate.studies.rule.release_rule import (
+    NEVER,
+    SEARCH_FROM,
+    Played,
+    Rule,
+    Step,
+    best_rule,
+    play_hindsight,
+    play_stages,
+    plays_of,
+)
+from soundergate.studies.rule.release_value import TAUGHT_COSTS, Objective, Value, Values, values_of
+from soundergate.studies.seeds import check_seed
+from soundergate.studies.worlds.robust import check_worlds, robust
+from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.triggers.person import rule_steps
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from soundergate.engine.work.executors import Executor
+    from soundergate.scenario.schema import Scenario
+
+FOUND, OWN, ALL, FIRST = "the rule found", "the file's own", "all in sight", "the first in sight"
+WANTED = ("fraction_caught", "whole_group")
+"""What a rule may be sought for."""
+TOLD = ("fraction_caught", "whole_group", "educated")
+"""Measures in which rules are compared."""
+SEARCHED = 4_000
+"""Nights on which a rule is sought."""
+DEFAULT_NIGHTS = 10_000
+WORLD_NIGHTS = 100
+TIE_ERRORS = 1.0
+"""Standard errors of their difference within which two rules tie; see `best_rule`."""
+
+
+@dataclass(frozen=True)
+class ReleaseResult:
+    """A rule, and what it does on nights on which it was not sought.
+
+    ``values``: what each rule is worth on fresh nights, by the objective. ``hindsight``: mean of
+    the best that any stage and count, or any rule of ``values``, did on each of the same nights, by
+    the same objective: what is lost to not knowing. ``in_sample``: what the rule and the file's own
+    come to on the nights searched; the rule is the file's own if nothing that was tried is as good
+    there. ``worlds`` None if none were played.
+    """
+
+    scenario: Scenario = field(repr=False)
+    rule: Rule
+    objective: Objective
+    group: int
+    comparison: Comparison = field(repr=False)
+    values: Values
+    hindsight: Value
+    in_sample: dict[str, float]
+    searched: int
+    worlds: RobustComparison | None = field(repr=False, default=None)
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """The rule: minutes after the alert, and the least count or share of the group.
+
+        The lesser of the two releases; inf for one that does not, and wait where both are inf.
+        """
+        import pandas as pd
+
+        rows = [(step.after / 60, step.count if step.count < NEVER else np.inf, step.share)
+                for step in self.rule.steps]  # fmt: skip
+        return pd.DataFrame(rows, columns=["minutes_after_alert", "count", "share"])
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the card; returns the axes."""
+        from soundergate.report.figures.rule_card import rule_card
+
+        return rule_card(self.rule, self.group, ax)
+
+    def interval(self, measure: str = "fraction_caught", level: float = 0.95) -> Interval:
+        """Interval of a measure of the rule found, on fresh nights."""
+        return self.comparison[FOUND].interval(measure, level)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html(index=False))
+
+    def to_json(self) -> dict[str, Any]:
+        """Rule, what it was sought for and is worth, hindsight, the comparison, and the worlds."""
+        return {
+            "rule": self.rule.values(),
+            "wanted": self.objective.wanted,
+            "taught_costs": self.objective.taught_costs,
+            "nights_searched": self.searched,
+            "in_sample": self.in_sample,
+            "values": self.values.to_json(),
+            "with_hindsight": self.hindsight.to_json(),
+            "comparison": self.comparison.to_json(),
+            "worlds": None if self.worlds is None else self.worlds.to_json(),
+        }  # fmt: skip
+
+
+def rule(
+    scenario: Scenario | str | os.PathLike[str],
+    wanted: str = "fraction_caught",
+    nights: int | None = None,
+    seed: int | None = 1,
+    workers: int | None = None,
+    *,
+    taught_costs: float = TAUGHT_COSTS,
+    worlds: int = 0,
+    level: float = 0.95,
+    searched: int = SEARCHED,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> ReleaseResult:
+    """Find a release rule and try it.
+
+    Parameters
+    ----------
+    wanted : "fraction_caught" or "whole_group"
+    nights : nights on which rules are compared, 10,000 if not said
+    taught_costs : pigs lost by one that got away and saw the gate close, see `Objective`
+    worlds : plausible worlds in which the rule found is set against the file's own
+
+    Raises
+    ------
+    ScenarioError
+        For bad input, also as StudyError; such as a trigger that is not one person on a link.
+    """
+    from soundergate.engine.build import build
+    from soundergate.mechanics.setup import solve
+
+    given = as_scenario(scenario)
+    _check(given, wanted, taught_costs, searched)
+    check_workers(workers)
+    if worlds:
+        check_worlds(worlds)
+    chosen, level = check_seed(seed), check_level(level)
+    fresh = check_nights(nights) or DEFAULT_NIGHTS
+    plan = build(given, solve(given))
+    plays = plays_of(plan.group_size)
+    tell = Counter(progress, searched * (1 + plays) + fresh * plays)
+    objective = Objective(wanted, float(taught_costs))
+    played = play_stages(
+        plan, objective.of, chosen, searched,
+        executor=executor, workers=workers, told=tell,
+    )  # fmt: skip
+    own = objective.of(run_chunks(plan, chosen, SEARCH_FROM, searched, workers, executor=executor))
+    tell(searched)
+    found, in_sample = _found(played, own_rule(given), float(own.mean()))
+    arms = arms_of(given, found)
+    comparison = compare(
+        arms,
+        nights=fresh,
+        seed=chosen,
+        workers=workers,
+        keep_outcomes=True,
+        level=level,
+        measures=TOLD,
+        against=FOUND,
+        executor=executor,
+    )
+    nights_of = {
+        arm.name: Outcomes.concatenate(arm.result.night_parts or ()) for arm in comparison.arms
+    }
+    tried = play_hindsight(
+        plan, objective.of, chosen, fresh,
+        executor=executor, workers=workers, told=tell,
+    )  # fmt: skip
+    judged = [objective.of(outcomes) for outcomes in nights_of.values()]
+    best = np.maximum.reduce([tried, *judged])
+    return ReleaseResult(
+        given, found, objective, plan.group_size, _without_nights(comparison),
+        values_of(nights_of, objective, level), objective.mean(best, level), in_sample, searched,
+        robust(arms[:2], worlds, WORLD_NIGHTS, chosen, level=level, measures=[wanted])
+        if worlds else None,
+    )  # fmt: skip
+
+
+def _found(played: Played, own: Rule, own_worth: float) -> tuple[Rule, dict[str, float]]:
+    """The rule to give, never worse on the nights searched than the file's own; and their worth."""
+    for errors in (TIE_ERRORS, 0.0):
+        rule = best_rule(played, errors)
+        worth = played.worth(played.chosen(rule))
+        if worth >= own_worth:
+            return rule, {FOUND: worth, OWN: own_worth}
+    return own, {FOUND: own_worth, OWN: own_worth}
+
+
+def own_rule(scenario: Scenario) -> Rule:
+    """The rule of the file's person, as steps."""
+    assert isinstance(scenario.trigger, PersonTrigger)
+    steps = rule_steps(scenario.trigger)
+    return Rule(tuple(Step(at, int(min(count, NEVER)), share) for at, count, share in steps))
+
+
+def _without_nights(comparison: Comparison) -> Comparison:
+    arms = [replace(arm, result=replace(arm.result, outcomes=None)) for arm in comparison.arms]
+    return replace(comparison, arms=arms)
+
+
+def arms_of(scenario: Scenario, rule: Rule) -> list[Arm]:
+    """The setup with the rule found, with its own, and with two plain ones."""
+    n = scenario.animals
+    plain = {FOUND: rule.values(), ALL: _at_once(n), FIRST: _at_once(1)}
+    arms = {name: Arm(name, with_release(scenario, steps)) for name, steps in plain.items()}
+    arms[OWN] = Arm(OWN, scenario)
+    return [arms[name] for name in (FOUND, OWN, ALL, FIRST)]
+
+
+def _at_once(count: int) -> list[dict[str, object]]:
+    return [{"after": "0 min", "count": count}]
+
+
+def with_release(scenario: Scenario, steps: list[dict[str, object]]) -> Scenario:
+    """The scenario with another rule for its person."""
+    from soundergate.scenario.loading import from_table
+
+    raw = scenario.raw
+    others = {k: v for k, v in raw["trigger"].items() if k not in ("count", "share", "rule")}
+    return from_table({**raw, "trigger": {**others, "rule": steps}}, scenario.source or "<table>")
+
+
+def _check(scenario: Scenario, wanted: str, taught_costs: float, searched: int) -> None:
+    kind = getattr(scenario.trigger, "kind", "several triggers")
+    if kind != "person":
+        raise StudyError(
+            f"is {kind!r}; a release rule is for a person on a link",
+            file=os.path.basename(scenario.source) or None,
+            key="trigger.kind",
+            hint='wanted kind = "person", alone',
+        )
+    if wanted not in WANTED:
+        raise StudyError(f"measure is {wanted!r}; it must be one of {', '.join(WANTED)}")
+    number = isinstance(taught_costs, int | float) and not isinstance(taught_costs, bool)
+    if not number or not 0 <= taught_costs <= 100:
+        raise StudyError(f"taught costs is {taught_costs!r}; wanted a number from 0 to 100")
+    if isinstance(searched, bool) or not isinstance(searched, int) or searched < 100:
+        raise StudyError(f"searched is {searched!r}; wanted a whole number of nights, 100 or more")

@@ -1,0 +1,120 @@
+"""Study files: a question written down as arms to compare, so that anyone can ask it again.
+
+    title = "Does a wider opening help?"
+    base = "alder.toml"              # a scenario file, found from the study file's folder
+    set = {training.nights = 10}     # for every arm that does not say otherwise
+    nights = 20000                   # or precision = 0.005, or precision = {caught = 0.05}
+    seed = 1
+    level = 0.95
+    against = "narrow"               # compare all with this arm; left out: every pair
+                                     # a list compares with each; see below for crossed arms
+    measures = ["caught", "whole_group"]
+    save_nights = false
+
+    [[arm]]
+    name = "narrow"
+    set = {"opening.width" = "4 ft"}
+
+    [[arm]]
+    name = "someone else's"
+    file = "other.toml"              # in place of base
+
+    [[across]]                       # every arm again under each of these, named "arm, across"
+    name = "counterweighted"
+    set = {"opening.gate.counterweight" = "10 lb"}
+
+    [robust]                         # left out: nothing but the defaults is played
+    worlds = 200                     # plausible worlds, all arms on common nights in each
+    nights = 200                     # in each world; one arm alone is played in them as well
+    only = ["entry", "leaving"]      # what to draw; left out: what pigs are and do
+
+    [factors]                        # crossed with every arm, or with base if there are no arms
+    "trigger.distance" = ["12 ft", "22 ft"]
+
+``against`` may also name an ``[[arm]]`` or an ``[[across]]`` that stands in several crossed arms:
+each is then compared with the one that differs from it in nothing else.
+
+An arm that makes no scenario, or whose steel cannot be solved, is reported by name and the rest of
+the study is played.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from soundergate.scenario.errors import Problem
+from soundergate.scenario.loading import tables_of, text_of
+from soundergate.scenario.messages import said
+from soundergate.studies.crossed import plans
+from soundergate.studies.errors import StudyError
+from soundergate.studies.repeat import AskedStudy, Record
+from soundergate.studies.study_schema import ArmEntry, RobustEntry, StudyFile
+
+
+def load(path: str | os.PathLike[str]) -> StudyFile:
+    """Read a study file. Raises StudyError naming the file, the key and what would do."""
+    return loads(text_of(path, "study", StudyError), path)
+
+
+def loads(text: str, path: str | os.PathLike[str] = "<text>") -> StudyFile:
+    """The same from text; ``path`` is where relative names start and what errors name."""
+    raw = tables_of(text, str(path), StudyError)
+    if "path" in raw:
+        raise _unknown(str(path), "path", raw["path"])
+    try:
+        study = StudyFile(path=Path(path), **raw)
+    except ValidationError as error:
+        raise _explained(str(path), error) from None
+    plans(study)
+    return study
+
+
+def repeated(record: Record) -> StudyFile:
+    """The study that a record says was played. Raises StudyError if it is none."""
+    assert isinstance(record.asked, AskedStudy)
+    raw = record.asked.study
+    if "path" in raw:
+        raise _unknown(record.file, "asked.study.path", raw["path"])
+    try:
+        study = StudyFile(path=Path(record.file), **raw)
+    except ValidationError as error:
+        raise _explained(record.file, error) from None
+    missing = [one.name for one in plans(study)
+               if one.name not in record.setups and one.name not in record.failed]  # fmt: skip
+    if missing:
+        raise StudyError(f"holds no setup of the arm {missing[0]!r}", file=record.file)
+    return study.model_copy(update={"path": Path(record.study_file)})
+
+
+def _explained(file: str, error: ValidationError) -> StudyError:
+    first = error.errors()[0]
+    key = ".".join(str(part) for part in first["loc"] if part not in ("float", "dict[str,float]"))
+    if first["type"] == "extra_forbidden":
+        return _unknown(file, key, first["input"])
+    if first["type"] == "missing":
+        return StudyError("missing", file=file, key=key)
+    problem = first.get("ctx", {}).get("error")
+    if isinstance(problem, Problem):
+        hint, value = problem.hint, first["input"]
+        return StudyError(problem.text, file=file, key=key, value=value, hint=hint)
+    told = said(first)
+    return StudyError(told[0].lower() + told[1:], file=file, key=key, value=first["input"])
+
+
+def _unknown(file: str, key: str, value: Any) -> StudyError:
+    lead = key.split(".")[0] if "." in key else ""
+    models: dict[str, type[BaseModel]] = {
+        "arm": ArmEntry,
+        "across": ArmEntry,
+        "robust": RobustEntry,
+    }
+    model = models.get(lead, StudyFile)
+    known = [name for name in model.model_fields if name != "path"]
+    near = difflib.get_close_matches(key.rsplit(".", 1)[-1], known, 1)
+    hint = f"did you mean {near[0]}?" if near else f"the keys are {', '.join(known)}"
+    return StudyError("unknown key", file=file, key=key, value=value, hint=hint)

@@ -1,0 +1,1 @@
+"""What nobody knows: plausible worlds, what an answer leans on, what is worth measuring."""

@@ -1,0 +1,231 @@
+"""Compare setups over what we do not know: many plausible worlds, common nights inside each.
+
+A comparison at the defaults says which setup is ahead if pigs are as assumed. Here every uncertain
+default is drawn from its plausible range (`studies.worlds.worlds`), once a world; all
+arms play the same nights of that world; and what counts is in how many worlds one arm is ahead of
+another, and by how much. One arm alone is played too: then what counts is how its own answer lies
+over the worlds. World w plays nights w n to (w + 1) n - 1 of the run's seed.
+
+The worlds are the sample: intervals here say how well the worlds played stand for all plausible
+ones. How plausible a value is, is itself an assumption that the register states.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from soundergate.scenario.errors import ScenarioError
+from soundergate.studies.arms import Arm, check_arms
+from soundergate.studies.errors import StudyError
+from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.paired import COMPARED, check_measures
+from soundergate.studies.estimates.stopping import Progress
+from soundergate.studies.players import Player, player
+from soundergate.studies.seeds import check_seed
+from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.studies.worlds.worlds import BEHAVIOUR, draw, in_world, unknowns
+
+if TYPE_CHECKING:
+    from soundergate.engine.outcomes import Outcomes
+    from soundergate.studies.compare import Pair
+
+DEFAULT_WORLDS = 200
+DEFAULT_NIGHTS = 200
+FEWEST_WORLDS = 20
+FEWEST_NIGHTS = 10
+
+WorldPlayer = Callable[[int, np.ndarray], Player]
+"""From an arm's number and a world's places u, float[unknowns], to what plays that arm there."""
+
+
+def robust(
+    arms: Sequence[Arm],
+    worlds: int = DEFAULT_WORLDS,
+    nights: int = DEFAULT_NIGHTS,
+    seed: int | None = 1,
+    engine: str = "batch",
+    progress: Progress | None = None,
+    *,
+    only: Sequence[str] = BEHAVIOUR,
+    level: float = 0.95,
+    measures: Iterable[str] = COMPARED,
+    pairs: Sequence[Pair] | None = None,
+) -> RobustComparison:
+    """Play arms in plausible worlds (:func:`soundergate.studies.arms.make_arms` makes arms).
+
+    Parameters
+    ----------
+    worlds, nights : how many worlds, and nights in each; the former decides how sure the answer is
+    seed, engine, progress : as in :func:`soundergate.studies.estimate.run`; progress counts nights
+    only : leading parts of the keys to draw, such as "entry" or "leaving.clock"; what pigs are and
+        do unless given. A value stated in a scenario file is taken as known
+    level : of all intervals of a measure together, over every pair
+    measures : what to compare
+    pairs : of arm names, first less second; every pair unless given
+
+    Raises
+    ------
+    StudyError
+        For too few worlds or nights, nothing to draw, or no world that can be played.
+    """
+    what = unknowns([arm.scenario for arm in arms], only)
+    if not what:
+        raise StudyError("nothing to draw: these setups state every value asked for")
+
+    def play_in(arm: int, u: np.ndarray) -> Player:  # too few nights to be worth more threads
+        return player(in_world(arms[arm].scenario, what, u.tolist()), engine, workers=1)
+
+    names = [arm.name for arm in arms]
+    return robust_players(
+        names,
+        what,
+        play_in,
+        worlds,
+        nights,
+        seed,
+        progress,
+        level=level,
+        measures=measures,
+        pairs=pairs,
+    )
+
+
+def robust_players(
+    names: Sequence[str],
+    what: Sequence[Input],
+    play_in: WorldPlayer,
+    worlds: int = DEFAULT_WORLDS,
+    nights: int = DEFAULT_NIGHTS,
+    seed: int | None = 1,
+    progress: Progress | None = None,
+    *,
+    level: float = 0.95,
+    measures: Iterable[str] = COMPARED,
+    pairs: Sequence[Pair] | None = None,
+) -> RobustComparison:
+    """The same for anything that plays nights of an arm in a world.
+
+    On Ctrl-C the worlds done so far stand, if there are enough of them to say anything.
+    """
+    check_arms(names)
+    check_worlds(worlds)
+    _check_number("nights in each world", nights, FEWEST_NIGHTS)
+    compared = [asked.name for asked in check_measures(measures)]
+    settled_seed, level = check_seed(seed), check_level(level)
+    places = draw(what, worlds, settled_seed)
+    state = _Worlds(compared)
+    try:
+        for world, u in enumerate(places):
+            _play_world(state, names, play_in, u, settled_seed, world * nights, nights)
+            if progress is not None:
+                progress((world + 1) * nights, worlds * nights)
+    except KeyboardInterrupt:
+        if len(state.done) < FEWEST_WORLDS:
+            raise
+    if len(state.done) < FEWEST_WORLDS:
+        raise StudyError(
+            f"only {len(state.done)} of {worlds} worlds could be played ({state.first_failure()})"
+        )
+    return RobustComparison(
+        arms=list(names),
+        unknowns=list(what),
+        places=places[state.done],
+        means={name: np.array(rows) for name, rows in state.means.items()},
+        noise={name: np.array(rows) for name, rows in state.noise.items()},
+        pairs=_pairs(names, pairs),
+        nights=nights,
+        seed=settled_seed,
+        level=level,
+        asked=worlds,
+        failed=dict(state.failed),
+    )
+
+
+@dataclass
+class _Worlds:
+    """What is kept of the worlds played: ``done`` their numbers, and a row of each in order.
+
+    means[measure] holds float[K], the mean of each arm; noise[measure] float[K, K], the covariance
+    of those means that the few nights of a world leave.
+    """
+
+    measures: Sequence[str]
+    done: list[int] = field(default_factory=list)
+    means: dict[str, list[np.ndarray]] = field(default_factory=dict)
+    noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
+    failed: dict[int, str] = field(default_factory=dict)
+
+    def add(self, world: int, played: Sequence[Outcomes]) -> None:
+        rows = {name: _summed(name, played) for name in self.measures}
+        for name, (mean, noise) in rows.items():
+            self.means.setdefault(name, []).append(mean)
+            self.noise.setdefault(name, []).append(noise)
+        self.done.append(world)
+
+    def first_failure(self) -> str:
+        return next(iter(self.failed.values()), "stopped by hand")
+
+
+def _play_world(
+    state: _Worlds,
+    names: Sequence[str],
+    play_in: WorldPlayer,
+    u: np.ndarray,
+    seed: int,
+    first: int,
+    count: int,
+) -> None:
+    """Play one world with all arms, or note why an arm cannot be built there and leave it out.
+
+    A world is left out for every arm, so that all are compared over the same ones.
+    """
+    world, played = first // count, []
+    for number, name in enumerate(names):
+        try:
+            play = play_in(number, u)
+        except ScenarioError as error:
+            state.failed[world] = f"{name}: {error}"
+            return
+        played.append(play(seed, first, count))
+    state.add(world, played)
+
+
+def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
+    """Means of the arms over some common nights, and the covariance of those means."""
+    (asked,) = check_measures([name])
+    values = np.array([_nightly(asked.column(outcomes)) for outcomes in played])
+    mean = values.mean(axis=1)
+    apart = values - mean[:, None]
+    count = values.shape[1]
+    return mean, np.einsum("in,jn->ij", apart, apart) / (count - 1) / count
+
+
+def _nightly(column: tuple[np.ndarray, np.ndarray | int]) -> np.ndarray:
+    values, divisor = column
+    return np.asarray(values, dtype=np.float64) / divisor
+
+
+def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
+    if pairs is None:
+        return [(a, b) for place, a in enumerate(names) for b in names[place + 1 :]]
+    wrong = [name for pair in pairs for name in pair if name not in names]
+    if wrong:
+        raise StudyError(f"no arm is named {wrong[0]!r}; the arms are {', '.join(names)}")
+    return list(pairs)
+
+
+def check_worlds(worlds: int) -> None:
+    """Raises StudyError where there are too few plausible worlds to say anything."""
+    _check_number("worlds", worlds, FEWEST_WORLDS)
+
+
+def _check_number(what: str, number: int, fewest: int) -> None:
+    whole = isinstance(number, int) and not isinstance(number, bool)
+    if not whole or number < fewest or not math.isfinite(number):
+        raise StudyError(f"{what}: {number!r}; wanted a whole number, {fewest} or more")

@@ -1,0 +1,329 @@
+"""What a comparison over plausible worlds says: who is ahead, by how much, what to measure."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soundergate.files import write_text
+from soundergate.studies.cells import cell
+from soundergate.studies.errors import StudyError
+from soundergate.studies.estimates import intervals
+from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.measures import measure as measure_of
+from soundergate.studies.worlds import information
+from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class RobustComparison:
+    """Arms played in plausible worlds.
+
+    ``places`` float[W, U] is where in its range each unknown lies in each world, 0 to 1;
+    ``means[measure]`` float[W, K] the mean of each arm over the world's nights, ``noise[measure]``
+    float[W, K, K] the covariance of those means that so few nights leave. ``failed`` names the
+    worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
+    """
+
+    arms: list[str]
+    unknowns: list[Input]
+    places: np.ndarray = field(repr=False)
+    means: dict[str, np.ndarray] = field(repr=False)
+    noise: dict[str, np.ndarray] = field(repr=False)
+    pairs: list[tuple[str, str]]
+    nights: int
+    seed: int
+    level: float
+    asked: int
+    failed: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def worlds(self) -> int:
+        """Worlds that were played with every arm."""
+        return len(self.places)
+
+    @property
+    def measures(self) -> list[str]:
+        """What was compared; the first is the main one."""
+        return list(self.means)
+
+    @cached_property
+    def differences(self) -> list[RobustDifference]:
+        """Every pair in every measure."""
+        return [self.difference(a, b, name) for name in self.measures for a, b in self.pairs]
+
+    def difference(self, a: str, b: str, measure: str = "") -> RobustDifference:
+        """Any two arms in a measure (the main one if not given)."""
+        name = self._measure(measure)
+        d, noise = self.gap(a, b, name)
+        ahead, behind = int(np.sum(d > 0)), int(np.sum(d < 0))
+        each = intervals.bonferroni(self.level, max(len(self.pairs), 1))
+        low, high, _ = intervals.wilson(ahead, len(d), each)
+        quantile = intervals.t_quantile(self.nights, self.level)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            score = np.where(noise > 0, d / np.sqrt(noise), 0.0)
+        bounds = (-1.0, 1.0) if measure_of(name).a_share else None
+        mean_low, mean_high, _ = intervals.mean_t(d, each, bounds)
+        return RobustDifference(
+            a,
+            b,
+            name,
+            ahead / len(d),
+            low,
+            high,
+            1 - (ahead + behind) / len(d),
+            float(np.mean(score > quantile)),
+            float(np.mean(score < -quantile)),
+            float(np.mean(d)),
+            mean_low,
+            mean_high,
+            tuple(float(q) for q in np.quantile(d, TAILS)),
+            _noise_share(d, noise),
+            self.level,
+            each,
+            len(d),
+            measure_of(name).unit,
+        )
+
+    @cached_property
+    def arm_spreads(self) -> list[ArmOverWorlds]:
+        """Every arm in every measure."""
+        return [self.arm_spread(arm, name) for name in self.measures for arm in self.arms]
+
+    def arm_spread(self, arm: str, measure: str = "") -> ArmOverWorlds:
+        """One arm in a measure (the main one if not given)."""
+        name, number = self._measure(measure), self._number(arm)
+        values, noise = self.means[name][:, number], self.noise[name][:, number, number]
+        each = intervals.bonferroni(self.level, len(self.arms))
+        asked = measure_of(name)
+        bounds = (0.0, 1.0) if asked.a_share else (0.0, math.inf)
+        mean, variance = float(np.mean(values)), float(np.var(values, ddof=1))
+        mean_low, mean_high, _ = intervals.mean_within(len(values), mean, variance, each, bounds)
+        return ArmOverWorlds(
+            arm,
+            name,
+            mean,
+            mean_low,
+            mean_high,
+            tuple(float(q) for q in np.quantile(values, TAILS)),
+            _noise_share(values, noise),
+            self.level,
+            each,
+            len(values),
+            asked.unit,
+        )
+
+    def gap(self, a: str, b: str, measure: str = "") -> tuple[np.ndarray, np.ndarray]:
+        """a less b in each world, float[W], and the variance that its few nights leave in it."""
+        name = self._measure(measure)
+        i, j = self._number(a), self._number(b)
+        noise = self.noise[name]
+        return (
+            self.means[name][:, i] - self.means[name][:, j],
+            noise[:, i, i] + noise[:, j, j] - 2 * noise[:, i, j],
+        )
+
+    def interval(self, a: str, b: str, measure: str = "", level: float = 0.95) -> Interval:
+        """Interval of the share of worlds in which a has more than b, one of those of all pairs
+        that hold together at any level."""
+        d, _ = self.gap(a, b, measure)
+        each = intervals.bonferroni(level, max(len(self.pairs), 1))
+        low, high, _ = intervals.wilson(int(np.sum(d > 0)), len(d), each)
+        return Interval(low, high, level)
+
+    def best(self, measure: str = "", arms: Sequence[str] | None = None) -> str:
+        """The arm with the best mean over the worlds (least for what is better small)."""
+        names = list(arms or self.arms)
+        return names[information.best(self._gains(names, measure))]
+
+    def worth(self, measure: str = "", arms: Sequence[str] | None = None) -> list[Worth]:
+        """What knowing each unknown is worth to the choice between ``arms`` (all if not given).
+
+        The most worth first.
+        """
+        names, name = list(arms or self.arms), self._measure(measure)
+        gains = self._gains(names, name)
+        chance = information.by_chance(self.places, gains, self.seed)
+        pair = gains[:, 0] - gains[:, 1] if len(names) == 2 else None
+        found = []
+        for column, unknown in enumerate(self.unknowns):
+            u = self.places[:, column]
+            found.append(
+                Worth(
+                    unknown.id,
+                    information.partial(u, gains),
+                    chance,
+                    math.nan if pair is None else _rank_correlation(u, pair),
+                    unknown.entry.low,
+                    unknown.entry.high,
+                    measure_of(name).unit,
+                    f"times {unknown.entry.of}" if unknown.entry.of else unknown.entry.unit,
+                )
+            )
+        return sorted(found, key=lambda w: -w.evppi)
+
+    def worth_of_all(self, measure: str = "", arms: Sequence[str] | None = None) -> float:
+        """What knowing every unknown at once is worth (EVPI): no single one is worth more."""
+        names, name = list(arms or self.arms), self._measure(measure)
+        gains = self._gains(names, name)
+        best = names[information.best(gains)]
+        noise = np.column_stack([self.gap(arm, best, name)[1] for arm in names])
+        return information.perfect(gains, noise)
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a pair and measure; of one arm alone, one row a measure."""
+        import pandas as pd
+
+        return pd.DataFrame([_row(d) for d in self.differences or self.arm_spreads])
+
+    def worth_table(self, measure: str = "", arms: Sequence[str] | None = None) -> pd.DataFrame:
+        """One row an unknown, the most worth first."""
+        import pandas as pd
+
+        return pd.DataFrame([w.to_json() for w in self.worth(measure, arms)])
+
+    @property
+    def sentences(self) -> list[str]:
+        """What it says in words, in the main measure."""
+        from soundergate.studies.worlds import sentences as words
+
+        if len(self.arms) == 1:
+            return [words.spread_sentence(self.arm_spread(self.arms[0]))]
+        main = [d for d in self.differences if d.measure == self.measures[0]]
+        told = [words.robust_sentence(d) for d in main]
+        return [*told, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+
+    def plot(self, measure: str = "", ax: Any = None) -> Any:
+        """Draw the differences over the worlds, or one arm alone; returns the axes."""
+        from soundergate.report.figures.robust import arm_spreads, worlds
+
+        return (worlds if self.pairs else arm_spreads)(self, measure, ax)
+
+    def _repr_html_(self) -> str:
+        return str(self.table.to_html())
+
+    def to_json(self) -> dict[str, Any]:
+        """A dict ready for JSON: worlds, differences, and the worth of each unknown."""
+        return {
+            "worlds": self.worlds,
+            "worlds_asked": self.asked,
+            "nights_each": self.nights,
+            "seed": self.seed,
+            "level": self.level,
+            "unknowns": [one.id for one in self.unknowns],
+            "sentences": self.sentences,
+            "arms": [one.to_json() for one in self.arm_spreads],
+            "differences": [d.to_json() for d in self.differences],
+            "worth": None
+            if len(self.arms) == 1  # nothing to choose
+            else {
+                "measure": self.measures[0],
+                "best": self.best(),
+                "all": self.worth_of_all(),
+                "each": [w.to_json() for w in self.worth()],
+            },
+            "failed": {str(world): why for world, why in self.failed.items()},
+        }
+
+    def to_differences_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row a pair and measure as CSV text; written to ``path`` if given."""
+        return _csv([_row(d) for d in self.differences], path)
+
+    def to_arms_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an arm and measure as CSV text; written to ``path`` if given."""
+        return _csv([_row(one) for one in self.arm_spreads], path)
+
+    def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row a world as CSV text: the mean of the main measure by arm, then the unknowns.
+
+        Unknowns stand with four figures, in the register's units; of several numbers that move
+        together stands the place in their range, 0 to 1.
+        """
+        means = self.means[self.measures[0]]
+        rows = [
+            {"world": world}
+            | {arm: float(mean) for arm, mean in zip(self.arms, means[row], strict=True)}
+            | {
+                one.id: _drawn(one, u)
+                for one, u in zip(self.unknowns, self.places[row], strict=True)
+            }
+            for row, world in enumerate(self.played)
+        ]
+        return _csv(rows, path)
+
+    @property
+    def played(self) -> list[int]:
+        """Numbers of the worlds played; the first is 0."""
+        last = self.worlds + len(self.failed)
+        return [world for world in range(last) if world not in self.failed]
+
+    def to_unknowns_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an unknown as CSV text: its worth to the choice between all arms."""
+        return _csv([w.to_json() for w in self.worth()], path)
+
+    def _gains(self, names: Sequence[str], measure: str) -> np.ndarray:
+        name = self._measure(measure)
+        columns = [self._number(arm) for arm in names]
+        gains = self.means[name][:, columns]
+        return -gains if measure_of(name).less_is_better else gains
+
+    def _number(self, arm: str) -> int:
+        if arm not in self.arms:
+            raise StudyError(f"no arm is named {arm!r}; the arms are {', '.join(self.arms)}")
+        return self.arms.index(arm)
+
+    def _measure(self, name: str) -> str:
+        found = name or self.measures[0]
+        if found not in self.means:
+            raise StudyError(f"{found} was not compared; compared are {', '.join(self.means)}")
+        return found
+
+
+def _drawn(one: Input, u: float) -> str:
+    value = one.at(float(u))
+    return f"{u if isinstance(value, list) else value:.4g}"
+
+
+def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:
+    from scipy.stats import rankdata
+
+    if np.all(gap == gap[0]):
+        return math.nan
+    return float(np.corrcoef(rankdata(u), rankdata(gap))[0, 1])
+
+
+def _noise_share(values: np.ndarray, noise: np.ndarray) -> float:
+    spread = float(np.var(values, ddof=1))
+    return min(float(np.mean(noise)) / spread, 1.0) if spread > 0 else math.nan
+
+
+def _row(d: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
+    flat = d.to_json()
+    quantiles = flat.pop("quantiles")
+    last = ("noise_share", "level", "each_level", "worlds", "unit")
+    tail = {name: flat.pop(name) for name in last}
+    return flat | quantiles | tail
+
+
+def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(map(cell, rows[0] if rows else ()))
+    for row in rows:
+        writer.writerow(repr(v) if isinstance(v, float) else cell(v) for v in row.values())
+    if path is not None:
+        write_text(path, out.getvalue())
+    return out.getvalue()
