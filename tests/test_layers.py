@@ -152,10 +152,6 @@ def test_numba_is_named_in_one_place() -> None:
     }
     assert naming == {
         "engine/compiled/decorators.py",
-        "engine/compiled/parts.py",
-        "engine/compiled/address.py",
-        "engine/compiled/bits.py",
-        "engine/compiled/shared.py",
     }
 
 

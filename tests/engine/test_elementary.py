@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine.compiled.decorators import compiled
-from soundergate.engine.luck.elementary import exp, laid_exp, laid_ln, ln
+from soundergate.engine.luck.elementary import exp, inline_exp, inline_ln, ln
 
 UNIT = 1.0
 """Largest error allowed, in units in the last place; right rounding would give 0.5."""
@@ -115,21 +115,21 @@ def test_bits_of_the_logarithm(x: float) -> None:
 @given(st.floats(-800.0, 800.0))
 def test_compiled_code_rounds_like_plain_python(x: float) -> None:
     """Neither a fused multiplication and addition nor another order of operations."""
-    assert exp(x) == laid_exp.py_func(x)
+    assert exp(x) == inline_exp.py_func(x)
     if x > 0.0:
-        assert ln(x) == laid_ln.py_func(x)
+        assert ln(x) == inline_ln.py_func(x)
 
 
 @compiled
 def exps(x, y):
     for j in range(x.shape[0]):
-        y[j] = laid_exp(x[j])
+        y[j] = inline_exp(x[j])
 
 
 @compiled
 def lns(x, y):
     for j in range(x.shape[0]):
-        y[j] = laid_ln(x[j])
+        y[j] = inline_ln(x[j])
 
 
 @given(st.lists(st.floats(-800.0, 800.0), min_size=1, max_size=70))

@@ -24,14 +24,14 @@ from soundergate.engine.kernel.early_table import FRAILTY, LATER, MASS, NORMAL, 
 from soundergate.engine.luck.draws import (
     body_scale,
     gamma_sample,
-    laid_quick_gamma,
+    inline_quick_gamma,
     ln_body_mass,
     sample,
     sample_with,
 )
-from soundergate.engine.luck.elementary import laid_exp, laid_ln
+from soundergate.engine.luck.elementary import inline_exp, inline_ln
 from soundergate.engine.luck.normal import normal_quantile
-from soundergate.engine.luck.philox import laid_pair, uniform
+from soundergate.engine.luck.philox import inline_pair, uniform
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.reference.facts import Facts
 
@@ -189,18 +189,18 @@ def draw_again(takes, seed):  # type: ignore[no-untyped-def]
     for night in range(takes.start.shape[0] - 1):
         n = np.uint64(night)
         for row in range(takes.start[night], takes.start[night + 1]):
-            u, v = laid_pair(block[row], name[row], n, key)
+            u, v = inline_pair(block[row], name[row], n, key)
             first = kind[row, 0]
             a = value[row, 0]
             b = value[row, 1]
             c = value[row, 2]
             d = value[row, 3]
             if first == FRAILTY:
-                z = laid_quick_gamma(a, b, normal_quantile(u), v)
+                z = inline_quick_gamma(a, b, normal_quantile(u), v)
                 total += z if z >= 0.0 else attempted_again(a, b, seed, night, name[row])
             elif first == MASS:
                 ln_mass = a + b * normal_quantile(u)
-                total += laid_exp(ln_mass) + laid_exp(c * ln_mass + d * normal_quantile(v))
+                total += inline_exp(ln_mass) + inline_exp(c * ln_mass + d * normal_quantile(v))
             else:
                 total += turned(u, first, a, b)
                 total += turned(v, kind[row, 1], c, d)
@@ -215,11 +215,11 @@ def turned(u, kind, a, b):  # type: ignore[no-untyped-def]
     if kind == PLAIN:
         return u
     if kind == k.EXPONENTIAL:
-        return -a * laid_ln(u)
+        return -a * inline_ln(u)
     if kind == NORMAL:
         return normal_quantile(u)
     if kind == k.LOGNORMAL:
-        return laid_exp(a + b * normal_quantile(u))
+        return inline_exp(a + b * normal_quantile(u))
     return sample_with(u, kind, a, b, 0, 0, 0, 0, 0)
 
 

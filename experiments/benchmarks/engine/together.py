@@ -24,7 +24,7 @@ from soundergate.engine.kernel.early_table import (
     lay_out,
 )
 from soundergate.engine.luck.normal import normal_quantiles
-from soundergate.engine.luck.philox import laid_pair
+from soundergate.engine.luck.philox import inline_pair
 
 
 class Laid(NamedTuple):
@@ -91,7 +91,7 @@ def draw_together(laid, seed):  # type: ignore[no-untyped-def]
         first = u[: b1 - b0]
         second = u[b1 - b0 : 2 * (b1 - b0)]
         for j in range(name.shape[0]):
-            first[j], second[j] = laid_pair(block[j], name[j], n, key)
+            first[j], second[j] = inline_pair(block[j], name[j], n, key)
         values = laid.value[2 * m0 : 2 * m1].reshape((2, m1 - m0))
         stretches = laid.stretches[laid.begin[night, 2] : laid.begin[night + 1, 2]]
         normal = laid.normal[laid.begin[night, 3] : laid.begin[night + 1, 3]]

@@ -1,27 +1,24 @@
 """The one place that uses Numba: how shared functions and kernels are compiled and cached.
 
-Numba keys its on-disk cache by the file a function stands in and does not notice an edit in
-another file that the function calls. The cache folder therefore carries a hash of every source
-that the kernel is compiled from and of the versions that shape the machine code, so an edit can
-never meet a stale binary, and an edit elsewhere compiles nothing.
+Numba keeps compiled code by the file a function stands in and does not notice an edit in another
+file that the function calls. The cache folder therefore carries a hash of every source that the
+kernel is compiled from and of the versions that shape the machine code, so an edit can never meet
+a stale binary, and an edit elsewhere compiles nothing.
 """
 
 from __future__ import annotations
 
-import gc
 import multiprocessing
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+from numba.extending import register_jitable
 
-from soundergate.engine.compiled import cache as compiled_cache
-from soundergate.engine.compiled import parts as compiled_parts
-from soundergate.engine.compiled.parts import Part, dispatcher
-from soundergate.engine.compiled.shared import shared
+from soundergate.engine.compiled import cache
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -33,10 +30,10 @@ _KERNEL = Path(__file__).parents[1] / "kernel" / "night.py"
 
 def _prepare_cache() -> Path | None:
     """A folder for code of these very sources, or None: then it is compiled for this run alone."""
-    name = compiled_cache.fingerprint(compiled_cache.sources(_KERNEL), numba.__version__)
+    name = cache.fingerprint(cache.sources(_KERNEL), numba.__version__)
     try:
-        return compiled_cache.folder(name)
-    except compiled_cache.NotPrivate as why:
+        return cache.folder(name)
+    except cache.NotPrivate as why:
         if multiprocessing.parent_process() is None:  # said once, and not by every worker
             print(
                 f"Compiled code is not kept, nor taken from what is there: {why}. "
@@ -50,85 +47,111 @@ CACHE = _prepare_cache()
 if CACHE is not None:
     numba.config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
+_DOCUMENTED: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+"""No fastmath and no parallel loops: both would change the bits."""
+
+
+def _known(options: dict[str, Any]) -> dict[str, Any]:
+    """The options if this Numba has them, else none: slower to compile and run, the same nights."""
+    try:
+        numba.njit(**options)(lambda x: x).compile("f8(f8)")
+    except Exception:  # whatever a Numba to come says of an option that is gone
+        return {}
+    return options
+
+
+_COUNTS_NOTHING = _known({"_nrt": False})
+"""Compiled code never allocates, and to count references to every array that is handed on would
+cost six times the night itself."""
+_INLINE = _known({"forceinline": True})
+"""Into its caller, so that the kernel reads as many parts and runs as one loop."""
+
+_functions: set[Callable[..., Any]] = set()
+_shared: list[tuple[Any, str]] = []
+_settling = threading.Lock()
+
+
+def _made(function: F, **options: Any) -> F:
+    _functions.add(function)
+    return cast(F, numba.njit(**_DOCUMENTED, **_COUNTS_NOTHING, **options)(function))
+
 
 def compiled(function: F) -> F:
-    """Compile on first call. No fastmath and no parallel loops: both would change the bits.
-
-    Compiled code never allocates, so Numba's reference counting is left out: its atomic counts
-    at every array handed to a helper would cost more than the night itself.
-    """
-    return cast(F, numba.njit(**_OPTIONS)(function))
+    """Compiled when first called, and kept on disk."""
+    return _made(function, cache=CACHE is not None)
 
 
 def compiled_as(signature: str) -> Callable[[F], F]:
     """For a function of both engines, of one signature such as "f8(i8, f8)"."""
-    return lambda function: _of_both_engines(function, signature, inline=False)
+    return lambda function: _of_both_engines(function, signature, {})
 
 
 def inlined_as(signature: str) -> Callable[[F], F]:
-    """The same, always laid into its caller, so that a loop over it can work on several at once."""
-    return lambda function: _of_both_engines(function, signature, inline=True)
+    """The same, always inlined into its caller, so that a loop can work on several at once."""
+    return lambda function: _of_both_engines(function, signature, _INLINE)
 
 
-def _of_both_engines(function: F, signature: str, inline: bool) -> F:
-    if PLAIN:
-        return function
-    whole, part = (options | {"forceinline": inline} for options in (_OPTIONS, _INNER))
-    return cast(F, shared(function, signature, whole, part, _collecting_nothing))
+def _of_both_engines(function: F, signature: str, options: dict[str, Any]) -> F:
+    made = _made(function, cache=CACHE is not None, **options)
+    if not PLAIN:
+        _shared.append((made, signature))
+    return made
 
 
 def called(function: F) -> F:
-    """For a part of the kernel, which only compiled code calls.
-
-    Left without the wrappers by which Python would call it, it compiles in a fraction of the time.
-    """
-    return _part(function, inline=False)
+    """For a part of the kernel: plain Python where Python calls it, compiled where the kernel does."""
+    return _part(function, {})
 
 
 def inlined(function: F) -> F:
-    """The same, always laid into its caller: the kernel reads as many parts and runs as one."""
-    return _part(function, inline=True)
+    """The same, always inlined into its compiled caller."""
+    return _part(function, _INLINE)
 
 
-def _part(function: F, inline: bool) -> F:
-    if PLAIN:
-        return function
-    return cast(F, dispatcher(Part, function, _INNER | {"forceinline": inline}))
+def _part(function: F, options: dict[str, Any]) -> F:
+    _functions.add(function)
+    return cast(F, register_jitable(**_DOCUMENTED, **_COUNTS_NOTHING, **options)(function))
 
 
-_OPTIONS: dict[str, Any] = {
-    "nogil": True,
-    "cache": CACHE is not None,
-    "error_model": "numpy",
-    "no_cfunc_wrapper": True,
-    "_nrt": False,
-    **compiled_parts.OF_WHOLE,
-}
-_INNER = _OPTIONS | {"cache": False, "no_cpython_wrapper": True, **compiled_parts.OF_PART}
+def settle_signatures() -> None:
+    """Compile every shared function for its own signature, and for no other from then on.
+
+    Otherwise Numba would compile it anew for every constant that compiled code calls it with.
+    """
+    with _settling:
+        while _shared:
+            function, signature = _shared[0]
+            function.compile(signature)
+            function.disable_compile()
+            del _shared[0]
 
 
 def call(function: Callable[..., None], *arguments: Any) -> None:
     """Call what `compiled` made, and compile it if this is the first time."""
-    if getattr(function, "signatures", ()):
-        function(*arguments)
-        return
-    with _collecting_nothing():
-        function(*arguments)
-
-
-@contextmanager
-def _collecting_nothing() -> Iterator[None]:
-    """Compiling makes millions of small objects that all stay; to look through them for garbage
-    again and again would take a sixth of the time."""
-    collecting = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collecting:
-            gc.enable()
+    if _shared and not cache_is_warm():
+        settle_signatures()
+    function(*arguments)
 
 
 def cache_is_warm() -> bool:
     """Whether an earlier process left the batch kernel compiled in the cache."""
-    return CACHE is not None and any(CACHE.rglob("night.*.nbi"))
+    return CACHE is not None and any(CACHE.rglob(f"{_KERNEL.stem}.*.nbi"))
+
+
+def on_progress(tell: Callable[[float], None]) -> None:
+    """Have ``tell`` called with the share (0 to 1) of functions compiled, as each is done."""
+    from numba.core import event
+
+    done = set()
+
+    class Listener(event.Listener):
+        def on_start(self, _: Any) -> None:
+            pass
+
+        def on_end(self, ended: Any) -> None:
+            function = ended.data["dispatcher"].py_func
+            if function in _functions and function not in done:
+                done.add(function)
+                tell(len(done) / len(_functions))
+
+    event.register("numba:compile", Listener())

@@ -11,11 +11,11 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled.bits import bits_of, double_of
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.layout import Animal, Clock, Given
 from soundergate.engine.kernel.scratch import Agenda, Minds
+from soundergate.engine.luck.elementary import bits_of, double_of
 from soundergate.engine.plan import Ints
 from soundergate.engine.rules.clocks import due_time, reading
 

@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel.early_table import E_BODY, E_FRAILTY, FRAILTY, MASS, SCALE, Table
-from soundergate.engine.luck.draws import LEAST_FRAILTY, frailty, laid_quick_gamma, sample_row
-from soundergate.engine.luck.elementary import laid_exp, laid_ln
+from soundergate.engine.luck.draws import LEAST_FRAILTY, frailty, inline_quick_gamma, sample_row
+from soundergate.engine.luck.elementary import inline_exp, inline_ln
 from soundergate.engine.luck.normal import WHOLE, normal_quantiles, up_to_whole
 from soundergate.engine.luck.philox import uniform, uniform_pairs, uniform_pairs_of
 
@@ -84,21 +84,21 @@ def transform(stretches: Ints, values: Floats, u: Floats, z: Floats, made: Float
         out = made[begin:end]
         if kind == k.LOGNORMAL or kind == MASS:
             for j in range(out.shape[0]):
-                out[j] = laid_exp(a[j] + b[j] * from_z[j])
+                out[j] = inline_exp(a[j] + b[j] * from_z[j])
         elif kind == k.EXPONENTIAL:
             for j in range(out.shape[0]):
-                out[j] = -a[j] * laid_ln(from_u[j])
+                out[j] = -a[j] * inline_ln(from_u[j])
         elif kind == FRAILTY:
             test = u[half + begin : half + end]
             for j in range(out.shape[0]):
-                out[j] = laid_quick_gamma(a[j], b[j], from_z[j], test[j])
+                out[j] = inline_quick_gamma(a[j], b[j], from_z[j], test[j])
         elif kind == SCALE:
             mean = values[0, begin - half : end - half]
             spread = values[1, begin - half : end - half]
             mass_z = z[begin - half : end - half]
             for j in range(out.shape[0]):
                 ln_mass = mean[j] + spread[j] * mass_z[j]
-                out[j] = laid_exp(a[j] * ln_mass + b[j] * from_z[j])
+                out[j] = inline_exp(a[j] * ln_mass + b[j] * from_z[j])
         elif kind == k.FIXED:
             for j in range(out.shape[0]):
                 out[j] = a[j]

@@ -4,7 +4,7 @@ Read the reference first. A function here bears the name of the method that it m
 files are divided alike: `animals` for the way of an animal, `openings` and
 `passage` for the gatehouse, `triggers` for triggers, `release` for the end of
 the visit, the alarm and captives, `agenda` for timers and clocks, `bodies` for luck
-and bodies, `bounds` for the beginning and the tally. All are laid into `play_nights`, which
+and bodies, `bounds` for the beginning and the tally. All are inlined into `play_nights`, which
 is compiled as one function. The order of work is the reference's: an event makes its changes,
 waiting animals get the room that came free, and then speeds are looked up once.
 """
@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from soundergate.engine import codes as k
 from soundergate.engine.carried import Carried
-from soundergate.engine.compiled.address import handed
 from soundergate.engine.compiled.decorators import compiled, inlined
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import settle_clock, settle_minds, slots_in_use, take_next
@@ -75,7 +74,6 @@ def play_nights(
     whole : int64[C, RESULT_INTS], columns R_* of `bounds`
     real : float64[C, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
     """
-    plan, scratch, carried = handed(plan), handed(scratch), handed(carried)
     night = scratch.night
     so_far, given = night.so_far, night.given
     so_far.seed = seed

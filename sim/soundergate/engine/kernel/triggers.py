@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled.bits import bits_of
 from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import (
@@ -24,6 +23,7 @@ from soundergate.engine.kernel.line import breaks, hang, pulls
 from soundergate.engine.kernel.openings import nobody_crosses, pull
 from soundergate.engine.kernel.scratch import Night
 from soundergate.engine.luck.draws import least_count
+from soundergate.engine.luck.elementary import bits_of
 from soundergate.engine.luck.philox import uniforms
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.rules.clocks import acting_look, release_from

@@ -68,7 +68,7 @@ def gamma_sample(
 
 
 @inlined
-def laid_quick_gamma(shape: float, scale: float, x: float, u: float) -> float:
+def inline_quick_gamma(shape: float, scale: float, x: float, u: float) -> float:
     """`gamma_sample` if its first attempt, from the normal ``x`` and the number ``u``, passes the
     quick test; otherwise -1, as for a shape below 1."""
     d = (shape if shape >= 1.0 else 1.0) - 1.0 / 3.0

@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import math
 
-from soundergate.engine.compiled.bits import bits_of, double_of
+import numpy as np
+
 from soundergate.engine.compiled.decorators import compiled_as, inlined
 
 _LN2_HIGH = 6.93147180369123816490e-01
@@ -36,8 +37,20 @@ _2_54 = 18014398509481984.0
 
 
 @inlined
-def laid_exp(x: float) -> float:
-    """`exp`, laid into its caller."""
+def bits_of(x: float) -> int:
+    """The 64 bits that ``x`` is stored in, as a whole number with a sign."""
+    return int(np.float64(x).view(np.int64))
+
+
+@inlined
+def double_of(bits: int) -> float:
+    """The double that is stored in these bits."""
+    return float(np.int64(bits).view(np.float64))
+
+
+@inlined
+def inline_exp(x: float) -> float:
+    """`exp`, inlined into its caller."""
     within = x if x > _LEAST else _LEAST
     within = within if within < _MOST else _MOST
     shifted = within * _PER_LN2 + _SHIFTER
@@ -62,8 +75,8 @@ def laid_exp(x: float) -> float:
 
 
 @inlined
-def laid_ln(x: float) -> float:
-    """`ln`, laid into its caller."""
+def inline_ln(x: float) -> float:
+    """`ln`, inlined into its caller."""
     subnormal = x < _SMALLEST
     bits = bits_of(x * _2_54 if subnormal else x)
     power = (bits - _ROOT_HALF_BITS) >> 52
@@ -91,10 +104,10 @@ def laid_ln(x: float) -> float:
 @compiled_as("f8(f8)")
 def exp(x: float) -> float:
     """e**x within one unit in the last place; 0 below -707, inf above 709.78, nan of nan."""
-    return laid_exp(x)
+    return inline_exp(x)
 
 
 @compiled_as("f8(f8)")
 def ln(x: float) -> float:
     """Natural logarithm within one unit in the last place; -inf of 0, nan below it and of nan."""
-    return laid_ln(x)
+    return inline_ln(x)

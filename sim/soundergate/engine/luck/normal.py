@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine.compiled.decorators import called, compiled_as, inlined
-from soundergate.engine.luck.elementary import laid_ln
+from soundergate.engine.luck.elementary import inline_ln
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -61,7 +61,7 @@ def _central(q: float) -> float:
 @inlined
 def _tail(p: float) -> float:
     """Quantile, without its sign, of the tail probability ``p``, exp(-25) <= p <= 0.075."""
-    r = math.sqrt(-laid_ln(p))
+    r = math.sqrt(-inline_ln(p))
     r = r - 1.6
     top = _seventh_degree(
         r, 7.7454501427834140764e-4, 0.0227238449892691845833, 0.24178072517745061177,
@@ -79,7 +79,7 @@ def _tail(p: float) -> float:
 @compiled_as("f8(f8)")
 def _far_tail(p: float) -> float:
     """The same for p < exp(-25)."""
-    r = math.sqrt(-laid_ln(p))
+    r = math.sqrt(-inline_ln(p))
     r = r - 5.0
     top = _seventh_degree(
         r, 2.01033439929228813265e-7, 2.71155556874348757815e-5, 0.0012426609473880784386,

@@ -58,10 +58,10 @@ def philox4x32(
 
 
 @inlined
-def laid_pair(
+def inline_pair(
     block: np.uint64, name: np.uint64, night: np.uint64, seed: np.uint64
 ) -> tuple[float, float]:
-    """`uniform_pair` of a name, purpose << 16 | who, laid into its caller."""
+    """`uniform_pair` of a name, purpose << 16 | who, inlined into its caller."""
     w0, w1, w2, w3 = philox4x32(
         block & _LOW, name, night & _LOW, night >> _32, seed & _LOW, seed >> _32
     )
@@ -88,7 +88,7 @@ def uniform_pair(seed: int, night: int, purpose: int, who: int, block: int) -> t
     block : int, 0 to 2**32 - 1
     """
     name = name_of(purpose, who)
-    return laid_pair(np.uint64(block), name, np.uint64(night), np.uint64(seed))
+    return inline_pair(np.uint64(block), name, np.uint64(night), np.uint64(seed))
 
 
 @called
@@ -112,7 +112,7 @@ def uniform_pairs_of(seed: int, night: int, names: Names, begin: int, end: int, 
     those = names[begin:end]
     n, key = np.uint64(night), np.uint64(seed)
     for j in range(those.shape[0]):
-        first[j], second[j] = laid_pair(np.uint64(0), those[j], n, key)
+        first[j], second[j] = inline_pair(np.uint64(0), those[j], n, key)
 
 
 @called
@@ -128,7 +128,7 @@ def uniforms(seed: int, night: int, purpose: int, who: int, first: int, u: Float
     """
     name, n, key = name_of(purpose, who), np.uint64(night), np.uint64(seed)
     for j in range(u.shape[0] >> 1):
-        u[2 * j], u[2 * j + 1] = laid_pair(np.uint64((first >> 1) + j), name, n, key)
+        u[2 * j], u[2 * j + 1] = inline_pair(np.uint64((first >> 1) + j), name, n, key)
 
 
 @compiled_as("f8(i8, i8, i8, i8, i8)")
@@ -152,4 +152,4 @@ def uniforms_by_night(seed: int, night: Ints, purpose: int, u: Floats) -> None:
     for c in range(u.shape[0]):
         for who in range(u.shape[1]):
             name = name_of(purpose, who)
-            u[c, who], _ = laid_pair(np.uint64(0), name, np.uint64(night[c]), key)
+            u[c, who], _ = inline_pair(np.uint64(0), name, np.uint64(night[c]), key)
