@@ -194,7 +194,7 @@ def test_outcome_columns_stand_in_order():
 
 
 def code_names() -> list[str]:
-    rooms = "|".join((*MODEL_ROOMS, "study"))
+    rooms = "|".join((*MODEL_ROOMS, "studies"))
     return sorted(
         n for n in NAMED if re.fullmatch(rf"(?:{rooms})(?:\.\w+)+", n) and not n.endswith(".py")
     )
@@ -228,13 +228,14 @@ def constants() -> set[str]:
     """Every number assigned to an upper-case name at the top of a module of the model."""
     names = set()
     for room in MODEL_ROOMS:
-        for path in sorted((PACKAGE / room).glob("*.py")):
+        for path in sorted((PACKAGE / room).rglob("*.py")):
             if path.name == "codes.py":
                 continue
             for node in ast.parse(path.read_text(encoding="utf-8")).body:
                 target, value = _assigned(node)
                 if target.isupper() and value is not None and _numeric(value):
-                    names.add(f"{room}.{path.stem}.{target}")
+                    module = path.relative_to(PACKAGE).with_suffix("").parts
+                    names.add(".".join((*module, target)))
     return names
 
 
@@ -275,7 +276,7 @@ def test_the_search_for_constants_finds_them():
         "behavior.speeds.DEPARTURES",
         "mechanics.gates.plate.CD_LONG",
         "triggers.bait.LEFT",
-    } <= (constants())
+    } <= constants()
 
 
 def test_all_items_of_the_checklists_are_there():

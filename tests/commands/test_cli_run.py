@@ -12,6 +12,8 @@ import sys
 
 import pytest
 
+from soundergate.commands import compiling
+
 ESTIMATES = ("fraction_caught", "caught", "escaped", "whole_group", "released", "failed_release")
 NIGHTS = ("--nights", 300)
 
@@ -136,14 +138,24 @@ def test_a_control_code_in_a_title_is_refused_and_not_repeated(invoke, trap):
     assert "\x1b" not in said.out + said.err
 
 
-def test_the_first_run_says_that_it_compiles(invoke, trap, monkeypatch):
-    from soundergate.engine.compiled import decorators as compiled
+@pytest.mark.slow
+def test_the_first_run_says_that_it_compiles_and_how_far_it_is(trap, tmp_path):
+    command = [sys.executable, "-m", "soundergate", "run", str(trap), "--nights", "5"]
+    environment = os.environ | {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    said = [
+        subprocess.run([*command, *more], env=environment, capture_output=True, text=True).stderr
+        for more in (["--engine", "reference"], [], [])
+    ]
+    for words in ("Compiling the batch engine for this computer, once", "25 %", "50 %", "75 %"):
+        assert [words in text for text in said] == [False, True, False]
 
-    monkeypatch.setattr(compiled, "cache_is_warm", lambda: False)
-    assert "Compiling" in invoke("run", trap, "--nights", 5).err
-    assert "Compiling" not in invoke("run", trap, "--nights", 5, "--engine", "reference").err
-    monkeypatch.setattr(compiled, "cache_is_warm", lambda: True)
-    assert "Compiling" not in invoke("run", trap, "--nights", 5).err
+
+def test_compiling_is_told_by_quarters_and_only_once_it_begins(capsys):
+    for shares, lines in (((0.1, 0.5, 1.0), 0), ((0.0, 0.0, 0.1, 0.3, 0.31, 0.6, 1.0), 3)):
+        told = compiling.Quarters("for this run")
+        for share in shares:
+            told(share)
+        assert len(capsys.readouterr().err.splitlines()) == lines
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT and a pseudo-terminal")

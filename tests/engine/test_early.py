@@ -189,8 +189,8 @@ def test_frailty(kind: int) -> None:
 
 
 def test_a_gamma_variate_of_small_shape_is_never_taken_at_once() -> None:
-    assert inline_quick_gamma.py_func(0.7, 1.0, 0.0, 0.5) == -1.0
-    assert inline_quick_gamma.py_func(1.0, 1.0, 0.0, 0.5) > 0.0
+    assert inline_quick_gamma(0.7, 1.0, 0.0, 0.5) == -1.0
+    assert inline_quick_gamma(1.0, 1.0, 0.0, 0.5) > 0.0
 
 
 def test_no_number_stands_in_two_places() -> None:

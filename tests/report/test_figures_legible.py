@@ -25,7 +25,7 @@ from soundergate.mechanics.advice.pairs import Pair, Pairs
 from soundergate.mechanics.advice.sweep import WidthSweep
 from soundergate.mechanics.advice.trade_off import TradeOff
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site
+from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site, Uncertain
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.sentences import US
 from soundergate.report import quantities, style
@@ -92,6 +92,8 @@ def opening(kind: str = "drop", puller: str = "solenoid", **sketch: Any) -> Open
         latch=latch,
         pull=pull,
         chain=Chain(latch, 1.0, pull, Site()),
+        required=Uncertain(84.0, 0.3),
+        available=Uncertain(0.0 if animal else 111.0, 0.1),
     )
 
 

@@ -145,7 +145,7 @@ def test_every_module_that_writes_csv_is_known_here() -> None:
     assert writers() == {
         "commands/listing.py",
         "commands/outputs.py",
-        "season/record.py",
+        "seasons/record.py",
         "studies/compare.py",
         "studies/estimate.py",
         "studies/worlds/robust_result.py",

@@ -443,7 +443,7 @@ def assert_goes_on_after(message: str, reason: str, scenario, out) -> None:
 RUN = """
 import sys
 from soundergate.scenario.errors import ScenarioError
-from soundergate.studies import store
+from soundergate.studies.store import store
 from soundergate.studies.estimate import run
 store._SECONDS_A_ROW, store._SYNCHRONOUS = 0.0, "OFF"
 from soundergate.engine.work.executors import CHUNK

@@ -24,7 +24,8 @@ NURSERY = """
 import os, signal, sqlite3, sys
 from pathlib import Path
 from soundergate.engine.work.executors import CHUNK
-from soundergate.studies import playing, store
+from soundergate.studies import playing
+from soundergate.studies.store import store
 from soundergate.studies.estimate import run
 from soundergate.studies.record import write_run
 

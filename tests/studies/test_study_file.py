@@ -130,7 +130,7 @@ set = {"opening.width" = "10 ft"}
 def test_an_arm_that_fails_at_night_is_left_out_too(
     made_up_engine, study_file, nights, monkeypatch
 ):
-    from soundergate.studies import study_file as module
+    from soundergate.studies import study as module
 
     good = module.player
 

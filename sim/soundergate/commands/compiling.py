@@ -6,30 +6,31 @@ from soundergate.commands import console
 from soundergate.commands.options import Options
 
 _STEPS = 4
-"""Lines that say how far it is, the last one aside."""
 
 
 def announce(options: Options) -> None:
-    """Say that compiling takes a while, if it is about to happen, and then how far it is."""
+    """Have it said, when it comes to compiling, that this takes a while, and how far it is."""
     if options.engine != "batch" or options.quiet:
         return
     from soundergate.engine.compiled import decorators
 
-    if decorators.cache_is_warm():
-        return
-    what = "for this computer, once" if decorators.CACHE is not None else "for this run"
-    console.tell(f"Compiling the batch engine {what}: about half a minute.")
-    decorators.on_progress(_Steps())
+    kept = decorators.CACHE is not None
+    decorators.on_progress(Quarters("for this computer, once" if kept else "for this run"))
 
 
-class _Steps:
-    """A line for every quarter that is done."""
+class Quarters:
+    """A line at the start of compiling, and one for every quarter that is done."""
 
-    def __init__(self) -> None:
-        self.said = 0
+    def __init__(self, what: str) -> None:
+        self.what = what
+        self.next = 0
 
     def __call__(self, share: float) -> None:
+        """``share`` of the functions is compiled, 0 to 1."""
         step = int(share * _STEPS)
-        if self.said < step < _STEPS:
-            self.said = step
+        if share == 0.0 and self.next == 0:
+            self.next = 1
+            console.tell(f"Compiling the batch engine {self.what}: about half a minute.")
+        elif 0 < self.next <= step < _STEPS:
+            self.next = step + 1
             console.tell(f"Compiling: {100 * step // _STEPS} % done.")

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+from numba.core import event
 from numba.extending import register_jitable
 
 from soundergate.engine.compiled import cache
@@ -69,6 +70,7 @@ _INLINE = _known({"forceinline": True})
 _functions: set[Callable[..., Any]] = set()
 _shared: list[tuple[Any, str]] = []
 _settling = threading.Lock()
+_told: list[Callable[[float], None]] = []
 
 
 def _made(function: F, **options: Any) -> F:
@@ -99,7 +101,7 @@ def _of_both_engines(function: F, signature: str, options: dict[str, Any]) -> F:
 
 
 def called(function: F) -> F:
-    """For a part of the kernel: plain Python where Python calls it, compiled where the kernel does."""
+    """For a part of the kernel: plain Python for Python, compiled for compiled code."""
     return _part(function, {})
 
 
@@ -110,7 +112,7 @@ def inlined(function: F) -> F:
 
 def _part(function: F, options: dict[str, Any]) -> F:
     _functions.add(function)
-    return cast(F, register_jitable(**_DOCUMENTED, **_COUNTS_NOTHING, **options)(function))
+    return register_jitable(**_DOCUMENTED, **_COUNTS_NOTHING, **options)(function)
 
 
 def settle_signatures() -> None:
@@ -128,7 +130,9 @@ def settle_signatures() -> None:
 
 def call(function: Callable[..., None], *arguments: Any) -> None:
     """Call what `compiled` made, and compile it if this is the first time."""
-    if _shared and not cache_is_warm():
+    if not getattr(function, "signatures", True) and not cache_is_warm():
+        for tell in _told:
+            tell(0.0)
         settle_signatures()
     function(*arguments)
 
@@ -139,19 +143,23 @@ def cache_is_warm() -> bool:
 
 
 def on_progress(tell: Callable[[float], None]) -> None:
-    """Have ``tell`` called with the share (0 to 1) of functions compiled, as each is done."""
-    from numba.core import event
+    """Have ``tell`` called with 0 before anything is compiled that takes long, and then with the
+    share of functions compiled, up to 1, as each is done."""
+    if not _told:
+        event.register("numba:compile", _Listener())
+    _told.append(tell)
 
-    done = set()
 
-    class Listener(event.Listener):
-        def on_start(self, _: Any) -> None:
-            pass
+class _Listener(event.Listener):
+    def __init__(self) -> None:
+        self.done: set[Callable[..., Any]] = set()
 
-        def on_end(self, ended: Any) -> None:
-            function = ended.data["dispatcher"].py_func
-            if function in _functions and function not in done:
-                done.add(function)
-                tell(len(done) / len(_functions))
+    def on_start(self, _: Any) -> None:
+        pass
 
-    event.register("numba:compile", Listener())
+    def on_end(self, ended: Any) -> None:
+        function = ended.data["dispatcher"].py_func
+        if function in _functions and function not in self.done:
+            self.done.add(function)
+            for tell in _told:
+                tell(len(self.done) / len(_functions))
