@@ -26,7 +26,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
 """Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
-_KERNEL = Path(__file__).parents[1] / "kernel" / "night.py"
+_KERNEL = Path(__file__).parents[1].joinpath("kernel", "night.py")
 
 
 def _prepare_cache() -> Path | None:
