@@ -13,7 +13,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from soundergate.commands import streams
+from soundergate.commands import interrupts, streams
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Given, Options
 
@@ -251,7 +251,7 @@ def run(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play many nights of one setup: the share caught, those that escape, and how sure that is.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
@@ -260,7 +260,7 @@ def run(
     """
     from soundergate.commands import run as doing
 
-    doing.command(
+    return doing.command(
         file,
         Given(seed, level, engine),
         Options(
@@ -312,14 +312,14 @@ def compare(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play several setups on the same nights and say which differences are settled.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """
     from soundergate.commands import compare as doing
 
-    doing.command(
+    return doing.command(
         files,
         vary or [],
         against,
@@ -449,7 +449,7 @@ def study(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play a study file: a comparison written down, so that anyone can repeat it.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
@@ -475,7 +475,7 @@ def study(
         resume=resume,
         cluster=cluster,
     )
-    doing.command(file, Given(seed, engine=engine), options)
+    return doing.command(file, Given(seed, engine=engine), options)
 
 
 @app.command()
@@ -512,7 +512,8 @@ def schema() -> None:
 
 
 def main() -> None:
-    """Entry point of the `soundergate` command."""
+    """Run the command that was typed."""
+    interrupts.ready()
     streams.ready()
     try:
         app()

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import compare, console, outputs, repeat
 from soundergate.commands.options import Given, Options
-from soundergate.commands.workplace import say_how_to_go_on, workplace
+from soundergate.commands.workplace import ended_early, workplace
 
 if TYPE_CHECKING:
     from soundergate.study.repeat import Record
     from soundergate.study.study_file import StudyFile
 
 
-def command(file: Path, given: Given, options: Options) -> None:
+def command(file: Path, given: Given, options: Options) -> int | None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
     from soundergate.report.answers import study_answer
     from soundergate.study.study_file import run_study
@@ -41,10 +41,11 @@ def command(file: Path, given: Given, options: Options) -> None:
         compare.show(study.comparison, study_answer(study), study.to_json(), options)
         for name, reason in study.failed.items():
             console.tell(f"Not played: {name}: {reason}")
+        if study.interrupted:
+            return ended_early(at.out)
         if at.out is not None:
             outputs.write_study(at.out, study, options)
-    if study.comparison.interrupted:
-        say_how_to_go_on(at.out, options)
+    return None
 
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:
