@@ -124,6 +124,7 @@ def living(session: int) -> list[str]:
 def faults_of(folder: Path, said: str, code: int, one: signal.Signals, finished: bool) -> list[str]:
     """What should not be there after a stop."""
     found = []
+    finished = finished or (code in (0, 1) and "Stopped" not in said)  # it was about to end
     if "Traceback" in said or "Exception ignored" in said or "leaked" in said:
         found.append("noise: " + said[-2000:])
     if not finished and code not in CODES[one]:
@@ -161,6 +162,7 @@ def measure(
             while left and time.monotonic() - sent < took + _LINGER:
                 time.sleep(0.05)
                 left = living(run.pid)
+            left += [f"{path.name} in the cache" for path in Path(cache).rglob("*.tmp*")]
         if finished:
             found.ended += 1
             continue
@@ -204,7 +206,9 @@ def main() -> int:
             if found.seconds:
                 longest, middle = max(found.seconds), statistics.median(found.seconds)
                 codes = ", ".join(f"{code} ×{n}" for code, n in sorted(found.codes.items()))
-                print(f"{name:18} {takes:5.1f}s {longest:7.2f}s {middle:6.2f}s  {codes}", flush=True)
+                print(
+                    f"{name:18} {takes:5.1f}s {longest:7.2f}s {middle:6.2f}s  {codes}", flush=True
+                )
                 bad = bad or longest > given.limit
             for fault in found.faults:
                 print(f"    {fault}", flush=True)

@@ -7,6 +7,7 @@ unfinished, and ends the process.
 
 from __future__ import annotations
 
+import atexit
 import os
 import signal
 import socket
@@ -14,7 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any
 
@@ -49,6 +50,7 @@ def ready() -> None:
     if _State.ready or threading.current_thread() is not threading.main_thread():
         return
     _State.ready = True
+    atexit.register(_last_of_all)  # before any other is registered
     heard = [one for one in _SIGNALS if signal.getsignal(one) is not signal.SIG_IGN]
     mouth, ear = socket.socketpair()
     mouth.setblocking(False)
@@ -127,6 +129,17 @@ def _hear(number: int, frame: FrameType | None) -> None:
         _end_now()
     if files.may_stop():
         raise KeyboardInterrupt
+
+
+def _last_of_all() -> None:
+    """After everything else: Python takes itself for killed if an interrupt once passed through
+    code made from text, as libraries make it; and what is done needs no stop any more."""
+    if came():
+        with suppress(OSError, ValueError):
+            sys.stdout.flush()
+        os._exit(code())
+    for one in _SIGNALS:
+        signal.signal(one, signal.SIG_IGN)
 
 
 def _watch(mouth: socket.socket, ear: socket.socket) -> None:
