@@ -6,6 +6,8 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -19,16 +21,30 @@ from soundergate.commands.options import Given, Options
 
 
 class _PlainWords(TyperGroup):
-    """A value that an option does not take is refused in our words, not in a library's."""
+    """What the option parser refuses is said in our words, and on no more than a screen."""
+
+    def make_context(self, *args: Any, **options: Any) -> Any:
+        with _in_plain_words():
+            return super().make_context(*args, **options)
 
     def invoke(self, ctx: Any) -> Any:
-        try:
+        with _in_plain_words():
             return super().invoke(ctx)
-        except typer.BadParameter as error:
-            from soundergate.commands.refused import plain
 
-            error.message = plain(error)
-            raise
+
+_UsageError: Any = typer.BadParameter.__base__
+"""Whatever the parser refuses: a value, an option, a command, an argument too many."""
+
+
+@contextmanager
+def _in_plain_words() -> Iterator[None]:
+    try:
+        yield
+    except _UsageError as error:
+        from soundergate.commands.refused import plain
+
+        error.message = plain(error)
+        raise
 
 
 app = typer.Typer(

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import compare, console, outputs, repeat
 from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import ended_early, workplace
+from soundergate.scenario.errors import shortened
 
 if TYPE_CHECKING:
     from soundergate.study.repeat import Record
     from soundergate.study.study_file import StudyFile
+
+
+_FAILED_TOLD = 5
 
 
 def command(file: Path, given: Given, options: Options) -> int | None:
@@ -39,13 +44,20 @@ def command(file: Path, given: Given, options: Options) -> int | None:
         if asked.title and not options.quiet:
             console.tell(asked.title)
         compare.show(study.comparison, study_answer(study), study.to_json(), options)
-        for name, reason in study.failed.items():
-            console.tell(f"Not played: {name}: {reason}")
+        _tell_failed(study.failed)
         if study.interrupted:
             return ended_early(at.out)
         if at.out is not None:
             outputs.write_study(at.out, study, options)
     return None
+
+
+def _tell_failed(failed: Mapping[str, str]) -> None:
+    """The first few arms that could not be played, and how many more there are."""
+    for name, reason in islice(failed.items(), _FAILED_TOLD):
+        console.tell(f"Not played: {shortened(name)}: {shortened(reason, 250)}")
+    if (more := len(failed) - _FAILED_TOLD) > 0:
+        console.tell(f"Not played: {more:,} more, which --json names.")
 
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:
