@@ -1,4 +1,4 @@
-"""What goes to standard error is no longer than a screen, whatever was typed or stands in a file."""
+"""What goes to standard error is no longer than a screen, whatever was typed or is in a file."""
 
 from __future__ import annotations
 
