@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 import soundergate.files
-from soundergate.files import write_bytes, write_text, writing
+from soundergate import files
+from soundergate.files import together, write_bytes, write_text, writing
 
 PACKAGE = Path(soundergate.files.__file__).parent
 WRITING = {"write_text", "write_bytes", "savefig", "to_csv", "to_json", "to_html", "tofile", "save"}
@@ -173,3 +174,94 @@ def test_places_that_cannot_be(tmp_path: Path, place: str) -> None:
         write_text(tmp_path / place, "data")
     assert failed.value.filename == str(tmp_path / place)
     assert names(tmp_path) == ["a file", "a folder"]
+
+
+# ---- files that belong together, and steps that are not cut in two ----------------------------
+
+
+def write_three(folder: Path, ends_with: BaseException | None = None) -> None:
+    with together():
+        write_text(folder / "a", "a")
+        write_text(folder / "b", "b")
+        assert {"a.tmp", "b.tmp"} <= set(names(folder))
+        if ends_with is not None:
+            raise ends_with
+        write_text(folder / "c", "c")
+
+
+def test_files_that_belong_together_appear_together(tmp_path: Path) -> None:
+    write_three(tmp_path)
+    assert names(tmp_path) == ["a", "b", "c"]
+
+
+@pytest.mark.parametrize(
+    ("error", "left"), [(KeyboardInterrupt(), []), (OSError("the disk is full"), ["a", "b"])]
+)
+def test_after_an_interrupt_none_are_left_and_after_an_error_those_that_are_whole(
+    tmp_path: Path, error: BaseException, left: list[str]
+) -> None:
+    with pytest.raises(type(error)):
+        write_three(tmp_path, error)
+    assert names(tmp_path) == left
+    write_three(tmp_path)
+    assert names(tmp_path) == ["a", "b", "c"]
+
+
+def test_one_that_cannot_be_moved_is_named_and_leaves_nothing_unfinished(tmp_path: Path) -> None:
+    (tmp_path / "b").mkdir()
+    (tmp_path / "b" / "full").touch()
+
+    def write() -> None:
+        with together():
+            for name in "abc":
+                write_text(tmp_path / name, name)
+
+    with pytest.raises(OSError, match="cannot be written") as failed:
+        write()
+    assert failed.value.filename == str(tmp_path / "b")
+    assert names(tmp_path) == ["a", "b"]
+
+
+def test_another_run_cannot_take_a_file_that_waits_for_others(tmp_path: Path) -> None:
+    pytest.importorskip("fcntl")
+    script = "import sys\nfrom soundergate.files import write_text\nwrite_text(sys.argv[1], 'x')\n"
+    with together():
+        write_text(tmp_path / "a", "ours")
+        other = [sys.executable, "-c", script, str(tmp_path / "a")]
+        done = subprocess.run(other, capture_output=True, text=True)
+        assert done.returncode == 1
+        assert "another run is writing it" in done.stderr
+    assert (tmp_path / "a").read_text() == "ours"
+
+
+def test_an_interrupt_waits_for_a_step_that_is_not_divided() -> None:
+    assert files.may_stop()
+    steps = []
+
+    def step(error: Exception | None = None) -> None:
+        with files.undivided():
+            with files.undivided():
+                assert not files.may_stop()  # as a signal handler asks it
+            steps.append("done")
+            if error is not None:
+                raise error
+
+    for error in (None, RuntimeError("on the way")):
+        with pytest.raises(KeyboardInterrupt):
+            step(error)
+    assert steps == ["done", "done"]
+    assert files.may_stop()
+    with files.undivided():
+        pass  # what was raised once is not raised again
+
+
+def test_a_process_that_ends_at_once_removes_what_is_unfinished(tmp_path: Path) -> None:
+    script = (
+        "import os, sys\nfrom soundergate import files\n"
+        "with files.together():\n files.write_text(sys.argv[1], 'whole')\n"
+        " with files.writing(sys.argv[2]) as file:\n  file.write(b'half'); file.flush()\n"
+        "  assert len(os.listdir(sys.argv[3])) == 2; files.give_up(); os._exit(9)\n"
+    )
+    named = [str(tmp_path / "a"), str(tmp_path / "b"), str(tmp_path)]
+    assert subprocess.run([sys.executable, "-c", script, *named]).returncode == 9
+    assert names(tmp_path) == []

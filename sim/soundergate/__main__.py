@@ -1,4 +1,4 @@
-"""`python -m soundergate` is the `soundergate` command."""
+"""`python -m soundergate` and `soundergate`: ready for signals before anything is loaded."""
 
 import os
 import sys
@@ -7,6 +7,16 @@ import sys
 if not sys.flags.safe_path and sys.path and sys.path[0] in ("", os.getcwd()):
     del sys.path[0]
 
-from soundergate.cli import main
+from soundergate.commands import interrupts
 
-main()
+
+def main() -> None:
+    """Entry point of the `soundergate` command."""
+    interrupts.ready()
+    from soundergate.cli import main as command
+
+    command()
+
+
+if __name__ == "__main__":
+    main()

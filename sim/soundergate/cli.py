@@ -6,6 +6,8 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,22 +15,36 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from soundergate.commands import streams
+from soundergate.commands import interrupts, streams
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Given, Options
 
 
 class _PlainWords(TyperGroup):
-    """A value that an option does not take is refused in our words, not in a library's."""
+    """What the option parser refuses is said in our words, and on no more than a screen."""
+
+    def make_context(self, *args: Any, **options: Any) -> Any:
+        with _in_plain_words():
+            return super().make_context(*args, **options)
 
     def invoke(self, ctx: Any) -> Any:
-        try:
+        with _in_plain_words():
             return super().invoke(ctx)
-        except typer.BadParameter as error:
-            from soundergate.commands.refused import plain
 
-            error.message = plain(error)
-            raise
+
+_UsageError: Any = typer.BadParameter.__base__
+"""Whatever the parser refuses: a value, an option, a command, an argument too many."""
+
+
+@contextmanager
+def _in_plain_words() -> Iterator[None]:
+    try:
+        yield
+    except _UsageError as error:
+        from soundergate.commands.refused import plain
+
+        error.message = plain(error)
+        raise
 
 
 app = typer.Typer(
@@ -251,7 +267,7 @@ def run(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play many nights of one setup: the share caught, those that escape, and how sure that is.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
@@ -260,7 +276,7 @@ def run(
     """
     from soundergate.commands import run as doing
 
-    doing.command(
+    return doing.command(
         file,
         Given(seed, level, engine),
         Options(
@@ -312,14 +328,14 @@ def compare(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play several setups on the same nights and say which differences are settled.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """
     from soundergate.commands import compare as doing
 
-    doing.command(
+    return doing.command(
         files,
         vary or [],
         against,
@@ -449,7 +465,7 @@ def study(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play a study file: a comparison written down, so that anyone can repeat it.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
@@ -475,7 +491,7 @@ def study(
         resume=resume,
         cluster=cluster,
     )
-    doing.command(file, Given(seed, engine=engine), options)
+    return doing.command(file, Given(seed, engine=engine), options)
 
 
 @app.command()
@@ -512,7 +528,8 @@ def schema() -> None:
 
 
 def main() -> None:
-    """Entry point of the `soundergate` command."""
+    """Run the command that was typed."""
+    interrupts.ready()
     streams.ready()
     try:
         app()

@@ -133,6 +133,44 @@ class TestOut:
         out.mkdir(mode=0o500)
         assert_refused(invoke("run", trap, "--nights", 20, "--out", out), "cannot be written to")
 
+    @pytest.mark.parametrize("more", [[], ["--force"]])
+    @pytest.mark.parametrize("ending", ["", "/", "/."])
+    @pytest.mark.parametrize("holds", [None, "nothing", "something"])
+    def test_a_link_is_not_written_through(self, invoke, trap, tmp_path, more, ending, holds):
+        """To a folder that holds something or nothing, or to none at all."""
+        link, other = tmp_path / "link", tmp_path / "other"
+        link.symlink_to(other)
+        if holds is not None:
+            other.mkdir()
+        if holds == "something":
+            (other / "gate_1.png").write_text("keep")
+        said = invoke("check", trap, "--out", f"{link}{ending}", *more)
+        leads = "nowhere" if holds is None else f"to {other}"
+        assert_refused(said, str(link), f"is a link that leads {leads}", "the folder itself")
+        assert link.is_symlink()
+        assert other.exists() == (holds is not None)
+        if holds == "something":
+            assert (other / "gate_1.png").read_text() == "keep"
+
+    def test_a_link_further_up_is_the_users_own_way(self, invoke, trap, tmp_path):
+        (tmp_path / "disk").mkdir()
+        (tmp_path / "link").symlink_to(tmp_path / "disk")
+        assert invoke("check", trap, "--out", tmp_path / "link" / "out").code == 0
+        assert (tmp_path / "disk" / "out" / "gate_1.png").exists()
+
+    @pytest.mark.parametrize("command", ["run", "compare", "study", "night", "rule", "season"])
+    def test_no_command_writes_through_a_link(self, invoke, trap, tmp_path, command):
+        (tmp_path / "link").symlink_to(tmp_path / "nowhere")
+        study = trap.parent / "study.toml"
+        study.write_text(
+            f'base = "{trap.name}"\n[factors]\ntrigger.distance = ["12 ft", "20 ft"]\n'
+        )
+        given = [study] if command == "study" else [trap]
+        given += ["--vary", "sounder.sows=1,2"] if command == "compare" else []
+        said = invoke(command, *given, "--out", tmp_path / "link", "--force")
+        assert_refused(said, "is a link that leads nowhere")
+        assert not (tmp_path / "nowhere").exists()
+
     def test_bad_input_leaves_no_folder(self, invoke, trap, tmp_path):
         trap.write_text("nothing = 1")
         assert_refused(invoke("run", trap, "--out", tmp_path / "out"))

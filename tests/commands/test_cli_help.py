@@ -17,6 +17,8 @@ MAY_LOAD = {
     "soundergate.cli",
     "soundergate.commands",
     "soundergate.commands.guard",
+    "soundergate.commands.interrupts",
+    "soundergate.files",
     "soundergate.commands.options",
     "soundergate.commands.streams",
     "soundergate.commands.surroundings",

@@ -7,6 +7,7 @@ import json
 import pytest
 
 from soundergate.scenario.register import register
+from soundergate.studies.store.store import NAME
 
 
 @pytest.mark.slow
@@ -29,18 +30,26 @@ def test_what_the_answer_leans_on(invoke, trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_ctrl_c_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
+def test_ctrl_c_while_it_looks_ends_the_run(invoke, trap, tmp_path, monkeypatch):
     from soundergate.studies.worlds import sensitivity
 
     def stop(*args, **kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(sensitivity, "tornado", stop)
-    said = invoke("run", trap, "--nights", 40, "--out", tmp_path / "out")
-    assert said.code == 0
-    assert json.loads((tmp_path / "out" / "run.json").read_text())["leans_on"] is None
-    assert not (tmp_path / "out" / "leans_on.png").exists()
-    assert (tmp_path / "out" / "report.html").exists()
+    out = tmp_path / "out"
+    with monkeypatch.context() as patched:
+        patched.setattr(sensitivity, "tornado", stop)
+        assert_only_nights_are_left(invoke("run", trap, "--nights", 40, "--out", out), out)
+    assert invoke("run", trap, "--nights", 40, "--out", out, "--resume").code == 0
+    assert json.loads((out / "run.json").read_text())["leans_on"] is not None
+    assert (out / "report.html").exists()
+
+
+def assert_only_nights_are_left(said, out):
+    assert said.code == 130
+    again = f"The same command with --resume goes on from here; {out} holds what is done."
+    assert said.err.splitlines()[-1] == f"Stopped by hand. {again}"
+    assert [path.name for path in out.iterdir()] == [NAME]
 
 
 @pytest.mark.slow
@@ -67,7 +76,7 @@ def test_what_a_difference_leans_on(invoke, trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_comparison_stopped_while_it_looks_leaves_the_rest(invoke, trap, tmp_path, monkeypatch):
+def test_a_comparison_stopped_while_it_looks_ends(invoke, trap, tmp_path, monkeypatch):
     from soundergate.studies.worlds import difference_tornado
 
     def stop(*args, **kwargs):
@@ -76,7 +85,4 @@ def test_a_comparison_stopped_while_it_looks_leaves_the_rest(invoke, trap, tmp_p
     monkeypatch.setattr(difference_tornado, "difference_tornado", stop)
     out = tmp_path / "out"
     said = invoke("compare", trap, "--vary", "sounder.sows=1,2", "--nights", 40, "--out", out)
-    assert said.code == 0
-    assert json.loads((out / "run.json").read_text())["leans_on"] is None
-    assert not (out / "leans_on.png").exists()
-    assert (out / "report.html").exists()
+    assert_only_nights_are_left(said, out)

@@ -9,6 +9,7 @@ import scipy.integrate
 from soundergate.mechanics import bounded, setup
 from soundergate.mechanics.pullers import air_flow
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -62,8 +63,39 @@ def test_the_ends_of_what_can_be_built_are_solved_or_refused_in_bounded_steps(
         refused = ""
         assert isfinite(opening.release_delay.median())
     assert not refused or "too finely" in refused
+    assert not refused or ": opening.1.gate." in f": {refused}", "a key that is in the file"
     assert asked
     assert max(asked) <= bounded.MOST + 1
+
+
+@pytest.mark.parametrize(
+    ("gate", "key", "weighs"),
+    [
+        ({"kind": "push panel", "sheet": "0.01 mm"}, "sheet", '"0.01 mm"'),
+        ({"kind": "push panel", "mass": "30 g", "sheet": "2 mm"}, "mass", '"30 g"'),
+        ({"kind": "top-hinged", "plywood": "0.001 mm"}, "plywood", '"0.001 mm"'),
+    ],
+)
+def test_a_gate_too_light_for_its_size_is_told_at_the_key_that_weighs_it(
+    gate: dict, key: str, weighs: str
+) -> None:
+    latch = {} if gate["kind"] == "push panel" else {"latch": AIR}
+    plain = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "push panel"}}
+    light = {"width": "8 m", "height": "3 ft", "gate": gate, **latch}
+    table = {
+        "sounder": {"sows": 2},
+        "corral": {"diameter": "30 m"},
+        "opening": [plain, light],
+        "trigger": {"kind": "line" if latch else "none"},
+    }
+    with pytest.raises(ScenarioError) as refused:
+        setup.solve(from_table(table, "light.toml"))
+    told = str(refused.value)
+    assert told.startswith(f"light.toml: opening.2.gate.{key} = {weighs}: the gate moves too")
+    assert "8 m wide" in told
+    assert "a heavier gate would do" in told
+    light["gate"] = {**gate, key: "40 kg" if key == "mass" else "1 in"}
+    assert setup.solve(from_table(table)).openings, "what is said would do"
 
 
 def test_what_is_too_fine_is_said(asked: list[int]) -> None:

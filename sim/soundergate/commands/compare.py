@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, repeat, tables, words
 from soundergate.commands.options import Given, Options
-from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
+from soundergate.commands.workplace import ended_early, keeps_nights, workplace
 from soundergate.report.pages.trial_table import trial_table
 from soundergate.scenario.errors import ScenarioError
 
@@ -25,7 +25,7 @@ def command(
     given: Given,
     options: Options,
     trial_power: float | None = None,
-) -> None:
+) -> int | None:
     """Compare setups from files, each with every combination of what is varied.
 
     Or repeat what a run.json says.
@@ -57,11 +57,12 @@ def command(
         sizes = trial_sizes(comparison, trial_power) if trial_power is not None else []
         told = {"trial": [size.to_json() for size in sizes]} if sizes else {}
         show(comparison, comparison_answer(comparison), comparison.to_json() | told, options, sizes)
+        if comparison.interrupted:
+            return ended_early(at.out)
         if at.out is not None:
             asked = {"against": against, "trial_power": trial_power}
             outputs.write_comparison(at.out, comparison, options, sizes, asked)
-    if comparison.interrupted:
-        say_how_to_go_on(at.out, options)
+    return None
 
 
 def _asked(

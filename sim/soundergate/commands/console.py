@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.table import Table
 
 from soundergate.commands.streams import let_go
+from soundergate.scenario.errors import on_a_screen
 
 if TYPE_CHECKING:
     from soundergate.studies.estimates.stopping import Progress
@@ -39,11 +40,11 @@ def console(stream: TextIO) -> Console:
 
 
 def tell(*lines: str) -> None:
-    """Sentences to standard error, one a line."""
+    """Sentences to standard error, one a line, none longer than a screen."""
     shown = console(sys.stderr)
     try:
         for line in lines:
-            shown.print(printable(line), soft_wrap=not sys.stderr.isatty())
+            shown.print(printable(on_a_screen(line)), soft_wrap=not sys.stderr.isatty())
         sys.stderr.flush()
     except OSError:
         let_go(sys.stderr)

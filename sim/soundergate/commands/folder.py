@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 
@@ -11,13 +12,22 @@ from soundergate.scenario.errors import ScenarioError
 def prepare(out: Path | None, force: bool) -> Path | None:
     """Make the folder, or take one that is empty, or any with ``force``; None stays None.
 
-    Files of the same name are then replaced, others are left. Raises ScenarioError for a folder
-    that holds something, or that cannot be made or written to.
+    Files of the same name are then replaced, others are left. A link is never written through: it
+    may lead to what its user has forgotten. (A link further up the way, such as a home folder on
+    another disk, is how the machine is set up.) Raises ScenarioError for a link, for a folder that
+    holds something, or that cannot be made or written to.
     """
     if out is None:
         return None
     name = str(out)
     try:
+        if out.is_symlink():
+            leads = f"to {os.readlink(out)}" if out.exists() else "nowhere"
+            raise ScenarioError(
+                f"is a link that leads {leads}, and nothing is written through links",
+                file=name,
+                hint="give --out the folder itself, or a new name",
+            )
         if out.exists() and not out.is_dir():
             raise ScenarioError("is not a folder", file=name, hint="give --out a folder")
         if out.is_dir() and any(out.iterdir()) and not force:

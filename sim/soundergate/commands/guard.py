@@ -10,9 +10,9 @@ from typing import Any
 
 import typer
 
-from soundergate.commands import streams, surroundings
+from soundergate.commands import interrupts, streams, surroundings
 
-COMPUTED, NOT_SURE, BAD_INPUT, STOPPED = 0, 1, 2, 130
+COMPUTED, NOT_SURE, BAD_INPUT = 0, 1, 2
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
 
@@ -28,13 +28,23 @@ def guarded(command: Callable[..., int | None]) -> Callable[..., None]:
 
 def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int:
     try:
+        with interrupts.heeded():
+            code = _ended(command, *args, **options)
+            interrupts.keeps(interrupts.DONE)
+        return code if not interrupts.came() else interrupts.stopped(_tell)
+    except BaseException as error:
+        # libraries make something else of what is raised inside them
+        if not interrupts.came() and not isinstance(error, KeyboardInterrupt):
+            raise
+        return interrupts.stopped(_tell)
+
+
+def _ended(command: Callable[..., int | None], *args: Any, **options: Any) -> int:
+    try:
         surroundings.check()
         code = command(*args, **options) or COMPUTED
         sys.stdout.flush()
         return code
-    except KeyboardInterrupt:
-        _tell("Stopped by hand before anything was computed.")
-        return STOPPED
     except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
         streams.let_go_of_broken()
         return COMPUTED

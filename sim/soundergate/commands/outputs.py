@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from soundergate.commands import console
+from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
-from soundergate.files import write_text
+from soundergate.files import together, write_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -37,6 +38,14 @@ _SCREEN_NIGHTS, _LEAN_NIGHTS = 300, 2000
 """Nights on which every default is tried at both ends, and on which the ten that matter are."""
 
 
+@contextmanager
+def all_at_once() -> Iterator[None]:
+    """What is written in the block appears when it ends; a stop before then leaves none of it."""
+    with together():
+        yield
+    interrupts.keeps(interrupts.DONE)
+
+
 def write_run(out: Path, result: RunResult, options: Options) -> None:
     """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
     from soundergate.mechanics.setup import solve
@@ -48,10 +57,12 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     leans = leans_on(result, options)
     told = leans.to_json() if leans is not None else None
     extra = {"engine": options.engine, "leans_on": told, "asked": _asked(result, options)}
-    written = record.write_run(out, result, extra)
-    traces, examples = _traces(scenario, result), _examples(scenario, result)
-    page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
-    say_written(out, [*written, *write_page(out / "report.html", page)], options)
+    with all_at_once():
+        written = record.write_run(out, result, extra)
+        traces, examples = _traces(scenario, result), _examples(scenario, result)
+        page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
+        written += write_page(out / "report.html", page)
+    say_written(out, written, options)
 
 
 def _asked(result: RunResult | Comparison, options: Options) -> dict[str, object]:
@@ -73,11 +84,11 @@ def _asked(result: RunResult | Comparison, options: Options) -> dict[str, object
 def leans_on(result: RunResult, options: Options) -> Tornado | None:
     """Which defaults move the share caught most, on no more nights than the run itself.
 
-    None after Ctrl-C, during the run or here, or when the file leaves nothing to the defaults.
+    None when the file leaves nothing to the defaults.
     """
     from soundergate.studies.worlds.sensitivity import tornado
 
-    if result.interrupted or result.scenario is None:
+    if result.scenario is None:
         return None
     leans = _played("what it leans on", partial(tornado, result.scenario), result, options)
     if leans is not None:
@@ -88,7 +99,7 @@ def leans_on(result: RunResult, options: Options) -> Tornado | None:
 def _played(
     what: str, tornado: Callable[..., Leans], of: RunResult | Comparison, options: Options
 ) -> Leans | None:
-    """A tornado on the nights of a result; None after Ctrl-C or if nothing is left to defaults."""
+    """A tornado on the nights of a result; None if nothing is left to defaults."""
     from soundergate.studies.errors import StudyError
 
     try:
@@ -101,7 +112,7 @@ def _played(
                 workers=options.workers,
                 progress=tell,
             )
-    except (KeyboardInterrupt, StudyError):
+    except StudyError:
         return None
 
 
@@ -129,25 +140,27 @@ def write_comparison(
     extra["asked"] = _asked(comparison, options) | dict(asked or {})
     if trials:
         extra["trial"] = [size.to_json() for size in trials]
-    written = record.write_comparison(out, comparison, extra)
-    page = html.comparison_page(
-        comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
-    )
-    if trials:
-        page.tables = [*page.tables, trial_table(trials)]
-    say_written(out, [*written, *write_page(out / "report.html", page)], options)
+    with all_at_once():
+        written = record.write_comparison(out, comparison, extra)
+        page = html.comparison_page(
+            comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
+        )
+        if trials:
+            page.tables = [*page.tables, trial_table(trials)]
+        written += write_page(out / "report.html", page)
+    say_written(out, written, options)
 
 
 def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceTornado | None:
     """Which defaults move the first difference most, on no more nights than the comparison itself.
 
-    None after Ctrl-C, when there is no difference, or when nothing is left to the defaults.
+    None when there is no difference, or when nothing is left to the defaults.
     """
     from soundergate.studies.arms import Arm
     from soundergate.studies.worlds.difference_tornado import difference_tornado
 
     arms = {arm.name: arm.result.scenario for arm in comparison.arms}
-    if comparison.interrupted or not comparison.differences or None in arms.values():
+    if not comparison.differences or None in arms.values():
         return None
     first = comparison.differences[0]
     one, other = (Arm(name, arms[name]) for name in (first.a, first.b))  # type: ignore[arg-type]
@@ -163,14 +176,15 @@ def write_study(out: Path, study: StudyResult, options: Options) -> None:
     """The same of a study file; what it leans on is drawn where no worlds were played."""
     from soundergate.report.pages import run as html
 
-    written = study.write(out, options.engine)
-    comparison = study.comparison
-    leans = difference_leans_on(comparison, options) if study.robust is None else None
-    page = html.study_page(
-        study, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
-    )
-    # pictures of many arms are large as vectors, and a study is kept
-    written += write_page(out / "report.html", page, ("png",))
+    with all_at_once():
+        written = study.write(out, options.engine)
+        comparison = study.comparison
+        leans = difference_leans_on(comparison, options) if study.robust is None else None
+        page = html.study_page(
+            study, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
+        )
+        # pictures of many arms are large as vectors, and a study is kept
+        written += write_page(out / "report.html", page, ("png",))
     say_written(out, written, options)
 
 
@@ -181,9 +195,11 @@ def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -
     from soundergate.studies.cells import safe_frame
 
     events = safe_frame(trace.table).to_csv(index=False, lineterminator="\n")
-    written = [write_text(out / "events.csv", events)]
-    page = html.night_page(trace, scenario, solve(scenario))
-    say_written(out, [*written, *write_page(out / "night.html", page)], options)
+    with all_at_once():
+        written = [write_text(out / "events.csv", events)]
+        page = html.night_page(trace, scenario, solve(scenario))
+        written += write_page(out / "night.html", page)
+    say_written(out, written, options)
 
 
 def write_gates(
@@ -194,7 +210,9 @@ def write_gates(
     more: Mapping[str, Figure] | None = None,
 ) -> None:
     """A picture of each gate: to scale, its pulls, its closing; and whatever else was drawn."""
-    say_written(out, _saved(out, {**_gates(setup, scenario), **(more or {})}), options)
+    with all_at_once():
+        written = _saved(out, {**_gates(setup, scenario), **(more or {})})
+    say_written(out, written, options)
 
 
 def night_picture(trace: Trace, scenario: Scenario) -> Figure:

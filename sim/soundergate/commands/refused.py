@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import typer
 
 _WANTED = {
@@ -13,7 +15,20 @@ _WANTED = {
 """Pydantic's kind of error -> what would do."""
 
 
-def plain(error: typer.BadParameter) -> str:
+def plain(error: Any) -> str:
+    """What an error of the option parser says, in our words and no longer than fits a screen."""
+    from soundergate.scenario.errors import LONGEST, shortened
+
+    reason = _reason(error) if isinstance(error, typer.BadParameter) else error.message
+    return shortened(printed(reason), LONGEST)
+
+
+def printed(text: str) -> str:
+    """Signs that break lines or repaint a terminal, as Python writes them."""
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+
+
+def _reason(error: typer.BadParameter) -> str:
     """The reason without what only programmers know; as it was if no validator gave it."""
     from pydantic import ValidationError
 

@@ -9,7 +9,7 @@ from soundergate.commands import console, tables, words
 from soundergate.commands.compiling import announce
 from soundergate.commands.folder import prepare
 from soundergate.commands.options import Options
-from soundergate.commands.outputs import say_written, write_page
+from soundergate.commands.outputs import all_at_once, say_written, write_page
 from soundergate.files import write_text
 
 if TYPE_CHECKING:
@@ -66,13 +66,14 @@ def write(out: Path, result: ReleaseResult, options: Options) -> None:
     from soundergate.studies.record import scenario_json, write_json
     from soundergate.studies.store.versions import versions
 
-    line = write_text(out / "rule.toml", f"# put under [trigger]\n{result.rule.toml()}\n")
     record = {
         "command": "rule",
         **result.to_json(),
         "scenario": scenario_json(result.scenario),
         "versions": versions(),
     }
-    written = [line, write_json(out / "rule.json", record)]
-    written += write_page(out / "report.html", rule_page(result), ("png",))
+    with all_at_once():
+        line = write_text(out / "rule.toml", f"# put under [trigger]\n{result.rule.toml()}\n")
+        written = [line, write_json(out / "rule.json", record)]
+        written += write_page(out / "report.html", rule_page(result), ("png",))
     say_written(out, written, options)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, repeat, tables, words
 from soundergate.commands.options import Given, Options
-from soundergate.commands.workplace import keeps_nights, say_how_to_go_on, workplace
+from soundergate.commands.workplace import ended_early, keeps_nights, workplace
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
 
 
-def command(file: Path, given: Given, options: Options) -> None:
+def command(file: Path, given: Given, options: Options) -> int | None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.studies.estimate import run
 
@@ -36,10 +36,11 @@ def command(file: Path, given: Given, options: Options) -> None:
                 store=at.store,
             )
         _show(result, options)
+        if result.interrupted:
+            return ended_early(at.out)
         if at.out is not None:
             outputs.write_run(at.out, result, options)
-    if result.interrupted:
-        say_how_to_go_on(at.out, options)
+    return None
 
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[Scenario, Options]:

@@ -10,7 +10,7 @@ from soundergate.commands import console, words
 from soundergate.commands.compiling import announce
 from soundergate.commands.folder import prepare
 from soundergate.commands.options import Options
-from soundergate.commands.outputs import say_written, write_page
+from soundergate.commands.outputs import all_at_once, say_written, write_page
 
 if TYPE_CHECKING:
     from soundergate.seasons.season import SeasonResult
@@ -67,7 +67,8 @@ def write(out: Path, result: SeasonResult, options: Options) -> None:
     from soundergate.report.pages.season import season_page
     from soundergate.seasons.record import write_season
 
-    written = write_season(out, result, options.engine)
-    # the page holds its pictures as vectors already
-    written += write_page(out / "report.html", season_page(result), ("png",))
+    with all_at_once():
+        written = write_season(out, result, options.engine)
+        # the page holds its pictures as vectors already
+        written += write_page(out / "report.html", season_page(result), ("png",))
     say_written(out, written, options)

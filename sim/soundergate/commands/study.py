@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import compare, console, outputs, repeat
 from soundergate.commands.options import Given, Options
-from soundergate.commands.workplace import say_how_to_go_on, workplace
+from soundergate.commands.workplace import ended_early, workplace
+from soundergate.scenario.errors import shortened
 
 if TYPE_CHECKING:
     from soundergate.studies.repeat import Record
     from soundergate.studies.study_schema import StudyFile
 
 
-def command(file: Path, given: Given, options: Options) -> None:
+_FAILED_TOLD = 5
+
+
+def command(file: Path, given: Given, options: Options) -> int | None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
     from soundergate.report.words.answers import study_answer
     from soundergate.studies.study import study as run_study
@@ -39,12 +44,20 @@ def command(file: Path, given: Given, options: Options) -> None:
         if asked.title and not options.quiet:
             console.tell(asked.title)
         compare.show(study.comparison, study_answer(study), study.to_json(), options)
-        for name, reason in study.failed.items():
-            console.tell(f"Not played: {name}: {reason}")
+        _tell_failed(study.failed)
+        if study.interrupted:
+            return ended_early(at.out)
         if at.out is not None:
             outputs.write_study(at.out, study, options)
-    if study.comparison.interrupted:
-        say_how_to_go_on(at.out, options)
+    return None
+
+
+def _tell_failed(failed: Mapping[str, str]) -> None:
+    """The first few arms that could not be played, and how many more there are."""
+    for name, reason in islice(failed.items(), _FAILED_TOLD):
+        console.tell(f"Not played: {shortened(name)}: {shortened(reason, 250)}")
+    if (more := len(failed) - _FAILED_TOLD) > 0:
+        console.tell(f"Not played: {more:,} more, which --json names.")
 
 
 def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, folder
+from soundergate.commands import console, folder, interrupts
 from soundergate.commands.compiling import announce
 from soundergate.commands.options import Options
 from soundergate.scenario.errors import ScenarioError
@@ -40,6 +40,10 @@ def workplace(options: Options) -> Iterator[Workplace]:
     _check(options)
     with ExitStack() as held:
         out = folder.prepare(options.out, options.force or options.resume)
+        if out is not None:
+            interrupts.keeps(
+                f"The same command with --resume goes on from here; {out} holds what is done."
+            )
         executor = held.enter_context(_cluster(options.cluster)) if options.cluster else None
         store = held.enter_context(_store(out, options)) if out is not None else None
         announce(options)
@@ -61,10 +65,12 @@ def keeps_nights(options: Options) -> bool:
     return kept
 
 
-def say_how_to_go_on(out: Path | None, options: Options) -> None:
-    """After Ctrl-C: that nothing is lost."""
-    if out is not None and not options.quiet:
-        console.tell(f"The same command with --resume goes on from here; {out} holds what is done.")
+def ended_early(out: Path | None) -> int:
+    """After a stop by hand, once what was done is reported: that nothing is lost; the exit code.
+
+    No page is written, which would take longer than whoever stops it waits.
+    """
+    return interrupts.answers(console.tell, wrote_to=out is not None)
 
 
 def _check(options: Options) -> None:

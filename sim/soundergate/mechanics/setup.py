@@ -22,7 +22,9 @@ from typing import Any
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics import unloaded
+from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.latches import lever, release
+from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import (
     Chain,
     GateSolution,
@@ -67,8 +69,11 @@ def solve(scenario: Any) -> Setup:
 def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
     opening = scenario.opening[index]
     try:
-        _refuse_unloaded(opening, scenario)
-        return _solve_opening(_inputs(opening, site))
+        try:
+            _refuse_unloaded(opening, scenario)
+            return _solve_opening(_inputs(opening, site))
+        except TooFine as too_fine:
+            raise _too_light(opening, too_fine, scenario) from None
     except Problem as problem:
         key = f"opening.{index + 1}.{problem.key}".rstrip(".")
         written = look_up(scenario.raw, key.split("."))
@@ -85,6 +90,23 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
             file=scenario.source,
             key=f"opening.{index + 1}",
         ) from None
+
+
+_WEIGHED_BY = ("mass", "sheet", "plywood", "mesh", "frame")
+
+
+def _too_light(opening: Any, error: TooFine, scenario: Any) -> Problem:
+    """A gate whose motion cannot be followed, told at the key that says what it weighs."""
+    gate, units = opening.gate, words.units(system_of(scenario.raw))
+    written = [key for key in _WEIGHED_BY if key in gate.model_fields_set]
+    mass = units.mass(gate_mass(gate, opening.width, opening.height))
+    size = f"{units.length(opening.width)} wide and {units.length(opening.height)} high"
+    return Problem(
+        f"{error}; the gate weighs {mass} and is {size}",
+        key=f"gate.{written[0] if written else 'kind'}",
+        hint="a heavier gate would do, or one of a smaller width or height, or in less wind (its "
+        "key wind)",
+    )
 
 
 def _refuse_unloaded(opening: Any, scenario: Any) -> None:

@@ -7,8 +7,10 @@ from typing import Any
 
 _ABSENT: Any = object()
 _DEEPEST_SHOWN = 8
-_LONGEST, _LEFT_OUT = 700, " ... "
-"""Characters of a problem or of what would do: a message is never longer than a screen."""
+SCREEN_LINES, SCREEN_COLUMNS = 24, 100
+"""A screen: no message fills more, whatever was in a file or typed."""
+LONGEST, _LEFT_OUT = 700, " ... "
+"""Characters of a problem or of what would do; both, with file, key and value, fit on a screen."""
 
 
 class ScenarioError(Exception):
@@ -39,10 +41,10 @@ class ScenarioError(Exception):
         )
         if value is not _ABSENT and key:
             where += f" = {show(value)}"
-        problem = shortened(problem, _LONGEST)
+        problem = shortened(problem, LONGEST)
         text = f"{where}: {problem}" if where else problem
         if hint:
-            text += f"; {shortened(hint, _LONGEST)}"
+            text += f"; {shortened(hint, LONGEST)}"
         if more:
             text += f" (and {more} more error{'s' if more > 1 else ''})"
         super().__init__(text)
@@ -83,6 +85,14 @@ def shortened(text: str, limit: int = 100) -> str:
         return text
     half = (limit - len(_LEFT_OUT)) // 2
     return f"{text[:half]}{_LEFT_OUT}{text[-half:]}"
+
+
+def on_a_screen(text: str) -> str:
+    """A text that is no longer than a screen, its middle left out if it was."""
+    rows = sum(max(1, -(-len(line) // SCREEN_COLUMNS)) for line in text.split("\n"))
+    if rows <= SCREEN_LINES:
+        return text
+    return shortened(" ".join(text.split()), SCREEN_LINES * SCREEN_COLUMNS)
 
 
 def show(value: Any, limit: int = 60) -> str:

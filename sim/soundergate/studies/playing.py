@@ -123,6 +123,8 @@ def play_arms(
             store.flush()  # so that no row reaches over a look
 
     ending = play_until(play, lambda: half_widths(state), nights, targets, progress)
+    if ending.interrupted and store is not None:
+        store.flush()  # before anything is said of what it holds
     return state, ending
 
 

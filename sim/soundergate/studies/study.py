@@ -44,6 +44,12 @@ class StudyResult:
     failed: dict[str, str] = field(default_factory=dict)
     robust: RobustComparison | None = None
 
+    @property
+    def interrupted(self) -> bool:
+        """Whether it was stopped by hand before every night and world was played."""
+        of_worlds = self.robust is not None and self.robust.interrupted
+        return self.comparison.interrupted or of_worlds
+
     def to_json(self) -> dict[str, Any]:
         """The comparison's dict with the study's title, the failed arms and the worlds."""
         failed = [{"name": name, "error": error} for name, error in self.failed.items()]

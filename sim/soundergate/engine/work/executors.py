@@ -96,7 +96,8 @@ class Threads:
         try:
             yield from in_order(lambda chunk: pool.submit(job, chunk), chunks, 2 * self.workers)
         finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+            # who stops by hand does not wait for chunks in hand, nor for the first compilation
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
 def in_order(

@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from multiprocessing import connection, get_context, parent_process
@@ -72,7 +73,8 @@ class Processes:
     def _submit(self, job: Work[R], chunk: Chunk) -> Future[Answer]:
         if self._pool is None:
             self._pool = _Pool(self.workers, get_context("spawn"), prepare_worker)
-        return self._pool.submit(do, job, chunk)
+        with _no_ctrl_c():
+            return self._pool.submit(do, job, chunk)
 
     def _answer(self, one: _Waiting) -> Answer:
         assert self._pool is not None
@@ -137,6 +139,19 @@ class _Waiting:
 
     chunk: Chunk
     future: Future[Answer] | None = None
+
+
+@contextmanager
+def _no_ctrl_c() -> Iterator[None]:
+    """What is started in the block does not hear Ctrl-C; we do, when it is over."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def prepare_worker() -> None:

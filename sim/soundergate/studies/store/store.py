@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.files import undivided
 from soundergate.scenario.errors import shortened
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.paired import PairTally
@@ -400,14 +401,15 @@ class Store:
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         """All or nothing, whatever comes in between."""
-        self._db.execute("BEGIN IMMEDIATE")
-        try:
-            yield
-            self._db.execute("COMMIT")
-        except BaseException:
-            if self._db.in_transaction:
-                self._db.execute("ROLLBACK")
-            raise
+        with undivided():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            except BaseException:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
 
     def _safe(self) -> str:
         done = self.nights_done

@@ -55,6 +55,11 @@ class RobustComparison:
         return len(self.places)
 
     @property
+    def interrupted(self) -> bool:
+        """Whether it was stopped by hand before all worlds were tried."""
+        return self.worlds + len(self.failed) < self.asked
+
+    @property
     def measures(self) -> list[str]:
         """What was compared; the first is the main one."""
         return list(self.means)
