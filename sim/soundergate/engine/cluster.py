@@ -8,7 +8,7 @@ a night depends on seed and number alone, nobody can tell from the result.
 from __future__ import annotations
 
 import gc
-import time
+import ssl
 from collections import deque
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -16,12 +16,13 @@ from itertools import islice
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from soundergate.engine.elsewhere import Answer, do, made_with, taken
+from soundergate.engine.cluster_workers import Watch, Workers, gone, without_dask
+from soundergate.engine.elsewhere import do, taken
 from soundergate.engine.executors import Chunk, Work
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from distributed import Client, Future
+    from distributed import Client, Future, Security
 
 R = TypeVar("R")
 
@@ -32,34 +33,45 @@ _HELD = 50
 _LOOK_AGAIN = 1.0
 _LEAST_SECONDS, _TASKS_A_SECOND = 5.0, 100.0
 """Work in a chunk, and chunks in all that the scheduler is to handle; it could do ten times so."""
-_COUNT_AGAIN = 5.0
-"""Seconds after which workers that came or went are counted."""
 
 
 class Cluster:
     """The workers of the Dask scheduler at ``address``, such as "tcp://10.0.0.5:8786".
 
+    ``security`` is for a scheduler that speaks TLS, at an address such as "tls://10.0.0.5:8786".
+    While there are no workers it waits for some; ``watch`` is told so, and when it goes on, and is
+    a line on standard error if not given.
+
     Raises
     ------
     ScenarioError
-        If Dask is not installed, or nobody answers at the address within ``timeout`` seconds.
+        If Dask is not installed, nobody answers at the address within ``timeout`` seconds, the TLS
+        handshake fails, or a worker computes otherwise than this machine.
     """
 
     chunk_most = 10**9
     """Nights; a chunk is played in blocks, so its length costs no memory."""
 
-    def __init__(self, address: str, timeout: float = 10.0) -> None:
+    def __init__(
+        self,
+        address: str,
+        security: Security | None = None,
+        watch: Watch | None = None,
+        timeout: float = 10.0,
+    ) -> None:
         self.address = address
-        self.client = _connect(address, timeout)
-        self._threads, self._counted = 0, float("-inf")
+        self.client = _connect(address, security, timeout)
+        self._workers = Workers(self.client, address, watch)
+        try:
+            self._workers.look()
+        except BaseException:
+            self.client.close()
+            raise
 
     @property
     def workers(self) -> int:
-        """Worker threads at present."""
-        now = time.monotonic()
-        if now - self._counted > _COUNT_AGAIN:
-            self._threads, self._counted = sum(self.client.nthreads().values()), now
-        return max(1, self._threads)
+        """Worker threads at present; 1 while there are none, to have something ready for it."""
+        return max(1, self._workers.look())
 
     @property
     def chunk_seconds(self) -> float:
@@ -84,9 +96,9 @@ class Cluster:
                 if not waiting:
                     return
                 if waiting[0].done():
-                    answer = self._result(waiting[0])
+                    result = self._result(waiting[0])
                     waiting.popleft().release()
-                    yield taken(answer)
+                    yield result
                 else:
                     in_work -= _drained(finished, wait=True)
         finally:
@@ -94,20 +106,21 @@ class Cluster:
 
     def _result(self, future: Future) -> Any:
         from distributed import CancelledError, KilledWorker
-        from distributed.comm import CommClosedError
 
         try:
-            return future.result()
+            return taken(future.result())
         except KilledWorker as error:
             raise ScenarioError(
                 f"workers of the cluster at {self.address} were killed one after another at the "
                 f"same nights: {error}",
                 hint="they may lack memory",
             ) from None
-        except (CancelledError, CommClosedError, TimeoutError, OSError) as error:
-            raise ScenarioError(
-                f"the cluster at {self.address} no longer answers ({type(error).__name__})"
-            ) from None
+        except (CancelledError, TimeoutError, OSError) as error:
+            raise gone(self.address, error) from None
+        except Exception:
+            # One of another version that has just joined may answer anything; if so, name it.
+            self._workers.ask_anew()
+            raise
 
     def _forget(self, futures: list[Future]) -> None:
         if self.client.status == "running":
@@ -142,44 +155,67 @@ def _drained(finished: SimpleQueue[Future], wait: bool = False) -> int:
     return count
 
 
-def _connect(address: str, timeout: float) -> Client:
+def _connect(address: str, security: Security | None, timeout: float) -> Client:
     try:
         from distributed import Client
     except ImportError:
-        raise ScenarioError(
-            "a cluster needs Dask, which is not installed",
-            hint="pip install 'soundergate[cluster]'",
-        ) from None
-    reason = ""
+        raise without_dask() from None
+    _check(address, security)
+    refused = None
     try:
-        client = Client(address, timeout=timeout, set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
-        reason = str(error) or type(error).__name__
-    if reason:
-        # What is left of the client closes itself when it is collected. Should that happen just
-        # while another one starts, each waits for the other for ever; so let it be now.
-        gc.collect()
+        return Client(address, security=security, timeout=timeout, set_as_default=False)
+    except (OSError, ValueError, TypeError, RuntimeError) as error:
+        refused = _refusal(address, error)
+    # What is left of the client closes itself when it is collected. Should that happen just
+    # while another one starts, each waits for the other for ever; so let it be now.
+    gc.collect()
+    raise refused
+
+
+def _check(address: str, security: Security | None) -> None:
+    """That an address which speaks TLS has certificates, and that they are for such an address."""
+    from distributed import Security
+
+    encrypted = address.startswith("tls://")
+    if security is not None and not encrypted:
         raise ScenarioError(
-            f"no cluster answers at {address!r}: {reason}",
-            hint="wanted the address of a Dask scheduler, such as tcp://10.0.0.5:8786",
+            f"the address {address!r} is not one for TLS, and certificates are given",
+            hint="wanted an address such as tls://10.0.0.5:8786",
         )
-    try:
-        client.wait_for_workers(1, timeout)
-        for made in client.run(made_with).values():
-            taken(Answer(made, None))
-    except TimeoutError:
-        client.close()
-        raise ScenarioError(
-            f"the cluster at {address} has no workers",
-            hint=f"start some: dask worker {address} --nthreads 1",
-        ) from None
-    except ImportError as error:
-        client.close()
-        raise ScenarioError(
-            f"a worker of the cluster at {address} cannot work: {error}",
-            hint="install soundergate, the same version, on every worker",
-        ) from None
-    except ScenarioError:
-        client.close()
-        raise
-    return client
+    if encrypted and security is None:
+        # what Dask's own configuration of this machine says
+        settings = Security().get_tls_config_for_role("client")
+        if not settings["ca_file"] or not settings["cert"]:
+            raise ScenarioError(
+                f"the cluster at {address!r} speaks TLS, and no certificates are given",
+                hint="give --cluster-security FILE, which names them",
+            )
+
+
+def _refusal(address: str, error: Exception) -> ScenarioError:
+    """Why no client could be had, in words."""
+    from distributed.comm import CommClosedError
+
+    causes: list[BaseException] = [error]
+    while (cause := causes[-1].__cause__ or causes[-1].__context__) is not None:
+        causes.append(cause)
+    if address.startswith("tls://") and isinstance(error, CommClosedError):
+        for one in causes:
+            if isinstance(one, ssl.SSLCertVerificationError):
+                return ScenarioError(
+                    f"the certificate of the cluster at {address} is refused: {one.verify_message}",
+                    hint="ca-file must be that of the authority which signed it",
+                )
+        return ScenarioError(
+            f"the cluster at {address} broke off the TLS handshake",
+            hint="its ca-file must be that of the authority which signed our client.cert, and it "
+            "must speak TLS",
+        )
+    reset = any(isinstance(one, ConnectionResetError) for one in causes)
+    hint = (
+        "if it speaks TLS: tls:// before the address, and --cluster-security FILE"
+        if reset
+        else "wanted the address of a Dask scheduler, such as tcp://10.0.0.5:8786"
+    )
+    reason = str(error) or type(error).__name__
+    return ScenarioError(f"no cluster answers at {address!r}: {reason}", hint=hint)
