@@ -50,7 +50,12 @@ def workplace(options: Options) -> Iterator[Workplace]:
         executor = held.enter_context(_cluster(options, waiting)) if waiting else None
         store = held.enter_context(_store(out, options)) if out is not None else None
         announce(options)
-        yield Workplace(out, store, executor, waiting)
+        try:
+            yield Workplace(out, store, executor, waiting)
+        except ScenarioError:
+            if executor is not None:  # the cluster failed us, and not what was asked
+                say_how_to_go_on(out, options)
+            raise
 
 
 def keeps_nights(options: Options) -> bool:

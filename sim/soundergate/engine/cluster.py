@@ -83,6 +83,8 @@ class Cluster:
         waiting: deque[Future] = deque()
         finished: SimpleQueue[Future] = SimpleQueue()
         in_work = 0
+        self._workers.first()
+        self._workers.at_work = True
         # A task of its own and not scattered data: should its holder be lost, it is made again.
         shared = self.client.submit(unchanged, job, pure=False)
         try:
@@ -103,6 +105,7 @@ class Cluster:
                     in_work -= _drained(finished, wait=True)
         finally:
             self._forget([*waiting, shared])
+            self._workers.at_work = False
 
     def _result(self, future: Future) -> Any:
         from distributed import CancelledError, KilledWorker
@@ -119,7 +122,7 @@ class Cluster:
             raise gone(self.address, error) from None
         except Exception:
             # One of another version that has just joined may answer anything; if so, name it.
-            self._workers.ask_anew()
+            self._workers.ask_the_others()
             raise
 
     def _forget(self, futures: list[Future]) -> None:
@@ -199,13 +202,14 @@ def _refusal(address: str, error: Exception) -> ScenarioError:
     causes: list[BaseException] = [error]
     while (cause := causes[-1].__cause__ or causes[-1].__context__) is not None:
         causes.append(cause)
-    if address.startswith("tls://") and isinstance(error, CommClosedError):
-        for one in causes:
-            if isinstance(one, ssl.SSLCertVerificationError):
-                return ScenarioError(
-                    f"the certificate of the cluster at {address} is refused: {one.verify_message}",
-                    hint="ca-file must be that of the authority which signed it",
-                )
+    for one in causes:
+        if isinstance(one, ssl.SSLCertVerificationError):
+            return ScenarioError(
+                f"the certificate of the cluster at {address} is refused: {one.verify_message}",
+                hint="ca-file must be that of the authority which signed it",
+            )
+    # The other side breaks off before or after we have begun to encrypt: both are seen.
+    if address.startswith("tls://") and isinstance(error, CommClosedError | ValueError):
         return ScenarioError(
             f"the cluster at {address} broke off the TLS handshake",
             hint="its ca-file must be that of the authority which signed our client.cert, and it "

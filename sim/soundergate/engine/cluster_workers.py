@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.elsewhere import REMEDY, differences, made_with
@@ -26,14 +26,19 @@ Watch = Callable[[bool], None]
 class Workers:
     """The workers of the scheduler that ``client`` is connected to.
 
-    Each is asked once what it computes with, before or soon after it is given work. Its answers
-    carry the same, so that none of another version is ever counted.
+    Those that are there before work is handed out are asked what they compute with. One that joins
+    later is given work at once, and to ask it aside from that, while it loads the engine, could
+    have two of its threads wait for each other for ever: it is asked only if something came back
+    that should not have. Every answer carries what it was made with, so that none of another
+    version is ever counted.
     """
 
     def __init__(self, client: Client, address: str, watch: Watch | None = None) -> None:
         self.client, self.address = client, address
         self.watch = watch or self._say
         self.threads = 0
+        self.at_work = False
+        """Whether work has been handed out."""
         self._known: set[str] = set()
         self._next = float("-inf")
         self._idle = False
@@ -49,7 +54,8 @@ class Workers:
         if time.monotonic() >= self._next:
             with answering(self.address):
                 threads = self.client.nthreads()
-            self._ask(sorted(set(threads) - self._known))
+            if not self.at_work:
+                self._ask(sorted(set(threads) - self._known))
             self._known &= set(threads)
             self.threads = sum(threads.values())
             self._next = time.monotonic() + (_LOOK_AGAIN if self.threads else _LOOK_FOR_FIRST)
@@ -58,11 +64,17 @@ class Workers:
                 self.watch(not self._idle)
         return self.threads
 
-    def ask_anew(self) -> None:
-        """Ask every worker, because something came back that should not have."""
-        self._known.clear()
-        self._next = float("-inf")
-        self.look()
+    def first(self) -> None:
+        """Return once there are some."""
+        while not self.look():
+            with answering(self.address), suppress(TimeoutError):
+                self.client.wait_for_workers(1, timeout=_LOOK_FOR_FIRST)
+
+    def ask_the_others(self) -> None:
+        """Ask those that were not asked yet, because something came back that should not have."""
+        with answering(self.address):
+            threads = self.client.nthreads()
+        self._ask(sorted(set(threads) - self._known))
 
     def _ask(self, workers: list[str]) -> None:
         if not workers:
@@ -121,10 +133,10 @@ def gone(address: str, error: BaseException) -> ScenarioError:
 
 def _unlike(answer: Any) -> str:
     """What is wrong with a worker that answers so; nothing if it computes as we do."""
-    if isinstance(answer, ImportError | AttributeError):
-        return f"it has no soundergate like this one ({answer})"
     if isinstance(answer, Exception):
-        return f"it cannot work ({type(answer).__name__}: {answer})"
+        # Dask wraps what does not travel into a bare Exception, with its name in the text.
+        reason = str(answer) if type(answer) is Exception else repr(answer)
+        return f"it has no soundergate that can answer ({reason})"
     return ", ".join(differences(answer))
 
 
