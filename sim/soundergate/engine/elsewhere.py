@@ -13,10 +13,10 @@ import platform
 from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import version
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import soundergate
 from soundergate.engine.executors import Chunk, Work
 from soundergate.scenario.errors import ScenarioError
 
@@ -39,17 +39,16 @@ def made_with() -> dict[str, str]:
     return {
         "python": ".".join(platform.python_version_tuple()[:2]),
         **{name: version(name) for name in _VERSIONS},
-        SOURCES: _sources(),
+        SOURCES: _sources(Path(str(files("soundergate")))),
         "rounding of compiled functions": _rounding(),
     }
 
 
-def _sources() -> str:
+def _sources(package: Path) -> str:
     """A digest of the whole package: nights are also summed up where they are played."""
     digest = hashlib.sha256()
-    for folder in soundergate.__path__:
-        for source in sorted(Path(folder).rglob("*.py")):
-            digest.update(source.relative_to(folder).as_posix().encode() + source.read_bytes())
+    for source in sorted(package.rglob("*.py")):
+        digest.update(source.relative_to(package).as_posix().encode() + source.read_bytes())
     return digest.hexdigest()[:16]
 
 
