@@ -17,7 +17,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.engine.cluster_workers import Watch, Workers, gone, without_dask
-from soundergate.engine.elsewhere import do, taken
+from soundergate.engine.elsewhere import Answer, do, made_with, taken
 from soundergate.engine.executors import Chunk, Work
 from soundergate.scenario.errors import ScenarioError
 
@@ -82,7 +82,7 @@ class Cluster:
         remaining = iter(chunks)
         waiting: deque[Future] = deque()
         finished: SimpleQueue[Future] = SimpleQueue()
-        in_work = 0
+        in_work, here = 0, made_with()
         self._workers.first()
         self._workers.at_work = True
         # A task of its own and not scattered data: should its holder be lost, it is made again.
@@ -92,7 +92,7 @@ class Cluster:
                 in_work -= _drained(finished)
                 room = min(_AHEAD * self.workers - in_work, _HELD * self.workers - len(waiting))
                 for chunk in islice(remaining, max(0, room)):
-                    waiting.append(self.client.submit(do, shared, chunk, pure=False))
+                    waiting.append(self.client.submit(do_if_alike, shared, chunk, here, pure=False))
                     waiting[-1].add_done_callback(finished.put)
                     in_work += 1
                 if not waiting:
@@ -143,6 +143,12 @@ class Cluster:
 def unchanged(job: Work[R]) -> Work[R]:
     """The job itself, to be held by the workers."""
     return job
+
+
+def do_if_alike(job: Work[R], chunk: Chunk, wanted: dict[str, str]) -> Answer:
+    """Done by the worker, unless it computes otherwise: it then says so before it compiles."""
+    made = made_with()
+    return do(job, chunk) if made == wanted else Answer(made, None)
 
 
 def _drained(finished: SimpleQueue[Future], wait: bool = False) -> int:
