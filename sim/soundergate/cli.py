@@ -104,7 +104,16 @@ Workers = Annotated[
 Cluster = Annotated[
     str | None,
     typer.Option(
-        metavar="ADDRESS", help="Play on the workers of a Dask scheduler, tcp://HOST:PORT."
+        metavar="ADDRESS",
+        help="Play on the workers of a Dask scheduler, tcp://HOST:PORT or tls://HOST:PORT.",
+    ),
+]
+Security = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE",
+        help="Certificates for a cluster at tls://...: YAML under Dask's own names, "
+        "distributed.comm.tls.ca-file, client.cert and client.key.",
     ),
 ]
 Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
@@ -260,6 +269,7 @@ def run(
     level: OwnLevel = None,
     workers: Workers = None,
     cluster: Cluster = None,
+    cluster_security: Security = None,
     engine: OwnWhich = None,
     out: Out = None,
     keep_nights: Keep = None,
@@ -289,6 +299,7 @@ def run(
             quiet=quiet,
             resume=resume,
             cluster=cluster,
+            cluster_security=cluster_security,
             keep_nights=keep_nights,
         ),
     )
@@ -321,6 +332,7 @@ def compare(
     level: OwnLevel = None,
     workers: Workers = None,
     cluster: Cluster = None,
+    cluster_security: Security = None,
     engine: OwnWhich = None,
     out: Out = None,
     keep_nights: Keep = None,
@@ -350,6 +362,7 @@ def compare(
             quiet=quiet,
             resume=resume,
             cluster=cluster,
+            cluster_security=cluster_security,
             keep_nights=keep_nights,
         ),
         trial_power,
@@ -459,6 +472,7 @@ def study(
     precision: Precision = None,
     workers: Workers = None,
     cluster: Cluster = None,
+    cluster_security: Security = None,
     engine: OwnWhich = None,
     out: Out = None,
     resume: Resume = False,
@@ -490,6 +504,7 @@ def study(
         quiet=quiet,
         resume=resume,
         cluster=cluster,
+        cluster_security=cluster_security,
     )
     return doing.command(file, Given(seed, engine=engine), options)
 

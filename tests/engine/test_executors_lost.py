@@ -6,15 +6,22 @@ import gc
 import importlib
 import os
 import pickle
+import shutil
 import signal
+import socket
 import subprocess
 import sys
 import threading
 import time
+import weakref
+from collections.abc import Iterator
+from pathlib import Path
+from queue import Queue
 from typing import Any
 
 import pytest
 
+import soundergate
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work import elsewhere
@@ -26,6 +33,8 @@ from soundergate.engine.work.processes import Processes
 from soundergate.scenario.errors import ScenarioError
 
 SEED = 7
+LONG = 600.0
+"""Seconds: nothing takes so long, but on a machine that hangs."""
 
 
 @pytest.fixture(scope="module")
@@ -168,6 +177,25 @@ def test_a_worker_that_computes_otherwise_is_refused() -> None:
         taken(Answer({k: v for k, v in here.items() if k != "soundergate"}, "nights"))
 
 
+def test_versions_are_named_before_sources_that_differ_with_them() -> None:
+    other = {**made_with(), "numpy": "1.0", "python": "2.7", elsewhere.SOURCES: "another"}
+    told = elsewhere.differences(other)
+    assert [words.split(" is ")[0] for words in told] == ["its python", "its numpy"]
+
+
+def test_the_fingerprint_sees_every_source(tmp_path) -> None:
+    """Also of what sums nights up, which is done where they are played."""
+    package = tmp_path / "soundergate"
+    shutil.copytree(Path(soundergate.__file__).parent, package)
+    before = elsewhere._sources(package)
+    assert before == made_with()[elsewhere.SOURCES]
+    for name in ("engine/kernel.py", "study/sums.py", "scenario/schema.py"):
+        with (package / name).open("a") as source:
+            source.write("\n")
+        assert elsewhere._sources(package) != before, name
+        before = elsewhere._sources(package)
+
+
 def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
     """One function off by one in the last bit, once, is another machine."""
     import math
@@ -189,18 +217,27 @@ def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
 # ---- Dask ---------------------------------------------------------------------------------
 
 
-def test_a_cluster_that_is_not_there() -> None:
+@pytest.fixture
+def nobody() -> Iterator[str]:
+    """An address of this machine that is taken, and at which nobody listens."""
+    with socket.socket() as taken_up:
+        taken_up.bind(("127.0.0.1", 0))
+        yield f"tcp://127.0.0.1:{taken_up.getsockname()[1]}"
+
+
+def test_a_cluster_that_is_not_there(nobody) -> None:
     pytest.importorskip("distributed")
-    with pytest.raises(ScenarioError, match=r"no cluster answers at 'tcp://127.0.0.1:9'.*Dask"):
-        Cluster("tcp://127.0.0.1:9", timeout=0.5)
+    with pytest.raises(ScenarioError, match=rf"no cluster answers at '{nobody}'.*Dask"):
+        Cluster(nobody, timeout=0.5)
     with pytest.raises(ScenarioError, match="no cluster answers at 'barn'"):
         Cluster("barn", timeout=0.5)
 
 
-def test_nothing_is_left_of_a_client_that_found_no_cluster() -> None:
+def test_nothing_is_left_of_a_client_that_found_no_cluster(nobody) -> None:
     """What is left would close itself some time, perhaps while another client starts: a deadlock
     that was seen."""
     client = pytest.importorskip("distributed").Client
+    dead = weakref.proxy(set())  # other tests leave such things too
 
     def clients() -> set[int]:
         # by its type: isinstance would ask a dead weak reference for what it referred to
@@ -209,29 +246,63 @@ def test_nothing_is_left_of_a_client_that_found_no_cluster() -> None:
     gc.collect()  # what other tests of this process have left
     gc.disable()
     try:
+        assert any(thing is dead for thing in gc.get_objects())
         before = clients()
         with pytest.raises(ScenarioError):
-            Cluster("tcp://127.0.0.1:9", timeout=0.2)
+            Cluster(nobody, timeout=0.2)
         assert clients() <= before
     finally:
         gc.enable()
 
 
-@pytest.mark.slow
-def test_a_cluster_without_workers() -> None:
-    """The time is for workers to come, and before that for the scheduler to answer."""
+def test_a_cluster_without_workers(plan, capsys, monkeypatch) -> None:
+    """It is said, once, and goes on by itself when there are some, and again when they are gone."""
     local = pytest.importorskip("distributed").LocalCluster
-    with (
-        local(n_workers=0, processes=False, dashboard_address="127.0.0.1:0") as scheduler,
-        pytest.raises(ScenarioError, match="has no workers; start some"),
-    ):
-        Cluster(scheduler.scheduler_address, timeout=15.0)
+    for room, name in (("", "_AGAIN"), ("_workers", "_AGAIN"), ("_workers", "_FOR_FIRST")):
+        monkeypatch.setattr(f"soundergate.engine.work.cluster{room}._LOOK{name}", 0.05)
+    told: Queue[bool] = Queue()
+    found: Queue[Outcomes] = Queue()
+    chunks = [Chunk(first, 1000) for first in range(0, 400_000, 1000)]
+
+    def play_all() -> None:
+        for outcomes in iterate(Job(plan, SEED, "batch"), chunks, cluster):
+            found.put(outcomes)
+
+    with local(
+        n_workers=0, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0"
+    ) as scheduler:
+        with Cluster(scheduler.scheduler_address):
+            said = capsys.readouterr().err
+        assert "nothing is computed until one joins. Start some (dask worker" in said
+        with Cluster(scheduler.scheduler_address, watch=told.put) as cluster:
+            assert told.get(timeout=LONG) is False
+            playing = threading.Thread(target=play_all)
+            playing.start()
+            scheduler.scale(1)
+            assert told.get(timeout=LONG) is True
+            got = [found.get(timeout=LONG)]
+            scheduler.scale(0)
+            assert told.get(timeout=LONG) is False
+            scheduler.scale(1)
+            assert told.get(timeout=LONG) is True
+            playing.join(LONG)
+            assert not playing.is_alive()
+    got += [found.get_nowait() for _ in range(len(chunks) - 1)]
+    assert told.empty()
+    assert Outcomes.concatenate(got) == play(plan, SEED, 0, 400_000)
+
+
+def test_it_is_noticed_within_ten_seconds() -> None:
+    """That nobody works: a wait for an answer, and then the time between two looks."""
+    from soundergate.engine.work import cluster, cluster_workers
+
+    assert cluster._LOOK_AGAIN + cluster_workers._LOOK_AGAIN <= 8.0
 
 
 def test_a_cluster_without_dask(monkeypatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ScenarioError, match=r"needs Dask.*pip install 'soundergate\[cluster\]'"):
-        Cluster("tcp://127.0.0.1:9")
+        Cluster("tcp://127.0.0.1:1")
 
 
 PLAYED: list[int] = []
@@ -244,7 +315,7 @@ class FirstIsSlow:
 
     def __call__(self, chunk: Chunk) -> int:
         if not chunk.first:
-            TWENTY.wait(600.0)
+            TWENTY.wait(LONG)
         PLAYED.append(chunk.first)
         if len(PLAYED) >= 20:
             TWENTY.set()
@@ -275,7 +346,7 @@ def test_a_cluster_that_goes_away(plan) -> None:
     with Cluster(scheduler.scheduler_address) as cluster:
         parts = iterate_chunks(plan, SEED, 0, 10**6, executor=cluster, chunk_size=500)
         assert len(next(parts)) == 500
-        threading.Timer(0.2, scheduler.close).start()
+        scheduler.close()
         with pytest.raises(ScenarioError, match="no longer answers"):
             list(parts)
 

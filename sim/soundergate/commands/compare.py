@@ -38,7 +38,7 @@ def command(
     if trial_power is not None:
         check_power(trial_power)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet) as tell:
+        with console.progress("nights", options.quiet, at.waiting) as tell:
             comparison = compare(
                 arms,
                 None,

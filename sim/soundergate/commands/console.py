@@ -20,6 +20,7 @@ from soundergate.commands.streams import let_go
 from soundergate.scenario.errors import on_a_screen
 
 if TYPE_CHECKING:
+    from soundergate.commands.waiting import Waiting
     from soundergate.studies.estimates.stopping import Progress
 
 _PIPED_WIDTH = 4000
@@ -105,10 +106,11 @@ def print_json(data: Any) -> None:
 
 
 @contextmanager
-def progress(words: str, quiet: bool) -> Iterator[Progress | None]:
+def progress(words: str, quiet: bool, waiting: Waiting | None = None) -> Iterator[Progress | None]:
     """A bar on standard error while nights are played, with rate and time left.
 
-    Where no terminal is watched, a line now and then; None if nothing is to be said.
+    Where no terminal is watched, a line now and then; None if nothing is to be said. While a
+    cluster is ``waiting`` for workers no time left is shown, and the rate is then taken anew.
     """
     from soundergate.commands.pace import Lines, Pace, speed
 
@@ -116,7 +118,10 @@ def progress(words: str, quiet: bool) -> Iterator[Progress | None]:
         yield None
         return
     if not sys.stderr.isatty():
-        yield Lines(words, tell)
+        lines = Lines(words, tell)
+        if waiting is not None:
+            waiting.also = lines.pace.stands
+        yield lines
         return
     from rich import progress as bars
 
@@ -132,4 +137,10 @@ def progress(words: str, quiet: bool) -> Iterator[Progress | None]:
             rate = speed(done, planned, pace.at(done))
             shown.update(task, completed=done, total=planned, speed=rate)
 
+        def stands(working: bool) -> None:
+            pace.stands(working)
+            shown.update(task, speed="" if working else ", waiting for workers")
+
+        if waiting is not None:
+            waiting.also = stands
         yield update

@@ -23,6 +23,7 @@ class Options:
     quiet: bool = False
     resume: bool = False
     cluster: str | None = None
+    cluster_security: Path | None = None
     keep_nights: bool | None = None
 
 

@@ -34,6 +34,11 @@ class Pace:
         begun, before = self.seen[0]
         return (done - before) / (now - begun) if now > begun else 0.0
 
+    def stands(self, working: bool) -> None:
+        """Whether anybody works; the time in which nobody did says nothing of the rate."""
+        if working:
+            self.seen.clear()
+
 
 class Lines:
     """A line now and then, for a log that somebody looks into later."""

@@ -21,7 +21,7 @@ def command(file: Path, given: Given, options: Options) -> int | None:
 
     scenario, options = _asked(file, given, options)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet) as tell:
+        with console.progress("nights", options.quiet, at.waiting) as tell:
             result = run(
                 scenario,
                 options.nights,

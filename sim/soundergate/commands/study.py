@@ -28,7 +28,7 @@ def command(file: Path, given: Given, options: Options) -> int | None:
 
     asked, record, options = _asked(file, given, options)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet) as tell:
+        with console.progress("nights", options.quiet, at.waiting) as tell:
             study = run_study(
                 asked,
                 nights=options.nights,

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from soundergate.commands import console, folder, interrupts
 from soundergate.commands.compiling import announce
 from soundergate.commands.options import Options
+from soundergate.commands.waiting import Waiting
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
+    from soundergate.engine.work.cluster import Cluster
     from soundergate.engine.work.executors import Executor
     from soundergate.studies.store.store import Store
 
@@ -23,11 +25,15 @@ KEPT_UNASKED = 1_000_000
 
 @dataclass(frozen=True)
 class Workplace:
-    """``out`` and ``store`` None without ``--out``; ``executor`` None on this machine."""
+    """``out`` and ``store`` None without ``--out``.
+
+    ``executor`` and ``waiting``, which says that a cluster has no workers, None on this machine.
+    """
 
     out: Path | None
     store: Store | None
     executor: Executor | None
+    waiting: Waiting | None = None
 
 
 @contextmanager
@@ -40,14 +46,19 @@ def workplace(options: Options) -> Iterator[Workplace]:
     _check(options)
     with ExitStack() as held:
         out = folder.prepare(options.out, options.force or options.resume)
+        go_on = f"The same command with --resume goes on from here; {out} holds what is done."
         if out is not None:
-            interrupts.keeps(
-                f"The same command with --resume goes on from here; {out} holds what is done."
-            )
-        executor = held.enter_context(_cluster(options.cluster)) if options.cluster else None
+            interrupts.keeps(go_on)
+        waiting = Waiting(options.cluster, out) if options.cluster else None
+        executor = held.enter_context(_cluster(options, waiting)) if waiting else None
         store = held.enter_context(_store(out, options)) if out is not None else None
         announce(options)
-        yield Workplace(out, store, executor)
+        try:
+            yield Workplace(out, store, executor, waiting)
+        except ScenarioError:
+            if executor is not None and out is not None and not options.quiet:
+                console.tell(go_on)  # the cluster failed us, and not what was asked
+            raise
 
 
 def keeps_nights(options: Options) -> bool:
@@ -86,12 +97,20 @@ def _check(options: Options) -> None:
         raise ScenarioError(
             "--workers is for this computer, and --cluster has its own; give one of them"
         )
+    if options.cluster_security is not None and options.cluster is None:
+        raise ScenarioError(
+            "--cluster-security needs --cluster, the address of the cluster that it is for",
+            hint="such as --cluster tls://10.0.0.5:8786",
+        )
 
 
-def _cluster(address: str):  # type: ignore[no-untyped-def]
+def _cluster(options: Options, waiting: Waiting) -> Cluster:
     from soundergate.engine.work.cluster import Cluster
+    from soundergate.engine.work.cluster_security import read_security
 
-    return Cluster(address)
+    file = options.cluster_security
+    security = read_security(file) if file is not None else None
+    return Cluster(waiting.address, security, waiting)
 
 
 def _store(out: Path, options: Options) -> Store:

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import hashlib
 import platform
+from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import version
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,6 +22,8 @@ from soundergate.scenario.errors import ScenarioError
 
 _VERSIONS = ("soundergate", "numpy", "numba", "simpy")
 _PROBES = 2_000
+SOURCES = "soundergate source code"
+REMEDY = "install the same versions on every worker and start the workers anew"
 
 
 class Answer(NamedTuple):
@@ -32,17 +36,20 @@ class Answer(NamedTuple):
 @cache
 def made_with() -> dict[str, str]:
     """What the bits of a night depend on: versions, sources, and how functions round here."""
-    sources = hashlib.sha256()
-    engine = Path(__file__).parents[1]
-    for source in sorted(engine.rglob("*.py")):
-        name = source.relative_to(engine).as_posix()
-        sources.update(name.encode() + source.read_bytes())
     return {
         "python": ".".join(platform.python_version_tuple()[:2]),
         **{name: version(name) for name in _VERSIONS},
-        "engine sources": sources.hexdigest()[:16],
+        SOURCES: _sources(Path(str(files("soundergate")))),
         "rounding of compiled functions": _rounding(),
     }
+
+
+def _sources(package: Path) -> str:
+    """A digest of the whole package: nights are also summed up where they are played."""
+    digest = hashlib.sha256()
+    for source in sorted(package.rglob("*.py")):
+        digest.update(source.relative_to(package).as_posix().encode() + source.read_bytes())
+    return digest.hexdigest()[:16]
 
 
 def _rounding() -> str:
@@ -65,6 +72,17 @@ def do(job: Work[Any], chunk: Chunk) -> Answer:
     return Answer(made_with(), job(chunk))
 
 
+def differences(theirs: Mapping[str, str]) -> list[str]:
+    """In words, each thing in which what somebody computes with differs from what we have here.
+
+    Where a version differs, sources and rounding may well do so too, which is not said.
+    """
+    here = made_with()
+    unlike = [name for name in here if theirs.get(name) != here[name]]
+    versions = [name for name in unlike if name in ("python", *_VERSIONS)]
+    return [f"its {name} is {theirs.get(name)}, here {here[name]}" for name in versions or unlike]
+
+
 def taken(answer: Answer) -> Any:
     """The result, if it was computed with what we have here.
 
@@ -73,11 +91,8 @@ def taken(answer: Answer) -> Any:
     ScenarioError
         Naming what differs.
     """
-    here = made_with()
-    for what in (what for what in here if answer.made_with.get(what) != here[what]):
+    if unlike := differences(answer.made_with):
         raise ScenarioError(
-            f"a worker does not compute as this machine does: its {what} is "
-            f"{answer.made_with.get(what)}, here {here[what]}",
-            hint="install the same versions on every worker and start the workers anew",
+            f"a worker does not compute as this machine does: {', '.join(unlike)}", hint=REMEDY
         )
     return answer.result
