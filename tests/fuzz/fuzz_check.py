@@ -1,0 +1,229 @@
+"""What must hold of a case: it is refused in one clear message, or played without a fault."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import random
+import re
+import tempfile
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from fuzz_cases import Case
+from fuzz_files import play_record, play_store
+
+from soundergate.engine import play
+from soundergate.engine.build import build
+from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.plan import NightPlan
+from soundergate.mechanics.setup import solve
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table, loads, with_values
+from soundergate.scenario.schema import Scenario
+from soundergate.season.season import season
+from soundergate.study.arms import make_arms, parse_vary
+from soundergate.study.estimate import from_outcomes
+from soundergate.study.study_file import loads as loads_study
+from soundergate.study.study_file import run_study
+
+NIGHTS = 4
+SCREEN = 24 * 80
+"""Characters of a terminal of the usual size: a message is never longer."""
+TWIN_EVERY = 20
+"""One case in so many is played by the reference engine too, and looked at as `check` does."""
+MOST_EVENTS = 3_000_000
+"""Events of a night: more would take seconds even in compiled code."""
+LEAKS = re.compile(r"Traceback|<class|object at 0x|ValidationError|\bNoneType\b|pydantic|numpy\.")
+
+REFUSED, PLAYED = "refused", "played"
+
+
+def verdict(case: Case) -> str:
+    """``REFUSED`` or ``PLAYED``; raises whatever is wrong, AssertionError if it came to an end."""
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            _PLAY[case.kind](case)
+            found = PLAYED
+        except ScenarioError as error:
+            check_message(error)
+            found = REFUSED
+    assert not caught, f"a warning that the user would see: {caught[0].message}"
+    return found
+
+
+def check_message(error: ScenarioError | str) -> None:
+    """One message of a screen at most, that says where and shows nothing of our own inside."""
+    told = str(error)
+    assert told.strip(), "nothing is said"
+    assert "\n" not in told, f"several lines: {told!r}"
+    assert len(told) <= SCREEN, f"{len(told)} characters: {told}"
+    assert not LEAKS.search(told), f"our own inside is shown: {told}"
+
+
+def _scenario(case: Case) -> None:
+    try:
+        scenario = loads(case.scenario, "trap.toml")
+    except ScenarioError as error:
+        check_named(error)
+        raise
+    assert from_table(scenario.resolved()) == scenario, "what was resolved is another night"
+    check_nights(scenario, case.seed)
+
+
+def check_named(error: ScenarioError) -> None:
+    """A message about a file names it, and the key unless the text is none or the file is empty."""
+    told = str(error)
+    assert told.startswith("trap.toml: "), f"the file is not named: {told}"
+    unread = ("not valid TOML", "the file is empty", "line ", "nested too deeply")
+    assert error.key or error.problem.startswith(unread), f"no key is named: {told}"
+
+
+def check_nights(scenario: Scenario, seed: int) -> Outcomes:
+    """A handful of nights of a scenario that loads, and what is said of them."""
+    try:
+        setup = solve(scenario)
+        plan = build(scenario, setup)
+    except ScenarioError as error:
+        assert error.key, f"no key is named: {error}"
+        raise
+    nights = play(plan, seed, 0, NIGHTS, "batch")
+    check_outcomes(nights)
+    if seed % TWIN_EVERY == 0:
+        check_twin(plan, nights, seed)
+        check_steel(scenario)
+    numbers(from_outcomes(nights, seed).to_json(), "result")
+    return nights
+
+
+def check_outcomes(nights: Outcomes) -> None:
+    """Every animal has one fate; nothing that must be a number is none."""
+    nights.check_identities()
+    for name in ("operator_min", "night_s"):
+        assert np.isfinite(nights[name]).all(), f"{name}: {nights[name]}"
+    struck = nights["struck"] > 0
+    assert np.isfinite(nights["strike_energy_j"][struck]).all(), nights["strike_energy_j"]
+    pulled = ~np.isnan(nights["release_s"])
+    assert (nights["release_s"][pulled] <= nights["night_s"][pulled]).all(), nights["release_s"]
+
+
+def check_twin(plan: NightPlan, nights: Outcomes, seed: int) -> None:
+    """The reference engine plays the same nights to the bit."""
+    few = 2
+    reference = play(plan, seed, 0, few, "reference")
+    first = nights.rows(0, few)
+    assert reference == first, [name for name in first if (first[name] != reference[name]).any()]
+
+
+def check_steel(scenario: Scenario) -> None:
+    """`check` of the same, with what it advises."""
+    from soundergate.commands import check_json
+    from soundergate.mechanics.check import check
+
+    report = check(scenario)
+    numbers(check_json.data(report, scenario, {}), "check", allowed=NONE_OF)
+    texts = " ".join([*report.verdict, *report.cautions, *map(str, report.rows)])
+    assert not re.search(r"\bnan\b|LEAK", texts), texts
+
+
+NONE_OF = re.compile(r"margin|probability|available|seconds|_s$|delay|time")
+"""Figures of `check` that some openings have not, such as the margin of a latch pulled by pigs."""
+
+
+def numbers(value: Any, where: str, allowed: re.Pattern[str] | None = None) -> None:
+    """Raise AssertionError for a NaN anywhere in nested data."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            numbers(item, f"{where}.{key}", allowed)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            numbers(item, where, allowed)
+    elif isinstance(value, float | np.floating) and math.isnan(value):
+        assert allowed is not None and allowed.search(where), f"{where} is no number"
+
+
+def _path(case: Case) -> None:
+    base = loads(case.scenario, "trap.toml")
+    try:
+        scenario = with_values(base, case.more["values"])
+    except ScenarioError as error:
+        assert error.key, f"no key is named: {error}"
+        raise
+    check_nights(scenario, case.seed)
+
+
+def _vary(case: Case) -> None:
+    base = loads(case.scenario, "trap.toml")
+    parse_vary(case.more["vary"])
+    for arm in make_arms(base, case.more["vary"])[:4]:
+        check_nights(arm.scenario, case.seed)
+
+
+def _study(case: Case) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "base.toml").write_text(case.scenario, encoding="utf-8")
+        try:
+            study = loads_study(case.more["study"], Path(folder) / "study.toml")
+        except ScenarioError as error:
+            assert str(error).startswith(f"{folder}"), f"the file is not named: {error}"
+            raise
+        too_many = study.nights is None or study.nights > 8 or study.precision is not None
+        limits: dict[str, Any] = {"nights": 8} if too_many else {}
+        if study.robust is not None and study.robust.worlds * study.robust.nights > 40:
+            return
+        try:
+            result = run_study(study, workers=1, **limits)
+        except ScenarioError as error:
+            assert str(error).startswith(f"{folder}"), f"the file is not named: {error}"
+            raise
+        for told in result.failed.values():
+            check_message(told)
+        assert result.to_json()["title"] == study.title
+
+
+def _season(case: Case) -> None:
+    scenario = loads(case.scenario, "trap.toml")
+    if scenario.campaign.set_nights * (scenario.training.nights + 1) > 10_000:
+        return
+    more = case.more
+    result = season(
+        scenario,
+        more["vary"] or None,
+        3,
+        case.seed % 1000,
+        1,
+        campaigns_a_year=more["campaigns_a_year"],
+    )
+    told = result.to_json()
+    for setup in result.setups:
+        course = setup.course.campaigns
+        for one in dataclasses.fields(course):
+            values = getattr(course, one.name)
+            if isinstance(values, np.ndarray) and values.dtype.kind == "f":
+                assert not np.isnan(values).any(), f"{one.name} of a campaign is no number"
+        caught = course.caught
+        assert ((caught >= 0) & (caught <= course.group_size)).all(), "more caught than there were"
+    assert told["campaigns"] == 3
+
+
+def _record(case: Case) -> None:
+    play_record(case, random.Random(case.seed))
+
+
+def _store(case: Case) -> None:
+    play_store(case, random.Random(case.seed))
+
+
+_PLAY: dict[str, Callable[[Case], None]] = {
+    "scenario": _scenario,
+    "path": _path,
+    "vary": _vary,
+    "study": _study,
+    "season": _season,
+    "record": _record,
+    "store": _store,
+}
