@@ -222,8 +222,10 @@ def _study(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
             path: [_value(rng, node, value_temper) for _ in range(rng.choice([1, 2]))]
             for path, node in [dotted(rng, table)]
         },
-        "robust": lambda: {"worlds": rng.choice([2, 3]), "nights": rng.choice([1, 2])}
-        | ({"only": rng.choice([["entry"], ["entry.clock"], [], ["zebra"]])}),
+        "robust": lambda: (
+            {"worlds": rng.choice([2, 3]), "nights": rng.choice([1, 2])}
+            | ({"only": rng.choice([["entry"], ["entry.clock"], [], ["zebra"]])})
+        ),
     }
     likely = {"arm": 0.8, "across": 0.15, "factors": 0.4, "robust": 0.12}
     for name, make in maybe.items():

@@ -6,6 +6,8 @@ import math
 from typing import Any
 
 _ABSENT: Any = object()
+EMPTY_KEY = '""'
+"""How TOML writes the key that has no letters."""
 _DEEPEST_SHOWN = 8
 _LONGEST, _LEFT_OUT = 700, " ... "
 """Characters of a problem or of what would do: a message is never longer than a screen."""
@@ -28,6 +30,7 @@ class ScenarioError(Exception):
         hint: str | None = None,
         more: int = 0,
     ) -> None:
+        key = EMPTY_KEY if key == "" else key
         self.problem = problem
         self.file = file
         self.key = key

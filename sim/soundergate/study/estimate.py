@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.study.store import Store
 
+_LEVELS = (0.001, 0.999999999)
+"""Shared among some ten thousand pairs of arms, one beyond them would be 0 or 1 to the last bit."""
+
 __all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
 
 
@@ -258,10 +261,14 @@ def from_outcomes(
 
 
 def check_level(level: float) -> float:
-    """Raises StudyError unless a number between 0 and 1."""
+    """Raises StudyError unless a number between 0 and 1, and of use: not all but one of them."""
     number = isinstance(level, int | float) and not isinstance(level, bool)
     if not number or not 0 < level < 1:
         raise StudyError(f"level is {level!r}; a confidence level is between 0 and 1, such as 0.95")
+    if not _LEVELS[0] <= level <= _LEVELS[1]:
+        low, high = _LEVELS
+        raise StudyError(f"level is {level!r}; no range of use has less than {low} or more than "
+                         f"{high}, such as 0.95")  # fmt: skip
     return float(level)
 
 

@@ -58,16 +58,17 @@ from soundergate.study.arms import Arm
 from soundergate.study.compare import Comparison, Pair, compare_players
 from soundergate.study.crossed import ArmEntry, ArmPlan, pairs_of, plans
 from soundergate.study.errors import StudyError
+from soundergate.study.estimate import check_level
 from soundergate.study.identity import about_run, settings_of
 from soundergate.study.intervals import Interval
-from soundergate.study.pairs import COMPARED
+from soundergate.study.pairs import COMPARED, check_measures
 from soundergate.study.players import PlanPlayer, Player, player
 from soundergate.study.record import write_comparison
 from soundergate.study.repeat import AskedStudy, Record
 from soundergate.study.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, robust
 from soundergate.study.robust_result import RobustComparison
 from soundergate.study.seeds import check_seed
-from soundergate.study.stopping import Progress, check_nights
+from soundergate.study.stopping import Progress, check_nights, check_precision
 from soundergate.study.worlds import BEHAVIOUR
 
 if TYPE_CHECKING:
@@ -75,6 +76,16 @@ if TYPE_CHECKING:
 
     from soundergate.engine.executors import Executor
     from soundergate.study.store import Store
+
+
+def _precision(precision: Any) -> Any:
+    check_precision(precision)
+    return precision
+
+
+def _measures(names: list[str]) -> list[str]:
+    check_measures(names)
+    return names
 
 
 class RobustEntry(BaseModel):
@@ -94,12 +105,12 @@ class StudyFile(BaseModel):
     title: Annotated[str, AfterValidator(Text().read)] = ""
     base: str | None = None
     set: dict[str, Any] = {}
-    nights: int | None = None
-    precision: float | dict[str, float] | None = None
-    seed: int = 1
-    level: float = 0.95
+    nights: Annotated[int | None, AfterValidator(check_nights)] = None
+    precision: Annotated[float | dict[str, float] | None, AfterValidator(_precision)] = None
+    seed: Annotated[int, AfterValidator(check_seed)] = 1
+    level: Annotated[float, AfterValidator(check_level)] = 0.95
     against: str | list[str] | None = None
-    measures: list[str] = list(COMPARED)
+    measures: Annotated[list[str], AfterValidator(_measures)] = list(COMPARED)
     save_nights: bool = False
     arm: list[ArmEntry] = []
     across: list[ArmEntry] = []
