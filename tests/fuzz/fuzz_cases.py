@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import copy
 import random
+import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
-from fuzz_schema import Drawer, at, choices, kind_of, places, put, schema, settled
+from fuzz_schema import DECADES, Drawer, at, choices, kind_of, places, put, schema, settled
 from fuzz_text import ODD, broken, inline, misspelt, toml, torn
 
 from soundergate.scenario.examples import names, text
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.loading import from_table
 from soundergate.scenario.register import register
 
 KINDS = {
@@ -21,8 +24,10 @@ KINDS = {
 }  # fmt: skip
 """Kinds of input, and of a hundred cases how many are of each."""
 
-TEMPERS = {"calm": 38, "bold": 22, "wild": 14, "broken": 20, "torn": 6}
-"""How a table is changed: by values that could be meant, or by what cannot be."""
+TEMPERS = {"calm": 30, "bold": 10, "wild": 8, "edge": 26, "broken": 20, "torn": 6}
+"""How a table is changed: by values that could be meant, or by what cannot be. "edge" keeps of bold
+and wild changes those with which the file still loads, and goes to the very bounds that are named
+where it does not: extremes that are taken, several together."""
 
 
 @dataclass(frozen=True)
@@ -99,12 +104,55 @@ def _openings(near: Any, rng: random.Random) -> list[Any]:
     return [copy.deepcopy(rng.choice(some)) for _ in range(rng.choice([1, 2, 3]))]
 
 
+def edged(table: dict[str, Any], rng: random.Random) -> dict[str, Any]:
+    """The table with extremes that are taken."""
+    for _ in range(rng.choice([1, 2, 4, 7])):
+        tried = retuned(table, rng, rng.choice(["bold", "wild"]))
+        for _ in range(3):
+            error = refusal(tried)
+            if error is None:
+                table = tried
+                break
+            if not _to_the_bound(tried, error, rng):
+                break
+    return table
+
+
+def refusal(table: dict[str, Any]) -> ScenarioError | None:
+    """Why a table is no scenario; None if it is one."""
+    try:
+        from_table(table)
+    except ScenarioError as error:
+        return error
+    return None
+
+
+BOUND = re.compile(r"(above|at least|below|at most) (-?[\d.]+(?:e[-+]?\d+)?)( [^\s,;]+)?")
+
+
+def _to_the_bound(table: dict[str, Any], error: ScenarioError, rng: random.Random) -> bool:
+    """Set what was refused to a bound that the message names, or just within it."""
+    bounds = BOUND.findall(f"{error.problem} {error.hint}")
+    path = tuple(int(step) - 1 if step.isdigit() else step for step in (error.key or "").split("."))
+    if not bounds or at(table, path) is None:
+        return False
+    how, size, unit = rng.choice(bounds)
+    number = float(size)
+    within = {"above": 1 + 1e-9, "below": 1 - 1e-9}.get(how, 1.0)
+    number = number * within if number else rng.choice([1e-300, 1e-9, 1e-3]) * (within > 1)
+    if isinstance(at(table, path), str):
+        put(table, path, f"{number!r}{unit}")
+    else:
+        put(table, path, int(number) if isinstance(at(table, path), int) else number)
+    return True
+
+
 def changed(table: dict[str, Any], rng: random.Random, temper: str) -> dict[str, Any]:
     """The table after what this temper does to it."""
     if temper in ("broken", "torn"):
         table = retuned(table, rng, "calm") if rng.random() < 0.3 else table
         return broken(table, rng, rng.choice([1, 1, 1, 2, 4])) if temper == "broken" else table
-    return retuned(table, rng, temper)
+    return edged(table, rng) if temper == "edge" else retuned(table, rng, temper)
 
 
 def scenario_text(rng: random.Random, temper: str) -> str:
@@ -120,7 +168,7 @@ def _scenario(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
 def _season(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
     """A scenario whose weeks, prices and property are changed, and little else."""
     table = copy.deepcopy(_examples()["weeks"] if rng.random() < 0.6 else base(rng))
-    draw = Drawer(rng, temper if temper in ("calm", "bold", "wild") else "calm")
+    draw = Drawer(rng, plain(temper, rng) if temper not in ("broken", "torn") else "calm")
     for name in ("campaign", "costs", "population", "training"):
         if rng.random() < 0.7:
             whole = kind_of(schema()["properties"][name], {})
@@ -154,10 +202,15 @@ def dotted(rng: random.Random, table: dict[str, Any]) -> tuple[str, Any]:
     return ".".join(steps), node
 
 
+def plain(temper: str, rng: random.Random) -> str:
+    """The temper of a single value."""
+    return temper if temper in DECADES else rng.choice(["bold", "wild", "wild"])
+
+
 def _value(rng: random.Random, node: Any, temper: str) -> Any:
     if node is None or temper in ("broken", "torn"):
         return copy.deepcopy(rng.choice(ODD))
-    return Drawer(rng, temper).value(settled(node))
+    return Drawer(rng, plain(temper, rng)).value(settled(node))
 
 
 def _path(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
@@ -192,7 +245,7 @@ def _varied(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
 def _study(seed: int, kind: str, temper: str, rng: random.Random) -> Case:
     """A study file beside the scenario ``base.toml``."""
     table = base(rng)
-    value_temper = temper if temper in ("calm", "bold", "wild") else "calm"
+    value_temper = "calm" if temper in ("broken", "torn") else temper
 
     def values() -> dict[str, Any]:
         found = {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 import random
 import re
@@ -16,17 +17,24 @@ import numpy as np
 from fuzz_cases import Case
 from fuzz_files import play_record, play_store
 
+from soundergate.api import night
+from soundergate.commands.night import _data as night_data
+from soundergate.commands.tables import run_table
+from soundergate.commands.words import run_words
 from soundergate.engine import play
 from soundergate.engine.build import build
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
 from soundergate.mechanics.setup import solve
+from soundergate.report.answers import night_answer
+from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, loads, with_values
 from soundergate.scenario.schema import Scenario
 from soundergate.season.season import season
 from soundergate.study.arms import make_arms, parse_vary
 from soundergate.study.estimate import from_outcomes
+from soundergate.study.record import plain
 from soundergate.study.study_file import loads as loads_study
 from soundergate.study.study_file import run_study
 
@@ -58,11 +66,11 @@ def verdict(case: Case) -> str:
 
 def check_message(error: ScenarioError | str) -> None:
     """One message of a screen at most, that says where and shows nothing of our own inside."""
-    told = str(error)
-    assert told.strip(), "nothing is said"
-    assert "\n" not in told, f"several lines: {told!r}"
-    assert len(told) <= SCREEN, f"{len(told)} characters: {told}"
-    assert not LEAKS.search(told), f"our own inside is shown: {told}"
+    words = str(error)
+    assert words.strip(), "nothing is said"
+    assert "\n" not in words, f"several lines: {words!r}"
+    assert len(words) <= SCREEN, f"{len(words)} characters: {words}"
+    assert not LEAKS.search(words), f"our own inside is shown: {words}"
 
 
 def _scenario(case: Case) -> None:
@@ -77,10 +85,10 @@ def _scenario(case: Case) -> None:
 
 def check_named(error: ScenarioError) -> None:
     """A message about a file names it, and the key unless the text is none or the file is empty."""
-    told = str(error)
-    assert told.startswith("trap.toml: "), f"the file is not named: {told}"
+    words = str(error)
+    assert words.startswith("trap.toml: "), f"the file is not named: {words}"
     unread = ("not valid TOML", "the file is empty", "line ", "nested too deeply")
-    assert error.key or error.problem.startswith(unread), f"no key is named: {told}"
+    assert error.key or error.problem.startswith(unread), f"no key is named: {words}"
 
 
 def check_nights(scenario: Scenario, seed: int) -> Outcomes:
@@ -96,7 +104,10 @@ def check_nights(scenario: Scenario, seed: int) -> Outcomes:
     if seed % TWIN_EVERY == 0:
         check_twin(plan, nights, seed)
         check_steel(scenario)
-    numbers(from_outcomes(nights, seed).to_json(), "result")
+        check_told(scenario, nights, seed)
+    result = from_outcomes(nights, seed, scenario=scenario)
+    numbers(result.to_json(), "result")
+    told([*run_words(result), *map(str, run_table(result)[1])])
     return nights
 
 
@@ -126,8 +137,24 @@ def check_steel(scenario: Scenario) -> None:
 
     report = check(scenario)
     numbers(check_json.data(report, scenario, {}), "check", allowed=NONE_OF)
-    texts = " ".join([*report.verdict, *report.cautions, *map(str, report.rows)])
-    assert not re.search(r"\bnan\b|LEAK", texts), texts
+    told([*report.verdict, *report.cautions, *map(str, report.rows)])
+
+
+def check_told(scenario: Scenario, nights: Outcomes, seed: int) -> None:
+    """The night that `night` tells is the first of the run, and can be told."""
+    trace = night(scenario, 0, seed)
+    row = {name: nights[name][0].item() for name in nights}
+    assert plain(trace.row) == plain(row), f"{trace.row} told of {row}"
+    told([night_answer(trace), *map(str, trace.table.itertuples(index=False))])
+    json.dumps(plain(night_data(trace)), allow_nan=False)
+    for path, entry in defaults_used(scenario):
+        assert path, entry
+
+
+def told(texts: list[str]) -> None:
+    """Nobody reads of a number that is none."""
+    for text in texts:
+        assert not re.search(r"\bnan\b|\bNaN\b|\binf\b", text), text
 
 
 NONE_OF = re.compile(r"margin|probability|available|seconds|_s$|delay|time")
@@ -180,8 +207,8 @@ def _study(case: Case) -> None:
         except ScenarioError as error:
             assert str(error).startswith(f"{folder}"), f"the file is not named: {error}"
             raise
-        for told in result.failed.values():
-            check_message(told)
+        for reason in result.failed.values():
+            check_message(reason)
         assert result.to_json()["title"] == study.title
 
 
@@ -198,7 +225,7 @@ def _season(case: Case) -> None:
         1,
         campaigns_a_year=more["campaigns_a_year"],
     )
-    told = result.to_json()
+    data = result.to_json()
     for setup in result.setups:
         course = setup.course.campaigns
         for one in dataclasses.fields(course):
@@ -207,7 +234,7 @@ def _season(case: Case) -> None:
                 assert not np.isnan(values).any(), f"{one.name} of a campaign is no number"
         caught = course.caught
         assert ((caught >= 0) & (caught <= course.group_size)).all(), "more caught than there were"
-    assert told["campaigns"] == 3
+    assert data["campaigns"] == 3
 
 
 def _record(case: Case) -> None:

@@ -19,7 +19,7 @@ Node = dict[str, Any]
 
 HUGE = (0.0, 1e-300, 1e-12, 1e-6, 1e6, 1e12, 1e300)
 """Magnitudes with which nobody reckons."""
-DECADES = {"calm": 0.3, "bold": 3.0}
+DECADES = {"calm": 0.3, "bold": 3.0, "wild": 300.0}
 """How far from its default a number is moved, in powers of ten."""
 MOST_ITEMS = {"calm": 2, "bold": 3, "wild": 12}
 FACTORED = re.compile(r"default: ([\d.e+-]+) x ")
