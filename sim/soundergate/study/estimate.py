@@ -11,8 +11,10 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine.folding import ArmRefused
 from soundergate.engine.outcomes import Outcomes
 from soundergate.files import write_text
+from soundergate.scenario.errors import ScenarioError
 from soundergate.study import intervals
 from soundergate.study.arms import Arm
 from soundergate.study.cells import cell
@@ -187,17 +189,22 @@ def run(
         settings = settings_of(precision, nights, level, keep_outcomes)
         about = about_run([(Arm("", settled), play)], seed, settings)
         store.begin(about, check_nights(nights))
-    return run_player(
-        play,
-        nights,
-        precision,
-        seed,
-        keep_outcomes,
-        progress,
-        level=level,
-        scenario=settled,
-        store=store,
-    )
+    try:
+        return run_player(
+            play,
+            nights,
+            precision,
+            seed,
+            keep_outcomes,
+            progress,
+            level=level,
+            scenario=settled,
+            store=store,
+        )
+    except ArmRefused as refused:  # whoever plays nights does not know what file they are of
+        cause = refused.cause
+        source = cause.file or settled.source
+        raise ScenarioError(cause.problem, file=source, key=cause.key, hint=cause.hint) from None
 
 
 def run_player(
