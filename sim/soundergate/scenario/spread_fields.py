@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from soundergate.scenario.distributions import KINDS, Duration, Spread, exp_inverse
-from soundergate.scenario.errors import Problem
+from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
 from soundergate.scenario.register import Form, Stated
 from soundergate.scenario.units import dimension
@@ -163,7 +163,7 @@ def _alone(table: dict[str, Any]) -> Any:
     if others:
         raise Problem(
             "fixed says that nothing varies, so no other key goes with it",
-            key=others[0],
+            key=as_written(others[0]),
             value=table[others[0]],
             hint="leave out one of the two",
         )
@@ -209,7 +209,7 @@ def _matching_form(name: str, given: Mapping[str, Any]) -> dict[str, bool]:
     if strange:
         raise Problem(
             f"{_named(name)} has no such key",
-            key=strange[0],
+            key=as_written(strange[0]),
             value=given[strange[0]],
             hint=f"it takes {wanted}",
         )

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import difflib
-import re
 from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic.fields import FieldInfo
 
-from soundergate.scenario.errors import Problem, show
+from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.register import Stated, form, scatter_id
-
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-"""Keys that TOML takes without quotes."""
 
 
 class Table(BaseModel):
@@ -64,9 +60,4 @@ def _unknown(key: str, value: Any, known: tuple[str, ...], remark: str | None) -
         hint = f"did you mean {near[0]!r}?"
     else:
         hint = f"known keys here: {', '.join(known)}"
-    return Problem("unknown key", hint=hint, key=_as_written(str(key)), value=value)
-
-
-def _as_written(key: str) -> str:
-    """A key in a message: in quotes if it has signs that a path would take for something else."""
-    return key if _BARE.fullmatch(key) else show(key)
+    return Problem("unknown key", hint=hint, key=as_written(str(key)), value=value)
