@@ -174,3 +174,12 @@ def test_a_gamma_scatter_that_makes_no_shape_is_refused(cv):
         DurationField().read({"dist": "gamma", "mean": "20 s", "cv": cv})
     assert caught.value.key == "cv"
     assert "at least" in caught.value.hint
+
+
+@pytest.mark.parametrize("shape", [0.2, 0.01, 0.0059, 0.003, 1e-9, 5e-324])
+def test_a_mean_beyond_all_floats_is_infinite(shape):
+    """Of a Weibull distribution of a small shape, whose rare times are beyond all measure."""
+    mean = Duration("weibull", shape, 2.0).mean()
+    assert mean > 200.0
+    assert not math.isnan(mean)
+    assert (mean == math.inf) == (shape < 0.0059)
