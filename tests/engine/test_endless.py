@@ -1,4 +1,4 @@
-"""Nights that would go on for ever are given up by both engines, at a count and never by a clock."""
+"""Nights that would go on for ever are given up by both engines, at a count."""
 
 from __future__ import annotations
 

@@ -14,8 +14,8 @@ from typing import Any
 from fuzz_schema import DECADES, Drawer, at, choices, kind_of, places, put, schema, settled
 from fuzz_text import ODD, broken, inline, misspelt, toml, torn
 
-from soundergate.scenario.examples import names, text
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.examples import names, text
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.register import register
 

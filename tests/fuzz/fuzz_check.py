@@ -43,8 +43,6 @@ SCREEN = 24 * 80
 """Characters of a terminal of the usual size: a message is never longer."""
 TWIN_EVERY = 20
 """One case in so many is played by the reference engine too, and looked at as `check` does."""
-MOST_EVENTS = 3_000_000
-"""Events of a night: more would take seconds even in compiled code."""
 LEAKS = re.compile(r"Traceback|<class|object at 0x|ValidationError|\bNoneType\b|pydantic|numpy\.")
 
 REFUSED, PLAYED = "refused", "played"
@@ -91,13 +89,23 @@ def check_named(error: ScenarioError) -> None:
     assert error.key or error.problem.startswith(unread), f"no key is named: {words}"
 
 
+def check_key(error: ScenarioError) -> None:
+    """A message about a value names its key."""
+    assert error.key, f"no key is named: {error}"
+
+
+def check_file(error: ScenarioError, folder: str) -> None:
+    """A message about a study begins with a file of its folder."""
+    assert str(error).startswith(folder), f"the file is not named: {error}"
+
+
 def check_nights(scenario: Scenario, seed: int) -> Outcomes:
     """A handful of nights of a scenario that loads, and what is said of them."""
     try:
         setup = solve(scenario)
         plan = build(scenario, setup)
     except ScenarioError as error:
-        assert error.key, f"no key is named: {error}"
+        check_key(error)
         raise
     nights = play(plan, seed, 0, NIGHTS, "batch")
     check_outcomes(nights)
@@ -170,7 +178,7 @@ def numbers(value: Any, where: str, allowed: re.Pattern[str] | None = None) -> N
         for item in value:
             numbers(item, where, allowed)
     elif isinstance(value, float | np.floating) and math.isnan(value):
-        assert allowed is not None and allowed.search(where), f"{where} is no number"
+        assert allowed and allowed.search(where), f"{where} is no number"  # noqa: PT018
 
 
 def _path(case: Case) -> None:
@@ -178,7 +186,7 @@ def _path(case: Case) -> None:
     try:
         scenario = with_values(base, case.more["values"])
     except ScenarioError as error:
-        assert error.key, f"no key is named: {error}"
+        check_key(error)
         raise
     check_nights(scenario, case.seed)
 
@@ -196,7 +204,7 @@ def _study(case: Case) -> None:
         try:
             study = loads_study(case.more["study"], Path(folder) / "study.toml")
         except ScenarioError as error:
-            assert str(error).startswith(f"{folder}"), f"the file is not named: {error}"
+            check_file(error, folder)
             raise
         too_many = study.nights is None or study.nights > 8 or study.precision is not None
         limits: dict[str, Any] = {"nights": 8} if too_many else {}
@@ -205,7 +213,7 @@ def _study(case: Case) -> None:
         try:
             result = run_study(study, workers=1, **limits)
         except ScenarioError as error:
-            assert str(error).startswith(f"{folder}"), f"the file is not named: {error}"
+            check_file(error, folder)
             raise
         for reason in result.failed.values():
             check_message(reason)
