@@ -1,8 +1,8 @@
 """Values drawn for the keys of a scenario file from its own JSON Schema.
 
 What a key may hold is read from what `soundergate schema` prints, so that a new key is tried
-without anyone thinking of it. A value is drawn in a temper: "calm" stays near the default, "bold" reaches
-some orders of magnitude from it, "wild" takes the ends of what can be written.
+without anyone thinking of it. A value is drawn in a temper: "calm" stays near the default, "bold"
+reaches some orders of magnitude from it, "wild" takes the ends of what can be written.
 """
 
 from __future__ import annotations
