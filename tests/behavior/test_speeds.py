@@ -169,3 +169,41 @@ def test_the_reference_state_has_speed_one(scenario_of) -> None:
     scenario = scenario_of(TEXT, entry=entry)
     assert entry_speed(scenario)[0, 1, 0, 0] == 1.0
     assert leave_speed(scenario)[0, 0, 0, 0] == 1.0
+
+
+@pytest.mark.parametrize("slope", [-5, 5])
+@pytest.mark.parametrize("reference", ["1 in", "200 ft"])
+@pytest.mark.parametrize("width", ["1 in", "40 ft"])
+def test_speeds_are_numbers_at_every_bound(slope, reference, width):
+    """Bounds of what a file may say leave room for all of them at once."""
+    from soundergate.scenario.loading import loads, with_values
+
+    night = with_values(
+        loads(TEXT),
+        {
+            "opening.width": width,
+            "corral.diameter": "10 m",
+            "entry.openness_slope": slope,
+            "entry.reference_width": reference,
+            "entry.social_pull": 100,
+            "leaving.crowding": 100,
+            "leaving.contagion": 100,
+            "bait.levels_appetite": [1e6] * 5,
+        },
+    )
+    group = group_of(night)
+    for table in (speeds.entry_speed(night, group), speeds.leave_speed(night, group)):
+        assert np.isfinite(table).all()
+        assert table.max() < 1e40
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("entry.reference_width", "1e-300 m"), ("bait.levels_appetite", [1e300] * 5)]
+)
+def test_what_would_make_no_speed_is_refused(key, value):
+    from soundergate.scenario.errors import ScenarioError
+    from soundergate.scenario.loading import loads, with_values
+
+    with pytest.raises(ScenarioError, match="out of range") as caught:
+        with_values(loads(TEXT), {key: value})
+    assert caught.value.key.startswith(key)

@@ -125,3 +125,15 @@ def test_height_and_inertia_must_be_positive() -> None:
         clearances(0.0)
     with pytest.raises(ValueError, match="inertia must be positive"):
         from_force(CLEAR, CLEAR, lambda x: x, inertia=0.0)
+
+
+@pytest.mark.parametrize("lead", [1.0, 1.0 + 1e-15, 1.0 + 1e-12])
+@pytest.mark.parametrize("lift", [0.0, -3.0])
+def test_a_gate_that_nothing_moves_has_a_curve_without_holes(lead, lift):
+    """Also where it starts the last bit above the first clearance that is asked for."""
+    start = CLEAR[-1] * lead
+    curve = from_ode(CLEAR, CLEAR, lambda x, v: lift + 0.0 * x, inertia=3.0, x_start=start)
+    assert curve.time[-1] == 0.0
+    assert (curve.time[:-1] == inf).all()
+    for column in (curve.energy, curve.speed, curve.rest_energy):
+        assert (column == 0.0).all()

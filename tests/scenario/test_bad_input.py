@@ -488,3 +488,16 @@ def test_who_goes_after_closures_only_must_hear_of_them(night_text):
     either = {"any": [{"kind": "line"}, {"kind": "person"}]}
     both = {"trigger": either, "campaign.checks": "after closure"}
     assert with_values(loads(night_text), both).campaign.checks == "after closure"
+
+
+@pytest.mark.parametrize("key", ["", ".", ".sows", "a b", "a.b", "ключ"])
+@pytest.mark.parametrize("place", ["", "[bait]", "[arrival.first]", "[entry.clock]"])
+def test_a_key_of_odd_signs_is_named_as_it_is_written(night_text, key, place):
+    """Dots and blanks of a key are none of a path; one without letters is shown as well."""
+    fixed = 'fixed = "1 s"\n' if place == "[entry.clock]" else ""
+    added = f'{place}\n{fixed}"{key}" = 1\n'
+    text = night_text + "\n" + added if place else added + night_text
+    with pytest.raises(ScenarioError) as caught:
+        loads(text, "night.toml")
+    wanted = ".".join(part for part in (place.strip("[]"), f'"{key}"') if part)
+    assert str(caught.value).startswith(f"night.toml: {wanted}"), caught.value

@@ -2,13 +2,14 @@
 
 import pytest
 
-from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.fields import Number, Quantity, Whole
 from soundergate.scenario.gates import GATE_CLASSES
 from soundergate.scenario.latches import LATCH_CLASSES
 from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.schema import Opening
 from soundergate.scenario.spread_fields import SpreadField
+from soundergate.scenario.units import DIMENSIONS, read_quantity
 
 
 def specs():
@@ -53,3 +54,23 @@ def test_the_message_names_the_limit(night_text: str, key: str, value: str, limi
     assert caught.value.hint == limit
     assert "out of range" in caught.value.problem
     assert "atmosphere" not in caught.value.problem
+
+
+@pytest.mark.parametrize("name", sorted(DIMENSIONS))
+def test_what_is_too_small_to_be_reckoned_with_is_refused(name: str) -> None:
+    """Its square would be 0, by which something is divided somewhere; 0 itself may be said."""
+    si = DIMENSIONS[name].si
+    assert read_quantity(f"0 {si}", name) == 0.0
+    for tiny in ("1e-300", "-1e-200", "9e-16"):
+        if name == "time":
+            assert read_quantity(f"{tiny} {si}", name) == float(tiny)
+            continue
+        with pytest.raises(Problem, match="not believable") as caught:
+            read_quantity(f"{tiny} {si}", name)
+        assert caught.value.hint == f"it is 0, or at least 1e-15 {si}"
+
+
+def test_a_pin_of_no_thickness_is_refused_where_it_stands(night_text: str) -> None:
+    with pytest.raises(ScenarioError, match="not believable") as caught:
+        with_values(loads(night_text), {"opening.1.latch.diameter": "1e-300 in"})
+    assert caught.value.key == "opening.1.latch.diameter"

@@ -158,3 +158,28 @@ def test_spread_forms():
 @given(st.floats(1e-6, 1e6))
 def test_exp_inverse_gives_back_the_logarithm(x):
     assert math.log(exp_inverse(math.log(x))) == math.log(x)
+
+
+@given(cv=st.floats(1e-5, 10.0), mean=SECONDS)
+def test_any_gamma_that_is_read_can_be_written_down(cv, mean):
+    """A small scatter is a large shape, which a file may then state as well."""
+    field = DurationField()
+    read = field.read({"dist": "gamma", "mean": f"{mean!r} s", "cv": cv})
+    assert field.read(field.write(read)) == read
+
+
+@pytest.mark.parametrize("cv", [5e-324, 1e-300, 1e-160, 9e-6])
+def test_a_gamma_scatter_that_makes_no_shape_is_refused(cv):
+    with pytest.raises(Problem, match="cannot be told from none") as caught:
+        DurationField().read({"dist": "gamma", "mean": "20 s", "cv": cv})
+    assert caught.value.key == "cv"
+    assert "at least" in caught.value.hint
+
+
+@pytest.mark.parametrize("shape", [0.2, 0.01, 0.0059, 0.003, 1e-9, 5e-324])
+def test_a_mean_beyond_all_floats_is_infinite(shape):
+    """Of a Weibull distribution of a small shape, whose rare times are beyond all measure."""
+    mean = Duration("weibull", shape, 2.0).mean()
+    assert mean > 200.0
+    assert not math.isnan(mean)
+    assert (mean == math.inf) == (shape < 0.0059)

@@ -278,3 +278,10 @@ def test_a_run_is_of_one_night_or_more():
     for wrong in (0, -1, 1.0, True):
         with pytest.raises(StudyError, match="1 or more"):
             check_nights(wrong)
+
+
+@pytest.mark.parametrize("level", [1e-300, 1e-9, 1 - 1e-15])
+def test_a_level_that_many_pairs_would_round_away_is_refused(nights, level):
+    """Shared among pairs of arms, it would be 0 or 1 to the last bit."""
+    with pytest.raises(StudyError, match="no range of use"):
+        run_player(nights(), nights=5, level=level)

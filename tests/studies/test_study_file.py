@@ -242,3 +242,33 @@ def test_a_control_character_in_a_choice_is_refused_before_anything_is_played(st
 def test_a_title_without_end_is_refused(study_file):
     with pytest.raises(StudyError, match="too long: at most 200"):
         loads(STUDY.replace("Wider?", "w" * 201), study_file)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("seed", "-1"),
+        ("seed", "18446744073709551616"),
+        ("level", "0"),
+        ("level", "1"),
+        ("level", "1e-300"),
+        ("nights", "0"),
+        ("measures", "[]"),
+        ("measures", '["pigs"]'),
+        ("precision", "0"),
+        ("precision", "{pigs = 1}"),
+    ],
+)
+def test_a_wrong_setting_is_told_by_file_and_key_before_anything_is_played(study_file, key, value):
+    """Also one that is wrong in size only, which types let pass."""
+    lines = [line for line in STUDY.splitlines() if not line.startswith(f"{key} =")]
+    with pytest.raises(StudyError) as caught:
+        loads("\n".join([f"{key} = {value}", *lines]), study_file)
+    assert str(caught.value).startswith(f"{study_file}: {key}"), caught.value
+
+
+def test_a_factor_given_twice_is_told_by_file_and_key(study_file):
+    text = STUDY + '[factors]\n"corral.diameter" = ["26 ft", "26 ft"]\n'
+    with pytest.raises(StudyError, match="given twice") as caught:
+        loads(text, study_file)
+    assert str(caught.value).startswith(f"{study_file}: factors.corral.diameter: ")

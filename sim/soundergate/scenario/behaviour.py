@@ -20,6 +20,7 @@ Clock = Annotated[Duration, DurationField(never=True)]
 Time = Annotated[float, Quantity("time", at_least="0 s")]
 Speed = Annotated[float, Quantity("speed", above="0 m/s", at_most="20 m/s")]
 Width = Annotated[float, Quantity("length", above="0 m")]
+Reference = Annotated[float, Quantity("length", at_least="1 in", at_most="200 ft")]
 Factor = Annotated[float, Number(at_least=0, at_most=100)]
 
 
@@ -56,7 +57,7 @@ class Entering(Table):
     openness_slope: Annotated[float, Number(at_least=-5, at_most=5)] = from_register(
         "entry.openness_slope"
     )  # change of ln speed per unit of ln total clear width
-    reference_width: Width = from_register("entry.reference_width")  # where that change is none
+    reference_width: Reference = from_register("entry.reference_width")  # where that change is none
     taper: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
         "entry.taper"
     )  # of the corral's room, the last, in which newcomers hold back more and more

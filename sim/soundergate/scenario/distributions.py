@@ -38,7 +38,7 @@ class Duration:
         return self.kind == "fixed" and self.a == math.inf
 
     def mean(self) -> float:
-        """Mean in seconds; inf for "never"."""
+        """Mean in seconds; inf for "never", and for one beyond all floats."""
         if self.kind in ("fixed", "exponential"):
             return self.a
         if self.kind == "lognormal":
@@ -46,7 +46,10 @@ class Duration:
         if self.kind == "gamma":
             return self.a * self.b
         if self.kind == "weibull":
-            return self.b * math.gamma(1.0 + 1.0 / self.a)
+            try:
+                return self.b * math.gamma(1.0 + 1.0 / self.a)
+            except OverflowError:
+                return math.inf
         return (self.a + self.b) / 2.0
 
     def median(self) -> float:

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 _ABSENT: Any = object()
+EMPTY_KEY = '""'
+"""How TOML writes the key that has no letters."""
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+"""Keys that TOML takes without quotes."""
 _DEEPEST_SHOWN = 8
 SCREEN_LINES, SCREEN_COLUMNS = 24, 100
 """A screen: no message fills more, whatever was in a file or typed."""
@@ -30,6 +35,7 @@ class ScenarioError(Exception):
         hint: str | None = None,
         more: int = 0,
     ) -> None:
+        key = EMPTY_KEY if key == "" else key
         self.problem = problem
         self.file = file
         self.key = key
@@ -77,6 +83,11 @@ class Problem(ValueError):
         self.key = key
         self.has_value = value is not _ABSENT
         self.value = None if value is _ABSENT else value
+
+
+def as_written(key: str) -> str:
+    """A key of the user's in a message: in quotes if a path would take its signs for others."""
+    return key if _BARE.fullmatch(key) else show(key)
 
 
 def shortened(text: str, limit: int = 100) -> str:

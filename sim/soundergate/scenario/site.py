@@ -45,7 +45,7 @@ class Bait(Table):
     mass: Mass = from_register("bait.mass")
     intake: Annotated[float, Quantity("rate", at_least="0 1/s")] = from_register("bait.intake")
     # Multiplies the leaving speed at 100-75, 75-50, 50-25, 25-0 % of the bait left, and at none.
-    levels_appetite: tuple[Annotated[float, Number(at_least=0)], ...] = from_register(
+    levels_appetite: tuple[Annotated[float, Number(at_least=0, at_most=1e6)], ...] = from_register(
         "bait.levels_appetite"
     )
 

@@ -9,12 +9,12 @@ name any of the parameters and leaves the others to the register. The numbers th
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from soundergate.scenario.distributions import KINDS, Duration, Spread, exp_inverse
-from soundergate.scenario.errors import Problem
+from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
 from soundergate.scenario.register import Form, Stated
 from soundergate.scenario.units import dimension
@@ -29,8 +29,14 @@ _TABLES: dict[str, tuple[dict[str, bool], ...]] = {
     "weibull": ({"shape": False, "scale": True},),
     "uniform": ({"low": True, "high": True},),
 }
-_SHAPE = Number(above=0, at_most=1000, what="a plain number")
+_SHAPES = {
+    "gamma": Number(above=0, at_most=1e10, what="a plain number"),
+    "weibull": Number(above=0, at_most=1000, what="a plain number"),
+}
 _SCATTER = Number(at_least=0, at_most=10, what="a plain number")
+_LEAST_CV = 1e-5
+"""A gamma distribution is kept by its shape, 1 / cv^2, of which a smaller scatter makes no number:
+any cv that is taken has a shape that is taken too, so that what was read can be written down."""
 
 
 def unsaid(said: Any, how: Form) -> list[str]:
@@ -84,12 +90,11 @@ class DurationField(Spec):
         if how is not None and name == how.dist and set(given) <= _known(how):
             given = {**how.whole, **given}
         wanted = _matching_form(name, given)
-        read = {key: self._parameter(key, given[key], is_time) for key, is_time in wanted.items()}
+        read = {
+            key: float(_of_key(key, given[key], _time if is_time else _reader(name, key)))
+            for key, is_time in wanted.items()
+        }
         return _duration(name, read)
-
-    def _parameter(self, key: str, value: Any, is_time: bool) -> float:
-        number = _SCATTER if key in ("sigma", "cv") else _SHAPE
-        return float(_of_key(key, value, _time if is_time else number.read))
 
     def write(self, value: Duration) -> Any:
         if value.kind == "fixed":
@@ -158,7 +163,7 @@ def _alone(table: dict[str, Any]) -> Any:
     if others:
         raise Problem(
             "fixed says that nothing varies, so no other key goes with it",
-            key=others[0],
+            key=as_written(others[0]),
             value=table[others[0]],
             hint="leave out one of the two",
         )
@@ -171,6 +176,22 @@ def _of_key(key: str, value: Any, read: Any) -> Any:
         return read(value)
     except Problem as problem:
         raise Problem(problem.text, hint=problem.hint, key=key, value=value) from None
+
+
+def _reader(name: str, key: str) -> Callable[[Any], float]:
+    """What reads a parameter without a unit."""
+    if key == "cv":
+        return _cv
+    return _SCATTER.read if key == "sigma" else _SHAPES[name].read
+
+
+def _cv(value: Any) -> float:
+    cv = _SCATTER.read(value)
+    if 0.0 < cv < _LEAST_CV:
+        raise Problem(
+            "so small a scatter cannot be told from none", hint=f"0, or {_LEAST_CV:g} at least"
+        )
+    return cv
 
 
 def _time(value: Any) -> float:
@@ -188,7 +209,7 @@ def _matching_form(name: str, given: Mapping[str, Any]) -> dict[str, bool]:
     if strange:
         raise Problem(
             f"{_named(name)} has no such key",
-            key=strange[0],
+            key=as_written(strange[0]),
             value=given[strange[0]],
             hint=f"it takes {wanted}",
         )

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic.fields import FieldInfo
 
-from soundergate.scenario.errors import Problem
+from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.register import Stated, form, scatter_id
 
 
@@ -28,7 +28,7 @@ class Table(BaseModel):
             raise Problem("must be a table of keys and values")
         for key in data:
             if key not in cls.model_fields:
-                raise _unknown(key, tuple(cls.model_fields), cls.elsewhere(key))
+                raise _unknown(key, data[key], tuple(cls.model_fields), cls.elsewhere(key))
         return {key: _with_form(cls.model_fields[key], value) for key, value in data.items()}
 
     @classmethod
@@ -52,7 +52,7 @@ def _with_form(field: FieldInfo, said: Any) -> Any:
     return said if how is None else Stated(said, how)
 
 
-def _unknown(key: str, known: tuple[str, ...], remark: str | None) -> Problem:
+def _unknown(key: str, value: Any, known: tuple[str, ...], remark: str | None) -> Problem:
     near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
     if remark:
         hint = remark
@@ -60,4 +60,4 @@ def _unknown(key: str, known: tuple[str, ...], remark: str | None) -> Problem:
         hint = f"did you mean {near[0]!r}?"
     else:
         hint = f"known keys here: {', '.join(known)}"
-    return Problem("unknown key", hint=hint, key=str(key))
+    return Problem("unknown key", hint=hint, key=as_written(str(key)), value=value)

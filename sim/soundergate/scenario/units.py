@@ -29,6 +29,15 @@ class Dimension:
     example: str
 
     @property
+    def smallest(self) -> float:
+        """The smallest magnitude believed, in SI, beside 0.
+
+        Squares and cubes of it are still numbers, of which steel is reckoned. A time may be as
+        short as it likes: it is none of steel's, and a part of a distribution.
+        """
+        return 0.0 if self.name == "time" else 1e-15
+
+    @property
     def with_article(self) -> str:
         """ "a length", "an angle"."""
         return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
@@ -164,6 +173,11 @@ def _read_cached(text: str, name: str) -> float:
         raise Problem(
             f"{kind.with_article} of this size is not believable",
             hint=f"the limit is {kind.largest:g} {kind.si}",
+        )
+    if 0.0 < abs(value) < kind.smallest:
+        raise Problem(
+            f"{kind.with_article} of this size is not believable",
+            hint=f"it is 0, or at least {kind.smallest:g} {kind.si}",
         )
     return value
 

@@ -42,6 +42,11 @@ def plans(study: StudyFile) -> list[ArmPlan]:
         if entry.file is not None:
             raise StudyError("an [[across]] has no file of its own", file=file, key="across.file")
     common = flat_values(study.set)
+    try:
+        combinations = cross(factors)
+    except StudyError as error:
+        key = f"factors.{error.key}" if error.key else "factors"
+        raise StudyError(error.problem, file=file, key=key) from None
     found = []
     for entry in study.arm or [_nothing()]:
         source = entry.file or study.base
@@ -49,7 +54,7 @@ def plans(study: StudyFile) -> list[ArmPlan]:
             raise StudyError("no scenario file", file=file, hint='give base = "scenario.toml"')
         for other in study.across or [_nothing()]:
             own = _together(entry, other, factors, file)
-            for values in cross(factors):
+            for values in combinations:
                 parts = (entry.name, other.name, name_of(values))
                 found.append(ArmPlan(parts, study.path.parent / source, common | own | values))
     try:

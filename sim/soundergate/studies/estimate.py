@@ -12,7 +12,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.work.folding import ArmRefused
 from soundergate.files import write_text
+from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
 from soundergate.studies.cells import cell
 from soundergate.studies.errors import StudyError
@@ -33,6 +35,9 @@ if TYPE_CHECKING:
     from soundergate.engine.work.executors import Executor
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.store.store import Store
+
+_LEVELS = (0.001, 0.999999999)
+"""Shared among some ten thousand pairs of arms, one beyond them would be 0 or 1 to the last bit."""
 
 __all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
 
@@ -184,17 +189,22 @@ def run(
         settings = settings_of(precision, nights, level, keep_outcomes)
         about = about_run([(Arm("", settled), play)], seed, settings)
         store.begin(about, check_nights(nights))
-    return run_player(
-        play,
-        nights,
-        precision,
-        seed,
-        keep_outcomes,
-        progress,
-        level=level,
-        scenario=settled,
-        store=store,
-    )
+    try:
+        return run_player(
+            play,
+            nights,
+            precision,
+            seed,
+            keep_outcomes,
+            progress,
+            level=level,
+            scenario=settled,
+            store=store,
+        )
+    except ArmRefused as refused:  # whoever plays nights does not know what file they are of
+        cause = refused.cause
+        source = cause.file or settled.source
+        raise ScenarioError(cause.problem, file=source, key=cause.key, hint=cause.hint) from None
 
 
 def run_player(
@@ -258,10 +268,14 @@ def from_outcomes(
 
 
 def check_level(level: float) -> float:
-    """Raises StudyError unless a number between 0 and 1."""
+    """Raises StudyError unless a number between 0 and 1, and of use: not all but one of them."""
     number = isinstance(level, int | float) and not isinstance(level, bool)
     if not number or not 0 < level < 1:
         raise StudyError(f"level is {level!r}; a confidence level is between 0 and 1, such as 0.95")
+    if not _LEVELS[0] <= level <= _LEVELS[1]:
+        low, high = _LEVELS
+        raise StudyError(f"level is {level!r}; no range of use has less than {low} or more than "
+                         f"{high}, such as 0.95")  # fmt: skip
     return float(level)
 
 

@@ -8,9 +8,22 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from soundergate.scenario.fields import Text
-from soundergate.studies.estimates.paired import COMPARED
+from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.paired import COMPARED, check_measures
+from soundergate.studies.estimates.stopping import check_nights, check_precision
+from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS
 from soundergate.studies.worlds.worlds import BEHAVIOUR
+
+
+def _precision(precision: Any) -> Any:
+    check_precision(precision)
+    return precision
+
+
+def _measures(names: list[str]) -> list[str]:
+    check_measures(names)
+    return names
 
 
 class ArmEntry(BaseModel):
@@ -39,12 +52,12 @@ class StudyFile(BaseModel):
     title: Annotated[str, AfterValidator(Text().read)] = ""
     base: str | None = None
     set: dict[str, Any] = {}
-    nights: int | None = None
-    precision: float | dict[str, float] | None = None
-    seed: int = 1
-    level: float = 0.95
+    nights: Annotated[int | None, AfterValidator(check_nights)] = None
+    precision: Annotated[float | dict[str, float] | None, AfterValidator(_precision)] = None
+    seed: Annotated[int, AfterValidator(check_seed)] = 1
+    level: Annotated[float, AfterValidator(check_level)] = 0.95
     against: str | list[str] | None = None
-    measures: list[str] = list(COMPARED)
+    measures: Annotated[list[str], AfterValidator(_measures)] = list(COMPARED)
     save_nights: bool = False
     arm: list[ArmEntry] = []
     across: list[ArmEntry] = []

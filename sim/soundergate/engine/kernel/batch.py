@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from soundergate.engine import endless
 from soundergate.engine.carried import Carried, alone
 from soundergate.engine.compiled.decorators import call
 from soundergate.engine.kernel import bounds
@@ -54,9 +55,10 @@ def play_carried_batch(plan: NightPlan, seed: int, nights: Carried) -> Outcomes:
 
 def _play(plan: NightPlan, seed: int, nights: Carried) -> tuple[Outcomes, np.ndarray]:
     count = len(nights.number)
-    whole = np.empty((count, kernel.RESULT_INTS), np.int64)
+    whole = np.zeros((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
     call(kernel.play_nights, plan, scratch_for(plan), nights, np.int64(seed), whole, real)
+    endless.check(nights.number, whole[:, bounds.R_EVENTS], whole[:, bounds.R_LAST])
     columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
     columns |= {name: real[:, c] for name, c in _REAL.items()}
     columns["night"] = nights.number

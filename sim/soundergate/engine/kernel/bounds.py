@@ -22,7 +22,7 @@ from soundergate.engine.plan import Floats, Ints, NightPlan
 
 # Columns of the whole-number and float results of a night.
 (R_ARRIVED, R_RELEASED, R_HELD, R_CAUGHT, R_BEFORE, R_DURING, R_AFTER, R_NEVER, R_EDUCATED,
- R_STRUCK, R_EVENTS, R_GROUP, RESULT_INTS) = range(13)  # fmt: skip
+ R_STRUCK, R_EVENTS, R_GROUP, R_LAST, RESULT_INTS) = range(14)  # fmt: skip
 R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S, RESULT_FLOATS = range(5)
 
 

@@ -29,6 +29,8 @@ from soundergate.engine.kernel.animals import (
     tries,
 )
 from soundergate.engine.kernel.bounds import (
+    R_EVENTS,
+    R_LAST,
     RESULT_FLOATS,
     RESULT_INTS,
     begin,
@@ -79,7 +81,8 @@ def play_nights(
     so_far.seed = seed
     for row in range(carried.number.shape[0]):
         begin(scratch, plan, carried, row)
-        while so_far.finished == 0:
+        rank = k.CHECKED
+        while so_far.finished == 0 and so_far.events < k.MOST_EVENTS:
             so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
             if so_far.refresh_at <= so_far.now:
                 key = refreshes(night, plan, key)
@@ -143,6 +146,10 @@ def play_nights(
             settle(night, plan)
             if nothing_more_happens(night):
                 so_far.finished = 1
+        if so_far.finished == 0:  # the next of the nights would not end either
+            whole[row, R_EVENTS] = so_far.events
+            whole[row, R_LAST] = rank
+            return
         tally(night, whole[row], real[row])
         if carried.after.shape[0] > 0:
             what_they_take(night, carried.after[row])

@@ -33,6 +33,10 @@ class NightEnvironment(simpy.Environment):
         """Put a triggered event on the queue at ``time`` (s since set)."""
         heappush(self._agenda, (time, priority, next(self._eid), event))
 
+    def next_event(self) -> tuple[float, int, int, simpy.Event]:
+        """Time, priority, order and event of what happens next."""
+        return self._agenda[0]
+
     def moment(self, time: float, rank: int, number: int) -> simpy.Event:
         """An event for a process to wait for, at an absolute time."""
         event = simpy.Event(self)

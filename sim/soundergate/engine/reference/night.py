@@ -17,6 +17,7 @@ from typing import Any
 import simpy
 
 from soundergate.engine import codes as k
+from soundergate.engine import endless
 from soundergate.engine.carried import Carried
 from soundergate.engine.outcomes import COLUMNS, Outcomes
 from soundergate.engine.plan import NightPlan
@@ -61,9 +62,12 @@ class Night(Stage):
         self.timer(self.trap_check).set(self.facts.b[k.B_CHECK], k.CHECKED, 0)
         self.triggers.set_up()
         self.gates.set_up()
-        while not self.finished:
+        for _ in range(k.MOST_EVENTS):
+            if self.finished:
+                return tally(self)
+            _, last, *_ = self.env.next_event()
             self.env.step()
-        return tally(self)
+        raise endless.no_end(self.number, last >> k.RANK_BITS)
 
     def arrivals(self, comings: list[tuple[float, int]]) -> Generator[simpy.Event]:
         for when, i in comings:

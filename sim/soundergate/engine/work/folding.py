@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work.executors import CHUNK, Chunk, Job, WrongNights, cut
+from soundergate.scenario.errors import ScenarioError
 
 _NIGHTS_AT_A_TIME = 40_000
 _FEWEST = 1_000
@@ -51,6 +52,17 @@ class ArmFailed(RuntimeError):
 
     def __str__(self) -> str:
         return self.reason
+
+
+class ArmRefused(ArmFailed, ScenarioError):
+    """The same, for what is wrong with the arm itself: bad input, told like any other."""
+
+    def __init__(self, arm: int, error: ScenarioError) -> None:
+        ScenarioError.__init__(self, error.problem, file=error.file, key=error.key, hint=error.hint)
+        self.arm, self.reason, self.cause = arm, str(error), error
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return ArmRefused, (self.arm, self.cause)
 
 
 class Piece(NamedTuple):
@@ -94,6 +106,8 @@ class Folded(NamedTuple):
         job = self.jobs[arm]
         try:
             outcomes = job(block)
+        except ScenarioError as error:
+            raise ArmRefused(arm, error) from None
         except Exception as error:
             raise ArmFailed(arm, in_words(error)) from error
         job.check(block, outcomes)
@@ -189,6 +203,4 @@ class Pace:
 
 def in_words(error: Exception) -> str:
     """What went wrong: the sentence of an error that speaks for itself, else its kind as well."""
-    from soundergate.scenario.errors import ScenarioError
-
     return str(error) if isinstance(error, ScenarioError) else f"{type(error).__name__}: {error}"

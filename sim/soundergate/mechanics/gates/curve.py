@@ -284,7 +284,8 @@ def _between(steps: Array) -> Array:
         return steps
     parts = np.arange(_SAMPLES) / _SAMPLES
     inner = steps[:-1, None] + np.diff(steps)[:, None] * parts[None, :]
-    return np.append(inner.ravel(), steps[-1])
+    points = np.append(inner.ravel(), steps[-1])
+    return points[np.diff(points, prepend=-inf) > 0.0]  # what never moved has steps of no time
 
 
 def _passages(t: Array, x: Array, v: Array, targets: Array) -> tuple[Array, Array]:
@@ -299,7 +300,7 @@ def _passages(t: Array, x: Array, v: Array, targets: Array) -> tuple[Array, Arra
     wanted = targets < x[0]
     reached = wanted & (targets >= x[lowest] - _CLOSE * x[0])
     time[wanted & ~reached] = inf
-    if not reached.any():
+    if lowest == 0 or not reached.any():  # what never moved is where it starts, to rounding
         return time, speed
     goal = targets[reached]
     right = np.clip(np.searchsorted(-x[: lowest + 1], -goal), 1, lowest)

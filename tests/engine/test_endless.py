@@ -1,0 +1,64 @@
+"""Nights that would go on for ever are given up by both engines, at a count."""
+
+from __future__ import annotations
+
+import pytest
+
+from soundergate.engine import codes as k
+from soundergate.engine import play
+from soundergate.engine.kernel.batch import play_counted
+from soundergate.engine.work.folding import ArmRefused
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.examples import text
+from soundergate.studies.compare import compare
+from soundergate.studies.estimate import run
+
+
+@pytest.fixture
+def restless(scenario_of):
+    """Animals that press on to the line and are back at once."""
+    return scenario_of(
+        text("line"),
+        trigger={"kind": "line", "height": "6 ft", "distance": "22 ft"},
+        movement={"roam": {"fixed": "1e-12 s"}},
+        arrival={"first": {"fixed": "100 s"}},
+        leaving={"clock": "never"},
+        visit={"patience": "never"},
+    )
+
+
+def test_the_batch_engine_gives_up_at_a_count(restless, plan_of):
+    with pytest.raises(ScenarioError, match="night 3 does not come to an end") as caught:
+        play(plan_of(restless), 1, 3, 5)
+    assert caught.value.key == "movement.roam"
+    assert f"{k.MOST_EVENTS:,}" in str(caught.value)
+
+
+@pytest.mark.slow
+def test_the_reference_engine_gives_up_at_the_same(restless, plan_of):
+    with pytest.raises(ScenarioError, match="night 3 does not come to an end") as caught:
+        play(plan_of(restless), 1, 3, 1, "reference")
+    assert caught.value.key == "movement.roam"
+
+
+def test_a_run_and_a_comparison_say_it_as_bad_input(restless, scenario_of):
+    with pytest.raises(ScenarioError, match="does not come to an end") as caught:
+        run(restless, 4, workers=1)
+    assert caught.value.file == restless.source
+    with pytest.raises(ScenarioError, match="does not come to an end"):
+        compare([restless, scenario_of(text("line"))], nights=4, workers=1, names=["a", "b"])
+
+
+def test_the_refusal_of_an_arm_travels_between_processes():
+    import pickle
+
+    refused = ArmRefused(2, ScenarioError("breaks", file="a.toml", key="b", hint="mend it"))
+    again = pickle.loads(pickle.dumps(refused))
+    assert (again.arm, again.reason, str(again)) == (2, refused.reason, str(refused))
+    assert (again.file, again.key, again.hint) == ("a.toml", "b", "mend it")
+
+
+def test_ordinary_nights_are_far_from_the_bound(plan_of):
+    for name in ("line", "watch", "curl", "many"):
+        _, events = play_counted(plan_of(text(name)), 1, 0, 200)
+        assert events.max() < k.MOST_EVENTS / 20, name
