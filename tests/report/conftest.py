@@ -216,7 +216,7 @@ def leaning() -> DifferenceTornado:
 @pytest.fixture(scope="session")
 def legible() -> ModuleType:
     """The checks of the other figures' own test file."""
-    path = Path(__file__).with_name("test_figures_legible.py")
+    path = Path(__file__).parent / "figures" / "test_figures_legible.py"
     spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
     assert spec is not None
     assert spec.loader is not None

@@ -21,7 +21,7 @@ NIGHTS = 2
 SEED = 20260130
 
 TABLE: dict[str, Any] = tomllib.loads(
-    (Path(__file__).parent / "nights.toml").read_text(encoding="utf-8")
+    (Path(__file__).parents[1] / "nights.toml").read_text(encoding="utf-8")
 )["base"]
 TRIGGERS = [
     {"kind": "line", "height": "20 in", "distance": "22 ft"},
@@ -53,7 +53,7 @@ def test_the_same_nights_without_a_compiler() -> None:
         text=True,
         check=False,
         env=environment,
-        cwd=Path(__file__).parent,
+        cwd=Path(__file__).parents[1],
     )
     assert done.returncode == 0, done.stderr
     plain = json.loads(done.stdout)
