@@ -1,4 +1,26 @@
-"""One night, two ways: keyed draws, a readable SimPy reference and a compiled batch twin."""
+"""One night, two ways: keyed draws, a readable SimPy reference and a compiled batch twin.
+
+`plan` is what both read, `outcomes` what both leave; `build` makes the plan. What keeps the two
+equal to the bit, and every night repeatable:
+
+- A draw is a pure function of (seed, night, animal, purpose, how-many-th). There is no stream to
+  get out of step: another gate leaves every animal's own luck as it was. A new use of chance gets a
+  new purpose at the end of those in `codes`; old numbers never change.
+- State is integer and rates are tables. Between events nothing changes that a rate depends on. Sums
+  over animals are whole micrograms and micrometres, because a float sum depends on its order.
+- A process has one clock, (t0, H0, speed), and is due when it reaches a threshold that was drawn
+  once. An event makes all its changes, lets waiting animals into the room that came free, and
+  settles once; a clock moves only if its speed differs, and nothing else moves a clock.
+- Ties are settled by (time, rank of the event, number of the animal), never by the order of
+  scheduling. What is superseded is ignored, and nothing is ever interrupted.
+- At night there are only +, -, comparison and functions that both engines share (`luck`, `rules`):
+  x*x and never `**`; exponentials and logarithms of `luck.elementary`, since those of a platform
+  round as they like; no fastmath, no parallel sums, no division by zero. What a plan holds was made
+  by SciPy and `math` and may differ in the last bit between platforms.
+- What most animals draw, the kernel draws together at the start of a night (`kernel.early`); it is
+  the same number under the same name.
+- Work is cut by night number, so the number of workers cannot show.
+"""
 
 from __future__ import annotations
 

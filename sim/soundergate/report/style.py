@@ -2,7 +2,12 @@
 
 Nothing is told by colour alone: every colour has a hatch, a line style, a marker or a thickness
 beside it, and the colours differ enough in lightness to be told apart in grey print. Hues keep to
-the blue-orange axis, which the common colour-vision deficiencies leave intact.
+the blue-orange axis, which the common colour-vision deficiencies leave intact. Words name a hatch, a
+line or a place rather than a shade, because a page is also dark.
+
+Axes carry words and the units that the scenario is written in. A figure says of how many nights it
+is made, and what its lines or bands stand for. Figures are drawn without a window and saved without
+dates, so that equal figures are equal bytes.
 """
 
 from __future__ import annotations
