@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from soundergate.commands import outputs
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.examples import names, text
-from soundergate.studies import repeat
+from soundergate.studies import record, repeat
 
 NIGHTS = ("--nights", 40)
 STUDY = """
@@ -175,13 +177,30 @@ def test_of_a_run_that_was_stopped_the_nights_that_were_done_are_played(
     invoke("run", trap, "--precision", 0.2, "--nights", 3000, "--out", a, "--quiet")
     told = json.loads((a / "run.json").read_text(encoding="utf-8"))
     told |= {"interrupted": True, "nights": 25}
-    (a / "run.json").write_text(json.dumps(told), encoding="utf-8")
+    as_if_left(a / "run.json", told)
     said = invoke("run", a / "run.json", "--out", b)
-    assert "stopped by hand; the 25 nights" in said.err
+    assert "stopped by hand after 25 nights" in said.err
     assert json.loads((b / "run.json").read_text(encoding="utf-8"))["nights"] == 25
     more = invoke("run", a / "run.json", "--nights", 30, "--json")
     assert more.data["nights"] == 30
     assert "stopped by hand" not in more.err
+
+
+def as_if_left(path: Path, told: dict) -> None:
+    """A record with other contents, as another machine or version would have written it."""
+    record.write_record(path, told)
+
+
+def leaves(told: object, lead: tuple = ()) -> Iterator[tuple]:
+    """The way to every number and text in a record."""
+    if isinstance(told, dict):
+        for key, value in told.items():
+            yield from leaves(value, (*lead, key))
+    elif isinstance(told, list):
+        for place, value in enumerate(told):
+            yield from leaves(value, (*lead, place))
+    elif told is not None:
+        yield lead
 
 
 @pytest.fixture
@@ -213,12 +232,44 @@ def test_other_versions_and_other_defaults_are_said(invoke, left):
     told["versions"]["numpy"] = "1.0"
     told["register"] = "another"
     told["scenario"]["resolved"]["corral"]["diameter"] = "1.0 m"
-    left.write_text(json.dumps(told), encoding="utf-8")
+    as_if_left(left, told)
     said = invoke("run", left, "--quiet")
     assert said.code == 0
     assert "numpy 1.0, now" in said.err
     assert "register of defaults" in said.err
     assert "corral.diameter was 1.0 m, is now" in said.err
+
+
+def test_whatever_is_edited_is_never_called_a_repetition(left):
+    """Each number and each text in turn: what it asks for may be played, and that is said."""
+    whole = json.loads(left.read_text(encoding="utf-8"))
+    assert not repeat.read(left, "run").edited
+    tried = 0
+    for *way, last in leaves(whole):
+        told = json.loads(json.dumps(whole))
+        place = told
+        for key in way:
+            place = place[key]
+        was = place[last]
+        place[last] = was + "9" if isinstance(was, str) else (1 - was if was in (0, 1) else was + 1)
+        left.write_text(json.dumps(told), encoding="utf-8")
+        try:
+            assert repeat.read(left, "run").edited, (*way, last)
+        except ScenarioError:
+            continue
+        tried += 1
+    assert tried > 100
+
+
+def test_of_an_edited_record_it_is_said_that_it_is_another_run(invoke, left):
+    told = json.loads(left.read_text(encoding="utf-8"))
+    told["asked"]["seed"] = 9
+    left.write_text(json.dumps(told), encoding="utf-8")
+    said = invoke("run", left, "--quiet", "--json")
+    assert said.data["seed"] == 9
+    assert "was edited after it was written" in said.err
+    assert "Repeats" not in said.err
+    assert "Defaults have changed" not in said.err
 
 
 def test_every_part_of_a_record_is_missed(invoke, left):

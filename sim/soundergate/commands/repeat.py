@@ -72,12 +72,17 @@ def _said(value: Any) -> str:
 
 def say(record: Record, replaced: Sequence[str], options: Options) -> None:
     """What is repeated, and what is not as it was; the latter whatever else is to be said."""
-    if not options.quiet:
-        but = f", with {'; '.join(replaced)}" if replaced else ""
+    but = f", with {'; '.join(replaced)}" if replaced else ""
+    if record.edited:
+        console.tell(
+            f"{record.file} was edited after it was written. What it asks for is played{but}; the "
+            "figures that it holds are of another run."
+        )
+    elif not options.quiet:
         console.tell(f"Repeats {record.file}{but}.")
-        if record.stopped_after is not None and not any(r.startswith("nights") for r in replaced):
-            console.tell(
-                f"It was stopped by hand; the {record.stopped_after:,} nights that were done are "
-                "played."
-            )
+    others = any(text.startswith("nights") for text in replaced)
+    if record.stopped_after is not None and not others and not options.quiet:
+        console.tell(
+            f"It was stopped by hand after {record.stopped_after:,} nights; those are played."
+        )
     console.tell(*record.differs)

@@ -2,8 +2,8 @@
 
 Nothing is told by colour alone: every colour has a hatch, a line style, a marker or a thickness
 beside it, and the colours differ enough in lightness to be told apart in grey print. Hues keep to
-the blue-orange axis, which the common colour-vision deficiencies leave intact. Words name a hatch, a
-line or a place rather than a shade, because a page is also dark.
+the blue-orange axis, which the common colour-vision deficiencies leave intact. Words name a hatch,
+a line or a place rather than a shade, because a page is also dark.
 
 Axes carry words and the units that the scenario is written in. A figure says of how many nights it
 is made, and what its lines or bands stand for. Figures are drawn without a window and saved without

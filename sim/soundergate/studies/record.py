@@ -5,6 +5,7 @@ Nothing written depends on the clock, so the same run writes the same bytes.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import re
@@ -41,7 +42,7 @@ def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = No
         "versions": versions(),
         "drawn_with": drawn_with(),
     }
-    written.append(write_json(out / "run.json", record))
+    written.append(write_record(out / "run.json", record))
     return written
 
 
@@ -69,7 +70,7 @@ def write_comparison(
         "versions": versions(),
         "drawn_with": drawn_with(),
     }
-    written.append(write_json(out / "run.json", record))
+    written.append(write_record(out / "run.json", record))
     return written
 
 
@@ -101,6 +102,18 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
         "as_written": scenario.raw,
         "resolved": scenario.resolved(),
     }
+
+
+def write_record(path: Path, record: Mapping[str, Any]) -> Path:
+    """Write a record with a digest of itself, which shows later whether it was edited."""
+    told = plain(record)
+    return write_json(path, told | {"digest": digest_of(told)})
+
+
+def digest_of(record: Mapping[str, Any]) -> str:
+    """Of all that a record says but its digest, in the order of its keys' names."""
+    rest = {key: value for key, value in record.items() if key != "digest"}
+    return hashlib.sha256(json.dumps(rest, sort_keys=True).encode()).hexdigest()[:16]
 
 
 def write_json(path: Path, data: Mapping[str, Any]) -> Path:

@@ -25,7 +25,7 @@ from soundergate.scenario.schema import Scenario
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.stopping import check_nights, check_precision
-from soundergate.studies.record import plain
+from soundergate.studies.record import digest_of, plain
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.store.identity import as_texts, changes, in_short
 from soundergate.studies.store.versions import register_digest, versions
@@ -98,6 +98,8 @@ class Record:
     """Nights played when it was stopped by hand, None if it was not."""
     study_file: str
     """Name of the study file, "" for what is no study."""
+    edited: bool
+    """Whether it says something else than what was written."""
     differs: list[str]
     """What is not as it was then, in sentences."""
 
@@ -125,7 +127,8 @@ def read(path: str | os.PathLike[str], command: str) -> Record:
         failed=_failed(data, name),
         stopped_after=_part(data, "nights", int, name) if data.get("interrupted") else None,
         study_file=_part(data, "study", str, name) if command == "study" else "",
-        differs=_differs(data, setups, command),
+        edited=(edited := data.get("digest") != digest_of(data)),
+        differs=_differs(data, {} if edited else setups, command),
     )
 
 
