@@ -184,7 +184,7 @@ def test_while_nights_are_played_and_what_is_done_goes_on_to_the_same_bytes(star
     told = command.stop(one)
     assert command.run.returncode == BY[one][0]
     assert told[-1] == goes_on(Path("out"))
-    assert re.search(r"Stopped by hand after [\d,]+ nights, which all count", "\n".join(told))
+    assert re.search(r"Stopped after [\d,]+ nights, which all count", "\n".join(told))
     assert command.left() == {NAME}
     again = started(*asked, "--out", "out", "--resume")
     assert again.run.wait(LIMIT) == 0

@@ -64,7 +64,7 @@ def test_a_run_stopped_by_hand_goes_on_to_the_same_bytes(
     stops(2)
     said = invoke("run", trap, *QUICK, "--out", out, "--workers", 1)
     assert said.code == 130
-    assert "Stopped by hand after 600 nights, which all count." in said.err
+    assert "Stopped after 600 nights, which all count." in said.err
     assert [path.name for path in out.iterdir()] == [NAME], "no numbers that look like all of them"
     assert f"The same command with --resume goes on from here; {out} holds what is done" in said.err
     stops(99)

@@ -181,7 +181,7 @@ def test_ctrl_c_reports_the_nights_that_were_done(trap, invoke):
     data = json.loads(out)
     assert data["interrupted"] is True
     assert 0 < data["nights"] < 50_000_000
-    assert f"Stopped by hand after {data['nights']:,} nights" in told
+    assert f"Stopped after {data['nights']:,} nights" in told
     # what is reported is the very run of so many nights
     whole = invoke("run", trap, "--nights", data["nights"], "--json").data
     assert whole["caught"] == data["caught"]

@@ -6,6 +6,7 @@ import pytest
 
 from soundergate.scenario import ScenarioError, load, loads, with_values
 from soundergate.scenario.errors import show
+from soundergate.scenario.units import parse_quantity
 
 GATE = '{kind = "drop", sheet = "14 gauge"}'
 OTHER_WAY = """[[opening]]
@@ -501,3 +502,27 @@ def test_a_key_of_odd_signs_is_named_as_it_is_written(night_text, key, place):
         loads(text, "night.toml")
     wanted = ".".join(part for part in (place.strip("[]"), f'"{key}"') if part)
     assert str(caught.value).startswith(f"night.toml: {wanted}"), caught.value
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("title = 'a'\ntitle = 'b'", ["title stands there twice", "line 2", "keep one"]),
+        ("[sounder]\nsows = 1\n[sounder]\n", ["[sounder] stands there twice", "line 3"]),
+        ("[sounder]\nsows = 1\nsows = 2\n[corral]\n", ["sows stands there twice", "line 3"]),
+    ],
+)
+def test_what_stands_there_twice_is_named(text, words):
+    with pytest.raises(ScenarioError) as refused:
+        loads(text, "a.toml")
+    assert all(word in str(refused.value) for word in words), str(refused.value)
+    assert "quotes" not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("written", "hint"),
+    [("4,5 ft", "decimal sign is a point"), ("4'", "write feet as ft"), ("4'6\"", "54 in")],
+)
+def test_how_people_write_feet_is_answered_with_how_to(written, hint):
+    with pytest.raises(ScenarioError, match=hint):
+        parse_quantity(written, "length")

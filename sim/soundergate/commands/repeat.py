@@ -83,6 +83,6 @@ def say(record: Record, replaced: Sequence[str], options: Options) -> None:
     others = any(text.startswith("nights") for text in replaced)
     if record.stopped_after is not None and not others and not options.quiet:
         console.tell(
-            f"It was stopped by hand after {record.stopped_after:,} nights; those are played."
+            f"It was stopped after {record.stopped_after:,} nights; those are played."
         )
     console.tell(*record.differs)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import os
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.errors import ScenarioError, shortened
 from soundergate.scenario.messages import translate
 from soundergate.scenario.paths import put
 from soundergate.scenario.schema import Scenario
@@ -126,11 +127,8 @@ def tables_of(text: str, name: str, wrong: type[ScenarioError] = ScenarioError) 
     try:
         tables = tomllib.loads(text)
     except (RecursionError, ValueError) as error:  # a TOMLDecodeError is a ValueError
-        raise wrong(
-            f"not valid TOML: {_toml_trouble(error, text)}",
-            file=name,
-            hint='text stands in "quotes", and each key on a line of its own',
-        ) from None
+        trouble, hint = _toml_trouble(error, text)
+        raise wrong(f"not valid TOML: {trouble}", file=name, hint=hint) from None
     _check_depth(tables, name, wrong)
     return tables
 
@@ -158,12 +156,21 @@ def _items(value: Any) -> Iterable[tuple[Any, Any]]:
     return enumerate(value) if isinstance(value, list | tuple) else ()
 
 
-def _toml_trouble(error: Exception, text: str) -> str:
-    """What the parser found wrong, with line and column also at the end of the text."""
+_TWICE = ("Cannot overwrite", "Cannot declare", "Cannot mutate", "Duplicate")
+"""How the parser's words begin for a key or a table that is there already."""
+
+
+def _toml_trouble(error: Exception, text: str) -> tuple[str, str | None]:
+    """What the parser found wrong, with line and column also at the end of the text; what to do."""
     if isinstance(error, RecursionError):
-        return "nested too deeply"
+        return "nested too deeply", None
     if not isinstance(error, tomllib.TOMLDecodeError):
-        return "a number has too many digits"
-    lines = text.split("\n")
+        return "a number has too many digits", None
+    lines = text.rstrip("\n").split("\n")
     end = f"(at line {len(lines)}, column {len(lines[-1]) + 1}, where the text ends)"
-    return str(error).replace("(at end of document)", end)
+    told = str(error).replace("(at end of document)", end)
+    if told.startswith(_TWICE) and (place := re.search(r"\(at line (\d+), ", told)):
+        line = lines[min(int(place[1]), len(lines)) - 1]
+        key = shortened(line.partition("=")[0].strip())
+        return f"{key} stands there twice {told[place.start() :]}", "keep one of them"
+    return told, 'text stands in "quotes", and each key on a line of its own'

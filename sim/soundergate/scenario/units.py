@@ -266,6 +266,16 @@ def _unit_of(unit: str, kind: Dimension) -> Any:
             return _pint_unit(spelling)
         except ValueError:
             continue
+    if re.match(r",\d", unit):
+        raise Problem(
+            f"a comma in a number: this is {kind.with_article}",
+            hint=f'the decimal sign is a point, such as "{kind.example}"',
+        )
+    if re.search("['\"\u2032\u2033\u2019\u201d]", unit):
+        raise Problem(
+            f"the unit {unit!r} is unknown: this is {kind.with_article}",
+            hint=f'write feet as ft and inches as in, such as "{kind.example}" or "54 in"',
+        )
     near = difflib.get_close_matches(unit, kind.units, n=1)
     guess = f"did you mean {near[0]!r}? " if near else ""
     raise Problem(

@@ -211,7 +211,7 @@ def fates_in_words(name: str, item: RunResult) -> str:
 def _how_it_ended(interrupted: bool, nights: int, reached: bool | None) -> list[str]:
     lines = []
     if interrupted:
-        lines.append(f"Stopped by hand after {nights:,} nights, which all count.")
+        lines.append(f"Stopped after {nights:,} nights, which all count.")
     if reached is False:
         lines.append("The precision that was asked for was not reached; play more nights.")
     return lines

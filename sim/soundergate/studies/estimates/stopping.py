@@ -53,12 +53,18 @@ class Ending:
     reached: bool | None
 
 
+MOST_NIGHTS = 10**12
+"""A month of a thousand cores. What asks for more is a slip of the hand."""
+
+
 def check_nights(nights: int | None) -> int | None:
     """Raises StudyError unless None or a whole number above 0."""
     if nights is None:
         return None
     if isinstance(nights, bool) or not isinstance(nights, Integral) or int(nights) < 1:
         raise StudyError(f"nights is {nights!r}; wanted a whole number of nights, 1 or more")
+    if int(nights) > MOST_NIGHTS:
+        raise StudyError(f"nights is {int(nights):.3g}; the most is {MOST_NIGHTS:,}")
     return int(nights)
 
 
