@@ -31,7 +31,7 @@ def run_words(result: RunResult) -> list[str]:
 
 def stopped(nights: int) -> str:
     """What Ctrl-C leaves, for those who asked for nothing else to be said."""
-    return f"Stopped by hand after {nights:,} nights, which all count."
+    return f"Stopped after {nights:,} nights, which all count."
 
 
 def _about(result: RunResult) -> str:
