@@ -164,7 +164,7 @@ def settle(night: Night, plan: NightPlan) -> None:
         settle_roaming(minds, agenda, plan)
     settle_clock(minds, agenda, given.bait_clock, float(so_far.intake), k.BAIT_LEVEL)
     if given.containers > 0:
-        for t in range(len(night.triggers)):
+        for t in range(len(night.trigger_states)):
             if night.triggers[t].kind == k.BAIT:
                 speed = plan.bucket_speed[t, so_far.feeding, so_far.level]
                 settle_clock(minds, agenda, given.trigger_clocks + t, speed, k.BUCKET)
