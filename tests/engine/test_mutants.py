@@ -14,7 +14,8 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.reference.agenda import Clock, NightEnvironment
+from soundergate.engine.kernel.batch import play_counted
+from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.night import Night
 from soundergate.engine.reference.openings import Gatehouse
@@ -370,6 +371,41 @@ def test_a_fault_is_noticed(
     monkeypatch.setattr(owner, method, lambda self, *args, **kw: faulty(right, self, *args, **kw))
     batch = play(plan, SEED, 0, named.nights, "batch")
     assert play(plan, SEED, 0, named.nights, "reference") != batch
+
+
+def a_superseded_event_counts(right, self, event):
+    if event is not self.due:
+        self.settle()
+    right(self, event)
+
+
+def a_look_that_leads_to_nothing_counts(right, self, t):
+    before = self.night.events
+    right(self, t)
+    self.night.events = before
+
+
+@pytest.mark.parametrize(
+    ("night", "owner", "method", "faulty"),
+    [
+        ("lattice of ties", Timer, "ring", a_superseded_event_counts),
+        (
+            "looks on the beat of the crossings",
+            Triggers,
+            "looks",
+            a_look_that_leads_to_nothing_counts,
+        ),
+    ],
+    ids=lambda value: getattr(value, "__name__", value),
+)
+def test_a_fault_in_the_count_of_events_is_noticed(
+    night, owner, method, faulty, night_named, plan_named, events_in_reference, monkeypatch
+) -> None:
+    plan = plan_named(night_named(night))
+    right = getattr(owner, method)
+    monkeypatch.setattr(owner, method, lambda self, *args: faulty(right, self, *args))
+    _, batch = play_counted(plan, SEED, 0, 20)
+    assert batch.tolist() != events_in_reference(plan, SEED, 20)
 
 
 def test_the_last_draw_is_the_last_bit(plan_named, night_named) -> None:

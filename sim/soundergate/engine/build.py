@@ -27,7 +27,7 @@ from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.trigger_keys import LineTrigger
+from soundergate.scenario.trigger_keys import LineTrigger, PersonTrigger
 from soundergate.triggers import bait, counter, line, person
 
 if TYPE_CHECKING:
@@ -123,6 +123,17 @@ def _refuse_timeless_circles(s: Scenario) -> None:
             file=s.source, key="leaving.clock", value="0 s",
             hint="give entry.clock, leaving.clock or movement.crossing some time",
         )  # fmt: skip
+    for part in s.trigger.parts:
+        if (
+            isinstance(part, PersonTrigger)
+            and 0.0 < part.frame_interval * k.MOST_EVENTS < s.visit.check
+        ):
+            raise ScenarioError(
+                "a person would look at the picture without end in one night",
+                file=s.source, key="trigger.person.frame_interval",
+                value=f"{part.frame_interval:g} s",
+                hint="give it more, or 0 s for an unbroken picture",
+            )  # fmt: skip
     pushed = len(s.opening) > 1 and all(opening.gate.one_way for opening in s.opening)
     if pushed and s.entry.clock == zero:
         raise ScenarioError(

@@ -86,6 +86,9 @@ def play_nights(
             so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
             if so_far.refresh_at <= so_far.now:
                 key = refreshes(night, plan, key)
+                if so_far.events >= k.MOST_EVENTS:
+                    rank = k.REFRESHES
+                    break
             so_far.events += 1
             priority = key >> k.SLOT_BITS
             rank = priority >> k.RANK_BITS

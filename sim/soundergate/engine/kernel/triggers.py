@@ -198,7 +198,7 @@ def refreshes(night: Night, plan: NightPlan, key: int) -> int:
     """
     agenda, so_far = night.agenda, night.so_far
     at = so_far.now
-    while so_far.refresh_at <= at:
+    while so_far.refresh_at <= at and so_far.events < k.MOST_EVENTS:
         t = 0
         while night.trigger_states[t].refresh_at != so_far.refresh_at:
             t += 1

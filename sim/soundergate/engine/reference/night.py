@@ -62,12 +62,12 @@ class Night(Stage):
         self.timer(self.trap_check).set(self.facts.behaviour.check, k.CHECKED, 0)
         self.triggers.set_up()
         self.gates.set_up()
-        for _ in range(k.MOST_EVENTS):
-            if self.finished:
-                return tally(self)
+        while not self.finished:
             _, last, *_ = self.env.next_event()
             self.env.step()
-        raise endless.no_end(self.number, last >> k.RANK_BITS)
+            if self.events >= k.MOST_EVENTS:
+                raise endless.no_end(self.number, last >> k.RANK_BITS)
+        return tally(self)
 
     def arrivals(self, comings: list[tuple[float, int]]) -> Generator[simpy.Event]:
         for when, i in comings:
@@ -278,6 +278,7 @@ class Night(Stage):
 
     def settle(self) -> None:
         """The one place where speeds are looked up and clocks move, once an event."""
+        self.events += 1
         self.gates.grant_room()
         self.settle_entry_and_leaving()
         now = self.env.now

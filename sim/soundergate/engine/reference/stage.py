@@ -54,6 +54,7 @@ class Stage:
         self.animal_timer = [self.timer(lambda i: None) for _ in range(n)]
 
     def _all_together(self) -> None:
+        self.events = 0
         self.arrived = self.inside = self.leaders = self.feeding = self.intake = 0
         self.gone = self.facts.animals - self.group_size
         self.level = 0

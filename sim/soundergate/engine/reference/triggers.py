@@ -219,11 +219,14 @@ class Triggers:
         return release_from(self.rule[t], self.seen[t], self.began[t], now)
 
     def looks(self, t: int) -> None:
-        """One look at the picture; plainly, every look is played."""
+        """One look at the picture; plainly, every look is played, but only one that acts counts
+        as an event, since the batch engine plays no other."""
         now, row = self.night.env.now, self.facts.triggers[t]
         if self.can_act(t, now) == now:
             self.decides(t)
-        elif row.frame_interval > 0.0:
+            return
+        self.night.events -= 1
+        if row.frame_interval > 0.0:
             j = first_look(self.began[t], row.frame_interval, now) + 1
             self.look[t].set(self.began[t] + j * row.frame_interval, k.LOOKS, t)
 
