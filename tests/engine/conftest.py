@@ -10,6 +10,9 @@ from typing import Any
 
 import pytest
 
+from soundergate.engine.reference.facts import Facts
+from soundergate.engine.reference.night import Night
+
 NIGHTS = tomllib.loads((Path(__file__).parent / "nights.toml").read_text(encoding="utf-8"))
 
 
@@ -82,3 +85,16 @@ def tell() -> Callable[..., list[tuple[float, str, int | None, int | None]]]:
         return recorder.told
 
     return told
+
+
+@pytest.fixture(scope="session")
+def events_in_reference() -> Callable[[Any, int, int], list[int]]:
+    """``events_in_reference(plan, seed, nights)``: how many the reference counts each night."""
+
+    def counted(plan: Any, seed: int, nights: int) -> list[int]:
+        played = [Night(Facts(plan), seed, number) for number in range(nights)]
+        for night in played:
+            night.play()
+        return [night.events for night in played]
+
+    return counted

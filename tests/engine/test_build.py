@@ -26,8 +26,8 @@ def way(width: str = "4 ft", latch: dict | None = None, **gate) -> dict:
 
 def test_openings_are_chosen_by_their_width(base_table, plan_of) -> None:
     plan = plan_of(base_table, opening=[way("3 ft"), way("6 ft"), way("1 ft")])
-    np.testing.assert_allclose(plan.opening[:, k.O_CHOICE], [0.3, 0.9, 1.0], rtol=1e-12)
-    np.testing.assert_allclose(plan.opening[:, k.O_WIDTH], [0.9144, 1.8288, 0.3048], rtol=1e-12)
+    np.testing.assert_allclose(plan.openings["choice"], [0.3, 0.9, 1.0], rtol=1e-12)
+    np.testing.assert_allclose(plan.openings["width"], [0.9144, 1.8288, 0.3048], rtol=1e-12)
 
 
 LATCHES = (
@@ -41,14 +41,14 @@ LATCHES = (
 def test_pulls_are_what_steel_says(base_table, plan_of, scenario_of, latch) -> None:
     table = base_table | {"opening": [way(latch=latch)]}
     solved = solve(scenario_of(table)).openings[0]
-    row = plan_of(table).opening[0]
-    needed = math.exp(row[k.O_NEED_MU]) + row[k.O_NEED_STEADY]
+    row = plan_of(table).openings[0]
+    needed = math.exp(row.need_mu) + row.need_steady
     assert needed == pytest.approx(solved.pull_required, rel=1e-12)
-    given = math.exp(row[k.O_PULL_MU]) + row[k.O_PULL_STEADY]
+    given = math.exp(row.pull_mu) + row.pull_steady
     assert given == pytest.approx(solved.pull_available, rel=1e-12)
-    assert row[k.O_PULL_STEADY] < 0.0  # the seals
-    assert row[k.O_NEED_SIGMA] == solved.required.sigma
-    assert row[k.O_OWN_PULL] == 1.0
+    assert row.pull_steady < 0.0  # the seals
+    assert row.need_sigma == solved.required.sigma
+    assert row.own_pull == 1
 
 
 def test_nights_release_as_often_as_check_says(base_table, plan_of, scenario_of) -> None:
@@ -79,24 +79,25 @@ def test_nights_release_as_often_as_check_says(base_table, plan_of, scenario_of)
 def test_a_puller_that_is_too_short_never_frees_the_latch(base_table, plan_of) -> None:
     latch = {**AIR, "stroke": "0.1 in"}  # the pin is engaged by half an inch
     plan = plan_of(base_table, opening=[way(latch=latch)])
-    assert plan.opening[0, k.O_NEED_MU] == math.inf
+    assert plan.openings[0].need_mu == math.inf
     assert not play(plan, 1, 0, 300)["released"].any()
 
 
 def test_a_frictionless_latch_asks_for_no_pull(base_table, plan_of) -> None:
     plan = plan_of(base_table, opening=[way(latch={**AIR, "friction": 0, "pressure": "0 psi"})])
-    assert np.isfinite(plan.opening[0, [k.O_NEED_MU, k.O_PULL_MU]]).all()
+    assert math.isfinite(plan.openings[0].need_mu)
+    assert math.isfinite(plan.openings[0].pull_mu)
     assert play(plan, 1, 0, 300)["released"].any()
 
 
 def test_a_gate_that_jams_hangs_for_sure(base_table, plan_of) -> None:
     plan = plan_of(base_table, opening=[way("8 ft", mass="10 kg", drag="300 lbf")])
-    assert plan.opening[0, k.O_HANG] == 1.0
+    assert plan.openings[0].hang_probability == 1.0
 
 
 def test_a_locked_gate_cannot_be_opened_from_inside(base_table, plan_of, scenario_of) -> None:
     def exit_force(lock: bool) -> float:
-        return plan_of(base_table, opening=[way(lock=lock)]).opening[0, k.O_EXIT]
+        return plan_of(base_table, opening=[way(lock=lock)]).openings[0].exit_force
 
     loose = solve(scenario_of(base_table, opening=[way(lock=False)])).openings[0]
     assert exit_force(True) == math.inf

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 
 from soundergate.engine import codes as k
-from soundergate.engine import play
+from soundergate.engine import endless, play
 from soundergate.engine.kernel.batch import play_counted
 from soundergate.engine.work.folding import ArmRefused
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.examples import text
+from soundergate.scenario.register import register
 from soundergate.studies.compare import compare
 from soundergate.studies.estimate import run
 
@@ -39,6 +40,32 @@ def test_the_reference_engine_gives_up_at_the_same(restless, plan_of):
     with pytest.raises(ScenarioError, match="night 3 does not come to an end") as caught:
         play(plan_of(restless), 1, 3, 1, "reference")
     assert caught.value.key == "movement.roam"
+
+
+@pytest.mark.parametrize("engine", ["batch", pytest.param("reference", marks=pytest.mark.slow)])
+def test_a_screen_that_is_counted_anew_without_end(engine, scenario_of, plan_of):
+    watched = scenario_of(text("watch"), trigger={"kind": "person", "refresh": "1e-9 s"})
+    with pytest.raises(ScenarioError, match="does not come to an end") as caught:
+        play(plan_of(watched), 1, 0, 20, engine)
+    assert caught.value.key == "trigger.person.refresh"
+
+
+def test_a_person_cannot_look_without_end(scenario_of, plan_of):
+    """The reference plays every look, and would not come to an end."""
+
+    def watched(every: str):
+        return scenario_of(text("watch"), trigger={"kind": "person", "frame_interval": every})
+
+    with pytest.raises(ScenarioError, match="look at the picture without end") as caught:
+        plan_of(watched("1 ms"))
+    assert caught.value.key == "trigger.person.frame_interval"
+    plan_of(watched("0 s"))
+
+
+def test_every_key_that_is_named_is_one(restless):
+    for key in endless.TIMES.values():
+        without_default = hasattr(restless.movement, key.removeprefix("movement."))
+        assert key in register() or without_default, key
 
 
 def test_a_run_and_a_comparison_say_it_as_bad_input(restless, scenario_of):

@@ -14,7 +14,8 @@ import pytest
 
 from soundergate.engine import codes as k
 from soundergate.engine import play
-from soundergate.engine.reference.agenda import Clock, NightEnvironment
+from soundergate.engine.kernel.batch import play_counted
+from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.night import Night
 from soundergate.engine.reference.openings import Gatehouse
@@ -90,7 +91,7 @@ def a_propped_gate_falls_from_the_top_again(right, self, o):
 def a_struck_animal_goes_the_way_it_was_going(right, self, o):
     i = self.propped_by[o]
     leave = self.leave_opening
-    onward = self.night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.b[k.B_OUT]
+    onward = self.night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.behaviour.out_share
     self.leave_opening = lambda i, o, inward: leave(
         i, o, (self.night.state[i] == k.CROSS_IN) == onward
     )
@@ -130,13 +131,13 @@ def the_frozen_never_leave_by_the_other_gate(right, self, i):
 
 @mutant("struck under a slow gate", Night, "from_opening")
 def all_bolt_from_the_bait(right, self, i):
-    return self.facts.opening[self.at[i]][k.O_RUN]
+    return self.facts.openings[self.at[i]].bait_distance
 
 
 @mutant("gate hangs or latch holds", Gatehouse, "moves")
 def a_hanging_gate_alarms_nobody(right, self, o):
     alarm = self.night.alarm
-    hangs = self.night.chance(k.D_HANG, o, 0) < self.facts.opening[o][k.O_HANG]
+    hangs = self.night.chance(k.D_HANG, o, 0) < self.facts.openings[o].hang_probability
     if hangs:
         self.night.alarm = lambda: None
     right(self, o)
@@ -145,21 +146,20 @@ def a_hanging_gate_alarms_nobody(right, self, o):
 
 @mutant("weak air and a finger that may slip", Gatehouse, "latch_lets_go")
 def a_latch_needs_no_less_for_its_own_turn(right, self, o, force, by):
-    row = self.facts.opening[o]
-    kept, row[k.O_NEED_STEADY] = row[k.O_NEED_STEADY], 0.0
+    row = self.facts.openings[o]
+    self.facts.openings[o] = row._replace(need_steady=0.0)
     freed = right(self, o, force, by)
-    row[k.O_NEED_STEADY] = kept
+    self.facts.openings[o] = row
     return freed
 
 
 @mutant("weak air and a finger that may slip", Gatehouse, "latch_lets_go")
 def seals_scatter_with_the_supply(right, self, o, force, by):
-    row = self.facts.opening[o]
-    kept = row[k.O_PULL_MU], row[k.O_PULL_STEADY]
-    row[k.O_PULL_MU] = math.log(math.exp(kept[0]) + kept[1])
-    row[k.O_PULL_STEADY] = 0.0
+    row = self.facts.openings[o]
+    pull_mu = math.log(math.exp(row.pull_mu) + row.pull_steady)
+    self.facts.openings[o] = row._replace(pull_mu=pull_mu, pull_steady=0.0)
     freed = right(self, o, force, by)
-    row[k.O_PULL_MU], row[k.O_PULL_STEADY] = kept
+    self.facts.openings[o] = row
     return freed
 
 
@@ -191,12 +191,12 @@ def a_late_comer_is_no_captive(right, self, i):
 
 @mutant("one-way entrance", Gatehouse, "pushes_in")
 def whoever_is_willing_is_strong_enough(right, self, i, o):
-    return self.night.chance(k.D_WILLING, i, 0) < self.facts.opening[o][k.O_WILLING]
+    return self.night.chance(k.D_WILLING, i, 0) < self.facts.openings[o].willing_share
 
 
 @mutant("one-way entrance", Gatehouse, "push_tonight")
 def an_entrance_is_as_stiff_every_night(right, self, o):
-    return self.facts.opening[o][k.O_PUSH]
+    return self.facts.openings[o].push_force
 
 
 @mutant("two one-way entrances", Night, "made_way_for_others")
@@ -264,7 +264,7 @@ def the_dwell_goes_on_after_the_last_one_left(right, self, t, row):
 def the_counter_misses_nobody(right, self, i, purpose, sign):
     for t in self.counters:
         self.count[t] += sign
-        self.check_count(t, self.facts.trigger[t])
+        self.check_count(t, self.facts.triggers[t])
 
 
 @mutant("person loses commands", Triggers, "lost")
@@ -283,7 +283,7 @@ def the_opening_need_not_be_clear(right, self, t, now):
 
 @mutant("line pulled by an animal", Triggers, "touch")
 def a_line_holds_any_pull(right, self, i, t):
-    self.facts.trigger[t][k.LINE_BREAKS] = math.inf
+    self.facts.triggers[t] = self.facts.triggers[t]._replace(break_force=math.inf)
     right(self, i, t)
 
 
@@ -294,8 +294,8 @@ def a_hung_line_draws_no_latch(right, self, ln_need):
 
 @mutant("line hung too tight for its latch", Triggers, "share_tonight")
 def bends_rub_alike_every_night(right, self, t):
-    row = self.facts.trigger[t]
-    return math.exp(-row[k.LINE_TURN] * math.exp(row[k.LINE_RUB_MU]))
+    row = self.facts.triggers[t]
+    return math.exp(-row.line_turn * math.exp(row.friction_mu))
 
 
 @mutant("two gates on one line that may snap", Triggers, "pulled_by_line")
@@ -371,6 +371,41 @@ def test_a_fault_is_noticed(
     monkeypatch.setattr(owner, method, lambda self, *args, **kw: faulty(right, self, *args, **kw))
     batch = play(plan, SEED, 0, named.nights, "batch")
     assert play(plan, SEED, 0, named.nights, "reference") != batch
+
+
+def a_superseded_event_counts(right, self, event):
+    if event is not self.due:
+        self.settle()
+    right(self, event)
+
+
+def a_look_that_leads_to_nothing_counts(right, self, t):
+    before = self.night.events
+    right(self, t)
+    self.night.events = before
+
+
+@pytest.mark.parametrize(
+    ("night", "owner", "method", "faulty"),
+    [
+        ("lattice of ties", Timer, "ring", a_superseded_event_counts),
+        (
+            "looks on the beat of the crossings",
+            Triggers,
+            "looks",
+            a_look_that_leads_to_nothing_counts,
+        ),
+    ],
+    ids=lambda value: getattr(value, "__name__", value),
+)
+def test_a_fault_in_the_count_of_events_is_noticed(
+    night, owner, method, faulty, night_named, plan_named, events_in_reference, monkeypatch
+) -> None:
+    plan = plan_named(night_named(night))
+    right = getattr(owner, method)
+    monkeypatch.setattr(owner, method, lambda self, *args: faulty(right, self, *args))
+    _, batch = play_counted(plan, SEED, 0, 20)
+    assert batch.tolist() != events_in_reference(plan, SEED, 20)
 
 
 def test_the_last_draw_is_the_last_bit(plan_named, night_named) -> None:

@@ -9,7 +9,6 @@ import math
 
 import pytest
 
-from soundergate.engine import codes as k
 from soundergate.engine import play
 from soundergate.engine.trace.one_night import trace_night
 
@@ -158,8 +157,8 @@ def test_every_animal_has_one_fate(named_night, plan_named) -> None:
     assert (nights["escaped_during"] <= held).all()
     assert (caught + got_away >= held).all()
     assert (nights["educated"] <= nights["group_size"] - caught).all()
-    assert (nights["night_s"] <= plan.behaviour[k.B_CHECK]).all()
-    if not (plan.opening[:, k.O_ONE_WAY] > 0.0).any():
+    assert (nights["night_s"] <= plan.behaviour["check"]).all()
+    if not (plan.openings["one_way"] != 0).any():
         # Without a one-way entrance nobody is held until a gate has shut.
         assert (caught[~nights["released"]] == 0).all()
         assert (nights["escaped_after"][~nights["released"]] == 0).all()

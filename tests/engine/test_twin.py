@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 from soundergate.engine import play
+from soundergate.engine.kernel.batch import play_counted
 
 SEED = 20260103
 
@@ -57,6 +58,13 @@ def test_named_night_goes_where_it_is_sent(named_night, plan_named, tell) -> Non
         if not missing and enough:
             return
     pytest.fail(f"never happened: {missing}; {departures} departures, {ties} ties in a night")
+
+
+def test_both_engines_count_the_same_events(named_night, plan_named, events_in_reference) -> None:
+    """So that they give up the same nights (`endless`)."""
+    plan = plan_named(named_night)
+    _, batch = play_counted(plan, SEED, 0, 20)
+    assert batch.tolist() == events_in_reference(plan, SEED, 20)
 
 
 @pytest.mark.slow

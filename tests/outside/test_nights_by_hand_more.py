@@ -45,9 +45,9 @@ def played(request) -> Callable[[NightPlan], dict[str, Any]]:
     return row_of
 
 
-def put(plan: NightPlan, column: int, values: Mapping[int, float]) -> None:
+def put(plan: NightPlan, name: str, values: Mapping[int, float]) -> None:
     for o, value in values.items():
-        plan.opening[o, column] = value
+        plan.openings[name][o] = value
 
 
 # ---- which opening -------------------------------------------------------------------------
@@ -114,7 +114,7 @@ def test_a_number_on_the_border_belongs_to_the_next_and_the_rest_to_the_last(
         trigger=COUNTER,
         visit={"check": "1 h"},
     )
-    put(plan, k.O_CHOICE, dict(enumerate(borders)))
+    put(plan, "choice", dict(enumerate(borders)))
     assert played(plan)["released"] == (fits == chosen)
 
 
@@ -147,8 +147,8 @@ def test_out_by_the_way_it_came_or_else_the_first_that_is_open(
     }
     table = without_crossing(plain_night)
     plan = plan_of(table, **change)
-    put(plan, k.O_CHOICE, {o: float(o >= by) for o in range(3)})
-    put(plan, k.O_DEPTH, {0: 0.0, 1: 10.0, 2: 30.0})
+    put(plan, "choice", {o: float(o >= by) for o in range(3)})
+    put(plan, "depth", {0: 0.0, 1: 10.0, 2: 30.0})
     assert played(plan)["night_s"] == pytest.approx(over)
 
 
@@ -176,7 +176,7 @@ def test_a_push_that_is_just_met_opens_a_panel(
     )
     push = Bodies(Facts(plan), SEED, 0).push(0)
     assert push == pytest.approx(0.4 * 25.0 * 9.80665)
-    put(plan, k.O_PUSH, {0: math.nextafter(push, math.inf) if harder else push})
+    put(plan, "push_force", {0: math.nextafter(push, math.inf) if harder else push})
     assert played(plan)["caught"] == goes_in
 
 
@@ -198,9 +198,9 @@ def test_one_that_comes_back_needs_no_more_than_the_panel_asks(
         holding={"slip_share": 0, "late_clock": {"fixed": "60 s"}},
         visit={"check": "1 h"},
     )
-    put(plan, k.O_CHOICE, {0: 1.0})
+    put(plan, "choice", {0: 1.0})
     push = Bodies(Facts(plan), SEED, 0).push(1)
-    put(plan, k.O_PUSH, {1: math.nextafter(push, math.inf) if harder else push})
+    put(plan, "push_force", {1: math.nextafter(push, math.inf) if harder else push})
     row = played(plan)
     assert row["release_s"] == 40.0
     assert row["caught"] == 1 + goes_in

@@ -27,14 +27,14 @@ def row(scenario_of):
 def test_given_numbers(row) -> None:
     found = row(count=4, miss=0.1, double=0.02, dwell="2 min")
     assert found == {
-        "COUNT_NEEDED": 4.0,
-        "COUNT_MISS": 0.1,
-        "COUNT_DOUBLE": 0.02,
-        "COUNT_DWELL": 120.0,
+        "count_needed": 4.0,
+        "miss_share": 0.1,
+        "double_share": 0.02,
+        "count_dwell": 120.0,
     }
 
 
 def test_by_default_the_whole_group_and_no_dwell(row) -> None:
     found = row()
-    assert found["COUNT_NEEDED"] == 9.0
-    assert found["COUNT_DWELL"] == math.inf
+    assert found["count_needed"] == 9.0
+    assert found["count_dwell"] == math.inf

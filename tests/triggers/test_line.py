@@ -55,7 +55,7 @@ def test_a_powered_latch_needs_only_a_switch(scenario) -> None:
     given_ = scenario(switch_force="3 lbf")
     work = lines.line_work(given_.trigger, given_, solve(given_))
     assert work.switch
-    assert lines.row(given_.trigger, given_, solve(given_))["LINE_SWITCH"] == pytest.approx(
+    assert lines.row(given_.trigger, given_, solve(given_))["switch_force"] == pytest.approx(
         3 * 4.4482216152605, rel=1e-12
     )
 
@@ -71,7 +71,7 @@ def test_an_animal_pulls_the_latch_itself(scenario) -> None:
     assert work.push == pytest.approx(
         trip_line.push_for(tension, line.tension, line.slack + travel, line.stiffness, line.span)
     )
-    assert lines.row(given_.trigger, given_, setup)["LINE_SWITCH"] == -1.0
+    assert lines.row(given_.trigger, given_, setup)["switch_force"] == -1.0
 
 
 def test_the_hardest_latch_is_what_a_line_is_drawn_for(scenario, scenario_of) -> None:
@@ -108,19 +108,19 @@ def test_what_the_engines_read_is_what_check_reads(scenario) -> None:
     row = lines.row(given_.trigger, given_, solve(given_))
     met = hung(given_.trigger)
     told = {
-        "LINE_HEIGHT": met.height,
-        "LINE_SPAN": met.span,
-        "LINE_HUNG": met.hung,
-        "LINE_SLACK": met.slack,
-        "LINE_STIFFNESS": met.stiffness,
-        "LINE_TURN": met.turn,
-        "LINE_RUB_SIGMA": met.friction.sigma,
-        "LINE_BREAKS": met.break_force,
+        "line_height": met.height,
+        "line_span": met.span,
+        "line_tension": met.hung,
+        "line_slack": met.slack,
+        "line_stiffness": met.stiffness,
+        "line_turn": met.turn,
+        "friction_sigma": met.friction.sigma,
+        "break_force": met.break_force,
     }
     assert {name: row[name] for name in told} == told
-    assert math.exp(row["LINE_RUB_MU"]) == pytest.approx(met.friction.median, rel=1e-12)
+    assert math.exp(row["friction_mu"]) == pytest.approx(met.friction.median, rel=1e-12)
 
 
 def test_a_line_that_does_not_rub_has_no_turn(scenario) -> None:
     given_ = scenario(latch=BY_PIGS, friction=0, bends=3)
-    assert lines.row(given_.trigger, given_, solve(given_))["LINE_TURN"] == 0.0
+    assert lines.row(given_.trigger, given_, solve(given_))["line_turn"] == 0.0

@@ -187,6 +187,6 @@ def test_no_refresh_is_never(scenario_of) -> None:
         )
         return person.row(scenario.trigger, scenario)
 
-    assert row("0 s")["REFRESH"] == math.inf
-    assert row("30 s")["REFRESH"] == 30.0
-    assert row("30 s")["FRAME"] == 2.0
+    assert row("0 s")["refresh"] == math.inf
+    assert row("30 s")["refresh"] == 30.0
+    assert row("30 s")["frame_interval"] == 2.0

@@ -1,4 +1,4 @@
-"""From a scenario and its solved mechanics to the night plan: names become columns."""
+"""From a scenario and its solved mechanics to the night plan: values become records and tables."""
 
 from __future__ import annotations
 
@@ -12,13 +12,22 @@ from soundergate.behavior import speeds
 from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
-from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.engine.plan import (
+    SHAPES,
+    Behaviour,
+    Floats,
+    Ints,
+    NightPlan,
+    Opening,
+    Trigger,
+)
+from soundergate.engine.records import Records, filled
 from soundergate.engine.rules.line_pull import NO_PULL
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.trigger_keys import LineTrigger
+from soundergate.scenario.trigger_keys import LineTrigger, PersonTrigger
 from soundergate.triggers import bait, counter, line, person
 
 if TYPE_CHECKING:
@@ -43,7 +52,6 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
     group = group_of(scenario)
     tempo_of, entry, leave, roam = _tempos(scenario, group)
     kinds, times = _durations(scenario)
-    delay_kind, delay = _table(o.release_delay for o in setup.openings)
     return NightPlan(
         class_of=np.array(group.class_of, np.int64),
         party_of=np.array(group.party_of, np.int64),
@@ -61,9 +69,7 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
         leave_speed=leave,
         roam_speed=roam,
         bait_marks=np.array([q * scenario.bait.mass * _GRAMS for q in (0.25, 0.5, 0.75, 1.0)]),
-        opening=_openings(scenario, setup),
-        delay_kind=delay_kind,
-        delay=delay,
+        openings=_openings(scenario, setup),
         close_time=_stack(setup, "time"),
         close_energy=_stack(setup, "energy"),
         rest_time=_stack(setup, "rest_time"),
@@ -117,6 +123,17 @@ def _refuse_timeless_circles(s: Scenario) -> None:
             file=s.source, key="leaving.clock", value="0 s",
             hint="give entry.clock, leaving.clock or movement.crossing some time",
         )  # fmt: skip
+    for part in s.trigger.parts:
+        if (
+            isinstance(part, PersonTrigger)
+            and 0.0 < part.frame_interval * k.MOST_EVENTS < s.visit.check
+        ):
+            raise ScenarioError(
+                "a person would look at the picture without end in one night",
+                file=s.source, key="trigger.person.frame_interval",
+                value=f"{part.frame_interval:g} s",
+                hint="give it more, or 0 s for an unbroken picture",
+            )  # fmt: skip
     pushed = len(s.opening) > 1 and all(opening.gate.one_way for opening in s.opening)
     if pushed and s.entry.clock == zero:
         raise ScenarioError(
@@ -125,33 +142,33 @@ def _refuse_timeless_circles(s: Scenario) -> None:
         )  # fmt: skip
 
 
-def _behaviour(s: Scenario) -> Floats:
-    named = {
-        k.B_WIDTH: s.body.width_coefficient,
-        k.B_HEIGHT: s.body.height_coefficient,
-        k.B_LENGTH: s.body.length_coefficient,
-        k.B_EXPONENT: s.body.exponent,
-        k.B_SCATTER: s.body.shoulder_scatter,
-        k.B_DUCK: s.body.duck,
-        k.B_CLEARANCE: s.movement.side_clearance,
-        k.B_BOLT_CLEARANCE: s.movement.bolt_clearance,
-        k.B_WALK: s.movement.walk_speed,
-        k.B_CROSS: s.movement.cross_speed,
-        k.B_RUN: s.movement.bolt_speed,
-        k.B_SHY: s.entry.shy_share,
-        k.B_RETURN: s.leaving.return_share,
-        k.B_WINDOW: s.leaving.contagion_window,
-        k.B_BOLT: s.startle.bolt_share,
-        k.B_TURN: s.startle.turn_back_share,
-        k.B_OUT: s.strike.out_share,
-        k.B_CHECK: s.visit.check,
-        k.B_INTAKE: s.bait.intake * _GRAMS,
-        k.B_PANEL: s.corral.panel_height,
-        k.B_REACH_MU: s.holding.climb_reach.ln_median,
-        k.B_REACH_SIGMA: s.holding.climb_reach.sigma,
-        k.B_SLIP: s.holding.slip_share,
-    }
-    return _columns(named, k.BEHAVIOUR_COLUMNS)
+def _behaviour(s: Scenario) -> Records:
+    numbers = Behaviour(
+        shoulder_coefficient=s.body.width_coefficient,
+        back_coefficient=s.body.height_coefficient,
+        length_coefficient=s.body.length_coefficient,
+        exponent=s.body.exponent,
+        scatter=s.body.shoulder_scatter,
+        duck=s.body.duck,
+        side_clearance=s.movement.side_clearance,
+        bolt_clearance=s.movement.bolt_clearance,
+        walk_speed=s.movement.walk_speed,
+        cross_speed=s.movement.cross_speed,
+        bolt_speed=s.movement.bolt_speed,
+        shy_share=s.entry.shy_share,
+        return_share=s.leaving.return_share,
+        contagion_window=s.leaving.contagion_window,
+        bolt_share=s.startle.bolt_share,
+        turn_back_share=s.startle.turn_back_share,
+        out_share=s.strike.out_share,
+        check=s.visit.check,
+        intake=s.bait.intake * _GRAMS,
+        panel_height=s.corral.panel_height,
+        reach_mu=s.holding.climb_reach.ln_median,
+        reach_sigma=s.holding.climb_reach.sigma,
+        slip_share=s.holding.slip_share,
+    )
+    return filled(Behaviour, [numbers])
 
 
 def _durations(s: Scenario) -> tuple[Ints, Floats]:
@@ -191,27 +208,30 @@ def _table(durations: Iterable[Duration | None]) -> tuple[Ints, Floats]:
     return np.array(kinds, np.int64), np.array(values, np.float64).reshape(len(given), 2)
 
 
-def _openings(scenario: Scenario, setup: Setup) -> Floats:
+def _openings(scenario: Scenario, setup: Setup) -> Records:
     total = sum(opening.width for opening in scenario.opening)
     rows, share = [], 0.0
     for opening, solved in zip(scenario.opening, setup.openings, strict=True):
         share += opening.width / total
-        by_gap = solved.curve.measure == "gap"
-        named = {
-            k.O_WIDTH: opening.width,
-            k.O_HEIGHT: opening.height,
-            k.O_DEPTH: opening.gate.depth,
-            k.O_RUN: opening.bait_distance,
-            k.O_SPAN: solved.curve.height,
-            k.O_BY_GAP: float(by_gap),
-            k.O_HANG: 1.0 if solved.jams else solved.hang_probability,
-            k.O_CHOICE: share,
-            k.O_EXIT: math.inf if solved.locked else _exit_force(solved, scenario),
+        delay = solved.release_delay
+        row = Opening(
+            width=opening.width,
+            height=opening.height,
+            depth=opening.gate.depth,
+            bait_distance=opening.bait_distance,
+            clearance=solved.curve.height,
+            by_gap=solved.curve.measure == "gap",
+            hang_probability=1.0 if solved.jams else solved.hang_probability,
+            choice=share,
+            exit_force=math.inf if solved.locked else _exit_force(solved, scenario),
+            delay_kind=k.DISTRIBUTION_CODES[delay.kind],
+            delay_a=delay.a,
+            delay_b=delay.b,
             **_latch(solved),
             **_one_way(opening, solved, scenario),
-        }
-        rows.append(_columns(named, k.OPENING_COLUMNS))
-    return np.stack(rows)
+        )
+        rows.append(row)
+    return filled(Opening, rows)
 
 
 def _exit_force(solved: OpeningSetup, scenario: Scenario) -> float:
@@ -219,33 +239,32 @@ def _exit_force(solved: OpeningSetup, scenario: Scenario) -> float:
     return opens_with(solved, min(clearances(scenario, solved.curve.measure).values()))
 
 
-def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[int, float]:
+def _one_way(opening: Any, solved: OpeningSetup, scenario: Scenario) -> dict[str, Any]:
     if not opening.gate.one_way:
         return {}
     return {
-        k.O_ONE_WAY: 1.0,
-        k.O_PUSH: solved.gate.push_force,
-        k.O_PUSH_SIGMA: opening.gate.push_force.sigma,
-        k.O_WILLING: willing_share(opening, scenario),
-        k.O_LATE: opening.gate.late_entry,
+        "one_way": 1,
+        "push_force": solved.gate.push_force,
+        "push_sigma": opening.gate.push_force.sigma,
+        "willing_share": willing_share(opening, scenario),
+        "late_share": opening.gate.late_entry,
     }
 
 
-def _latch(solved: OpeningSetup) -> dict[int, float]:
+def _latch(solved: OpeningSetup) -> dict[str, Any]:
     """Of the pull needed and given: ln and sigma of what scatters, and what does not, in N."""
-    by_animal = solved.puller == "animal"
     dead = not within_reach(solved.chain)
     needs, gives = solved.required, solved.available
     return {
-        k.O_NEED_MU: math.inf if dead else _ln(needs.median - needs.steady),
-        k.O_NEED_SIGMA: 0.0 if dead else needs.sigma,
-        k.O_NEED_STEADY: 0.0 if dead else needs.steady,
-        k.O_PULL_MU: _ln(gives.median - gives.steady),
-        k.O_PULL_SIGMA: gives.sigma,
-        k.O_PULL_STEADY: gives.steady,
-        k.O_OWN_PULL: 0.0 if by_animal else 1.0,
-        k.O_SLIP: slips_below(solved.chain),
-        k.O_TRAVEL: solved.trip_travel,
+        "need_mu": math.inf if dead else _ln(needs.median - needs.steady),
+        "need_sigma": 0.0 if dead else needs.sigma,
+        "need_steady": 0.0 if dead else needs.steady,
+        "pull_mu": _ln(gives.median - gives.steady),
+        "pull_sigma": gives.sigma,
+        "pull_steady": gives.steady,
+        "own_pull": solved.puller != "animal",
+        "slips_below": slips_below(solved.chain),
+        "trip_travel": solved.trip_travel,
     }
 
 
@@ -258,19 +277,10 @@ def _stack(setup: Setup, name: str) -> Floats:
     return np.ascontiguousarray(np.stack([getattr(curve, name) for curve in curves]), np.float64)
 
 
-def _columns(named: dict[int, float], width: int) -> Floats:
-    row = np.zeros(width)
-    for column, value in named.items():
-        row[column] = value
-    return row
-
-
 def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     parts: tuple[Any, ...] = scenario.trigger.parts
     size = group.size
     count = len(parts)
-    rows = np.zeros((count, k.TRIGGER_COLUMNS))
-    kinds = np.array([k.TRIGGER_CODES[part.kind] for part in parts], np.int64)
     own_kinds = np.zeros((count, k.TRIGGER_DURATIONS), np.int64)
     own_times = np.zeros((count, k.TRIGGER_DURATIONS, 2))
     bucket_speed = np.zeros((count, size + 1, k.BAIT_LEVELS))
@@ -279,8 +289,6 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     steps = [person.rule_steps(p) if p.kind == "person" else [] for p in parts]
     rule = np.full((count, max(1, *(len(s) for s in steps)), 3), math.inf)
     for t, part in enumerate(parts):
-        for name, value in _trigger_row(part, scenario, setup).items():
-            rows[t, getattr(k, name)] = value
         own_kinds[t], own_times[t] = _trigger_durations(part)
         if part.kind == "bait":
             bucket_speed[t] = bait.speeds(part, scenario)
@@ -288,8 +296,7 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
             seen[t] = person.seen_distribution(part, scenario)
             rule[t, : len(steps[t])] = steps[t]
     return {
-        "trigger_kind": kinds,
-        "trigger": rows,
+        "triggers": filled(Trigger, [_trigger(part, scenario, setup) for part in parts], SHAPES),
         "trigger_duration_kind": own_kinds,
         "trigger_duration": own_times,
         "bucket_speed": bucket_speed,
@@ -299,16 +306,17 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     }
 
 
-def _trigger_row(part: Any, scenario: Scenario, setup: Setup) -> dict[str, float]:
+def _trigger(part: Any, scenario: Scenario, setup: Setup) -> Trigger:
+    kind = k.TRIGGER_CODES[part.kind]
     if part.kind == "line":
-        return line.row(part, scenario, setup)
+        return Trigger(kind, **line.row(part, scenario, setup))
     if part.kind == "bait":
-        return bait.row(part, scenario, setup)
+        return Trigger(kind, **bait.row(part, scenario, setup))
     if part.kind == "counter":
-        return counter.row(part)
+        return Trigger(kind, **counter.row(part))
     if part.kind == "person":
-        return person.row(part, scenario)
-    return {}
+        return Trigger(kind, **person.row(part, scenario))
+    return Trigger(kind)
 
 
 def _trigger_durations(part: Any) -> tuple[Ints, Floats]:

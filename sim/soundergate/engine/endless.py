@@ -2,7 +2,8 @@
 
 Where nothing at all takes time `build` refuses the scenario. A time too short to matter cannot be
 told from a good one before it is played, so both engines count the events of a night, by number and
-never by the clock, and give up at the same bound.
+never by the clock, and give up at the same bound. What was set anew or taken back is no event, nor
+is a look at a screen that leads to nothing.
 """
 
 from __future__ import annotations
@@ -22,8 +23,7 @@ TIMES = {
     k.CALMED: "leaving.contagion_window",
     k.BUCKET: "trigger.bait.rate",
     k.COMMAND: "trigger.person.retry",
-    k.WATCHES: "trigger.person.frame_interval",
-    k.LOOKS: "trigger.person.frame_interval",
+    k.REFRESHES: "trigger.person.refresh",
     k.BREAKS_OUT: "holding.try_clock",
 }
 """The time that stands between an event and the next of its kind."""

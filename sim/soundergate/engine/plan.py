@@ -12,12 +12,138 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from soundergate.engine import codes as k
+from soundergate.engine.records import Records
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+# Where something scatters like a log-normal, mu is the ln of its median and sigma its spread.
+
+
+class Behaviour(NamedTuple):
+    """Numbers of bodies and behaviour. Lengths in m, speeds in m/s, times in s, shares 0 to 1."""
+
+    shoulder_coefficient: float
+    """Shoulder width of an animal of 1 kg; so with back height and body length."""
+    back_coefficient: float
+    length_coefficient: float
+    exponent: float
+    """Lengths grow with mass to this power."""
+    scatter: float
+    """Sigma of one animal's lengths."""
+    duck: float
+    """Height at which an animal passes, as a share of its back height."""
+    side_clearance: float
+    """Width that an animal takes up, as a multiple of its shoulders; then of one that bolts."""
+    bolt_clearance: float
+    walk_speed: float
+    cross_speed: float
+    bolt_speed: float
+    shy_share: float
+    return_share: float
+    contagion_window: float
+    bolt_share: float
+    turn_back_share: float
+    out_share: float
+    check: float
+    """When the trap is looked at."""
+    intake: float
+    """Bait in micrograms a second for each kg of an animal."""
+    panel_height: float
+    reach_mu: float
+    """How high animals climb."""
+    reach_sigma: float
+    slip_share: float
+
+
+class Opening(NamedTuple):
+    """One opening, its gate and its latch. Lengths in m, forces in N, times in s; flags 0 or 1."""
+
+    width: float
+    height: float
+    depth: float
+    bait_distance: float
+    clearance: float
+    """Height, or gap, of the open gate."""
+    by_gap: int
+    """Whether it closes a gap from the side, and no height."""
+    hang_probability: float
+    choice: float
+    """P(an animal takes this opening or one before it)."""
+    exit_force: float
+    """The push that opens it from inside when shut; inf if none does."""
+    need_mu: float
+    """Pull that the latch needs, beyond what is steady; mu is inf if nothing frees it."""
+    need_sigma: float
+    need_steady: float
+    pull_mu: float
+    """Pull that the latch gets, beyond what is steady."""
+    pull_sigma: float
+    pull_steady: float
+    own_pull: int
+    """Whether something other than an animal pulls."""
+    slips_below: float
+    """Normal quantile of the need below which the latch lets go by itself."""
+    trip_travel: float
+    """How far the latch is drawn until it lets go."""
+    delay_kind: int
+    """Kind and parameters of the time from the trigger to the gate's moving."""
+    delay_a: float
+    delay_b: float
+    one_way: int = 0
+    """Whether animals push in and none gets out; what follows is of such an entrance alone."""
+    push_force: float = 0.0
+    push_sigma: float = 0.0
+    willing_share: float = 0.0
+    late_share: float = 0.0
+
+
+class Trigger(NamedTuple):
+    """One trigger; what its kind has no use for is 0. Lengths in m, forces in N, times in s."""
+
+    kind: int
+    line_height: float = 0.0
+    line_share: float = 0.0
+    """Share of the way from the opening to the bait at which the line hangs."""
+    line_beyond: int = 0
+    """Whether it hangs beyond the bait."""
+    line_span: float = 0.0
+    line_tension: float = 0.0
+    line_slack: float = 0.0
+    line_stiffness: float = 0.0
+    line_turn: float = 0.0
+    """Angle through which it bends on its way to the latch, in rad."""
+    friction_mu: float = 0.0
+    """Friction in those bends."""
+    friction_sigma: float = 0.0
+    break_force: float = 0.0
+    switch_force: float = 0.0
+    """Below 0 for a line that pulls the latch itself."""
+    switch_travel: float = 0.0
+    container_pull: tuple[float, ...] = (0.0,) * k.BAIT_LEVELS
+    """Pull of a falling container by bait level; below 0 if it works a switch."""
+    count_needed: float = 0.0
+    miss_share: float = 0.0
+    double_share: float = 0.0
+    count_dwell: float = 0.0
+    clear_opening: int = 0
+    """Whether a person waits until nobody stands in an opening."""
+    awake_share: float = 0.0
+    frame_interval: float = 0.0
+    view_delay: float = 0.0
+    dropout_share: float = 0.0
+    retry: float = 0.0
+    refresh: float = 0.0
+    exact_count: int = 0
+
+
+SHAPES = {"container_pull": (k.BAIT_LEVELS,)}
+"""Of fields that are arrays."""
+
 
 class NightPlan(NamedTuple):
-    """One night's givens. Times in s, lengths in m, forces in N, energies in J."""
+    """What one night is played from. Times in s, lengths in m, forces in N, energies in J."""
 
     class_of: Ints
     """int[N]: class of each animal, an index into the arrays by class."""
@@ -37,8 +163,8 @@ class NightPlan(NamedTuple):
     """int[C]: 1 for a class that the young follow (sows)."""
     mass: Floats
     """float[C, 2]: ln of the median mass in kg, and its sd."""
-    behaviour: Floats
-    """float[B]: numbers of bodies and behaviour, columns B_* of `codes`."""
+    behaviour: Records
+    """`Behaviour`, one record."""
     duration_kind: Ints
     """int[R]: kind of each distribution of time, rows T_* of `codes`; -1 means computed."""
     duration: Floats
@@ -53,12 +179,8 @@ class NightPlan(NamedTuple):
     """float[T, N + 1, L]: speed of disturbing a container, by the number feeding and level."""
     bait_marks: Floats
     """float[4]: micrograms eaten when 75, 50, 25 and 0 % are left."""
-    opening: Floats
-    """float[O, 20]: numbers of each opening, columns O_* of `codes`."""
-    delay_kind: Ints
-    """int[O]: kind of the time from trigger to gate moving."""
-    delay: Floats
-    """float[O, 2]: its parameters."""
+    openings: Records
+    """`Opening`, O records."""
     close_time: Floats
     """float[O, G]: s after moving at which the clearance has fallen to j / (G - 1) of full."""
     close_energy: Floats
@@ -67,10 +189,8 @@ class NightPlan(NamedTuple):
     """float[O, G, G]: the same, let go at rest from clearance i / (G - 1)."""
     rest_energy: Floats
     """float[O, G, G]"""
-    trigger_kind: Ints
-    """int[T]: kind of each trigger."""
-    trigger: Floats
-    """float[T, 13]: its numbers, columns by kind in `codes`."""
+    triggers: Records
+    """`Trigger`, T records."""
     trigger_duration_kind: Ints
     """int[T, 4]"""
     trigger_duration: Floats

@@ -77,9 +77,5 @@ def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
 def row(bait: BaitTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """Pull in N on the latch by bait level; -1 where the container works a switch."""
     by_animal = any(o.puller == "animal" for o in setup.openings)
-    return {
-        f"BUCKET_PULL_{level}": (
-            container_mass(bait, scenario, level) * GRAVITY if by_animal else -1.0
-        )
-        for level in range(LEVELS)
-    }
+    pulls = (container_mass(bait, scenario, level) * GRAVITY for level in range(LEVELS))
+    return {"container_pull": tuple(pulls) if by_animal else (-1.0,) * LEVELS}

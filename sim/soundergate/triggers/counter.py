@@ -20,18 +20,18 @@ if TYPE_CHECKING:
 def row(counter: CounterTrigger) -> dict[str, Any]:
     """The numbers that the engines read: net count, error shares, dwell in s (inf for none)."""
     return {
-        "COUNT_NEEDED": float(counter.count),
-        "COUNT_MISS": counter.miss,
-        "COUNT_DOUBLE": counter.double,
-        "COUNT_DWELL": math.inf if counter.dwell is None else counter.dwell,
+        "count_needed": float(counter.count),
+        "miss_share": counter.miss,
+        "double_share": counter.double,
+        "count_dwell": math.inf if counter.dwell is None else counter.dwell,
     }
 
 
 def passage_shares(counter: CounterTrigger) -> NDArray[np.float64]:
     """float[3]: probability that one passage is counted 0, 1 and 2 times."""
     numbers = row(counter)
-    missed = numbers["COUNT_MISS"]
-    twice = min(numbers["COUNT_DOUBLE"], 1.0 - missed)
+    missed = numbers["miss_share"]
+    twice = min(numbers["double_share"], 1.0 - missed)
     return np.array([missed, 1.0 - missed - twice, twice])
 
 
@@ -55,4 +55,4 @@ def released_by(counter: CounterTrigger, entries: int) -> float:
     dwell, which may release sooner, is not in it.
     """
     counts, mass = net_counts(counter, entries)
-    return float(mass[counts >= row(counter)["COUNT_NEEDED"]].sum())
+    return float(mass[counts >= row(counter)["count_needed"]].sum())

@@ -81,12 +81,12 @@ def seen_distribution(person: PersonTrigger, scenario: Scenario) -> NDArray[np.f
 def row(person: PersonTrigger, scenario: Scenario) -> dict[str, Any]:
     """The numbers that the engines read; times in s."""
     return {
-        "SEE_CLEAR": float(person.clear_opening),
-        "AWAKE_SHARE": person.awake,
-        "FRAME": person.frame_interval,
-        "VIEW_DELAY": person.view_delay,
-        "DROPOUT": person.dropout,
-        "RETRY": person.retry,
-        "REFRESH": person.refresh if person.refresh > 0.0 else math.inf,
-        "SEE_EXACT": float(is_exact(person, scenario)),
+        "clear_opening": person.clear_opening,
+        "awake_share": person.awake,
+        "frame_interval": person.frame_interval,
+        "view_delay": person.view_delay,
+        "dropout_share": person.dropout,
+        "retry": person.retry,
+        "refresh": person.refresh if person.refresh > 0.0 else math.inf,
+        "exact_count": is_exact(person, scenario),
     }

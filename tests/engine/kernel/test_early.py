@@ -152,15 +152,15 @@ def test_chances(trigger: dict) -> None:
 
 def test_bodies_latches_and_reach() -> None:
     plan = plan_of(TRIGGERS[0])
-    luck, b = drawn(plan).night.luck, plan.behaviour
+    luck, b = drawn(plan).night.luck, plan.behaviour[0]
     for i in range(plan.group_size):
         mu, sigma = plan.mass[plan.class_of[i]]
         ln_mass = ln_body_mass(mu, sigma, uniform(SEED, NIGHT, k.D_BODY, i, 0))
         u = uniform(SEED, NIGHT, k.D_BODY, i, 1)
-        scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
+        scale = body_scale(ln_mass, b.exponent, b.scatter, u)
         assert luck.drawn[luck.given.place[t.E_BODY, 0] + i] == exp(ln_mass)
         assert luck.drawn[luck.given.place[t.E_BODY, 1] + i] == scale
-        reach = b[k.B_REACH_MU], b[k.B_REACH_SIGMA]
+        reach = b.reach_mu, b.reach_sigma
         wanted = sample(k.LOGNORMAL, *reach, SEED, NIGHT, k.D_CLIMB, i, 0)
         assert luck.drawn[luck.given.place[t.E_CLIMB, 0] + i] == wanted
     for e, purpose in ((t.E_NEED, k.D_NEED), (t.E_PULL, k.D_PULL)):

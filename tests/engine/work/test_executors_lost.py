@@ -29,7 +29,7 @@ from soundergate.engine.work.cluster import Cluster
 from soundergate.engine.work.elsewhere import Answer, made_with, taken
 from soundergate.engine.work.executors import Chunk, InOrder, Job, iterate, iterate_chunks
 from soundergate.engine.work.folding import ArmFailed, Pace
-from soundergate.engine.work.processes import Processes
+from soundergate.engine.work.processes import Processes, _Task
 from soundergate.scenario.errors import ScenarioError
 
 SEED = 7
@@ -58,17 +58,30 @@ def test_a_killed_process_is_replaced_and_no_night_is_lost(plan) -> None:
     with Processes(2) as processes:
         parts = iterate_chunks(plan, SEED, 0, 4000, executor=processes, chunk_size=200)
         got = [next(parts)]
-        first_pool = processes._pool
-        for pid in list(first_pool._processes):
+        killed = [worker.process.pid for worker in processes._started]
+        for pid in killed:
             os.kill(pid, signal.SIGKILL)
         got += parts
         assert Outcomes.concatenate(got) == whole
-        assert processes._pool is not first_pool
+        assert not {worker.process.pid for worker in processes._started} & {*killed}
 
 
-DYING = """
-import os, signal, struct, sys
+OTHERS = """
+import os, signal, struct, sys, threading
 from pathlib import Path
+
+class Fails:
+    def __call__(self, chunk):
+        if chunk.first == 2:
+            raise ValueError("no such gate")
+        return threading.Lock() if chunk.first == 4 else chunk.first
+
+class Adds:
+    def __init__(self, number):
+        self.number = number
+
+    def __call__(self, chunk):
+        return self.number + chunk.first
 
 class DiesWhileAnswering:
     def __init__(self, died):
@@ -78,29 +91,33 @@ class DiesWhileAnswering:
         if not self.died.exists():
             self.died.touch()
             frame = sys._getframe()
-            while "result_queue" not in frame.f_locals:
+            while "pipe" not in frame.f_locals:
                 frame = frame.f_back
-            answers = frame.f_locals["result_queue"]
-            answers._wlock.acquire()
-            os.write(answers._writer.fileno(), struct.pack("!i", 1000) + b"half")
+            os.write(frame.f_locals["pipe"].fileno(), struct.pack("!i", 1000) + b"half")
             os.kill(os.getpid(), signal.SIGKILL)
         return chunk.first
 """
 
 
 @pytest.fixture
-def dying(tmp_path, monkeypatch) -> Any:
-    """Work whose first worker is killed with half an answer in the pipe that all of them share."""
-    (tmp_path / "dying.py").write_text(DYING)
+def others(tmp_path, monkeypatch) -> Any:
+    """A module of work that other processes can import."""
+    (tmp_path / "others.py").write_text(OTHERS)
     monkeypatch.syspath_prepend(tmp_path)
-    monkeypatch.delitem(sys.modules, "dying", raising=False)
-    return importlib.import_module("dying").DiesWhileAnswering(tmp_path / "died")
+    monkeypatch.delitem(sys.modules, "others", raising=False)
+    return importlib.import_module("others")
+
+
+@pytest.fixture
+def dying(others, tmp_path) -> Any:
+    """Work whose first worker is killed in the midst of an answer."""
+    return others.DiesWhileAnswering(tmp_path / "died")
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_process_killed_with_half_an_answer_written_is_replaced(dying, workers) -> None:
-    """The others cannot write past it, and nobody can read past it: a deadlock that was seen."""
+    """Where all share a pipe nobody can read past it: a deadlock that was seen."""
     chunks = [Chunk(first, 1) for first in range(6)]
     with Processes(workers) as processes:
         assert list(processes.map(dying, chunks)) == [*range(6)]
@@ -110,11 +127,11 @@ def test_a_process_killed_with_half_an_answer_written_is_replaced(dying, workers
 @pytest.mark.slow
 def test_closing_does_not_wait_for_one_that_was_killed_while_answering(dying) -> None:
     processes = Processes(1)
-    processes._submit(dying, Chunk(0, 1))
+    processes._hand_out(dying, [_Task(Chunk(0, 1))])
     while not dying.died.exists():
         time.sleep(0.01)
     processes.close()
-    assert processes._pool is None
+    assert not processes._started
 
 
 class KillsWhoeverDoesIt:
@@ -132,16 +149,48 @@ def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
 
 
 @pytest.mark.slow
+def test_what_fails_in_a_process_fails_here_and_the_process_works_on(others) -> None:
+    chunks = [Chunk(first, 1) for first in range(6)]
+    with Processes(1) as processes:
+        got = processes.map(others.Fails(), chunks)
+        assert [next(got), next(got)] == [0, 1]
+        with pytest.raises(ValueError, match="no such gate") as failed:
+            next(got)
+        assert "in __call__" in failed.value.__notes__[0]  # where in the other process
+        pids = [worker.process.pid for worker in processes._started]
+        with pytest.raises(TypeError, match="pickle"):
+            list(processes.map(others.Fails(), chunks[3:]))  # type: ignore[arg-type]
+        assert list(processes.map(others.Fails(), chunks[5:])) == [5]  # type: ignore[arg-type]
+        assert [worker.process.pid for worker in processes._started] == pids
+
+
+@pytest.mark.slow
+def test_runs_that_take_turns_and_one_that_is_left_do_not_mix(others) -> None:
+    chunks = [Chunk(first, 1) for first in range(9)]
+    with Processes(2) as processes:
+        left = processes.map(others.Adds(100), chunks)  # type: ignore[arg-type]
+        assert next(left) == 100
+        left.close()
+        pairs = zip(
+            processes.map(others.Adds(10), chunks),
+            processes.map(others.Adds(20), chunks),
+            strict=True,
+        )  # type: ignore[arg-type]
+        assert list(pairs) == [(10 + n, 20 + n) for n in range(9)]
+
+
+@pytest.mark.slow
 def test_workers_end_with_their_parent(tmp_path) -> None:
     """A run that is killed leaves no processes behind."""
     script = tmp_path / "parent.py"
     script.write_text(
         "import sys, time\n"
+        "from soundergate.engine.work.executors import Chunk\n"
         "from soundergate.engine.work.processes import Processes\n"
         "if __name__ == '__main__':\n"
         "    p = Processes(1)\n"
-        "    p._submit(len, 'abc')\n"
-        "    print(*p._pool._processes, flush=True)\n"
+        "    next(p.map(len, [Chunk(0, 1)]))\n"
+        "    print(p._started[0].process.pid, flush=True)\n"
         "    time.sleep(3600)\n"
     )
     parent = subprocess.Popen([sys.executable, script], stdout=subprocess.PIPE, text=True)

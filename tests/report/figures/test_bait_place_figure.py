@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
-from soundergate.engine import codes as k
 from soundergate.engine import play
 from soundergate.engine.rules.clocks import look_up
 from soundergate.mechanics.setup import solve
@@ -61,11 +60,13 @@ def test_its_numbers_are_those_of_the_plan(scenario_of, plan_of) -> None:
         scenario, plan = scenario_of(table), plan_of(table)
         solved = solve(scenario).openings[0]
         (bolter,) = bolters(scenario, 0, solved)
-        assert bolter.speed == plan.behaviour[k.B_RUN]
-        b, body = plan.behaviour, scenario.body
+        assert bolter.speed == plan.behaviour[0].bolt_speed
+        b, body = plan.behaviour[0], scenario.body
         scale = np.exp(body.exponent * plan.mass[0, 0])
-        need = b[k.B_WIDTH] if solved.curve.measure == "gap" else b[k.B_HEIGHT] * b[k.B_DUCK]
-        until = look_up(plan.close_time[0], need * scale / plan.opening[0, k.O_SPAN])
+        need = (
+            b.shoulder_coefficient if solved.curve.measure == "gap" else b.back_coefficient * b.duck
+        )
+        until = look_up(plan.close_time[0], need * scale / plan.openings[0].clearance)
         assert np.median(bolter.passable) == pytest.approx(until, rel=0.01)
 
 

@@ -363,10 +363,14 @@ def test_changed_mechanics_are_refused_though_the_scenario_is_the_same(scenario,
     stop_early(scenario, out)
     from soundergate.engine import build
 
-    laid_out = build.build
-    monkeypatch.setattr(
-        build, "build", lambda *a: (p := laid_out(*a))._replace(delay=p.delay + 0.1)
-    )
+    right = build.build
+
+    def later(*given):
+        plan = right(*given)
+        plan.openings["delay_a"] += 0.1
+        return plan
+
+    monkeypatch.setattr(build, "build", later)
     told = "solved mechanics and behaviour was"
     with Store(out, resume=True) as store, pytest.raises(StudyError, match=told):
         run(scenario, NIGHTS, store=store)

@@ -64,7 +64,7 @@ def tries(night: Night, i: int) -> bool:
     animal = night.animals[i]
     drop(night.minds, night.animals[i], s.ENTRY, i)
     o = choose(night, i)
-    if not fits(animal, night.gates[o], night.opening[o], night.given.b):
+    if not fits(animal, night.gates[o], night.openings[o], night.behaviour):
         return False
     if night.gates[o].state == k.ONE_WAY and not pushes_in(night, i, o):
         return len(night.gates) > 1
@@ -80,7 +80,7 @@ def choose(night: Night, i: int) -> int:
     o = 0
     if last > 0:
         u = chance(night.luck, k.D_CHOICE, i, night.animals[i].stay)
-        while o < last and u >= night.opening[o, k.O_CHOICE]:
+        while o < last and u >= night.openings[o].choice:
             o += 1
     return o
 
@@ -105,7 +105,7 @@ def walk_time(night: Night, i: int, purpose: int) -> float:
     animal = night.animals[i]
     if night.luck.times[k.T_TRAVEL, 2] >= 0.0:
         return late_draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
-    return night.opening[animal.at, k.O_RUN] / night.given.b[k.B_WALK]
+    return night.openings[animal.at].bait_distance / night.behaviour.walk_speed
 
 
 @inlined
@@ -142,7 +142,7 @@ def feeds(night: Night, i: int) -> None:
     """Night.feeds."""
     animal, so_far = night.animals[i], night.so_far
     animal.state = k.FEEDING
-    animal.eats = math.floor(animal.mass * night.given.b[k.B_INTAKE] + 0.5)
+    animal.eats = math.floor(animal.mass * night.behaviour.intake + 0.5)
     so_far.feeding += 1
     so_far.intake += animal.eats
     roaming_again(night, i)
@@ -196,7 +196,7 @@ def leaves(night: Night, i: int) -> None:
 def from_opening(night: Night, i: int) -> float:
     """Stage.from_opening: distance in m to the opening it came in by."""
     animal = night.animals[i]
-    run = night.opening[animal.at, k.O_RUN]
+    run = night.openings[animal.at].bait_distance
     if animal.state == k.WAIT_OUT:
         return 0.0
     walking = animal.state == k.WALK_IN or animal.state == k.WALK_OUT
@@ -241,7 +241,7 @@ def draws_others_after_it(night: Night) -> None:
     so_far = night.so_far
     if so_far.departures < k.DEPARTURES_KEPT:
         last = (so_far.oldest_departure + so_far.departures) % k.DEPARTURES_KEPT
-        so_far.last_departures[last] = so_far.now + night.given.b[k.B_WINDOW]
+        so_far.last_departures[last] = so_far.now + night.behaviour.contagion_window
         so_far.departures += 1
         if so_far.departures == 1:
             put(night.agenda, s.CALM, so_far.last_departures[last], k.CALMED, k.NOBODY)

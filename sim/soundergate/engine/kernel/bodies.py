@@ -10,7 +10,7 @@ from soundergate.engine.kernel.layout import Animal, Gate
 from soundergate.engine.kernel.scratch import Luck
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.luck.philox import uniform
-from soundergate.engine.plan import Floats
+from soundergate.engine.plan import Behaviour, Opening
 from soundergate.engine.rules.breakout import break_out, push_of
 
 
@@ -21,28 +21,28 @@ def chance(luck: Luck, purpose: int, who: int, count: int) -> float:
 
 
 @inlined
-def size_up(luck: Luck, animal: Animal, b: Floats, i: int) -> None:
+def size_up(luck: Luck, animal: Animal, behaviour: Behaviour, i: int) -> None:
     """Bodies._body: mass and lengths of animal ``i``."""
     scale = early(luck, E_BODY, k.SECOND, i)
     animal.mass = early(luck, E_BODY, k.FIRST, i)
-    animal.shoulder = b[k.B_WIDTH] * scale
-    animal.back = b[k.B_HEIGHT] * scale
-    animal.length = b[k.B_LENGTH] * scale
+    animal.shoulder = behaviour.shoulder_coefficient * scale
+    animal.back = behaviour.back_coefficient * scale
+    animal.length = behaviour.length_coefficient * scale
 
 
 @inlined
-def need(animal: Animal, opening: Floats, b: Floats) -> float:
+def need(animal: Animal, opening: Opening, behaviour: Behaviour) -> float:
     """Bodies.need: the share of the opening's clearance that the body takes to pass."""
-    if opening[k.O_BY_GAP] > 0.0:
-        return animal.shoulder / opening[k.O_SPAN]
-    return animal.back * b[k.B_DUCK] / opening[k.O_SPAN]
+    if opening.by_gap != 0:
+        return animal.shoulder / opening.clearance
+    return animal.back * behaviour.duck / opening.clearance
 
 
 @inlined
-def fits(animal: Animal, gate: Gate, opening: Floats, b: Floats) -> bool:
+def fits(animal: Animal, gate: Gate, opening: Opening, behaviour: Behaviour) -> bool:
     """Bodies.fits: whether a body passes the open gate at all."""
     narrow = micrometres(animal.shoulder) <= gate.width
-    return narrow and animal.back * b[k.B_DUCK] <= opening[k.O_HEIGHT]
+    return narrow and animal.back * behaviour.duck <= opening.height
 
 
 @inlined
@@ -53,14 +53,14 @@ def push(luck: Luck, animal: Animal, i: int) -> float:
 
 
 @inlined
-def time_to_break_out(luck: Luck, animal: Animal, b: Floats, i: int) -> float:
+def time_to_break_out(luck: Luck, animal: Animal, behaviour: Behaviour, i: int) -> float:
     """Bodies.break_out: seconds until a captive is out, inf if it stays."""
     so_far, given = luck.so_far, luck.given
     reach = early(luck, E_CLIMB, k.FIRST, i)
     roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
     seconds, _ = break_out(
-        animal.mass, animal.back, given.exit_force, b[k.B_PANEL], luck.times, reach, roots,
-        so_far.seed, so_far.number, so_far.traits, i,
+        animal.mass, animal.back, given.exit_force, behaviour.panel_height, luck.times,
+        reach, roots, so_far.seed, so_far.number, so_far.traits, i,
     )  # fmt: skip
     return seconds
 

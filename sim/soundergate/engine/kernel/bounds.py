@@ -38,7 +38,7 @@ def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int) -> None
     openings_open(night)
     animals_on_their_way(night, plan, carried, row)
     set_up(night, plan)
-    put(night.agenda, s.CHECK, night.given.b[k.B_CHECK], k.CHECKED, k.NOBODY)
+    put(night.agenda, s.CHECK, night.behaviour.check, k.CHECKED, k.NOBODY)
     when = early_draw(night.luck, t.E_FALSE, k.T_FALSE, k.D_FALSE, k.NOBODY, k.FIRST)
     put(night.agenda, s.FALSE_RELEASE, when, k.FALSE_RELEASE, k.NOBODY)
     gates_set_up(night)
@@ -92,14 +92,14 @@ def clocks_at_rest(night: Night) -> None:
         clocks[q].head_at = math.inf
         clocks[q].head = k.LAST
         clocks[q].head_changed = 0
-    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.given.b[k.B_MARKS])
+    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.given.bait_marks[0])
 
 
 @inlined
 def openings_open(night: Night) -> None:
     for o in range(len(night.gates)):
         gate = night.gates[o]
-        one_way = night.opening[o, k.O_ONE_WAY] > 0.0
+        one_way = night.openings[o].one_way != 0
         gate.state = k.ONE_WAY if one_way else k.OPEN
         gate.occupied = 0
         gate.queued = 0
@@ -132,12 +132,12 @@ def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: i
             so_far.gone += 1
             continue
         animal.state = k.AWAY
-        size_up(luck, animal, night.given.b, i)
+        size_up(luck, animal, night.behaviour, i)
         so_far.group_size += 1
         so_far.led |= animal.leads
         party_comes = when_party_comes(night, animal)
         when = party_comes + early_draw(luck, t.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
-        if when <= night.given.b[k.B_CHECK]:
+        if when <= night.behaviour.check:
             so_far.arrived += 1
         put(night.agenda, night.given.animal_slots + i, when, k.ARRIVES, i)
 
@@ -154,7 +154,7 @@ def comes_tonight(night: Night, animal: Animal, before: int) -> None:
 def is_wary(night: Night, animal: Animal, before: int, i: int) -> None:
     """Stage.is_wary."""
     u = early_chance(night.luck, t.E_SPREAD, k.D_SPREAD, i, k.SECOND)
-    wary = u < night.given.b[k.B_SHY] if before == k.AS_DRAWN else before == k.WARY
+    wary = u < night.behaviour.shy_share if before == k.AS_DRAWN else before == k.WARY
     animal.shy = 1 if wary else 0
 
 

@@ -134,7 +134,7 @@ def _stretches(kinds: list[int]) -> Ints:
 
 def _rows(plan: NightPlan) -> Iterator[_Row]:
     yield from _rows_of_animals(plan)
-    sounders, openings = len(plan.size_cdf), len(plan.opening)
+    sounders, openings = len(plan.size_cdf), len(plan.openings)
 
     def one(e: int, purpose: int, how: How, count: int) -> _Row:
         return _Row(e, purpose, [how] * count, [_PLAIN] * count)
@@ -146,8 +146,7 @@ def _rows(plan: NightPlan) -> Iterator[_Row]:
     yield one(E_PULL, k.D_PULL, _NORMAL, openings)
     yield one(E_HANG, k.D_HANG, _PLAIN, openings)
     delays = [
-        _how(int(kind), float(a), float(b))
-        for kind, (a, b) in zip(plan.delay_kind, plan.delay, strict=True)
+        _how(int(row.delay_kind), float(row.delay_a), float(row.delay_b)) for row in plan.openings
     ]
     if _LATER in delays:
         delays = [_LATER] * openings
@@ -157,9 +156,8 @@ def _rows(plan: NightPlan) -> Iterator[_Row]:
 
 def _rows_of_animals(plan: NightPlan) -> Iterator[_Row]:
     n = plan.group_size
-    lines = plan.trigger_kind == k.LINE
-    counters = bool(np.any(plan.trigger_kind == k.COUNTER))
-    roaming = bool(np.any(lines & (plan.trigger[:, k.LINE_BEYOND] > 0.0)))
+    counters = bool(np.any(plan.triggers["kind"] == k.COUNTER))
+    roaming = bool(np.any(plan.triggers["line_beyond"]))
 
     def each(e: int, purpose: int, first: How, second: How) -> _Row:
         return _Row(e, purpose, [first] * n, [second] * n)
@@ -172,8 +170,8 @@ def _rows_of_animals(plan: NightPlan) -> Iterator[_Row]:
     yield each(E_BOLT, k.D_BOLT, _PLAIN, _timed(plan, k.T_BOLT))
     yield each(E_LATE, k.D_LATE, _PLAIN, _LATER)
     yield each(E_RETURN, k.D_RETURN, _PLAIN, _PLAIN)
-    mu, sigma = float(plan.behaviour[k.B_REACH_MU]), float(plan.behaviour[k.B_REACH_SIGMA])
-    yield each(E_CLIMB, k.D_CLIMB, (k.LOGNORMAL, mu, sigma), _LATER)
+    reach = float(plan.behaviour[0].reach_mu), float(plan.behaviour[0].reach_sigma)
+    yield each(E_CLIMB, k.D_CLIMB, (k.LOGNORMAL, *reach), _LATER)
     yield each(E_ROOT, k.D_ROOT, _timed(plan, k.T_ROOT), _PLAIN)
     if roaming:
         yield each(E_ROAM, k.D_ROAM, _timed(plan, k.T_ROAM), _timed(plan, k.T_ROAM))
@@ -192,7 +190,7 @@ def _frailty(plan: NightPlan, n: int) -> _Row:
 
 def _bodies(plan: NightPlan) -> _Row:
     mass = plan.mass[plan.class_of]
-    scale = float(plan.behaviour[k.B_EXPONENT]), float(plan.behaviour[k.B_SCATTER])
+    scale = float(plan.behaviour[0].exponent), float(plan.behaviour[0].scatter)
     first = [(MASS, float(mu), float(sigma)) for mu, sigma in mass]
     return _Row(E_BODY, k.D_BODY, first, [(SCALE, *scale)] * len(first))
 

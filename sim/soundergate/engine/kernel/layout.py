@@ -1,7 +1,7 @@
 """What stands in a record of the batch engine: for a night, an animal, a gate, a trigger, a clock.
 
 Whole numbers and floats of eight bytes, so that a record is one stretch of memory; `scratch` lays
-them out. No field may be called like an attribute of NumPy's own, such as size.
+them out as `records`. What the plan says of openings and triggers stands in its own records.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from soundergate.engine.plan import Floats, Ints
 
 SHAPES: dict[str, tuple[int, ...]] = {
     "last_departures": (k.DEPARTURES_KEPT,),
-    "b": (k.BEHAVIOUR_COLUMNS + k.BAIT_LEVELS - 1,),
+    "bait_marks": (k.SPENT,),
     "place": (EARLY_ROWS, 2),
 }
 """Of fields that are arrays. In a record they cost nothing to hand on, where an array of its own
@@ -81,7 +81,7 @@ class Given:
     breakout_slots: int
     slots: int
     sights: int  # in what is drawn beforehand
-    b: Floats  # numbers of behaviour, columns B_* of `codes`, and the marks of bait levels
+    bait_marks: Floats
     place: Ints  # where first and second numbers of each row of the early table begin
 
 
@@ -143,15 +143,11 @@ class Gate:
     since: float  # when it was last let go
     let_go_at: float  # share of its clearance; inf for fully open
     propped_by: int
-    delay_kind: int  # from the trigger to its moving
-    delay_a: float
-    delay_b: float
 
 
-class Trigger:
-    """One trigger."""
+class TriggerState:
+    """One trigger tonight."""
 
-    kind: int
     line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
     share_left: float  # of a line's tension, after its bends tonight
     switch_push: float  # N that works a line's switch tonight

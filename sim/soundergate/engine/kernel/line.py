@@ -10,7 +10,7 @@ from soundergate.engine.kernel import early_table as e
 from soundergate.engine.kernel.bodies import chance
 from soundergate.engine.kernel.early import early
 from soundergate.engine.kernel.scratch import Night
-from soundergate.engine.plan import Floats
+from soundergate.engine.plan import Opening
 from soundergate.engine.rules.line_pull import (
     drawn_by_itself,
     frees,
@@ -24,34 +24,34 @@ from soundergate.engine.rules.line_pull import (
 @inlined
 def hang(night: Night, t: int) -> None:
     """Triggers.share_tonight, and the push that works the line's switch."""
-    row, trigger = night.trigger[t], night.triggers[t]
+    row, trigger = night.triggers[t], night.trigger_states[t]
     u = chance(night.luck, k.D_LINE, t, k.FIRST)
-    share = share_left(row[k.LINE_TURN], row[k.LINE_RUB_MU], row[k.LINE_RUB_SIGMA], u)
+    share = share_left(row.line_turn, row.friction_mu, row.friction_sigma, u)
     trigger.share_left = share
-    give = row[k.LINE_SLACK] + row[k.LINE_TRAVEL]
+    give = row.line_slack + row.switch_travel
     trigger.switch_push = switch_push(
-        row[k.LINE_SWITCH], share, row[k.LINE_HUNG], give, row[k.LINE_STIFFNESS], row[k.LINE_SPAN]
+        row.switch_force, share, row.line_tension, give, row.line_stiffness, row.line_span
     )
 
 
 @inlined
 def pulls(night: Night, t: int) -> bool:
     """Triggers.pulls."""
-    return t >= 0 and night.triggers[t].kind == k.LINE and night.trigger[t, k.LINE_SWITCH] < 0.0
+    return t >= 0 and night.triggers[t].kind == k.LINE and night.triggers[t].switch_force < 0.0
 
 
 @inlined
 def needed(night: Night, o: int) -> float:
     """Gatehouse.needed."""
-    row = night.opening[o]
+    row = night.openings[o]
     z = early(night.luck, e.E_NEED, k.FIRST, o)
-    return ln_pull(row[k.O_NEED_MU], row[k.O_NEED_SIGMA], row[k.O_NEED_STEADY], z)
+    return ln_pull(row.need_mu, row.need_sigma, row.need_steady, z)
 
 
 @inlined
-def by_animals(row: Floats) -> bool:
+def by_animals(row: Opening) -> bool:
     """gatehouse._by_animals."""
-    return row[k.O_OWN_PULL] == 0.0 and row[k.O_ONE_WAY] == 0.0
+    return row.own_pull == 0 and row.one_way == 0
 
 
 @inlined
@@ -59,7 +59,7 @@ def easiest(night: Night) -> float:
     """Gatehouse.easiest."""
     least = math.inf
     for o in range(len(night.gates)):
-        if by_animals(night.opening[o]):
+        if by_animals(night.openings[o]):
             least = min(least, needed(night, o))
     return least
 
@@ -67,12 +67,10 @@ def easiest(night: Night) -> float:
 @inlined
 def drawn_by_a_line(night: Night, ln_need: float) -> bool:
     """Triggers.drawn_by_a_line."""
-    for t in range(len(night.triggers)):
-        row = night.trigger[t]
-        share = night.triggers[t].share_left
-        if pulls(night, t) and drawn_by_itself(
-            ln_need, share, row[k.LINE_HUNG], row[k.LINE_BREAKS]
-        ):
+    for t in range(len(night.trigger_states)):
+        row = night.triggers[t]
+        share = night.trigger_states[t].share_left
+        if pulls(night, t) and drawn_by_itself(ln_need, share, row.line_tension, row.break_force):
             return True
     return False
 
@@ -80,18 +78,18 @@ def drawn_by_a_line(night: Night, ln_need: float) -> bool:
 @inlined
 def pulled_by_line(night: Night, t: int, push: float, ln_need: float, travel: float) -> bool:
     """Triggers.pulled_by_line."""
-    row = night.trigger[t]
+    row = night.triggers[t]
     return frees(
-        push, ln_need, night.triggers[t].share_left, row[k.LINE_HUNG],
-        row[k.LINE_SLACK] + travel, row[k.LINE_STIFFNESS], row[k.LINE_BREAKS], row[k.LINE_SPAN],
+        push, ln_need, night.trigger_states[t].share_left, row.line_tension,
+        row.line_slack + travel, row.line_stiffness, row.break_force, row.line_span,
     )  # fmt: skip
 
 
 @inlined
 def breaks(night: Night, t: int, push: float) -> bool:
     """Whether a push breaks line ``t``."""
-    row = night.trigger[t]
+    row = night.triggers[t]
     return snaps(
-        push, easiest(night), night.triggers[t].share_left, row[k.LINE_HUNG], row[k.LINE_SLACK],
-        row[k.LINE_STIFFNESS], row[k.LINE_BREAKS], row[k.LINE_SPAN],
+        push, easiest(night), night.trigger_states[t].share_left, row.line_tension, row.line_slack,
+        row.line_stiffness, row.break_force, row.line_span,
     )  # fmt: skip

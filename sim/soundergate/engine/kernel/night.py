@@ -86,6 +86,9 @@ def play_nights(
             so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
             if so_far.refresh_at <= so_far.now:
                 key = refreshes(night, plan, key)
+                if so_far.events >= k.MOST_EVENTS:
+                    rank = k.REFRESHES
+                    break
             so_far.events += 1
             priority = key >> k.SLOT_BITS
             rank = priority >> k.RANK_BITS
@@ -164,7 +167,7 @@ def settle(night: Night, plan: NightPlan) -> None:
         settle_roaming(minds, agenda, plan)
     settle_clock(minds, agenda, given.bait_clock, float(so_far.intake), k.BAIT_LEVEL)
     if given.containers > 0:
-        for t in range(len(night.triggers)):
+        for t in range(len(night.trigger_states)):
             if night.triggers[t].kind == k.BAIT:
                 speed = plan.bucket_speed[t, so_far.feeding, so_far.level]
                 settle_clock(minds, agenda, given.trigger_clocks + t, speed, k.BUCKET)

@@ -26,7 +26,7 @@ from soundergate.engine.kernel.line import (
 from soundergate.engine.kernel.scratch import Luck, Night
 from soundergate.engine.luck.draws import micrometres, sample
 from soundergate.engine.luck.elementary import ln
-from soundergate.engine.plan import Floats, Ints
+from soundergate.engine.plan import Floats, Ints, Opening
 from soundergate.engine.rules.breakout import push_that_opens
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.rules.line_pull import ln_pull
@@ -85,8 +85,8 @@ def way_out(gates: Sequence[Gate], o: int) -> int:
 @inlined
 def join_queue(night: Night, i: int, o: int) -> None:
     """Gatehouse.join: come to opening ``o`` and pass as soon as there is room."""
-    animal, gate, b = night.animals[i], night.gates[o], night.given.b
-    factor = b[k.B_BOLT_CLEARANCE] if animal.bolting != 0 else b[k.B_CLEARANCE]
+    animal, gate, behaviour = night.animals[i], night.gates[o], night.behaviour
+    factor = behaviour.bolt_clearance if animal.bolting != 0 else behaviour.side_clearance
     animal.at = o
     animal.space = micrometres(animal.shoulder * factor)
     animal.waited = 0
@@ -116,15 +116,15 @@ def strike_off(queue: Ints, gate: Gate, i: int) -> None:
 @inlined
 def pushes_in(night: Night, i: int, o: int) -> bool:
     """Gatehouse.pushes_in: whether it is willing and able to open a one-way entrance."""
-    if chance(night.luck, k.D_WILLING, i, k.FIRST) >= night.opening[o, k.O_WILLING]:
+    if chance(night.luck, k.D_WILLING, i, k.FIRST) >= night.openings[o].willing_share:
         return False
-    return push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.opening, o)
+    return push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.openings[o], o)
 
 
 @inlined
-def push_tonight(luck: Luck, opening: Floats, o: int) -> float:
+def push_tonight(luck: Luck, opening: Opening, o: int) -> float:
     """Gatehouse.push_tonight: push in N that opens a one-way entrance."""
-    median, sigma = opening[o, k.O_PUSH], opening[o, k.O_PUSH_SIGMA]
+    median, sigma = opening.push_force, opening.push_sigma
     return push_that_opens(median, sigma, luck.so_far.seed, luck.so_far.number, o)
 
 
@@ -134,8 +134,8 @@ def late_entrance(night: Night, i: int) -> int:
     o = 0
     while o < len(night.gates) and not (
         night.gates[o].state == k.ONE_WAY
-        and fits(night.animals[i], night.gates[o], night.opening[o], night.given.b)
-        and push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.opening, o)
+        and fits(night.animals[i], night.gates[o], night.openings[o], night.behaviour)
+        and push(night.luck, night.animals[i], i) >= push_tonight(night.luck, night.openings[o], o)
     ):
         o += 1
     return o
@@ -162,7 +162,7 @@ def found_in(table: Floats, let_go_at: float, share: float) -> float:
 @inlined
 def passable_until(night: Night, i: int, o: int) -> float:
     """Gatehouse.passable_until."""
-    share = need(night.animals[i], night.opening[o], night.given.b)
+    share = need(night.animals[i], night.openings[o], night.behaviour)
     return night.gates[o].since + fallen_to(night, o, s.SECONDS, share)
 
 
@@ -173,7 +173,7 @@ def passable(night: Night, i: int, o: int) -> bool:
     if gate.state == k.CLOSING:
         return night.so_far.now < passable_until(night, i, o)
     if gate.state == k.PROPPED:
-        share = need(night.animals[i], night.opening[o], night.given.b)
+        share = need(night.animals[i], night.openings[o], night.behaviour)
         return share < gate.let_go_at
     if gate.state == k.ONE_WAY:
         return night.animals[i].state == k.WAIT_IN
@@ -223,7 +223,7 @@ def strike(night: Night, i: int) -> None:
     animal = night.animals[i]
     o = animal.at
     gate = night.gates[o]
-    share = need(animal, night.opening[o], night.given.b)
+    share = need(animal, night.openings[o], night.behaviour)
     energy = fallen_to(night, o, s.JOULES, share)
     animal.struck = 1
     night.so_far.strike_energy = max(night.so_far.strike_energy, energy)
@@ -244,27 +244,27 @@ def strike(night: Night, i: int) -> None:
 @inlined
 def latch_lets_go(night: Night, o: int, force: float, by: int) -> bool:
     """Gatehouse.latch_lets_go."""
-    row, luck = night.opening[o], night.luck
-    if row[k.O_ONE_WAY] > 0.0:
+    row, luck = night.openings[o], night.luck
+    if row.one_way != 0:
         return False
     ln_need = needed(night, o)
-    if row[k.O_OWN_PULL] > 0.0:
+    if row.own_pull != 0:
         z = early(luck, t.E_PULL, k.FIRST, o)
-        return ln_pull(row[k.O_PULL_MU], row[k.O_PULL_SIGMA], row[k.O_PULL_STEADY], z) >= ln_need
+        return ln_pull(row.pull_mu, row.pull_sigma, row.pull_steady, z) >= ln_need
     if force < 0.0:
         return ln_need < math.inf
     if pulls(night, by):
-        return pulled_by_line(night, by, force, ln_need, row[k.O_TRAVEL])
+        return pulled_by_line(night, by, force, ln_need, row.trip_travel)
     return force > 0.0 and ln(force) >= ln_need
 
 
 @inlined
 def lets_go_by_itself(night: Night, o: int) -> bool:
     """Gatehouse.lets_go_by_itself."""
-    row = night.opening[o]
-    if row[k.O_ONE_WAY] > 0.0:
+    row = night.openings[o]
+    if row.one_way != 0:
         return False
-    if early(night.luck, t.E_NEED, k.FIRST, o) < row[k.O_SLIP]:
+    if early(night.luck, t.E_NEED, k.FIRST, o) < row.slips_below:
         return True
     return by_animals(row) and drawn_by_a_line(night, needed(night, o))
 
@@ -272,11 +272,11 @@ def lets_go_by_itself(night: Night, o: int) -> bool:
 @inlined
 def delay(night: Night, o: int) -> float:
     """Seconds until the gate moves."""
-    luck, gate = night.luck, night.gates[o]
+    luck, row = night.luck, night.openings[o]
     if luck.given.place[t.E_DELAY, k.FIRST] >= 0:
         return early(luck, t.E_DELAY, k.FIRST, o)
-    seed, number, a, b = luck.so_far.seed, luck.so_far.number, gate.delay_a, gate.delay_b
-    return sample(gate.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)
+    seed, number, a, b = luck.so_far.seed, luck.so_far.number, row.delay_a, row.delay_b
+    return sample(row.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)
 
 
 @inlined

@@ -68,13 +68,13 @@ def step_through(night: Night, i: int, o: int) -> None:
 @inlined
 def crossing_time(night: Night, i: int, o: int, inward: bool) -> float:
     """Gatehouse.crossing_time."""
-    animal, b = night.animals[i], night.given.b
+    animal, behaviour = night.animals[i], night.behaviour
     if night.luck.times[k.T_CROSS, 2] >= 0.0:
         purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
         took = late_draw(night.luck, k.T_CROSS, purpose, i, animal.stay)
     else:
-        speed = b[k.B_RUN] if animal.bolting != 0 else b[k.B_CROSS]
-        took = (night.opening[o, k.O_DEPTH] + animal.length) / speed
+        speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.cross_speed
+        took = (night.openings[o].depth + animal.length) / speed
     if animal.waited != 0:
         purpose = k.D_HEAD_IN if inward else k.D_HEAD_OUT
         took += late_draw(night.luck, k.T_HEADWAY, purpose, i, animal.stay)
@@ -93,7 +93,7 @@ def leave_opening(night: Night, rank: int, i: int) -> bool:
     if falls_on:
         gate.state = k.CLOSING
         gate.since = night.so_far.now
-        inward = chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.given.b[k.B_OUT]
+        inward = chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.behaviour.out_share
     gate.occupied -= animal.space
     gate.stirred = 1
     if night.given.counters > 0:
@@ -131,7 +131,7 @@ def went_out(night: Night, i: int) -> bool:
     if night.so_far.alarmed == 0:
         draws_others_after_it(night)
         u = early_chance(night.luck, t.E_RETURN, k.D_RETURN, i, night.animals[i].stay)
-        if u < night.given.b[k.B_RETURN]:
+        if u < night.behaviour.return_share:
             return True
     goes_away(night, i)
     return False
@@ -147,7 +147,10 @@ def moves(night: Night, o: int) -> None:
     gate.move_due = 0
     if so_far.released_at != so_far.released_at:
         so_far.released_at = so_far.now
-    hangs = early_chance(night.luck, t.E_HANG, k.D_HANG, o, k.FIRST) < night.opening[o, k.O_HANG]
+    hangs = (
+        early_chance(night.luck, t.E_HANG, k.D_HANG, o, k.FIRST)
+        < night.openings[o].hang_probability
+    )
     gate.state = k.HUNG if hangs else k.CLOSING
     gate.since = so_far.now
     if so_far.alarmed == 0:

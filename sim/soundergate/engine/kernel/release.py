@@ -41,7 +41,7 @@ def bait_falls(night: Night) -> None:
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, math.inf)
         visit_ends(night)
     else:
-        mark = night.given.b[k.B_MARKS + so_far.bait_level]
+        mark = night.given.bait_marks[so_far.bait_level]
         wait_for(night.minds, night.given.bait_clock, k.NOBODY, mark)
 
 
@@ -94,19 +94,19 @@ def alarm(night: Night) -> None:
 
 @inlined
 def turns_back(night: Night, i: int) -> bool:
-    return chance(night.luck, k.D_TURN, i, k.FIRST) < night.given.b[k.B_TURN]
+    return chance(night.luck, k.D_TURN, i, k.FIRST) < night.behaviour.turn_back_share
 
 
 @inlined
 def startled(night: Night, i: int) -> None:
     """Startle.startled, Startle.bolts."""
-    animal, b = night.animals[i], night.given.b
+    animal, behaviour = night.animals[i], night.behaviour
     run = from_opening(night, i)
     leaving = animal.state == k.WALK_OUT or animal.state == k.WAIT_OUT
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)
-    if early_chance(night.luck, t.E_BOLT, k.D_BOLT, i, k.FIRST) >= b[k.B_BOLT]:
+    if early_chance(night.luck, t.E_BOLT, k.D_BOLT, i, k.FIRST) >= behaviour.bolt_share:
         animal.state = k.STILL
         cancel(night.agenda, night.given.animal_slots + i)
         if leaving:
@@ -115,7 +115,10 @@ def startled(night: Night, i: int) -> None:
     animal.state = k.BOLTING
     animal.bolting = 1
     drop(night.minds, night.animals[i], s.LEAVING, i)
-    wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND) + run / b[k.B_RUN]
+    wait = (
+        early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
+        + run / behaviour.bolt_speed
+    )
     put(night.agenda, night.given.animal_slots + i, night.so_far.now + wait, k.AT_OPENING, i)
 
 
@@ -134,8 +137,8 @@ def captives_begin(night: Night) -> None:
 @inlined
 def hold(night: Night, i: int) -> None:
     """Captives.hold: when will it break out, if ever before the trap check?"""
-    when = night.so_far.now + time_to_break_out(night.luck, night.animals[i], night.given.b, i)
-    if when < night.given.b[k.B_CHECK]:
+    when = night.so_far.now + time_to_break_out(night.luck, night.animals[i], night.behaviour, i)
+    if when < night.behaviour.check:
         night.so_far.pending += 1
         put(night.agenda, night.given.breakout_slots + i, when, k.BREAKS_OUT, i)
 
@@ -167,7 +170,7 @@ def may_slip_out(night: Night, i: int) -> None:
     """Captives.may_slip_out: another may use the gap by which animal ``i`` comes in."""
     so_far, agenda = night.so_far, night.agenda
     u, v = uniform_pair(so_far.seed, so_far.number, k.D_SLIP, i, night.animals[i].stay)
-    if u >= night.given.b[k.B_SLIP]:
+    if u >= night.behaviour.slip_share:
         return
     others = 0
     for j in range(night.given.animals):

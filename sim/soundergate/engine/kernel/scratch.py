@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple, get_type_hints
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -22,10 +22,11 @@ from soundergate.engine.kernel.layout import (
     Given,
     SoFar,
     Sounder,
-    Trigger,
+    TriggerState,
 )
 from soundergate.engine.luck.draws import micrometres
-from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
+from soundergate.engine.records import blank
 
 ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
@@ -76,17 +77,16 @@ class Night(NamedTuple):
 
     so_far: SoFar
     given: Given
+    behaviour: Behaviour
     sounders: Sequence[Sounder]
     animals: Sequence[Animal]
+    openings: Sequence[Opening]
     gates: Sequence[Gate]
     triggers: Sequence[Trigger]
+    trigger_states: Sequence[TriggerState]
     minds: Minds
     luck: Luck
     agenda: Agenda
-    opening: Floats
-    """float[O, 20]: numbers of openings, columns O_*."""
-    trigger: Floats
-    """float[T, 13]: numbers of triggers, columns by kind."""
     closing: Floats
     """float[O, 2, G + 1, G]: s and J at each clearance of a gate let go at rest from clearance
     i / (G - 1); in the last row, let go as it was set."""
@@ -119,21 +119,22 @@ def scratch_for(plan: NightPlan) -> Scratch:
 
 
 def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
-    n, openings, triggers = plan.group_size, len(plan.opening), len(plan.trigger)
+    n, openings, triggers = plan.group_size, len(plan.openings), len(plan.triggers)
     so_far = _records(SoFar, 1)[0]
     animals = _animals(plan)
     return Night(
         so_far=so_far,
         given=given,
+        behaviour=plan.behaviour[0],
         sounders=_sounders(plan),
         animals=animals,
         gates=_gates(plan),
-        triggers=_triggers(plan),
+        trigger_states=_trigger_states(plan),
         minds=_minds(plan, so_far, given),
         luck=_luck(plan, so_far, given, numbers, place),
         agenda=_agenda(int(given["slots"])),
-        opening=plan.opening,
-        trigger=plan.trigger,
+        openings=plan.openings,
+        triggers=plan.triggers,
         closing=_closing(plan),
         queue=np.zeros((openings, n), np.int64),
         rule=np.zeros((triggers, plan.rule.shape[1], 2)),
@@ -141,37 +142,26 @@ def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
 
 
 def _records(kind: type, count: int) -> Any:
-    """``count`` records with the fields of a class, whole numbers and floats of eight bytes.
-
-    A record array, so that plain Python can play the kernel too; no field may
-    be called like an attribute of NumPy's own, such as size.
-    """
-    types = {int: np.int64, float: np.float64, Ints: np.int64, Floats: np.float64}
-    fields = [
-        (name, types[hint], SHAPES.get(name, ())) for name, hint in get_type_hints(kind).items()
-    ]
-    return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
+    return blank(kind, count, SHAPES)
 
 
 def _given(plan: NightPlan) -> Any:
     given = _records(Given, 1)[0]
-    given["b"][: k.BEHAVIOUR_COLUMNS] = plan.behaviour
-    given["b"][k.B_MARKS :] = plan.bait_marks
-    lines = plan.trigger_kind == k.LINE
-    beyond = lines & (plan.trigger[:, k.LINE_BEYOND] > 0.0)
+    given["bait_marks"] = plan.bait_marks
+    kind, beyond = plan.triggers["kind"], plan.triggers["line_beyond"]
     given["animals"] = plan.group_size
     given["tempos"] = len(plan.entry_speed)
     given["bait_clock"] = PROCESSES * len(plan.entry_speed)
     given["trigger_clocks"] = given["bait_clock"] + 1
-    given["lines"] = np.sum(lines & ~beyond)
+    given["lines"] = np.sum((kind == k.LINE) & (beyond == 0))
     given["beyond"] = np.sum(beyond)
-    given["containers"] = np.sum(plan.trigger_kind == k.BAIT)
-    given["counters"] = np.sum(plan.trigger_kind == k.COUNTER)
-    given["people"] = np.sum(plan.trigger_kind == k.PERSON)
+    given["containers"] = np.sum(kind == k.BAIT)
+    given["counters"] = np.sum(kind == k.COUNTER)
+    given["people"] = np.sum(kind == k.PERSON)
     given["all_needed"] = plan.combine_all[0]
-    given["exit_force"] = np.min(plan.opening[:, k.O_EXIT])
-    given["late_share"] = np.max(plan.opening[:, k.O_LATE])
-    _lay_out_slots(given, len(plan.opening), len(plan.trigger))
+    given["exit_force"] = np.min(plan.openings["exit_force"])
+    given["late_share"] = np.max(plan.openings["late_share"])
+    _lay_out_slots(given, len(plan.openings), len(plan.triggers))
     return given
 
 
@@ -208,26 +198,22 @@ def _sounders(plan: NightPlan) -> Any:
 
 
 def _gates(plan: NightPlan) -> Any:
-    gates = _records(Gate, len(plan.opening))
-    gates["width"] = [micrometres(width) for width in plan.opening[:, k.O_WIDTH]]
-    gates["delay_kind"] = plan.delay_kind
-    gates["delay_a"], gates["delay_b"] = plan.delay.T
+    gates = _records(Gate, len(plan.openings))
+    gates["width"] = [micrometres(width) for width in plan.openings["width"]]
     return gates
 
 
-def _triggers(plan: NightPlan) -> Any:
-    triggers = _records(Trigger, len(plan.trigger))
-    triggers["kind"] = plan.trigger_kind
-    beyond = plan.trigger[:, k.LINE_BEYOND] > 0.0
-    at = np.where(beyond, math.inf, plan.trigger[:, k.LINE_SHARE])
-    triggers["line_at"] = np.where(plan.trigger_kind == k.LINE, at, math.nan)
-    return triggers
+def _trigger_states(plan: NightPlan) -> Any:
+    states, triggers = _records(TriggerState, len(plan.triggers)), plan.triggers
+    at = np.where(triggers["line_beyond"] != 0, math.inf, triggers["line_share"])
+    states["line_at"] = np.where(triggers["kind"] == k.LINE, at, math.nan)
+    return states
 
 
 def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
     given["place"] = place
     given["sights"] = 3 * numbers
-    drawn = np.zeros(3 * numbers + SIGHTS * len(plan.trigger))
+    drawn = np.zeros(3 * numbers + SIGHTS * len(plan.triggers))
     return Luck(so_far, given, plan.all_times(), drawn)
 
 
@@ -238,7 +224,7 @@ def _closing(plan: NightPlan) -> Floats:
 
 
 def _minds(plan: NightPlan, so_far: Any, given: Any) -> Minds:
-    tempos, triggers = len(plan.entry_speed), len(plan.trigger)
+    tempos, triggers = len(plan.entry_speed), len(plan.triggers)
     waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)), np.int64)
     clocks = _records(Clock, PROCESSES * tempos + 1 + triggers)
     return Minds(so_far, given, clocks, waits)

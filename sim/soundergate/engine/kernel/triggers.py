@@ -39,8 +39,8 @@ def draw_own(night: Night, t: int, row: int, purpose: int) -> float:
 @inlined
 def set_up(night: Night, plan: NightPlan) -> None:
     """Triggers.__init__, Triggers.set_up, Triggers.rule_tonight."""
-    for t in range(len(night.triggers)):
-        trigger = night.triggers[t]
+    for t in range(len(night.trigger_states)):
+        trigger = night.trigger_states[t]
         trigger.fired = 0
         trigger.broken = 0
         trigger.count = 0
@@ -51,12 +51,12 @@ def set_up(night: Night, plan: NightPlan) -> None:
         trigger.sight = -1
         trigger.refresh_at = math.inf
         trigger.least = math.inf
-        if trigger.kind == k.LINE:
+        if night.triggers[t].kind == k.LINE:
             hang(night, t)
-        if trigger.kind == k.BAIT:
+        if night.triggers[t].kind == k.BAIT:
             amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
             wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
-        if trigger.kind == k.PERSON:
+        if night.triggers[t].kind == k.PERSON:
             for j in range(night.rule.shape[1]):
                 step = plan.rule[t, j]
                 night.rule[t, j, 0] = step[0]
@@ -67,14 +67,14 @@ def set_up(night: Night, plan: NightPlan) -> None:
 @inlined
 def fire(night: Night, t: int, force: float) -> None:
     """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
-    night.triggers[t].fired = 1
+    night.trigger_states[t].fired = 1
     if night.given.all_needed != 0:
-        for other in range(len(night.triggers)):
-            if night.triggers[other].fired == 0:
+        for other in range(len(night.trigger_states)):
+            if night.trigger_states[other].fired == 0:
                 return
     pull(night, force, t)
     if night.so_far.acted == 0:
-        night.triggers[t].fired = 0
+        night.trigger_states[t].fired = 0
 
 
 # ---- a line, a container, a counter --------------------------------------------------------
@@ -83,8 +83,8 @@ def fire(night: Night, t: int, force: float) -> None:
 @inlined
 def touch(night: Night, i: int, t: int) -> None:
     """Triggers.touch: animal ``i`` passes under line ``t``, or pushes against it."""
-    row, trigger, animal = night.trigger[t], night.triggers[t], night.animals[i]
-    if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row[k.LINE_HEIGHT]:
+    row, trigger, animal = night.triggers[t], night.trigger_states[t], night.animals[i]
+    if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row.line_height:
         return
     force = push(night.luck, animal, i)
     if not pulls(night, t):
@@ -99,8 +99,8 @@ def touch(night: Night, i: int, t: int) -> None:
 @inlined
 def touch_at(night: Night, i: int, share: float) -> None:
     """Triggers.touch_at: lines across this share of the way to the bait; inf: beyond it."""
-    for t in range(len(night.triggers)):
-        if night.triggers[t].line_at == share:
+    for t in range(len(night.trigger_states)):
+        if night.trigger_states[t].line_at == share:
             touch(night, i, t)
 
 
@@ -108,8 +108,8 @@ def touch_at(night: Night, i: int, share: float) -> None:
 def next_line(night: Night, share: float) -> float:
     """Triggers.next_line: the share of the way at which it hangs; inf if none is ahead."""
     nearest = math.inf
-    for t in range(len(night.triggers)):
-        at = night.triggers[t].line_at
+    for t in range(len(night.trigger_states)):
+        at = night.trigger_states[t].line_at
         if share < at < nearest:
             nearest = at
     return nearest
@@ -119,7 +119,7 @@ def next_line(night: Night, share: float) -> float:
 def bucket_moves(night: Night, t: int) -> None:
     """Triggers.bucket_moves."""
     wait_for(night.minds, night.given.trigger_clocks + t, t, math.inf)
-    fire(night, t, night.trigger[t, k.BUCKET_PULL_0 + night.so_far.level])
+    fire(night, t, night.triggers[t].container_pull[night.so_far.level])
 
 
 @inlined
@@ -130,11 +130,11 @@ def counted(night: Night, i: int, inward: bool) -> None:
         u = early_chance(night.luck, E_COUNT, k.D_COUNT_IN, i, stay)
     else:
         u = chance(night.luck, k.D_COUNT_OUT, i, stay)
-    for t in range(len(night.triggers)):
-        trigger, row = night.triggers[t], night.trigger[t]
-        if trigger.kind == k.COUNTER:
-            if u >= row[k.COUNT_MISS]:
-                step = 2 if u >= 1.0 - row[k.COUNT_DOUBLE] else 1
+    for t in range(len(night.trigger_states)):
+        trigger, row = night.trigger_states[t], night.triggers[t]
+        if night.triggers[t].kind == k.COUNTER:
+            if u >= row.miss_share:
+                step = 2 if u >= 1.0 - row.double_share else 1
                 trigger.count += step if inward else -step
             check_count(night, t)
 
@@ -142,16 +142,16 @@ def counted(night: Night, i: int, inward: bool) -> None:
 @inlined
 def check_count(night: Night, t: int) -> None:
     """Triggers.check_count."""
-    trigger, row = night.triggers[t], night.trigger[t]
+    trigger, row = night.trigger_states[t], night.triggers[t]
     slot = of_trigger(night.given, t, s.DWELL)
-    if trigger.count >= row[k.COUNT_NEEDED] and trigger.fired == 0:
+    if trigger.count >= row.count_needed and trigger.fired == 0:
         fire(night, t, -1.0)
     elif trigger.count < 1:
         trigger.decided = 0
         cancel(night.agenda, slot)
     elif trigger.decided == 0:
         trigger.decided = 1
-        put(night.agenda, slot, night.so_far.now + row[k.COUNT_DWELL], k.DWELT, t)
+        put(night.agenda, slot, night.so_far.now + row.count_dwell, k.DWELT, t)
 
 
 # ---- a person on a link --------------------------------------------------------------------
@@ -160,9 +160,9 @@ def check_count(night: Night, t: int) -> None:
 @inlined
 def group_arrives(night: Night) -> None:
     """Triggers.group_arrives."""
-    for t in range(len(night.triggers)):
+    for t in range(len(night.trigger_states)):
         if night.triggers[t].kind == k.PERSON:
-            awake = chance(night.luck, k.D_AWAKE, t, k.FIRST) < night.trigger[t, k.AWAKE_SHARE]
+            awake = chance(night.luck, k.D_AWAKE, t, k.FIRST) < night.triggers[t].awake_share
             if awake:
                 when = night.so_far.now + draw_own(night, t, k.X_ALERT, k.D_ALERT)
                 put(night.agenda, of_trigger(night.given, t, s.ALERT), when, k.WATCHES, t)
@@ -171,10 +171,10 @@ def group_arrives(night: Night) -> None:
 @inlined
 def watches(night: Night, t: int) -> None:
     """Triggers.watches."""
-    trigger, now = night.triggers[t], night.so_far.now
+    trigger, now = night.trigger_states[t], night.so_far.now
     trigger.watching = 1
     trigger.began = now
-    trigger.refresh_at = now + night.trigger[t, k.REFRESH]
+    trigger.refresh_at = now + night.triggers[t].refresh
     first_refresh(night)
 
 
@@ -182,10 +182,10 @@ def watches(night: Night, t: int) -> None:
 def first_refresh(night: Night) -> None:
     """When a count is next drawn anew."""
     first = 0
-    for t in range(1, len(night.triggers)):
-        if night.triggers[t].refresh_at < night.triggers[first].refresh_at:
+    for t in range(1, len(night.trigger_states)):
+        if night.trigger_states[t].refresh_at < night.trigger_states[first].refresh_at:
             first = t
-    night.so_far.refresh_at = night.triggers[first].refresh_at
+    night.so_far.refresh_at = night.trigger_states[first].refresh_at
 
 
 @inlined
@@ -198,17 +198,17 @@ def refreshes(night: Night, plan: NightPlan, key: int) -> int:
     """
     agenda, so_far = night.agenda, night.so_far
     at = so_far.now
-    while so_far.refresh_at <= at:
+    while so_far.refresh_at <= at and so_far.events < k.MOST_EVENTS:
         t = 0
-        while night.triggers[t].refresh_at != so_far.refresh_at:
+        while night.trigger_states[t].refresh_at != so_far.refresh_at:
             t += 1
         if so_far.refresh_at == at and refresh_key(t) > key:
             break
-        trigger = night.triggers[t]
+        trigger = night.trigger_states[t]
         so_far.now = trigger.refresh_at
         so_far.events += 1
         trigger.seen_of = -1
-        trigger.refresh_at = so_far.now + night.trigger[t, k.REFRESH]
+        trigger.refresh_at = so_far.now + night.triggers[t].refresh
         first_refresh(night)
         if looks_otherwise(night, plan, t):
             settle_person(night, t)
@@ -234,12 +234,12 @@ def refresh_key(t: int) -> int:
 @inlined
 def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
     """Triggers.count_on_screen: its error stays until the true count changes."""
-    trigger, inside = night.triggers[t], night.so_far.inside
+    trigger, inside = night.trigger_states[t], night.so_far.inside
     if trigger.seen_of == inside:
         return
     trigger.seen_of = inside
     trigger.seen = inside
-    if night.trigger[t, k.SEE_EXACT] == 0.0:
+    if night.triggers[t].exact_count == 0:
         drawn, begin = night.luck.drawn, night.given.sights + t * s.SIGHTS
         at = trigger.seen_times % s.SIGHTS
         if at == 0:
@@ -260,33 +260,33 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
 @inlined
 def sees_clear(night: Night, t: int) -> bool:
     """Whether nobody stands in an opening, if the person minds."""
-    return not night.trigger[t, k.SEE_CLEAR] > 0.0 or nobody_crosses(night.gates)
+    return night.triggers[t].clear_opening == 0 or nobody_crosses(night.gates)
 
 
 @inlined
 def when_to_act(night: Night, t: int, clear: bool) -> float:
     """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
-    row, trigger, now = night.trigger[t], night.triggers[t], night.so_far.now
+    row, trigger, now = night.triggers[t], night.trigger_states[t], night.so_far.now
     if not clear or trigger.seen < trigger.least:
         return math.inf
-    if row[k.FRAME] > 0.0:
-        return acting_look(night.rule[t], trigger.seen, trigger.began, row[k.FRAME], now)
+    if row.frame_interval > 0.0:
+        return acting_look(night.rule[t], trigger.seen, trigger.began, row.frame_interval, now)
     return release_from(night.rule[t], trigger.seen, trigger.began, now)
 
 
 @inlined
 def decides(night: Night, t: int) -> None:
     """Triggers.decides: only a look that acts is played."""
-    row, so_far = night.trigger[t], night.so_far
-    night.triggers[t].decided = 1
+    row, so_far = night.triggers[t], night.so_far
+    night.trigger_states[t].decided = 1
     so_far.commands_under_way += 1
-    night.triggers[t].refresh_at = math.inf
+    night.trigger_states[t].refresh_at = math.inf
     first_refresh(night)
     lost = 0
-    while lost < 50 and chance(night.luck, k.D_DROPOUT, t, lost) < row[k.DROPOUT]:
+    while lost < 50 and chance(night.luck, k.D_DROPOUT, t, lost) < row.dropout_share:
         lost += 1
-    wait = row[k.VIEW_DELAY] + draw_own(night, t, k.X_REACTION, k.D_REACTION)
-    wait += draw_own(night, t, k.X_COMMAND, k.D_COMMAND) + lost * row[k.RETRY]
+    wait = row.view_delay + draw_own(night, t, k.X_REACTION, k.D_REACTION)
+    wait += draw_own(night, t, k.X_COMMAND, k.D_COMMAND) + lost * row.retry
     put(night.agenda, of_trigger(night.given, t, s.COMMAND), so_far.now + wait, k.COMMAND, t)
 
 
@@ -300,10 +300,10 @@ def commands(night: Night, t: int) -> None:
 @inlined
 def settle_people(night: Night, plan: NightPlan) -> None:
     """Triggers.settle, for people who watch and have not decided yet."""
-    for t in range(len(night.triggers)):
-        trigger = night.triggers[t]
+    for t in range(len(night.trigger_states)):
+        trigger = night.trigger_states[t]
         undecided = trigger.watching != 0 and trigger.decided == 0
-        if trigger.kind == k.PERSON and undecided and looks_otherwise(night, plan, t):
+        if night.triggers[t].kind == k.PERSON and undecided and looks_otherwise(night, plan, t):
             settle_person(night, t)
 
 
@@ -314,7 +314,7 @@ def looks_otherwise(night: Night, plan: NightPlan, t: int) -> bool:
     As long as they see the same, the look that will act stays the same.
     """
     count_on_screen(night, plan, t)
-    trigger = night.triggers[t]
+    trigger = night.trigger_states[t]
     sight = 2 * trigger.seen + sees_clear(night, t)
     changed = sight != trigger.sight
     trigger.sight = sight
@@ -323,7 +323,7 @@ def looks_otherwise(night: Night, plan: NightPlan, t: int) -> bool:
 
 @inlined
 def settle_person(night: Night, t: int) -> None:
-    when = when_to_act(night, t, night.triggers[t].sight & 1 != 0)
+    when = when_to_act(night, t, night.trigger_states[t].sight & 1 != 0)
     put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
 
 
@@ -333,8 +333,8 @@ def minutes_watched(night: Night) -> float:
     so_far = night.so_far
     until = so_far.now if so_far.released_at != so_far.released_at else so_far.released_at
     total = 0.0
-    for t in range(len(night.triggers)):
-        trigger = night.triggers[t]
+    for t in range(len(night.trigger_states)):
+        trigger = night.trigger_states[t]
         if trigger.watching != 0 and until > trigger.began:
             total += until - trigger.began
     return total / 60.0

@@ -36,8 +36,8 @@ class Bodies:
             mu, sigma = self.facts.mass[self.facts.class_of[i]]
             ln_mass = ln_body_mass(mu, sigma, uniform(self.seed, self.traits, k.D_BODY, i, 0))
             u = uniform(self.seed, self.traits, k.D_BODY, i, 1)
-            b = self.facts.b
-            scale = body_scale(ln_mass, b[k.B_EXPONENT], b[k.B_SCATTER], u)
+            b = self.facts.behaviour
+            scale = body_scale(ln_mass, b.exponent, b.scatter, u)
             self._known[i] = exp(ln_mass), scale
         return self._known[i]
 
@@ -45,31 +45,32 @@ class Bodies:
         return self._body(i)[0]
 
     def shoulder(self, i: int) -> float:
-        return self.facts.b[k.B_WIDTH] * self._body(i)[1]
+        return self.facts.behaviour.shoulder_coefficient * self._body(i)[1]
 
     def back(self, i: int) -> float:
-        return self.facts.b[k.B_HEIGHT] * self._body(i)[1]
+        return self.facts.behaviour.back_coefficient * self._body(i)[1]
 
     def length(self, i: int) -> float:
-        return self.facts.b[k.B_LENGTH] * self._body(i)[1]
+        return self.facts.behaviour.length_coefficient * self._body(i)[1]
 
     def space(self, i: int, bolting: bool) -> int:
         """Micrometres of opening that it takes up while crossing."""
-        factor = self.facts.b[k.B_BOLT_CLEARANCE if bolting else k.B_CLEARANCE]
+        b = self.facts.behaviour
+        factor = b.bolt_clearance if bolting else b.side_clearance
         return micrometres(self.shoulder(i) * factor)
 
     def need(self, i: int, o: int) -> float:
         """Share of the full clearance of opening ``o`` that it needs to pass."""
-        opening = self.facts.opening[o]
-        if opening[k.O_BY_GAP] > 0.0:
-            return self.shoulder(i) / opening[k.O_SPAN]
-        return self.back(i) * self.facts.b[k.B_DUCK] / opening[k.O_SPAN]
+        opening = self.facts.openings[o]
+        if opening.by_gap != 0:
+            return self.shoulder(i) / opening.clearance
+        return self.back(i) * self.facts.behaviour.duck / opening.clearance
 
     def fits(self, i: int, o: int) -> bool:
         """Whether it can pass the open gate at all."""
         narrow = micrometres(self.shoulder(i)) <= self.facts.width[o]
-        duck = self.facts.b[k.B_DUCK]
-        return narrow and self.back(i) * duck <= self.facts.opening[o][k.O_HEIGHT]
+        duck = self.facts.behaviour.duck
+        return narrow and self.back(i) * duck <= self.facts.openings[o].height
 
     def frailty(self, i: int) -> float:
         """How readily it enters, mean 1."""
@@ -82,15 +83,15 @@ class Bodies:
 
     def break_out(self, i: int, exit_force: float) -> tuple[float, int]:
         """Seconds until it gets out as a captive (inf if it does not), and how."""
-        mu, sigma = self.facts.b[k.B_REACH_MU], self.facts.b[k.B_REACH_SIGMA]
+        mu, sigma = self.facts.behaviour.reach_mu, self.facts.behaviour.reach_sigma
         reach = sample(k.LOGNORMAL, mu, sigma, self.seed, self.night, k.D_CLIMB, i, 0)
         roots = sample_row(self.facts.times, k.T_ROOT, self.seed, self.night, k.D_ROOT, i, 0)
         seconds, way = break_out(
-            self.mass(i), self.back(i), exit_force, self.facts.b[k.B_PANEL], self.facts.times,
-            reach, roots, self.seed, self.night, self.traits, i,
+            self.mass(i), self.back(i), exit_force, self.facts.behaviour.panel_height,
+            self.facts.times, reach, roots, self.seed, self.night, self.traits, i,
         )  # fmt: skip
         return seconds, int(way)
 
     def intake(self, i: int) -> int:
         """Micrograms of bait a second, whole, so that sums over animals are exact."""
-        return math.floor(self.mass(i) * self.facts.b[k.B_INTAKE] + 0.5)
+        return math.floor(self.mass(i) * self.facts.behaviour.intake + 0.5)

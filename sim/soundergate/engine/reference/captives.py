@@ -33,7 +33,7 @@ class Captives:
         night = self.night
         seconds, self.way[i] = night.bodies.break_out(i, night.gates.exit_force())
         when = night.env.now + seconds
-        if when < self.facts.b[k.B_CHECK]:
+        if when < self.facts.behaviour.check:
             self.pending += 1
             if i not in self.break_timer:
                 self.break_timer[i] = night.timer(self.breaks_out)
@@ -59,7 +59,7 @@ class Captives:
     def may_slip_out(self, i: int) -> None:
         """Animal ``i`` comes in by a one-way entrance; one that is inside may use the gap."""
         night, visit = self.night, 2 * self.night.stay[i]
-        if night.chance(k.D_SLIP, i, visit) >= self.facts.b[k.B_SLIP]:
+        if night.chance(k.D_SLIP, i, visit) >= self.facts.behaviour.slip_share:
             return
         others = [j for j, state in enumerate(night.state) if state in k.INSIDE_STATES]
         j = others[int(night.chance(k.D_SLIP, i, visit + 1) * len(others))]

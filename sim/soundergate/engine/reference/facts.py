@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from soundergate.engine import codes as k
 from soundergate.engine.luck.draws import micrometres
-from soundergate.engine.plan import Floats, Ints, NightPlan
+from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
 
 
 class Facts:
-    """A `NightPlan` unpacked once: same names, nested lists instead of arrays."""
+    """A `NightPlan` unpacked once: same names, lists and named tuples for arrays."""
 
     def __init__(self, plan: NightPlan) -> None:
         self.plan = plan
         self.animals = plan.group_size
         self.tempos = len(plan.entry_speed)
         self.tempo_of = plan.tempo_of.tolist()
-        self.o = len(plan.opening)
+        self.o = len(plan.openings)
         self.departures = plan.leave_speed.shape[3]
         self.sounders = len(plan.size_cdf)
         self.sounder_of = plan.sounder_of.tolist()
@@ -25,7 +24,7 @@ class Facts:
         self.party_of = plan.party_of.tolist()
         self.small = plan.small.tolist()
         self.mass = plan.mass.tolist()
-        self.b = plan.behaviour.tolist()
+        self.behaviour = Behaviour(*plan.behaviour.tolist()[0])
         self.times = plan.all_times()
         self.durations = _distributions(plan.duration_kind, plan.duration)
         self.entry_speed = plan.entry_speed.tolist()
@@ -33,12 +32,10 @@ class Facts:
         self.roam_speed = plan.roam_speed.tolist()
         self.bucket_speed = plan.bucket_speed.tolist()
         self.bait_marks = plan.bait_marks.tolist()
-        self.opening = plan.opening.tolist()
-        self.late_share = max(row[k.O_LATE] for row in self.opening)
-        self.delay = _distributions(plan.delay_kind, plan.delay)
-        self.width = [micrometres(row[k.O_WIDTH]) for row in self.opening]
-        self.trigger_kind = plan.trigger_kind.tolist()
-        self.trigger = plan.trigger.tolist()
+        self.openings = [Opening(*row) for row in plan.openings.tolist()]
+        self.late_share = max(row.late_share for row in self.openings)
+        self.width = [micrometres(row.width) for row in self.openings]
+        self.triggers = [Trigger(*row) for row in plan.triggers.tolist()]
         self.trigger_durations = [
             _distributions(kinds, values)
             for kinds, values in zip(plan.trigger_duration_kind, plan.trigger_duration, strict=True)
@@ -48,8 +45,8 @@ class Facts:
 
     def choose(self, u: float) -> int:
         """The opening that a uniform draw picks by cumulative share."""
-        for o, row in enumerate(self.opening):
-            if u < row[k.O_CHOICE]:
+        for o, row in enumerate(self.openings):
+            if u < row.choice:
                 return o
         return self.o - 1
 

@@ -57,17 +57,17 @@ class Night(Stage):
     def play(self) -> dict[str, Any]:
         """Run to the end of the night and return the outcome row (columns of `Outcomes`)."""
         comings = self.arrival_times()
-        self.arrived = sum(when <= self.facts.b[k.B_CHECK] for when, _ in comings)
+        self.arrived = sum(when <= self.facts.behaviour.check for when, _ in comings)
         self.env.process(self.arrivals(comings))
-        self.timer(self.trap_check).set(self.facts.b[k.B_CHECK], k.CHECKED, 0)
+        self.timer(self.trap_check).set(self.facts.behaviour.check, k.CHECKED, 0)
         self.triggers.set_up()
         self.gates.set_up()
-        for _ in range(k.MOST_EVENTS):
-            if self.finished:
-                return tally(self)
+        while not self.finished:
             _, last, *_ = self.env.next_event()
             self.env.step()
-        raise endless.no_end(self.number, last >> k.RANK_BITS)
+            if self.events >= k.MOST_EVENTS:
+                raise endless.no_end(self.number, last >> k.RANK_BITS)
+        return tally(self)
 
     def arrivals(self, comings: list[tuple[float, int]]) -> Generator[simpy.Event]:
         for when, i in comings:
@@ -155,7 +155,7 @@ class Night(Stage):
     def walks_to(self, i: int, share: float) -> None:
         """On from ``share`` of the way: to the next line across it, or to the bait."""
         line = self.triggers.next_line(share)
-        to = 1.0 if line is None else self.facts.trigger[line][k.LINE_SHARE]
+        to = 1.0 if line is None else self.facts.triggers[line].line_share
         when = self.leg_started[i] + self.leg_time[i] * to
         if line is None:
             self.by(i, when, k.REACHES, self.reaches)
@@ -235,14 +235,14 @@ class Night(Stage):
         self.triggers.counted(i, k.D_COUNT_OUT, -1)
         if not self.alarmed:
             self.draws_others_after_it()
-            if self.chance(k.D_RETURN, i, self.stay[i]) < self.facts.b[k.B_RETURN]:
+            if self.chance(k.D_RETURN, i, self.stay[i]) < self.facts.behaviour.return_share:
                 self.outside(i)
                 return
         self.goes_away(i)
 
     def draws_others_after_it(self) -> None:
         if len(self.departures) < k.DEPARTURES_KEPT:
-            self.departures.append(self.env.now + self.facts.b[k.B_WINDOW])
+            self.departures.append(self.env.now + self.facts.behaviour.contagion_window)
             if len(self.departures) == 1:
                 self.calm.set(self.departures[0], k.CALMED, 0)
 
@@ -278,6 +278,7 @@ class Night(Stage):
 
     def settle(self) -> None:
         """The one place where speeds are looked up and clocks move, once an event."""
+        self.events += 1
         self.gates.grant_room()
         self.settle_entry_and_leaving()
         now = self.env.now

@@ -9,6 +9,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.luck.draws import sample
 from soundergate.engine.luck.elementary import ln
 from soundergate.engine.luck.normal import normal_quantile
+from soundergate.engine.plan import Opening
 from soundergate.engine.rules.breakout import push_that_opens
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.rules.line_pull import ln_pull
@@ -17,9 +18,9 @@ if TYPE_CHECKING:
     from soundergate.engine.reference.night import Night
 
 
-def _by_animals(row: list[float]) -> bool:
+def _by_animals(row: Opening) -> bool:
     """Whether animals pull the latch of an opening."""
-    return row[k.O_OWN_PULL] == 0.0 and row[k.O_ONE_WAY] == 0.0
+    return row.own_pull == 0 and row.one_way == 0
 
 
 class Gatehouse:
@@ -32,7 +33,7 @@ class Gatehouse:
         self.crossing: list[list[int]] = [[] for _ in openings]
         self.occupied = [0] * self.facts.o
         self.room_may_be_free = [False] * self.facts.o
-        one_way = [row[k.O_ONE_WAY] > 0.0 for row in self.facts.opening]
+        one_way = [row.one_way != 0 for row in self.facts.openings]
         self.gate = [k.ONE_WAY if pushed else k.OPEN for pushed in one_way]
         self.since, self.due = [0.0] * self.facts.o, [False] * self.facts.o
         self.let_go_at = [math.inf] * self.facts.o
@@ -106,13 +107,13 @@ class Gatehouse:
         self.watch_gate(i, o)
 
     def crossing_time(self, i: int, o: int, inward: bool) -> float:
-        night, b = self.night, self.facts.b
+        night, b = self.night, self.facts.behaviour
         if self.facts.durations[k.T_CROSS][0] >= 0:
             purpose = k.D_CROSS_IN if inward else k.D_CROSS_OUT
             took = night.draw(k.T_CROSS, purpose, i, night.stay[i])
         else:
-            speed = b[k.B_RUN] if night.bolting[i] else b[k.B_CROSS]
-            took = (self.facts.opening[o][k.O_DEPTH] + night.bodies.length(i)) / speed
+            speed = b.bolt_speed if night.bolting[i] else b.cross_speed
+            took = (self.facts.openings[o].depth + night.bodies.length(i)) / speed
         if self.waited[i]:
             head = k.D_HEAD_IN if inward else k.D_HEAD_OUT
             took += night.draw(k.T_HEADWAY, head, i, night.stay[i])
@@ -154,18 +155,18 @@ class Gatehouse:
 
     def pushes_in(self, i: int, o: int) -> bool:
         """Whether animal ``i`` is willing and able to push open a one-way entrance."""
-        row = self.facts.opening[o]
-        willing = self.night.chance(k.D_WILLING, i, 0) < row[k.O_WILLING]
+        row = self.facts.openings[o]
+        willing = self.night.chance(k.D_WILLING, i, 0) < row.willing_share
         return willing and self.night.bodies.push(i) >= self.push_tonight(o)
 
     def push_tonight(self, o: int) -> float:
         """Push in N that opens a one-way entrance."""
-        row, night = self.facts.opening[o], self.night
-        return push_that_opens(row[k.O_PUSH], row[k.O_PUSH_SIGMA], night.seed, night.number, o)
+        row, night = self.facts.openings[o], self.night
+        return push_that_opens(row.push_force, row.push_sigma, night.seed, night.number, o)
 
     def late_entrance(self, i: int) -> int | None:
         """The one-way entrance by which animal ``i`` can still come in after the release."""
-        for o in range(len(self.facts.opening)):
+        for o in range(len(self.facts.openings)):
             able = self.gate[o] == k.ONE_WAY and self.night.bodies.fits(i, o)
             if able and self.night.bodies.push(i) >= self.push_tonight(o):
                 return o
@@ -173,7 +174,7 @@ class Gatehouse:
 
     def exit_force(self) -> float:
         """The least force in N that opens a shut gate from inside; inf if all are locked."""
-        return min(row[k.O_EXIT] for row in self.facts.opening)
+        return min(row.exit_force for row in self.facts.openings)
 
     # ---- the gate --------------------------------------------------------------------------
 
@@ -205,19 +206,20 @@ class Gatehouse:
 
     def lets_go_by_itself(self, o: int) -> bool:
         """Whether its load opens the latch, or a line's own tension draws it."""
-        row = self.facts.opening[o]
-        if row[k.O_ONE_WAY] > 0.0:
+        row = self.facts.openings[o]
+        if row.one_way != 0:
             return False
-        if normal_quantile(self.night.chance(k.D_NEED, o, 0)) < row[k.O_SLIP]:
+        if normal_quantile(self.night.chance(k.D_NEED, o, 0)) < row.slips_below:
             return True
         return _by_animals(row) and self.night.triggers.drawn_by_a_line(self.needed(o))
 
     def will_move(self, o: int) -> None:
         """The latch has let go; the gate moves after its delay."""
-        kind, a, b = self.facts.delay[o]
-        wait = sample(kind, a, b, self.night.seed, self.night.number, k.D_DELAY, o, 0)
+        row, night = self.facts.openings[o], self.night
+        kind, a, b = row.delay_kind, row.delay_a, row.delay_b
+        wait = sample(kind, a, b, night.seed, night.number, k.D_DELAY, o, 0)
         self.due[o] = True
-        self.moving[o].set(self.night.env.now + wait, k.MOVES, o)
+        self.moving[o].set(night.env.now + wait, k.MOVES, o)
 
     def pull(self, force: float, by: int = -1) -> None:
         """A trigger acts, number ``by`` if it is one of the scenario's.
@@ -239,27 +241,27 @@ class Gatehouse:
 
     def needed(self, o: int) -> float:
         """ln of the pull (N) that latch ``o`` needs tonight; inf if none frees it."""
-        row = self.facts.opening[o]
+        row = self.facts.openings[o]
         z = normal_quantile(self.night.chance(k.D_NEED, o, 0))
-        return ln_pull(row[k.O_NEED_MU], row[k.O_NEED_SIGMA], row[k.O_NEED_STEADY], z)
+        return ln_pull(row.need_mu, row.need_sigma, row.need_steady, z)
 
     def easiest(self) -> float:
         """`needed` of the easiest latch that animals pull."""
-        pulled = [o for o, row in enumerate(self.facts.opening) if _by_animals(row)]
+        pulled = [o for o, row in enumerate(self.facts.openings) if _by_animals(row)]
         return min((self.needed(o) for o in pulled), default=math.inf)
 
     def latch_lets_go(self, o: int, force: float, by: int) -> bool:
-        row, triggers = self.facts.opening[o], self.night.triggers
-        if row[k.O_ONE_WAY] > 0.0:
+        row, triggers = self.facts.openings[o], self.night.triggers
+        if row.one_way != 0:
             return False
         needed = self.needed(o)
-        if row[k.O_OWN_PULL] > 0.0:
+        if row.own_pull != 0:
             z = normal_quantile(self.night.chance(k.D_PULL, o, 0))
-            return ln_pull(row[k.O_PULL_MU], row[k.O_PULL_SIGMA], row[k.O_PULL_STEADY], z) >= needed
+            return ln_pull(row.pull_mu, row.pull_sigma, row.pull_steady, z) >= needed
         if force < 0.0:
             return needed < math.inf
         if triggers.pulls(by):
-            return triggers.pulled_by_line(by, force, needed, row[k.O_TRAVEL])
+            return triggers.pulled_by_line(by, force, needed, row.trip_travel)
         return force > 0.0 and ln(force) >= needed
 
     def moves(self, o: int) -> None:
@@ -268,7 +270,7 @@ class Gatehouse:
         self.due[o] = False
         if math.isnan(self.released_at):
             self.released_at = night.env.now
-        hangs = night.chance(k.D_HANG, o, 0) < self.facts.opening[o][k.O_HANG]
+        hangs = night.chance(k.D_HANG, o, 0) < self.facts.openings[o].hang_probability
         self.gate[o] = k.HUNG if hangs else k.CLOSING
         self.since[o] = night.env.now
         night.note("gate moves", opening=o, note="hangs" if hangs else "")
@@ -314,7 +316,7 @@ class Gatehouse:
         """It gets clear, outside or inside, and the gate falls on from rest."""
         night, i = self.night, self.propped_by[o]
         self.gate[o], self.since[o] = k.CLOSING, night.env.now
-        outside = night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.b[k.B_OUT]
+        outside = night.chance(k.D_STRUCK_OUT, i, 0) < self.facts.behaviour.out_share
         night.note("gate moves", opening=o, note="again")
         self.leave_opening(i, o, inward=not outside)
         self.let_go(o)

@@ -54,6 +54,7 @@ class Stage:
         self.animal_timer = [self.timer(lambda i: None) for _ in range(n)]
 
     def _all_together(self) -> None:
+        self.events = 0
         self.arrived = self.inside = self.leaders = self.feeding = self.intake = 0
         self.gone = self.facts.animals - self.group_size
         self.level = 0
@@ -69,11 +70,11 @@ class Stage:
         """Seconds from the opening that animal ``i`` came in by to the bait, or back."""
         if self.facts.durations[k.T_TRAVEL][0] >= 0:
             return self.draw(k.T_TRAVEL, purpose, i, self.stay[i])
-        return self.facts.opening[self.at[i]][k.O_RUN] / self.facts.b[k.B_WALK]
+        return self.facts.openings[self.at[i]].bait_distance / self.facts.behaviour.walk_speed
 
     def from_opening(self, i: int) -> float:
         """Distance in m from where animal ``i`` stands to the opening it came in by."""
-        run = self.facts.opening[self.at[i]][k.O_RUN]
+        run = self.facts.openings[self.at[i]].bait_distance
         if self.state[i] == k.WAIT_OUT:
             return 0.0
         if self.state[i] in (k.WALK_IN, k.WALK_OUT) and self.leg_time[i] > 0.0:
@@ -103,7 +104,7 @@ class Stage:
     def is_wary(self, i: int) -> bool:
         """Whether animal ``i`` never tries to enter tonight."""
         if self.before[i] == k.AS_DRAWN:
-            return self.chance(k.D_SPREAD, i, 1) < self.facts.b[k.B_SHY]
+            return self.chance(k.D_SPREAD, i, 1) < self.facts.behaviour.shy_share
         return self.before[i] == k.WARY
 
     def arrival_times(self) -> list[tuple[float, int]]:

@@ -14,7 +14,7 @@ class Startle:
     """What the first gate that moves does to the animals of one night."""
 
     def __init__(self, night: Night) -> None:
-        self.night, self.b = night, night.facts.b
+        self.night, self.b = night, night.facts.behaviour
         self.held_count = 0
         self.held, self.witness = [False] * night.facts.animals, [False] * night.facts.animals
 
@@ -31,7 +31,7 @@ class Startle:
         for i, state in enumerate(night.state):
             if state in k.INSIDE_STATES:
                 self.startled(i)
-            elif state == k.CROSS_IN and night.chance(k.D_TURN, i, 0) < self.b[k.B_TURN]:
+            elif state == k.CROSS_IN and night.chance(k.D_TURN, i, 0) < self.b.turn_back_share:
                 night.gates.turn_back(i)
 
     def startled(self, i: int) -> None:
@@ -42,7 +42,7 @@ class Startle:
         if night.state[i] == k.WAIT_OUT:
             night.gates.forget(i)
         night.animal_timer[i].cancel()
-        if night.chance(k.D_BOLT, i, 0) < self.b[k.B_BOLT]:
+        if night.chance(k.D_BOLT, i, 0) < self.b.bolt_share:
             self.bolts(i, run)
         else:
             night.state[i] = k.STILL
@@ -56,5 +56,5 @@ class Startle:
         night.state[i], night.bolting[i] = k.BOLTING, True
         night.leaving.drop(i)
         night.note("bolts", i)
-        wait = night.draw(k.T_BOLT, k.D_BOLT, i, 1) + run / self.b[k.B_RUN]
+        wait = night.draw(k.T_BOLT, k.D_BOLT, i, 1) + run / self.b.bolt_speed
         night.by(i, night.env.now + wait, k.AT_OPENING, night.comes_to_opening)

@@ -9,7 +9,7 @@ import numpy as np
 
 from soundergate.engine import codes as k
 from soundergate.engine.luck.draws import least_count, sample
-from soundergate.engine.plan import Floats
+from soundergate.engine.plan import Floats, Trigger
 from soundergate.engine.reference.agenda import Clock
 from soundergate.engine.rules.clocks import first_look, release_from
 from soundergate.engine.rules.line_pull import (
@@ -29,14 +29,14 @@ class Triggers:
 
     def __init__(self, night: Night) -> None:
         self.night, self.facts = night, night.facts
-        kinds = self.facts.trigger_kind
+        kinds = [trigger.kind for trigger in self.facts.triggers]
         self.all = range(len(kinds))
         self.people = [t for t in self.all if kinds[t] == k.PERSON]
         self.buckets = [t for t in self.all if kinds[t] == k.BAIT]
         self.counters = [t for t in self.all if kinds[t] == k.COUNTER]
         lines = [t for t in self.all if kinds[t] == k.LINE]
         self.left = {t: self.share_tonight(t) for t in lines}
-        self.beyond = [t for t in lines if self.facts.trigger[t][k.LINE_BEYOND] > 0.0]
+        self.beyond = [t for t in lines if self.facts.triggers[t].line_beyond != 0]
         self.before = [t for t in lines if t not in self.beyond]
         count = len(kinds)
         self.fired, self.broken = [False] * count, [False] * count
@@ -90,58 +90,58 @@ class Triggers:
 
     def share_tonight(self, t: int) -> float:
         """Share of the tension of line ``t`` that its bends leave."""
-        row, u = self.facts.trigger[t], self.night.chance(k.D_LINE, t, 0)
-        return share_left(row[k.LINE_TURN], row[k.LINE_RUB_MU], row[k.LINE_RUB_SIGMA], u)
+        row, u = self.facts.triggers[t], self.night.chance(k.D_LINE, t, 0)
+        return share_left(row.line_turn, row.friction_mu, row.friction_sigma, u)
 
     def pulls(self, t: int) -> bool:
         """Whether trigger ``t`` is a line that pulls latches itself, and no switch."""
-        return t in self.left and self.facts.trigger[t][k.LINE_SWITCH] < 0.0
+        return t in self.left and self.facts.triggers[t].switch_force < 0.0
 
     def drawn_by_a_line(self, ln_need: float) -> bool:
         """Whether some line's own tension frees a latch as soon as it is set."""
         for t in self.left:
-            row = self.facts.trigger[t]
-            hung, breaks = row[k.LINE_HUNG], row[k.LINE_BREAKS]
+            row = self.facts.triggers[t]
+            hung, breaks = row.line_tension, row.break_force
             if self.pulls(t) and drawn_by_itself(ln_need, self.left[t], hung, breaks):
                 return True
         return False
 
     def pulled_by_line(self, t: int, push: float, ln_need: float, travel: float) -> bool:
         """Whether a push on line ``t`` frees a latch."""
-        row = self.facts.trigger[t]
+        row = self.facts.triggers[t]
         return frees(
-            push, ln_need, self.left[t], row[k.LINE_HUNG], row[k.LINE_SLACK] + travel,
-            row[k.LINE_STIFFNESS], row[k.LINE_BREAKS], row[k.LINE_SPAN],
+            push, ln_need, self.left[t], row.line_tension, row.line_slack + travel,
+            row.line_stiffness, row.break_force, row.line_span,
         )  # fmt: skip
 
     def touch_at(self, i: int, share: float) -> None:
         """Animal ``i`` comes to whatever hangs across this share of the way to the bait."""
         for t in self.before:
-            if self.facts.trigger[t][k.LINE_SHARE] == share:
+            if self.facts.triggers[t].line_share == share:
                 self.touch(i, t)
 
     def next_line(self, share: float) -> int | None:
         """The next line across the way from opening to bait, beyond ``share`` of it."""
-        ahead = [(self.facts.trigger[t][k.LINE_SHARE], t) for t in self.before]
+        ahead = [(self.facts.triggers[t].line_share, t) for t in self.before]
         ahead = [(at, t) for at, t in ahead if at > share]
         return min(ahead)[1] if ahead else None
 
     def touch(self, i: int, t: int) -> None:
         """Animal ``i`` comes to line ``t``: it passes under, or pushes against it."""
-        row, night = self.facts.trigger[t], self.night
-        if self.fired[t] or self.broken[t] or night.bodies.back(i) <= row[k.LINE_HEIGHT]:
+        row, night = self.facts.triggers[t], self.night
+        if self.fired[t] or self.broken[t] or night.bodies.back(i) <= row.line_height:
             return
         night.note("touches the line", i)
         push, share = night.bodies.push(i), self.left[t]
-        hung, slack, stiffness = row[k.LINE_HUNG], row[k.LINE_SLACK], row[k.LINE_STIFFNESS]
-        span = row[k.LINE_SPAN]
+        hung, slack, stiffness = row.line_tension, row.line_slack, row.line_stiffness
+        span = row.line_span
         if not self.pulls(t):
-            give = slack + row[k.LINE_TRAVEL]
-            if push >= switch_push(row[k.LINE_SWITCH], share, hung, give, stiffness, span):
+            give = slack + row.switch_travel
+            if push >= switch_push(row.switch_force, share, hung, give, stiffness, span):
                 self.fire(t, -1.0)
             return
         easiest = night.gates.easiest()
-        if snaps(push, easiest, share, hung, slack, stiffness, row[k.LINE_BREAKS], span):
+        if snaps(push, easiest, share, hung, slack, stiffness, row.break_force, span):
             self.broken[t] = True
             night.note("line breaks", i)
         self.fire(t, push)
@@ -151,27 +151,27 @@ class Triggers:
     def bucket_moves(self, t: int) -> None:
         self.clock[t].drop(t)
         self.night.note("container falls")
-        self.fire(t, self.facts.trigger[t][k.BUCKET_PULL_0 + self.night.level])
+        self.fire(t, self.facts.triggers[t].container_pull[self.night.level])
 
     def counted(self, i: int, purpose: int, sign: int) -> None:
         """A beam or treadle counts a passage: once, not at all, or twice."""
         for t in self.counters:
-            row, u = self.facts.trigger[t], self.night.chance(purpose, i, self.night.stay[i])
-            if u >= row[k.COUNT_MISS]:
-                double = u >= 1.0 - row[k.COUNT_DOUBLE]
+            row, u = self.facts.triggers[t], self.night.chance(purpose, i, self.night.stay[i])
+            if u >= row.miss_share:
+                double = u >= 1.0 - row.double_share
                 self.count[t] += sign * (2 if double else 1)
             self.check_count(t, row)
 
-    def check_count(self, t: int, row: list[float]) -> None:
+    def check_count(self, t: int, row: Trigger) -> None:
         """At the count it releases; from the first net entry on it also counts the seconds."""
-        if self.count[t] >= row[k.COUNT_NEEDED] and not self.fired[t]:
+        if self.count[t] >= row.count_needed and not self.fired[t]:
             self.fire(t, -1.0)
         elif self.count[t] < 1:
             self.decided[t] = False
             self.dwell[t].cancel()
         elif not self.decided[t]:
             self.decided[t] = True
-            self.dwell[t].set(self.night.env.now + row[k.COUNT_DWELL], k.DWELT, t)
+            self.dwell[t].set(self.night.env.now + row.count_dwell, k.DWELT, t)
 
     def dwelt(self, t: int) -> None:
         self.night.note("counter decides")
@@ -181,22 +181,22 @@ class Triggers:
 
     def group_arrives(self) -> None:
         for t in self.people:
-            if self.night.chance(k.D_AWAKE, t, 0) < self.facts.trigger[t][k.AWAKE_SHARE]:
+            if self.night.chance(k.D_AWAKE, t, 0) < self.facts.triggers[t].awake_share:
                 wait = self.draw(t, k.X_ALERT, k.D_ALERT)
                 self.alert[t].set(self.night.env.now + wait, k.WATCHES, t)
 
     def watches(self, t: int) -> None:
-        now, row = self.night.env.now, self.facts.trigger[t]
+        now, row = self.night.env.now, self.facts.triggers[t]
         self.watching[t], self.began[t] = True, now
         self.night.note("person starts watching")
-        self.refresh[t].set(now + row[k.REFRESH], k.REFRESHES, t)
-        if row[k.FRAME] > 0.0:
+        self.refresh[t].set(now + row.refresh, k.REFRESHES, t)
+        if row.frame_interval > 0.0:
             self.look[t].set(now, k.LOOKS, t)
 
     def refreshes(self, t: int) -> None:
         """A scheduled recount: the error of the count is drawn anew."""
         self.seen_of[t] = -1
-        self.refresh[t].set(self.night.env.now + self.facts.trigger[t][k.REFRESH], k.REFRESHES, t)
+        self.refresh[t].set(self.night.env.now + self.facts.triggers[t].refresh, k.REFRESHES, t)
 
     def count_on_screen(self, t: int) -> None:
         """The count that the person has; its error stays until the true count changes."""
@@ -204,7 +204,7 @@ class Triggers:
         if self.seen_of[t] == n:
             return
         self.seen_of[t] = n
-        if self.facts.trigger[t][k.SEE_EXACT] > 0.0:
+        if self.facts.triggers[t].exact_count != 0:
             self.seen[t] = n
             return
         u = self.night.chance(k.D_SEEN, t, self.seen_times[t])
@@ -214,33 +214,36 @@ class Triggers:
     def can_act(self, t: int, now: float) -> float:
         """The first instant from now on at which this person would release, as things stand."""
         clear = not any(self.night.gates.occupied)
-        if self.facts.trigger[t][k.SEE_CLEAR] > 0.0 and not clear:
+        if self.facts.triggers[t].clear_opening != 0 and not clear:
             return math.inf
         return release_from(self.rule[t], self.seen[t], self.began[t], now)
 
     def looks(self, t: int) -> None:
-        """One look at the picture; plainly, every look is played."""
-        now, row = self.night.env.now, self.facts.trigger[t]
+        """One look at the picture; plainly, every look is played, but only one that acts counts
+        as an event, since the batch engine plays no other."""
+        now, row = self.night.env.now, self.facts.triggers[t]
         if self.can_act(t, now) == now:
             self.decides(t)
-        elif row[k.FRAME] > 0.0:
-            j = first_look(self.began[t], row[k.FRAME], now) + 1
-            self.look[t].set(self.began[t] + j * row[k.FRAME], k.LOOKS, t)
+            return
+        self.night.events -= 1
+        if row.frame_interval > 0.0:
+            j = first_look(self.began[t], row.frame_interval, now) + 1
+            self.look[t].set(self.began[t] + j * row.frame_interval, k.LOOKS, t)
 
     def decides(self, t: int) -> None:
-        row = self.facts.trigger[t]
+        row = self.facts.triggers[t]
         self.decided[t] = True
         self.commands_under_way += 1
         self.look[t].cancel()
         self.refresh[t].cancel()
         self.night.note("person decides")
-        wait = row[k.VIEW_DELAY] + self.draw(t, k.X_REACTION, k.D_REACTION)
-        wait += self.draw(t, k.X_COMMAND, k.D_COMMAND) + self.lost(t) * row[k.RETRY]
+        wait = row.view_delay + self.draw(t, k.X_REACTION, k.D_REACTION)
+        wait += self.draw(t, k.X_COMMAND, k.D_COMMAND) + self.lost(t) * row.retry
         self.command[t].set(self.night.env.now + wait, k.COMMAND, t)
 
     def lost(self, t: int) -> int:
         """How many commands were lost before one got through (50 at most)."""
-        share = self.facts.trigger[t][k.DROPOUT]
+        share = self.facts.triggers[t].dropout_share
         count = 0
         while count < 50 and self.night.chance(k.D_DROPOUT, t, count) < share:
             count += 1
@@ -260,7 +263,7 @@ class Triggers:
         for t in self.people:
             if self.watching[t] and not self.decided[t]:
                 self.count_on_screen(t)
-                if self.facts.trigger[t][k.FRAME] == 0.0:  # an unbroken picture
+                if self.facts.triggers[t].frame_interval == 0.0:  # an unbroken picture
                     self.look[t].set(self.can_act(t, now), k.LOOKS, t)
 
     def minutes_watched(self, end: float) -> float:

@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from soundergate.behavior.group import Group, group_of
-from soundergate.engine import codes as k
 from soundergate.engine.build import build
 from soundergate.engine.reference.bodies import Bodies
 from soundergate.engine.reference.facts import Facts
@@ -79,7 +78,7 @@ def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceA
             back_height=bodies.back(i),
             shoulder_width=bodies.shoulder(i),
             length=bodies.length(i),
-            needed_height=bodies.need(i, 0) * facts.opening[0][k.O_SPAN],
+            needed_height=bodies.need(i, 0) * facts.openings[0].clearance,
         )
         for i in range(group.size)
     )
@@ -126,7 +125,7 @@ def _write_piece(
     trace: Trace, facts: Facts, o: int, began: float, start: float, end: float
 ) -> None:
     """The gate let go at ``began`` from share ``start`` (inf: fully open) down to ``end``."""
-    plan, span = facts.plan, facts.opening[o][k.O_SPAN]
+    plan, span = facts.plan, facts.openings[o].clearance
     top = min(start, 1.0)
     trace.closing[o].append((began, top * span))
     for step in range(_POINTS):

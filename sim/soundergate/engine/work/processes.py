@@ -1,6 +1,8 @@
 """Processes of this machine, for work that holds the interpreter lock.
 
 They are spawned, never forked: a fork copies locks and compiled code in whatever state they are.
+Each has a pipe of its own, at whose other end nobody else is: that of a process which is killed,
+even in the midst of an answer, ends there, and the others do not notice.
 """
 
 from __future__ import annotations
@@ -8,10 +10,9 @@ from __future__ import annotations
 import os
 import signal
 import threading
+import traceback
 from collections import deque
 from collections.abc import Iterable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -26,8 +27,8 @@ R = TypeVar("R")
 
 _DEATHS = 3
 """Times that a worker may be killed on one chunk before we give up."""
-_LOOK_AGAIN = 1.0
-"""Seconds without an answer after which we see whether all workers are alive."""
+_IN_HAND = 2
+"""Chunks that a worker has: one to work on, and the next."""
 
 
 class Processes:
@@ -38,54 +39,51 @@ class Processes:
 
     def __init__(self, workers: int) -> None:
         self.workers = workers
-        self._pool: _Pool | None = None
+        self._started: list[_Worker] = []
 
     def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]:
         remaining = iter(chunks)
-        waiting: deque[_Waiting] = deque()
-        deaths = 0
-        try:
-            while True:
-                room = 2 * self.workers - len(waiting)
-                waiting.extend(_Waiting(chunk) for chunk in islice(remaining, room))
-                if not waiting:
+        tasks: deque[_Task] = deque()
+        while True:
+            room = _IN_HAND * self.workers - len(tasks)
+            tasks.extend(_Task(chunk) for chunk in islice(remaining, room))
+            self._hand_out(job, tasks)
+            if not tasks:
+                return
+            while tasks[0].answer is None:
+                self._collect()
+                self._hand_out(job, tasks)
+            yield _result(tasks.popleft().answer)
+
+    def _hand_out(self, job: Work[R], tasks: Iterable[_Task]) -> None:
+        for task in tasks:
+            if not task.handed_out:
+                while len(self._started) < self.workers:
+                    self._started.append(_Worker())
+                free = [worker for worker in self._started if worker.has_room_for(job)]
+                if not free:
                     return
-                try:
-                    for one in waiting:
-                        one.future = one.future or self._submit(job, one.chunk)
-                    answer = self._answer(waiting[0])
-                except BrokenProcessPool:
-                    deaths += 1
-                    if deaths > _DEATHS:
-                        raise _given_up(waiting[0].chunk) from None
-                    self.close()
-                    for one in waiting:
-                        one.future = None
-                    continue
-                deaths = 0
-                waiting.popleft()
-                yield taken(answer)
-        finally:
-            for one in waiting:
-                if one.future is not None:
-                    one.future.cancel()
+                min(free, key=lambda worker: len(worker.tasks)).give(job, task)
 
-    def _submit(self, job: Work[R], chunk: Chunk) -> Future[Answer]:
-        if self._pool is None:
-            self._pool = _Pool(self.workers, get_context("spawn"), prepare_worker)
-        with _no_ctrl_c():
-            return self._pool.submit(do, job, chunk)
-
-    def _answer(self, one: _Waiting) -> Answer:
-        assert self._pool is not None
-        assert one.future is not None
-        return self._pool.result(one.future)
+    def _collect(self) -> None:
+        """Wait for an answer, or for the end of a worker."""
+        by_pipe: dict[Any, _Worker] = {worker.pipe: worker for worker in self._started}
+        for ready in connection.wait(list(by_pipe)):
+            worker = by_pipe[ready]
+            try:
+                answer = worker.pipe.recv()
+            except (EOFError, OSError):
+                self._started.remove(worker)
+                worker.end()
+                _do_again(worker.tasks)
+            else:
+                worker.tasks.popleft().answer = answer
 
     def close(self) -> None:
         """End the processes once they are done with what they are at."""
-        pool, self._pool = self._pool, None
-        if pool is not None:
-            pool.end()
+        workers, self._started = self._started, []
+        for worker in workers:
+            worker.end()
 
     def __enter__(self) -> Processes:
         return self
@@ -94,56 +92,73 @@ class Processes:
         self.close()
 
 
-class _Pool(ProcessPoolExecutor):
-    """A pool that survives a worker which is killed in the midst of handing over an answer.
-
-    The thread in which the pool reads answers would wait for the rest of that one for ever, since
-    the other workers, and we, hold the same pipe open. So now and then we look for the dead, end
-    the rest, and let go of the pipe: the pool then finds itself broken, as for any other death.
-    """
-
-    def result(self, future: Future[R]) -> R:
-        """The result once it is there; BrokenProcessPool if a worker was killed."""
-        while True:
-            try:
-                return future.result(_LOOK_AGAIN)
-            except TimeoutError:
-                if future.done():
-                    return future.result()
-                _free(list((self._processes or {}).values()), self._result_queue)
-
-    def end(self) -> None:
-        """End the workers once they are done with what they are at."""
-        thread: Any = self._executor_manager_thread
-        answers = self._result_queue
-        workers = list((self._processes or {}).values())
-        self.shutdown(wait=False, cancel_futures=True)
-        while thread is not None and thread.is_alive():
-            thread.join(_LOOK_AGAIN)
-            _free(workers, answers)
-        if answers is not None:
-            answers.close()
-
-
-def _free(workers: list[Any], answers: Any) -> None:
-    if any(worker.exitcode not in (None, 0) for worker in workers):
-        for worker in workers:
-            worker.kill()
-        if answers is not None:
-            answers._writer.close()
-
-
-@dataclass
-class _Waiting:
-    """A chunk that is being worked on, or is to be."""
+@dataclass(eq=False)
+class _Task:
+    """A chunk that is to be done, and what came of it."""
 
     chunk: Chunk
-    future: Future[Answer] | None = None
+    handed_out: bool = False
+    answer: Answer | Exception | None = None
+    deaths: int = 0
+
+
+class _Worker:
+    """A process, and what it has in hand."""
+
+    def __init__(self) -> None:
+        context = get_context("spawn")
+        self.pipe, theirs = context.Pipe()
+        self.process = context.Process(target=work, args=(theirs,), daemon=True)
+        with _ctrl_c_waits():
+            self.process.start()
+        theirs.close()
+        self.job: Any = None
+        self.tasks: deque[_Task] = deque()
+
+    def has_room_for(self, job: Any) -> bool:
+        """A job is long: it is sent only to a worker that waits for it, or both might wait for
+        the other to read."""
+        return len(self.tasks) < (_IN_HAND if job is self.job else 1)
+
+    def give(self, job: Any, task: _Task) -> None:
+        task.handed_out = True
+        self.tasks.append(task)
+        try:
+            if job is not self.job:
+                self.job = job
+                self.pipe.send(job)
+            self.pipe.send(task.chunk)
+        except OSError:
+            pass  # it was killed, which whoever waits for its answer will see
+
+    def end(self) -> None:
+        self.pipe.close()  # it has nothing to wait for any more
+        self.process.join()
+
+
+def _do_again(tasks: Iterable[_Task]) -> None:
+    """What a worker had that was killed: at the first of it, if at anything."""
+    for place, task in enumerate(tasks):
+        task.handed_out = False
+        task.deaths += place == 0
+        if task.deaths > _DEATHS:
+            raise ScenarioError(
+                f"a worker process was killed {task.deaths} times at the {task.chunk.count} "
+                f"nights from {task.chunk.first}, perhaps for want of memory",
+                hint="try fewer workers",
+            )
+
+
+def _result(answer: Answer | Exception | None) -> Any:
+    if isinstance(answer, Answer):
+        return taken(answer)
+    assert answer is not None
+    raise answer
 
 
 @contextmanager
-def _no_ctrl_c() -> Iterator[None]:
-    """What is started in the block does not hear Ctrl-C; we do, when it is over."""
+def _ctrl_c_waits() -> Iterator[None]:
+    """What is started in the block does not notice Ctrl-C; we do, when it is over."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -154,11 +169,40 @@ def _no_ctrl_c() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def prepare_worker() -> None:
-    """Make this process a worker: loaded, deaf to Ctrl-C, and gone when its parent is gone."""
+# ---- in the other process ------------------------------------------------------------------
+
+
+def work(pipe: connection.Connection) -> None:
+    """Do what comes through the pipe, a job or a chunk of the last one, until it is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    from soundergate.engine.kernel import batch  # noqa: F401  # loaded now, not during the first chunk
+    job: Any = None
+    while True:
+        try:
+            came = pipe.recv()
+            if isinstance(came, Chunk):
+                _send(pipe, _answer(job, came))
+            else:
+                job = came
+        except (EOFError, OSError):
+            return
+
+
+def _send(pipe: connection.Connection, answer: Answer | Exception) -> None:
+    try:
+        pipe.send(answer)
+    except OSError:
+        raise
+    except Exception as error:  # what cannot be pickled, of which nothing has been sent
+        pipe.send(TypeError(f"a worker's answer cannot be handed over: {error}"))
+
+
+def _answer(job: Work[Any], chunk: Chunk) -> Answer | Exception:
+    try:
+        return do(job, chunk)
+    except Exception as error:
+        error.add_note("".join(traceback.format_exception(error)))
+        return error
 
 
 def _end_with_parent() -> None:
@@ -166,11 +210,3 @@ def _end_with_parent() -> None:
     if parent is not None:
         connection.wait([parent.sentinel])
         os._exit(1)
-
-
-def _given_up(chunk: Chunk) -> ScenarioError:
-    return ScenarioError(
-        f"a worker process was killed {_DEATHS + 1} times at the {chunk.count} nights from "
-        f"{chunk.first}, perhaps for want of memory",
-        hint="try fewer workers",
-    )

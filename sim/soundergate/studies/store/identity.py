@@ -81,7 +81,7 @@ def digest(plan: NightPlan) -> str:
     """A short text that differs for plans whose nights may differ."""
     whole = hashlib.sha256()
     for name, values in plan._asdict().items():
-        whole.update(f"{name} {values.dtype.str} {values.shape} ".encode())
+        whole.update(f"{name} {values.dtype.descr} {values.shape} ".encode())
         whole.update(values.tobytes())
     return whole.hexdigest()[:16]
 
