@@ -15,7 +15,7 @@ from soundergate.mechanics.advice.sweep import sweep_width
 from soundergate.mechanics.advice.trade_off import over_counterweight, over_set_angle
 from soundergate.mechanics.gates import drop as drop_gate
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates import GATE_CLASSES, gate_class
+from soundergate.scenario.gates.choice import GATE_CLASSES, gate_class
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
 

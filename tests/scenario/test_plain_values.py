@@ -17,8 +17,9 @@ from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.distributions import Duration, Spread
 from soundergate.scenario.examples import names, text
-from soundergate.scenario.latches import LATCH_CLASSES, AnimalPull
+from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.loading import from_table
+from soundergate.scenario.pullers.animal import Animal
 from soundergate.scenario.register import form, register, registered_id, scatter_id
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
@@ -169,7 +170,7 @@ def test_every_field_that_may_vary_knows_the_register():
                 assert scatter_id(field) is None, (cls, name)
             elif registered_id(field) is None and scatter_id(field) is None:
                 free.add((cls.__name__, name))
-    pairs = {(cls.__name__, "delay") for cls in LATCH_CLASSES if not issubclass(cls, AnimalPull)}
+    pairs = {(cls.__name__, "delay") for cls in LATCH_CLASSES if not issubclass(cls, Animal)}
     assert free == FREE | pairs
 
 

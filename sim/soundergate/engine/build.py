@@ -18,7 +18,7 @@ from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.trigger_keys import LineTrigger
+from soundergate.scenario.triggers.line import LineTrigger
 from soundergate.triggers import bait, counter, line, person
 
 if TYPE_CHECKING:

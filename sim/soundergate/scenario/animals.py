@@ -8,8 +8,8 @@ from pydantic import model_validator
 
 from soundergate.scenario.distributions import Spread
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.field_types import Size
 from soundergate.scenario.fields import Choice, Number, Quantity, Whole
-from soundergate.scenario.gates import Size
 from soundergate.scenario.register import all_defaults, from_register
 from soundergate.scenario.spread_fields import SpreadField
 from soundergate.scenario.table import Table

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Annotated
 
 from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.field_types import Share
 from soundergate.scenario.fields import Number, Quantity
-from soundergate.scenario.gates import Share
 from soundergate.scenario.register import from_register
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table

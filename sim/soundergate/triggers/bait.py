@@ -20,7 +20,7 @@ from soundergate.scenario.distributions import Spread
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import BaitTrigger
+    from soundergate.scenario.triggers.bait import BaitTrigger
 
 GRAVITY = 9.80665
 LEFT = (1.0, 0.75, 0.5, 0.25, 0.0)

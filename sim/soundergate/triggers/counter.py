@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from soundergate.scenario.trigger_keys import CounterTrigger
+    from soundergate.scenario.triggers.counter import CounterTrigger
 
 
 def row(counter: CounterTrigger) -> dict[str, Any]:

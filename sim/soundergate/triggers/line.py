@@ -16,7 +16,7 @@ from soundergate.mechanics.pullers.animal import hung
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import LineTrigger
+    from soundergate.scenario.triggers.line import LineTrigger
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import PersonTrigger
+    from soundergate.scenario.triggers.person import PersonTrigger
 
 
 def rule_steps(person: PersonTrigger) -> list[tuple[float, float, float]]:

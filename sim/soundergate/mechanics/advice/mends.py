@@ -356,10 +356,9 @@ def other_latch(bench: Bench, does: Test) -> Outcome:
 
 def _without_puller(bench: Bench) -> dict[str, Any]:
     """The puller's own keys, left out."""
-    from soundergate.scenario.latches import PULLERS, Latch
+    from soundergate.scenario.latches.choice import puller_keys
 
-    keys = {key for part in PULLERS.values() for key in part.model_fields}
-    return dict.fromkeys(keys - set(Latch.model_fields))
+    return dict.fromkeys(puller_keys())
 
 
 def air(bench: Bench, does: Test) -> Outcome:

@@ -14,8 +14,8 @@ from soundergate.mechanics.advice.check import passes
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates import Gate
-from soundergate.scenario.latches import PULLERS, Latch
+from soundergate.scenario.gates.base import Gate
+from soundergate.scenario.latches.choice import common_keys, puller_keys
 from soundergate.scenario.loading import with_values
 
 if TYPE_CHECKING:
@@ -164,5 +164,5 @@ def _latch_table(written: Mapping[str, Any], kind: str) -> dict[str, Any]:
     """The latch as written if it is of this kind, else the kind with its puller's keys kept."""
     if written.get("kind") == kind:
         return dict(written)
-    kept = set(Latch.model_fields) | {k for part in PULLERS.values() for k in part.model_fields}
-    return {**{k: v for k, v in written.items() if k in kept - {"kind"}}, "kind": kind}
+    kept = common_keys() | puller_keys()
+    return {**{k: v for k, v in written.items() if k in kept}, "kind": kind}

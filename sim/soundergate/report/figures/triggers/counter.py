@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import CounterTrigger
+    from soundergate.scenario.triggers.counter import CounterTrigger
 
 CAPTION = (
     "Errors add up with every passage and stay until the night ends, so animals that go out and "

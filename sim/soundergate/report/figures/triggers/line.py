@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import LineTrigger
+    from soundergate.scenario.triggers.line import LineTrigger
 
 CAPTION = (
     "Bars are 5 to 95 % of each class, the mark across it its median; the line across all bars is "

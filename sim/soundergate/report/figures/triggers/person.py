@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import PersonTrigger
+    from soundergate.scenario.triggers.person import PersonTrigger
 
 CAPTION = (
     "Each step takes its own time on each night; a count's error stays until the true count "
