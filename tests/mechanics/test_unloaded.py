@@ -15,9 +15,12 @@ from soundergate.mechanics.advice.sweep import sweep_width
 from soundergate.mechanics.advice.trade_off import over_counterweight, over_set_angle
 from soundergate.mechanics.gates import drop as drop_gate
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.gates import choice
 from soundergate.scenario.gates.choice import GATE_CLASSES, gate_class
+from soundergate.scenario.latches import base
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.variants import kinds_in
 
 Trap = Callable[..., Scenario]
 
@@ -155,8 +158,9 @@ PULLERS = ("solenoid", "air cylinder", "animal")
 
 
 def test_the_walk_is_over_all_kinds() -> None:
-    assert {g["kind"] for g in GATES} == set(setup.GATES)
-    assert (set(LATCHES), set(PULLERS)) == (set(setup.LATCHES), set(setup.PULLERS))
+    assert {gate["kind"] for gate in GATES} == set(kinds_in(choice.GATES))
+    pullers = kinds_in(base.PULLERS, key="puller")
+    assert (set(LATCHES), set(PULLERS)) == (set(kinds_in(base.LATCHES)), set(pullers))
     found = {gate_class(gate) for gate in GATES}
     assert found == set(GATE_CLASSES)
 

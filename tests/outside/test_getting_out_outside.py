@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
+from soundergate.mechanics.gates.curled_panel import CurledPanel
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.gates.one_way import CurledPanel, NetSkirt
+from soundergate.mechanics.gates.net_skirt import NetSkirt
 from soundergate.mechanics.gates.side_hinged import SideHinged, Spring
 from soundergate.mechanics.gates.top_hinged import TopHinged
 from soundergate.mechanics.model import GRAVITY, Uncertain
@@ -127,7 +128,7 @@ def test_a_net_is_nosed_up_by_the_weight_of_its_skirt() -> None:
 
 def test_a_top_panel_takes_its_weight_at_half_open() -> None:
     """Half of 0.9 m clear is 60 degrees from hanging: (W/2) sin 60 for 16 kg = 67.94 N."""
-    from soundergate.mechanics.gates.one_way import top_panel
+    from soundergate.mechanics.gates.push_panel import top_panel
 
     solved = top_panel(TopHinged(0.8, 0.9, 16.0), 30.0)
     assert solved.push_force == pytest.approx(0.5 * 16.0 * GRAVITY * sin(pi / 3.0))
@@ -139,7 +140,7 @@ def test_a_top_panel_takes_its_weight_at_half_open() -> None:
 def test_the_push_at_the_edge_winds_the_return_spring(leaves: int, arm: float) -> None:
     """40 N on the leaf's own width, at the angle that clears the whole width, is the spring's
     torque there; shut, 25 % of the force is left at the edge."""
-    from soundergate.mechanics.gates.one_way import return_spring, side_panel
+    from soundergate.mechanics.gates.push_panel import return_spring, side_panel
     from soundergate.mechanics.gates.side_hinged import clear_gap
 
     spring = return_spring(40.0, 0.9, leaves, 0.25)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,12 +15,13 @@ from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
 from soundergate.engine.plan import Floats, Ints, NightPlan
 from soundergate.engine.rules.line_pull import NO_PULL
+from soundergate.kinds import module_of
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.triggers.line import LineTrigger
-from soundergate.triggers import bait, counter, line, person
+from soundergate.triggers import bait, person
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import ClosingCurve
@@ -279,7 +281,7 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     steps = [person.rule_steps(p) if p.kind == "person" else [] for p in parts]
     rule = np.full((count, max(1, *(len(s) for s in steps)), 3), math.inf)
     for t, part in enumerate(parts):
-        for name, value in _trigger_row(part, scenario, setup).items():
+        for name, value in _of_kind(part).row(part, scenario, setup).items():
             rows[t, getattr(k, name)] = value
         own_kinds[t], own_times[t] = _trigger_durations(part)
         if part.kind == "bait":
@@ -299,24 +301,13 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     }
 
 
-def _trigger_row(part: Any, scenario: Scenario, setup: Setup) -> dict[str, float]:
-    if part.kind == "line":
-        return line.row(part, scenario, setup)
-    if part.kind == "bait":
-        return bait.row(part, scenario, setup)
-    if part.kind == "counter":
-        return counter.row(part)
-    if part.kind == "person":
-        return person.row(part, scenario)
-    return {}
+def _of_kind(part: Any) -> ModuleType:
+    """What the engines read of a trigger stands in the module of its kind."""
+    return module_of("soundergate.triggers", part.kind)
 
 
 def _trigger_durations(part: Any) -> tuple[Ints, Floats]:
     rows: list[Duration | None] = [None] * k.TRIGGER_DURATIONS
-    if part.kind == "bait":
-        rows[k.X_BUCKET] = part.rate
-    if part.kind == "person":
-        rows[k.X_ALERT] = part.alert
-        rows[k.X_REACTION] = part.reaction
-        rows[k.X_COMMAND] = part.command_delay
+    for name, duration in _of_kind(part).durations(part).items():
+        rows[getattr(k, name)] = duration
     return _table(rows)

@@ -106,14 +106,6 @@ class ClosingCurve:
         """Time until the clearance has fallen to ``clear`` (m), interpolated, s."""
         return _interpolate(clear, self.clear, self.time)
 
-    def speed_at(self, clear: float) -> float:
-        """Speed of the closing edge at ``clear`` (m), interpolated, m/s."""
-        return _interpolate(clear, self.clear, self.speed)
-
-    def energy_at(self, clear: float) -> float:
-        """Kinetic energy available at ``clear`` (m), interpolated, J."""
-        return _interpolate(clear, self.clear, self.energy)
-
 
 _CURVE_SHAPES = {
     "clear": 1,

@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from soundergate.behavior.group import group_of
 from soundergate.behavior.speeds import LEVELS
-from soundergate.scenario.distributions import Spread
+from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.distributions import Duration, Spread
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.triggers.bait import BaitTrigger
 
-GRAVITY = 9.80665
 LEFT = (1.0, 0.75, 0.5, 0.25, 0.0)
 """Share of the bait taken to be in the container at each level: the upper end of the level."""
 
@@ -83,3 +83,8 @@ def row(bait: BaitTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
         )
         for level in range(LEVELS)
     }
+
+
+def durations(bait: BaitTrigger) -> dict[str, Duration]:
+    """The times that the engines draw, by the name of their row."""
+    return {"X_BUCKET": bait.rate}

@@ -15,6 +15,7 @@ from soundergate.mechanics.pullers.animal import hung
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
+    from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.triggers.line import LineTrigger
 
@@ -97,3 +98,8 @@ def row(line: LineTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
         "LINE_SWITCH": line.switch_force if work.switch else -1.0,
         "LINE_TRAVEL": line.switch_travel,
     }
+
+
+def durations(line: LineTrigger) -> dict[str, Duration]:
+    """The times that the engines draw: none."""
+    return {}

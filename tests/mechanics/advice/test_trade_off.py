@@ -47,13 +47,6 @@ def test_a_heavier_counterweight_holds_less_and_falls_later(trap: Trap) -> None:
     assert (np.diff(shares.set_weight) < 0.0).all()
 
 
-def test_the_lightest_that_is_quick_enough(trap: Trap) -> None:
-    found = over_set_angle(trap({"kind": "top-hinged"}), [radians(a) for a in (90, 130, 170)])
-    assert found.lightest(found.shut_time[1]) == pytest.approx(radians(130))
-    assert found.lightest(10.0) == pytest.approx(radians(170))
-    assert found.lightest(0.1) is None
-
-
 def test_both_ways_of_one_opening(trap: Trap) -> None:
     """The file's own kind has its own setting among those tried; the other has none of its own."""
     drop = both_ways(trap({"kind": "drop", "mass": "20 kg", "counterweight": "3 kg"}))

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 
-from soundergate.mechanics.gates.drop import DropGate, channel_for, from_table
+from soundergate.mechanics.gates.drop import DropGate, from_table
 from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.scenario.schema import Scenario
@@ -188,15 +188,6 @@ def test_an_off_centre_hold_wedges_as_often_as_friction_reaches_the_rule() -> No
     gate = rusty(width=2.4, drag=Uncertain(0.0), pull_offset=0.9)
     beyond = NormalDist(np.log(0.42), 0.3).cdf(np.log(0.5))
     assert gate.hang_probability() == pytest.approx(1.0 - beyond)
-
-
-def test_channel_that_cures_hanging() -> None:
-    gate = rusty(width=2.4, channel=1.1, drag=Uncertain(12.0, 0.8))
-    length = channel_for(gate, 0.02)
-    assert length is not None
-    assert replace(gate, channel_length=length).hang_probability() == pytest.approx(0.02, rel=1e-2)
-    assert channel_for(gate, 1e-9) is None
-    assert channel_for(rusty(drag=Uncertain(0.0)), 0.02) == pytest.approx(0.9, rel=1e-5)
 
 
 def by_default(trap: Callable[..., Scenario], **opening: str) -> float:

@@ -1,13 +1,13 @@
 """Release probability: log-normal pull against log-normal friction."""
 
-from math import exp, inf, log
+from math import exp, inf
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics.latches.release import margin, margin_for, probability, pull_for
+from soundergate.mechanics.latches.release import margin, probability
 from soundergate.mechanics.model import Uncertain
 from soundergate.mechanics.scatter import frees
 
@@ -33,14 +33,6 @@ def test_known_quantiles() -> None:
     assert probability(Uncertain(100.0, 0.3), Uncertain(100.0, 0.4)) == pytest.approx(0.5)
 
 
-@given(target=st.floats(0.01, 0.99), s=SIGMAS, t=SIGMAS, r=st.floats(1.0, 1e4))
-def test_the_pull_for_a_target_meets_it(target: float, s: float, t: float, r: float) -> None:
-    required = Uncertain(r, s)
-    assert probability(required, Uncertain(pull_for(target, required, t), t)) == pytest.approx(
-        target
-    )
-
-
 @given(r=st.floats(1.0, 1e4), a=st.floats(1.0, 1e4), s=SIGMAS, factor=st.floats(1.01, 3.0))
 def test_more_pull_never_releases_less(r: float, a: float, s: float, factor: float) -> None:
     required = Uncertain(r, s)
@@ -57,10 +49,6 @@ def test_edges() -> None:
     assert probability(sure, none) == 0.0
     assert margin(none, sure) == inf
     assert margin(Uncertain(4.0), sure) == 2.5
-    assert margin_for(0.5, 0.3, 0.2) == 1.0
-    assert log(margin_for(0.975, 0.3, 0.4)) == pytest.approx(1.959964 * 0.5, abs=1e-6)
-    with pytest.raises(ValueError, match="target must lie between 0 and 1, got 1"):
-        margin_for(1.0, 0.3, 0.2)
 
 
 def test_a_pull_that_is_just_enough_frees_as_it_does_in_every_other_account() -> None:

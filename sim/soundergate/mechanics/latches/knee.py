@@ -14,7 +14,7 @@ at its two ends, L its length: friction circles), so that
 
 from __future__ import annotations
 
-from math import asin, atan, cos, degrees, inf, pi, sin, tan
+from math import asin, cos, degrees, pi, sin, tan
 from typing import Any
 
 from soundergate.mechanics import scatter
@@ -39,11 +39,6 @@ def friction_angle(
     return asin(share)
 
 
-def closing_ratio(angle: float, psi: float = 0.0) -> float:
-    """Q / P = 1 / (2 tan(a + psi)): the load a push P across the knee can bring up."""
-    return inf if angle + psi <= 0.0 else 1.0 / (2.0 * tan(angle + psi))
-
-
 def release_ratio(angle: float, psi: float = 0.0) -> float:
     """P / Q = 2 tan(a + psi), the pull across the knee that breaks the line; 0 when it opens."""
     return max(0.0, 2.0 * tan(angle + psi))
@@ -63,11 +58,6 @@ def pull_sensitivity(angle: float, psi: float) -> float:
     """d ln P / d ln mu = tan psi / (sin(a + psi) cos(a + psi)): 1 at centre, less over centre."""
     total = angle + psi
     return tan(psi) / (sin(total) * cos(total)) if total > 0.0 else 0.0
-
-
-def best_angle(link: float, stop_play: float) -> float:
-    """The least over-centre angle (rad) that ``stop_play`` (m) of play at the knee cannot undo."""
-    return atan(stop_play / link)
 
 
 def knee(

@@ -7,10 +7,10 @@ structural reliability.
 
 from __future__ import annotations
 
-from math import exp, hypot, inf, log
+from math import hypot, inf, log
 
 import numpy as np
-from scipy.special import ndtr, ndtri, owens_t
+from scipy.special import ndtr, owens_t
 
 from soundergate.mechanics.model import Array, Uncertain
 
@@ -34,18 +34,6 @@ def probability(required: Uncertain, available: Uncertain) -> float:
 def margin(required: Uncertain, available: Uncertain) -> float:
     """Median pull available over median pull required; inf when none is required."""
     return available.median / required.median if required.median > 0.0 else inf
-
-
-def margin_for(target: float, required_sigma: float, available_sigma: float) -> float:
-    """The margin that releases with probability ``target`` (between 0 and 1)."""
-    if not 0.0 < target < 1.0:
-        raise ValueError(f"target must lie between 0 and 1, got {target!r}")
-    return exp(float(ndtri(target)) * hypot(required_sigma, available_sigma))
-
-
-def pull_for(target: float, required: Uncertain, available_sigma: float) -> float:
-    """The median pull (N) that frees the latch with probability ``target``."""
-    return required.median * margin_for(target, required.sigma, available_sigma)
 
 
 def both_exceed(a: Array | float, b: Array | float, correlation: float) -> Array:

@@ -26,7 +26,7 @@ CAPTION = (
 )
 
 
-def container_figure(
+def draw(
     bait: BaitTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
 ) -> tuple[Figure, str]:
     """As bait is eaten: the pull on the latch, the push that slides it, and who is able to."""

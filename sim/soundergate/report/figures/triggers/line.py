@@ -26,7 +26,7 @@ CAPTION = (
 )
 
 
-def line_figure(
+def draw(
     line: LineTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
 ) -> tuple[Figure, str]:
     """Plan of the line, backs against its height, and the push it takes to trip it."""
