@@ -71,6 +71,15 @@ def test_only_gates_that_have_a_latch_say_what_would_load_it() -> None:
     assert offering(f"{MECHANICS}.gates", "unloaded") == latched
 
 
+@pytest.mark.parametrize(
+    ("keys", "key", "folder"),
+    [(GATES, "kind", "gates"), (LATCHES, "kind", "latches"), (PULLERS, "puller", "pullers")],
+)
+def test_advice_is_about_kinds_that_there_are(keys: str, key: str, folder: str) -> None:
+    package = import_module(f"{MECHANICS}.advice.{folder}")
+    assert {found.name for found in iter_modules(package.__path__)} <= names(keys, key)
+
+
 def test_a_kind_that_is_not_there_has_no_module() -> None:
     assert find_spec(f"{GATES}.drop") is not None
     with pytest.raises(ModuleNotFoundError):

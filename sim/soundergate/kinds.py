@@ -8,7 +8,9 @@ motion) and `report/figures/gates/top_hinged.py` (its sketch).
 from __future__ import annotations
 
 from importlib import import_module
+from importlib.util import find_spec
 from types import ModuleType
+from typing import Any
 
 
 def module_name(kind: str) -> str:
@@ -22,3 +24,10 @@ def module_of(folder: str, kind: str) -> ModuleType:
     Raises ModuleNotFoundError where the folder has no module of that name.
     """
     return import_module(f"{folder}.{module_name(kind)}")
+
+
+def offered(folder: str, kind: str, name: str, otherwise: Any) -> Any:
+    """What the module of a kind offers under a name, where not every kind has a module there."""
+    if find_spec(f"{folder}.{module_name(kind)}") is None:
+        return otherwise
+    return getattr(module_of(folder, kind), name, otherwise)

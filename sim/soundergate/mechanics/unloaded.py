@@ -7,9 +7,10 @@ latch, however little, and then hangs by friction is a result.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from soundergate.kinds import module_of
+from soundergate.kinds import offered
 from soundergate.mechanics.model import GRAVITY, GateSolution
 from soundergate.mechanics.sentences import Units
 from soundergate.scenario.errors import Problem
@@ -28,8 +29,10 @@ def problem(opening: Any, gate: GateSolution, units: Units) -> Problem:
 
     The key is relative to the opening. Limits are rounded to the safe side.
     """
-    kind = module_of("soundergate.mechanics.gates", opening.gate.kind)
-    return getattr(kind, "unloaded", _any)(opening, gate, units)
+    told: Callable[..., Problem] = offered(
+        "soundergate.mechanics.gates", opening.gate.kind, "unloaded", _any
+    )
+    return told(opening, gate, units)
 
 
 def _any(opening: Any, gate: GateSolution, units: Units) -> Problem:

@@ -42,6 +42,11 @@ def common_keys() -> set[str]:
     return set(Latch.model_fields)
 
 
+def latch_keys() -> set[str]:
+    """The keys that a latch has by its kind, the key "kind" among them."""
+    return {key for cls in all_classes(LATCHES) for key in cls.model_fields} - common_keys()
+
+
 def puller_keys() -> set[str]:
     """The keys that a latch has by what pulls it, the key "puller" among them."""
     classes = all_classes(PULLERS, key="puller")
