@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from soundergate.mechanics import trip_line
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 spans = st.floats(0.2, 20.0)
 tensions = st.floats(1.0, 500.0)

@@ -17,12 +17,13 @@ from soundergate.mechanics.gates.drop import DropGate
 from soundergate.mechanics.gates.net_skirt import NetSkirt
 from soundergate.mechanics.gates.side_hinged import SideHinged, Spring
 from soundergate.mechanics.gates.top_hinged import TopHinged
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 
 def drop(**change: object) -> DropGate:
     values = {"width": 1.2, "height": 0.9, "mass": 20.0, "channel_length": 1.8,
-              "friction": Uncertain(0.3)} | change  # fmt: skip
+              "friction": LogNormal(0.3)} | change  # fmt: skip
     return DropGate(**values)  # type: ignore[arg-type]
 
 
@@ -75,7 +76,7 @@ def test_the_least_lift_of_a_rigid_panel_in_two_channels(
 def test_a_top_hinged_gate_hangs_shut_by_its_hinge_alone() -> None:
     """Torque of 3 N m on 0.9 m: 3.333 N at the edge, 6.667 N at the middle; raised 30 degrees the
     edge takes (W/2) sin 30 = 49.033 N more."""
-    gate = TopHinged(1.2, 0.9, 20.0, hinge_torque=Uncertain(3.0))
+    gate = TopHinged(1.2, 0.9, 20.0, hinge_torque=LogNormal(3.0))
     solved = gate.solution()
     assert solved.pry_force == pytest.approx(3.0 / 0.9)
     assert solved.lift_force == pytest.approx(3.0 / 0.45)
@@ -88,7 +89,7 @@ def test_a_top_hinged_gate_hangs_shut_by_its_hinge_alone() -> None:
 def test_a_side_hinged_leaf_is_pushed_at_its_edge_or_its_middle(leaves: int) -> None:
     """Spring of 10 N m/rad wound by 0.5 rad, 2 N m of friction: 7 N m on a leaf 1.2 m / leaves."""
     gate = SideHinged(
-        1.2, 0.9, 20.0, Spring(10.0, 0.5), leaves=leaves, friction_torque=Uncertain(2.0)
+        1.2, 0.9, 20.0, Spring(10.0, 0.5), leaves=leaves, friction_torque=LogNormal(2.0)
     )
     solved = gate.solution()
     assert solved.pry_force == pytest.approx(7.0 / (1.2 / leaves))
@@ -99,7 +100,7 @@ def test_no_swinging_or_sliding_gate_is_lifted_as_it_is_pried() -> None:
     """Middle and edge have different arms, so the two forces differ for each kind that rubs."""
     gates = (
         drop(),
-        TopHinged(1.2, 0.9, 20.0, hinge_torque=Uncertain(3.0)),
+        TopHinged(1.2, 0.9, 20.0, hinge_torque=LogNormal(3.0)),
         SideHinged(1.2, 0.9, 20.0, Spring(10.0, 0.5)),
         CurledPanel(0.6, 0.9, 8.0, 60.0, 0.3),
     )

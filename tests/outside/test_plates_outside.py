@@ -25,7 +25,8 @@ from soundergate.mechanics.gates.side_hinged import (
     hinge_friction,
 )
 from soundergate.mechanics.gates.top_hinged import TopHinged, angle_at_clear
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 RATIOS = {30: 1.017408798, 60: 1.073182007, 90: 1.180340599, 120: 1.372880501, 150: 1.762203730}
 
@@ -146,7 +147,7 @@ def test_three_feet_of_plate_against_three_feet_of_fall() -> None:
     length = 0.9144
     start = pi / 2.0
     level = swing_time(length, start, angle_at_clear(length, 0.4))
-    drop = DropGate(1.2, length, 20.0, 2.0 * length, friction=Uncertain(0.0)).closing_curve()
+    drop = DropGate(1.2, length, 20.0, 2.0 * length, friction=LogNormal(0.0)).closing_curve()
     assert level == pytest.approx(0.274, abs=5e-4)
     assert sqrt(2.0 * (length - 0.4) / GRAVITY) == pytest.approx(0.324, abs=5e-4)
     assert drop.time_to(0.4) == pytest.approx(0.324, abs=1e-3)

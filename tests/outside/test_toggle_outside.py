@@ -5,7 +5,7 @@ from math import atan, degrees, hypot, radians, tan
 import pytest
 
 from soundergate.mechanics.latches.knee import friction_angle, knee, release_ratio
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 
 PSI = friction_angle(0.15, 0.006, 0.006, 0.3)
 """Friction 0.15, pins of 6 mm radius, links of 300 mm."""
@@ -55,6 +55,6 @@ def test_closed_form_against_moments_of_one_link() -> None:
     assert release_ratio(angle) * load == pytest.approx(across)
     axial = load / (run / hypot(rise, run))
     assert 2.0 * axial * tan(angle) * run / hypot(rise, run) == pytest.approx(across)
-    latch = knee(load, Uncertain(0.0), hypot(rise, run), angle, 0.006, 0.006)
+    latch = knee(load, LogNormal(0.0), hypot(rise, run), angle, 0.006, 0.006)
     assert latch.pull_required == pytest.approx(across)
     assert latch.trip_travel == pytest.approx(rise)

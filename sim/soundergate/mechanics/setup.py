@@ -25,17 +25,10 @@ from soundergate.mechanics import unloaded
 from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.latches import lever, release
 from soundergate.mechanics.materials import gate_mass
-from soundergate.mechanics.model import (
-    Chain,
-    GateSolution,
-    LatchSolution,
-    PullerSolution,
-    Site,
-    Uncertain,
-)
+from soundergate.mechanics.model import Chain, GateSolution, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup, Setup
 from soundergate.mechanics.pullers.animal import site_of
-from soundergate.scenario.distributions import Duration
+from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.unit_system import system_of
@@ -163,8 +156,8 @@ def _joined(
     """Gate, latch (before the lever) and puller of one opening put together."""
     ratio = opening.latch.lever if opening.latch is not None else 1.0
     need = lever.from_puller_end(at_latch, ratio)
-    required = Uncertain(need.pull_required, need.pull_required_sigma)
-    available = Uncertain(pull.available, pull.available_sigma)
+    required = LogNormal(need.pull_required, need.pull_required_sigma)
+    available = LogNormal(pull.available, pull.available_sigma)
     by_animal = pull.kind == "animal"
     has_margin = not by_animal and pull.kind != "none" and required.median > 0.0
     return OpeningSetup(
@@ -180,7 +173,7 @@ def _joined(
         pull_available=0.0 if by_animal else available.median,
         pull_available_sigma=0.0 if by_animal else available.sigma,
         required=need.required,
-        available=Uncertain(0.0) if by_animal else pull.given,
+        available=LogNormal(0.0) if by_animal else pull.given,
         trip_travel=need.trip_travel,
         margin=release.margin(required, available) if has_margin else nan,
         hang_probability=gate.hang_probability,

@@ -27,7 +27,7 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 
 def sag(span: float, weight: float, tension: float) -> float:

@@ -11,8 +11,9 @@ from collections.abc import Callable
 from typing import Any
 
 from soundergate.kinds import offered
-from soundergate.mechanics.model import GRAVITY, GateSolution
+from soundergate.mechanics.model import GateSolution
 from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.errors import Problem
 
 NO_LOAD = 1e-9

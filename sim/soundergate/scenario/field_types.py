@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.fields import Number, Quantity, Whole
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 
@@ -27,11 +27,11 @@ Share = Annotated[float, Number(at_least=0, at_most=1, what="a share")]
 # Of a one-way entrance's push force, what is left when it is shut.
 RestShare = Annotated[float, Number(at_least=0, at_most=0.95, what="a share")]
 WindSpeed = Annotated[float, Quantity("speed", at_least="0 m/s", at_most="60 m/s")]
-Friction = Annotated[Spread, SpreadField(None, at_most=2.0)]
-SpreadForce = Annotated[Spread, SpreadField("force", at_most="50000 lbf")]
+Friction = Annotated[LogNormal, SpreadField(None, at_most=2.0)]
+SpreadForce = Annotated[LogNormal, SpreadField("force", at_most="50000 lbf")]
 
 
-Supply = Annotated[Spread, SpreadField(None, at_most=2.0)]
+Supply = Annotated[LogNormal, SpreadField(None, at_most=2.0)]
 Delay = Annotated[Duration, DurationField()]
 Pressure = Annotated[
     float, Quantity("pressure", at_least="0 psi", at_most="500 psi",

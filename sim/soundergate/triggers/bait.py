@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from soundergate.behavior.group import group_of
 from soundergate.behavior.speeds import LEVELS
-from soundergate.mechanics.model import GRAVITY
-from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import Duration, LogNormal
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
@@ -59,12 +59,9 @@ def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
     return total / group.size
 
 
-def push_needed(bait: BaitTrigger, scenario: Scenario, level: int) -> Spread:
+def push_needed(bait: BaitTrigger, scenario: Scenario, level: int) -> LogNormal:
     """Push (N) that slides it, mu m(t) g, as an uncertain quantity."""
-    weight = container_mass(bait, scenario, level) * GRAVITY
-    if weight <= 0.0:
-        return Spread.of(0.0)
-    return Spread(bait.friction.ln_median + math.log(weight), bait.friction.sigma)
+    return bait.friction.scaled(container_mass(bait, scenario, level) * GRAVITY)
 
 
 def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from soundergate.mechanics.advice.trade_off import (
     over_counterweight,
     over_set_angle,
 )
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.schema import Scenario

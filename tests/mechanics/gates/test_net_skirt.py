@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from soundergate.mechanics.gates.net_skirt import NetSkirt
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 NET = NetSkirt(1.2, 0.9, 0.9, 20.0, 0.6, 0.1)
 

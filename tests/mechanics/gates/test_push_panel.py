@@ -8,7 +8,7 @@ from soundergate.mechanics.gates.plate import swing_time
 from soundergate.mechanics.gates.push_panel import return_spring, side_panel, top_panel
 from soundergate.mechanics.gates.side_hinged import SideHinged, angle_at_gap
 from soundergate.mechanics.gates.top_hinged import TopHinged
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 
 def test_top_panel_returns_as_a_plate() -> None:

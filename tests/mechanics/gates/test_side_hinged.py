@@ -21,7 +21,8 @@ from soundergate.mechanics.gates.side_hinged import (
     from_table,
     hinge_friction,
 )
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.schema import Scenario
 
@@ -49,7 +50,7 @@ def test_gap_and_back(gap: float, leaves: int) -> None:
 def test_energy_balance(
     closer: Closer, angle: float, torque: float, wind: float, leaves: int
 ) -> None:
-    gate = SideHinged(1.2, 0.9, 20.0, closer, leaves, angle, Uncertain(torque), wind=wind)
+    gate = SideHinged(1.2, 0.9, 20.0, closer, leaves, angle, LogNormal(torque), wind=wind)
     motion = gate.fall()
     assert motion.energy_error(gate.swing) < 1e-6
     assert motion.shut or motion.stopped
@@ -75,7 +76,7 @@ def test_spring_with_friction_is_the_closed_form(
     start: float, preload: float, friction: float
 ) -> None:
     gate = replace(
-        GATE, closer=Spring(15.0, preload), set_angle=start, friction_torque=Uncertain(friction)
+        GATE, closer=Spring(15.0, preload), set_angle=start, friction_torque=LogNormal(friction)
     )
     expected, rate, rest = sprung(gate.leaf_inertia, 15.0, preload - friction / 15.0, start)
     motion = gate.fall()
@@ -92,7 +93,7 @@ def test_spring_with_friction_is_the_closed_form(
 
 def test_a_weak_spring_shuts_on_its_way_but_not_from_rest_near_shut() -> None:
     """p < M_f / k: no closing moment is left at shut, though the leaf arrives with speed."""
-    weak = replace(GATE, closer=Spring(10.0, 0.1), friction_torque=Uncertain(3.0))
+    weak = replace(GATE, closer=Spring(10.0, 0.1), friction_torque=LogNormal(3.0))
     solution = weak.solution()
     assert solution.curve.shuts
     assert np.isinf(solution.curve.rest_time[3, :3]).all()
@@ -101,11 +102,11 @@ def test_a_weak_spring_shuts_on_its_way_but_not_from_rest_near_shut() -> None:
 
 
 def test_a_weaker_one_stops_short_and_hangs() -> None:
-    feeble = replace(GATE, closer=Spring(10.0, 0.0), friction_torque=Uncertain(9.0))
+    feeble = replace(GATE, closer=Spring(10.0, 0.0), friction_torque=LogNormal(9.0))
     solution = feeble.solution()
     assert solution.jams
     assert any("stops short" in note for note in solution.notes)
-    held = replace(GATE, closer=Spring(1.0, 0.0), friction_torque=Uncertain(9.0)).solution()
+    held = replace(GATE, closer=Spring(1.0, 0.0), friction_torque=LogNormal(9.0)).solution()
     assert held.jams
     assert any("holds the leaf where it is set" in note for note in held.notes)
 
@@ -114,11 +115,11 @@ def test_friction_hangs_it_as_often_as_it_eats_the_closers_work() -> None:
     spring = Spring(10.0, 0.2)
     work = 0.5 * 10.0 * ((pi / 2.0 + 0.2) ** 2 - 0.2**2)
     limit = work / (pi / 2.0)
-    gate = replace(GATE, closer=spring, friction_torque=Uncertain(limit, 0.4))
+    gate = replace(GATE, closer=spring, friction_torque=LogNormal(limit, 0.4))
     assert gate.hang_probability() == pytest.approx(0.5)
     for share, shuts in ((0.999, True), (1.001, False)):
-        assert replace(gate, friction_torque=Uncertain(share * limit)).fall().shut is shuts
-        sure = replace(gate, friction_torque=Uncertain(share * limit))
+        assert replace(gate, friction_torque=LogNormal(share * limit)).fall().shut is shuts
+        sure = replace(gate, friction_torque=LogNormal(share * limit))
         assert sure.hang_probability() == (0.0 if shuts else 1.0)
 
 
@@ -147,7 +148,7 @@ def test_two_leaves_halve_mass_and_width() -> None:
 
 
 def test_forces_at_the_edge() -> None:
-    solution = replace(GATE, friction_torque=Uncertain(1.2)).solution()
+    solution = replace(GATE, friction_torque=LogNormal(1.2)).solution()
     assert solution.pry_force == pytest.approx((15.0 * radians(45) + 1.2) / 1.2)
     assert solution.set_weight == pytest.approx((15.0 * (pi / 2.0 + radians(45)) + 1.2) / 1.2)
     assert solution.pry_by_clear is not None

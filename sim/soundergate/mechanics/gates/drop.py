@@ -33,14 +33,16 @@ from soundergate.mechanics import sentences as words
 from soundergate.mechanics.gates import channel, plate
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import Array, ClosingCurve, GateSolution, Site
 from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
-SLIDING_STEEL = Uncertain(0.42, 0.3)
+SLIDING_STEEL = LogNormal(0.42, 0.3)
 """Clean steel on steel, sliding: 0.42 (trade table); its scatter is an assumption."""
 
-NO_DRAG = Uncertain(0.0)
+NO_DRAG = LogNormal(0.0)
 
 HAND_LIFT = 23.0 * GRAVITY
 """N; load constant of the revised NIOSH lifting equation (Waters et al. 1993, Ergonomics 36)."""
@@ -62,8 +64,8 @@ class DropGate:
     height: float
     mass: float
     channel_length: float
-    friction: Uncertain = SLIDING_STEEL
-    drag: Uncertain = NO_DRAG
+    friction: LogNormal = SLIDING_STEEL
+    drag: LogNormal = NO_DRAG
     guided_length: float | None = None
     offset: float = 0.0
     pull_offset: float = 0.0
@@ -314,7 +316,7 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
         height=opening.height,
         mass=mass,
         channel_length=gate.channel_length,
-        friction=Uncertain.of(gate.friction),
+        friction=gate.friction,
         drag=_drag(gate, weight),
         guided_length=gate.guided_length,
         offset=gate.offset,
@@ -327,11 +329,11 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
     )
 
 
-def _drag(gate: Any, weight: float) -> Uncertain:
+def _drag(gate: Any, weight: float) -> LogNormal:
     """The one-sided drag (N) of a scenario's gate: as stated, or its share of the weight."""
     if gate.drag is not None:
-        return Uncertain.of(gate.drag)
-    return Uncertain.of(gate.drag_share).scaled(weight)
+        return gate.drag
+    return gate.drag_share.scaled(weight)
 
 
 def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:

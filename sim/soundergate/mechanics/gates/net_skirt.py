@@ -11,7 +11,8 @@ import numpy as np
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.gates.entrance import entrance
 from soundergate.mechanics.materials import gate_mass
-from soundergate.mechanics.model import GRAVITY, GateSolution, Site
+from soundergate.mechanics.model import GateSolution, Site
+from soundergate.scenario.constants import GRAVITY
 
 
 @dataclass(frozen=True)

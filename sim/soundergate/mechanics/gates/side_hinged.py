@@ -37,11 +37,13 @@ from soundergate.mechanics.gates.swing import (
     move,
 )
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import ClosingCurve, GateSolution, Site
 from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
-NO_FRICTION = Uncertain(0.0)
+NO_FRICTION = LogNormal(0.0)
 
 
 def clear_gap(width: float, leaves: int, angle: float) -> float:
@@ -111,7 +113,7 @@ class SideHinged:
     closer: Closer
     leaves: int = 1
     set_angle: float = pi / 2.0
-    friction_torque: Uncertain = NO_FRICTION
+    friction_torque: LogNormal = NO_FRICTION
     solidity: float = 1.0
     wind: float = 0.0
     lock: bool = True
@@ -315,7 +317,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
             hint=f"at most {words.distance(opening.height)}",
         )
     mass = gate_mass(gate, opening.width, opening.height)
-    rub = Uncertain.of(gate.friction)
+    rub = gate.friction
     torque = gate.hinge_friction
     if torque is None:
         torque = hinge_friction(
@@ -332,7 +334,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
         closer=_closer(gate),
         leaves=gate.leaves,
         set_angle=gate.set_angle,
-        friction_torque=Uncertain(torque, rub.sigma),
+        friction_torque=LogNormal(torque, rub.sigma),
         solidity=solidity(gate),
         wind=gate.wind,
         lock=gate.lock,

@@ -32,11 +32,13 @@ from soundergate.mechanics.gates.swing import (
     move,
 )
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import ClosingCurve, GateSolution, Site
 from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
-NO_FRICTION = Uncertain(0.0)
+NO_FRICTION = LogNormal(0.0)
 
 STRONG_BREEZE = 13.8
 """m/s, upper end of Beaufort force 6 (WMO No. 306, code table 1100; from memory)."""
@@ -78,8 +80,8 @@ class TopHinged:
     height: float
     mass: float
     set_angle: float = pi / 2.0
-    hinge_torque: Uncertain = NO_FRICTION
-    friction: Uncertain = NO_FRICTION
+    hinge_torque: LogNormal = NO_FRICTION
+    friction: LogNormal = NO_FRICTION
     pin_radius: float = 0.0
     wind: float = 0.0
     solidity: float = 1.0
@@ -333,13 +335,13 @@ def from_table(gate: Any, opening: Any) -> TopHinged:
             hint=f"at most the height of the opening, {words.distance(opening.height)}",
         )
     stated = gate.hinge_friction is not None
-    rub = Uncertain.of(gate.friction)
+    rub = gate.friction
     return TopHinged(
         width=opening.width,
         height=opening.height,
         mass=gate_mass(gate, opening.width, opening.height),
         set_angle=gate.set_angle,
-        hinge_torque=Uncertain(gate.hinge_friction, rub.sigma) if stated else NO_FRICTION,
+        hinge_torque=LogNormal(gate.hinge_friction, rub.sigma) if stated else NO_FRICTION,
         friction=NO_FRICTION if stated else rub,
         pin_radius=0.0 if stated else gate.pin_radius,
         wind=gate.wind,

@@ -18,7 +18,8 @@ from math import asin, cos, degrees, pi, sin, tan
 from typing import Any
 
 from soundergate.mechanics import scatter
-from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
 
@@ -62,7 +63,7 @@ def pull_sensitivity(angle: float, psi: float) -> float:
 
 def knee(
     load: float,
-    friction: Uncertain,
+    friction: LogNormal,
     link: float,
     angle: float,
     first_radius: float,
@@ -85,7 +86,7 @@ def knee(
     # tan(a + psi) is as good as straight in mu: what friction adds scatters, the rest does not.
     rubbing = 2.0 * tan(psi) / cos(angle + psi) ** 2
     ratio = 2.0 * tan(angle + psi)
-    required = Uncertain(load * ratio, friction.sigma, load * (ratio - rubbing))
+    required = LogNormal(load * ratio, friction.sigma, load * (ratio - rubbing))
     return LatchSolution(
         kind="knee",
         pull_required=load * release_ratio(angle, psi),
@@ -107,7 +108,7 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
     Raises Problem when the pins are too thick for the links.
     """
     radius = 0.5 * latch.diameter
-    friction = Uncertain.of(latch.friction)
+    friction = latch.friction
     if latch.diameter * friction.median >= latch.link:
         raise Problem(
             "with this friction the pins are too thick for links of this length to move",

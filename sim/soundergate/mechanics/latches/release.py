@@ -12,10 +12,11 @@ from math import hypot, inf, log
 import numpy as np
 from scipy.special import ndtr, owens_t
 
-from soundergate.mechanics.model import Array, Uncertain
+from soundergate.mechanics.model import Array
+from soundergate.scenario.distributions import LogNormal
 
 
-def probability(required: Uncertain, available: Uncertain) -> float:
+def probability(required: LogNormal, available: LogNormal) -> float:
     """Probability that the pull available is at least the pull required (medians in N).
 
     With no uncertainty at all it is 1 or 0, and just enough is enough; a latch that needs no
@@ -31,7 +32,7 @@ def probability(required: Uncertain, available: Uncertain) -> float:
     return float(ndtr(log(available.median / required.median) / spread))
 
 
-def margin(required: Uncertain, available: Uncertain) -> float:
+def margin(required: LogNormal, available: LogNormal) -> float:
     """Median pull available over median pull required; inf when none is required."""
     return available.median / required.median if required.median > 0.0 else inf
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
-from soundergate.scenario.distributions import Spread
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import AddedMass, Angle, Force, Friction, Offset, Size
 from soundergate.scenario.gates.base import Gate, SheetText
@@ -24,10 +24,10 @@ class DropGate(Gate):
     channel_sheet: SheetText = from_register("opening.gate.drop.channel_sheet")
     friction: Friction = from_register("opening.gate.drop.friction")
     # Mud, rust and warp in one channel over the other: a force, or else a share of the weight.
-    drag: Annotated[Spread | None, SpreadField("force", at_most="50000 lbf")] = scatters_like(
+    drag: Annotated[LogNormal | None, SpreadField("force", at_most="50000 lbf")] = scatters_like(
         "opening.gate.drop.drag"
     )
-    drag_share: Annotated[Spread | None, SpreadField(None, at_most=5.0)] = from_register(
+    drag_share: Annotated[LogNormal | None, SpreadField(None, at_most=5.0)] = from_register(
         "opening.gate.drop.drag_share"
     )
     offset: Offset = from_register("opening.gate.drop.offset")  # centre of mass off the middle

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
+from soundergate.scenario.constants import INCH
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import (
     Delay,
@@ -70,7 +71,7 @@ class AirCylinder(Latch):
                 "the rod is as thick as the bore or thicker",
                 key="rod",
                 hint=f"it must be thinner than {self.bore * 1000:.4g} mm "
-                f"({self.bore / 0.0254:.4g} in)",
+                f"({self.bore / INCH:.4g} in)",
             )
         return self
 

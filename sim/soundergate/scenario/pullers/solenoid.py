@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
+from soundergate.scenario.constants import INCH
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import (
     AddedMass,
@@ -90,7 +91,7 @@ class Solenoid(Latch):
             raise Problem(
                 "shorter than the gap at which the pull is stated",
                 key="stroke",
-                hint=f"at least {self.gap * 1000:.4g} mm ({self.gap / 0.0254:.4g} in)",
+                hint=f"at least {self.gap * 1000:.4g} mm ({self.gap / INCH:.4g} in)",
             )
         if self.rated_volts is None:
             usual = read_quantity(default("opening.latch.solenoid.rated_volts"), "voltage")

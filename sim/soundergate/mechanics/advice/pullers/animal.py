@@ -11,8 +11,9 @@ from soundergate.mechanics.advice.bench import TARGET, Bench, Change, Test
 from soundergate.mechanics.advice.mends import Kind, Outcome, outcome
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import changed, odds
-from soundergate.mechanics.model import GRAVITY, HungLine
+from soundergate.mechanics.model import HungLine
 from soundergate.mechanics.opening import OpeningSetup
+from soundergate.scenario.constants import GRAVITY
 
 HEAVIEST_CONTAINER = 90.0
 """kg; two people's lift."""

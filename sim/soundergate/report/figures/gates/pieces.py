@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.model import GRAVITY
 from soundergate.report import style
 from soundergate.report.style import Units
+from soundergate.scenario.constants import GRAVITY
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
