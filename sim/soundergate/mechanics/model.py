@@ -241,9 +241,6 @@ class Toucher:
     scatter: float
 
 
-NOTHING = LogNormal(0.0)
-
-
 @dataclass(frozen=True)
 class Site:
     """The little that steel needs to know of the rest of the scenario.
@@ -254,7 +251,7 @@ class Site:
     re-solve steel.
     """
 
-    animal_pull: LogNormal = NOTHING
+    animal_pull: LogNormal = field(default_factory=lambda: LogNormal(0.0))
     touchers: tuple[Toucher, ...] = ()
     lines: tuple[HungLine, ...] = ()
     containers: tuple[tuple[float, float], ...] = ()
