@@ -24,7 +24,7 @@ ROOMS = (
     "fit",
     "report",
 )
-GROUND = ("files",)
+GROUND = ("files", "kinds")
 """What every room may import, and which imports none."""
 FRONT = ("api", "commands", "cli", "__main__", "__init__")
 """What faces the user may import every room; no room may import it."""

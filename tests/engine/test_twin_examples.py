@@ -11,9 +11,10 @@ from soundergate.engine import play
 from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
 from soundergate.scenario import examples
-from soundergate.scenario.gates import GATE_KINDS
+from soundergate.scenario.gates.choice import GATES
 from soundergate.scenario.loading import loads
-from soundergate.scenario.trigger_keys import TRIGGER_KINDS
+from soundergate.scenario.triggers.base import TRIGGERS
+from soundergate.scenario.variants import kinds_in
 
 SEED = 20
 
@@ -35,10 +36,10 @@ def test_examples_cover_every_gate_latch_trigger_and_puller() -> None:
     parts = [
         part for trigger in triggers for part in trigger.get("any", trigger.get("all", [trigger]))
     ]
-    assert {opening["gate"]["kind"] for opening in openings} == set(GATE_KINDS)
+    assert {opening["gate"]["kind"] for opening in openings} == set(kinds_in(GATES))
     assert {latch["kind"] for latch in latches} == {"pin", "knee", "finger", "rotary"}
     assert {latch["puller"] for latch in latches} == {"solenoid", "air cylinder", "animal"}
-    assert {part["kind"] for part in parts} == set(TRIGGER_KINDS)
+    assert {part["kind"] for part in parts} == set(kinds_in(TRIGGERS))
     assert {part.get("link") for part in parts} >= {"radio", "modem", "relay"}
     assert any("any" in trigger for trigger in triggers)
     assert any("all" in trigger for trigger in triggers)

@@ -21,9 +21,8 @@ from soundergate.mechanics.model import (
     PullerSolution,
     Site,
     Toucher,
-    Uncertain,
 )
-from soundergate.scenario.distributions import Duration
+from soundergate.scenario.distributions import Duration, LogNormal
 
 AT_ONCE = Duration.fixed(0.0)
 ANIMAL = PullerSolution("animal", 1.0, 0.0, AT_ONCE)
@@ -34,7 +33,7 @@ LINE = HungLine(
     slack=0.01,
     stiffness=3000.0,
     turn=2.0,
-    friction=Uncertain(0.3, 0.3),
+    friction=LogNormal(0.3, 0.3),
     break_force=600.0,
 )
 SOW = Toucher("sow", 2, 550.0, 0.72, 0.2, 0.35, 0.33, 0.06)
@@ -54,7 +53,7 @@ def made(
 def test_no_scatter_at_all_is_yes_or_no() -> None:
     sure = replace(SOW, mass_sigma=0.0, strength_sigma=0.0, scatter=0.0)
     latch = replace(PIN, pull_required_sigma=0.0)
-    friction = Uncertain(0.3)
+    friction = LogNormal(0.3)
     tension = 30.0 / math.exp(-0.6)
     give = LINE.slack + 2 * PIN.trip_travel
     push = trip_line.push_for(tension, LINE.hung, give, LINE.stiffness, LINE.span)
@@ -71,7 +70,7 @@ def test_no_scatter_at_all_is_yes_or_no() -> None:
 def test_only_the_latch_scatters() -> None:
     """One push T(P), one share c: released if N <= c T(P), so Phi(ln(c T / N) / s)."""
     sure = replace(SOW, push=60.0, mass_sigma=0.0, strength_sigma=0.0, scatter=0.0)
-    chain = made(who=(sure,), friction=Uncertain(0.3), hung=1e-6, stiffness=1e15, slack=0.0)
+    chain = made(who=(sure,), friction=LogNormal(0.3), hung=1e-6, stiffness=1e15, slack=0.0)
     slope = trip_line.push_for(1.0, 0.0, 2 * PIN.trip_travel, 1e15, LINE.span)
     lead = math.log(math.exp(-0.6) * sure.push / slope / 30.0)
     assert chains.odds(chain).releases == pytest.approx(float(ndtr(lead / 0.35)), abs=1e-9)
@@ -96,7 +95,7 @@ def test_a_line_draws_by_itself_as_two_log_normals_differ() -> None:
     """With a friction that is known, c T0 > N has a closed form; without bends too."""
     for hung in (5.0, 20.0, 40.0, 90.0):
         lead = math.log(math.exp(-0.6) * hung / 30.0)
-        found = chains.odds(made(friction=Uncertain(0.3), hung=hung))
+        found = chains.odds(made(friction=LogNormal(0.3), hung=hung))
         assert found.holds == pytest.approx(float(ndtr(-lead / 0.35)), abs=1e-9)
         assert found.drawn == pytest.approx(1.0 - found.holds)
     assert chains.odds(made(hung=1e-9)).holds == pytest.approx(1.0)
@@ -114,7 +113,7 @@ def test_whose_back_is_low_does_not_touch() -> None:
 def test_a_powered_latch_is_two_log_normals_as_ever() -> None:
     pull = PullerSolution("solenoid", 100.0, 0.1, AT_ONCE, stroke=0.05)
     chain = Chain(PIN, 1.0, pull, Site())
-    required, available = Uncertain(60.0, 0.35), Uncertain(100.0, 0.1)
+    required, available = LogNormal(60.0, 0.35), LogNormal(100.0, 0.1)
     assert chains.odds(chain).releases == pytest.approx(release.probability(required, available))
     assert chains.odds(replace(chain, lever=5.0)).releases == 0.0  # beyond its stroke
 
@@ -122,7 +121,7 @@ def test_a_powered_latch_is_two_log_normals_as_ever() -> None:
 def test_a_latch_that_may_slip_is_freed_more_seldom_once_it_held() -> None:
     """150 N exp(0.5 z) less 90 N: it slips where that is below 0, where it would need the least."""
     pull = PullerSolution("solenoid", 60.0, 0.0, AT_ONCE)
-    law = Uncertain(60.0, 0.5, -90.0)
+    law = LogNormal(60.0, 0.5, -90.0)
     latch = replace(PIN, law=law, hold_probability=scatter.stays_put(law))
     found = chains.odds(Chain(latch, 1.0, pull, Site()))
     slips = float(ndtr(math.log(90.0 / 150.0) / 0.5))
@@ -135,7 +134,7 @@ def test_a_container_is_told_by_its_state() -> None:
     found = chains.odds(Chain(PIN, 1.0, ANIMAL, site))
     weights = {"full": 200.0, "half empty": 110.0, "empty": 20.0}
     for state, weight in weights.items():
-        expected = release.probability(Uncertain(60.0, 0.35), Uncertain(weight))
+        expected = release.probability(LogNormal(60.0, 0.35), LogNormal(weight))
         assert found.by_state[state] == pytest.approx(expected, abs=1e-12)
     assert found.releases == found.by_state["full"]
 
@@ -189,7 +188,7 @@ def drawn_chain(rng: np.random.Generator) -> Chain:
         slack=float(rng.uniform(0.0, 0.1)),
         stiffness=between(400.0, 4e4),
         turn=float(rng.uniform(0.0, 6.0)),
-        friction=Uncertain(between(0.1, 0.5), scatter(0.05, 0.6)),
+        friction=LogNormal(between(0.1, 0.5), scatter(0.05, 0.6)),
         break_force=between(60.0, 2000.0),
     )
 
@@ -276,7 +275,7 @@ def test_no_chance_is_above_1_whatever_slips() -> None:
     """P(freed | held) where a pull beyond all need divides a share by itself, rounded twice."""
     pull = PullerSolution("solenoid", 1e9, 0.0, AT_ONCE)
     for steady in np.linspace(-100.0, -210.0, 300):
-        law = Uncertain(150.0 + steady, 0.1, steady)
+        law = LogNormal(150.0 + steady, 0.1, steady)
         latch = replace(PIN, law=law, hold_probability=scatter.stays_put(law))
         found = chains.odds(Chain(latch, 1.0, pull, Site()))
         assert found.releases <= 1.0

@@ -11,7 +11,7 @@ from scipy.special import ndtr
 
 from soundergate.mechanics import scatter, setup
 from soundergate.mechanics.latches import release
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -20,7 +20,7 @@ SIGMAS = st.floats(0.01, 1.0)
 
 @given(r=st.floats(1.0, 1e4), a=st.floats(1.0, 1e4), s=SIGMAS, t=SIGMAS)
 def test_plain_log_normals_as_before(r: float, a: float, s: float, t: float) -> None:
-    one, other = Uncertain(r, s), Uncertain(a, t)
+    one, other = LogNormal(r, s), LogNormal(a, t)
     assert scatter.frees(one, other) == release.probability(one, other)
 
 
@@ -34,7 +34,7 @@ def test_against_simulation(
 ) -> None:
     """100,000 draws; 5.5 standard errors (about 2e-6 false alarms in all 40 examples)."""
     rng = np.random.default_rng(seed)
-    required, available = Uncertain(r + c * r, s, c * r), Uncertain(a + d * a, t, d * a)
+    required, available = LogNormal(r + c * r, s, c * r), LogNormal(a + d * a, t, d * a)
     need = r * np.exp(s * rng.standard_normal(100_000)) + c * r
     have = a * np.exp(t * rng.standard_normal(100_000)) + d * a
     share = float(((need >= 0.0) & (have >= need)).mean())
@@ -47,42 +47,42 @@ def test_against_simulation(
 
 @pytest.mark.parametrize("narrow", [1e-2, 1e-4, 1e-8])
 def test_a_narrow_scatter_is_that_of_a_certain_pull(narrow: float) -> None:
-    required = Uncertain(30.0, 0.4, -20.0)
-    sure = scatter.frees(required, Uncertain(45.0))
+    required = LogNormal(30.0, 0.4, -20.0)
+    sure = scatter.frees(required, LogNormal(45.0))
     assert sure == pytest.approx(ndtr(log(65 / 50) / 0.4) - ndtr(log(20 / 50) / 0.4))
-    assert scatter.frees(required, Uncertain(45.0, narrow, -10.0)) == pytest.approx(
+    assert scatter.frees(required, LogNormal(45.0, narrow, -10.0)) == pytest.approx(
         sure, abs=2.0 * narrow
     )
 
 
 def test_edges() -> None:
-    none, sure = Uncertain(0.0), Uncertain(10.0)
+    none, sure = LogNormal(0.0), LogNormal(10.0)
     assert scatter.frees(none, none) == 1.0
     assert scatter.frees(sure, none) == 0.0
-    assert scatter.frees(Uncertain(0.0, 0.3), none) == 1.0
-    assert scatter.frees(sure, Uncertain(10.1)) == 1.0
-    assert scatter.frees(sure, Uncertain(9.9)) == 0.0
-    assert scatter.frees(Uncertain(-1.0), sure) == 0.0
-    assert scatter.frees(sure, Uncertain(-3.0, 0.1, -8.0)) < 1e-9
-    assert scatter.frees(none, Uncertain(-3.0, 0.1, -8.0)) == 1.0
+    assert scatter.frees(LogNormal(0.0, 0.3), none) == 1.0
+    assert scatter.frees(sure, LogNormal(10.1)) == 1.0
+    assert scatter.frees(sure, LogNormal(9.9)) == 0.0
+    assert scatter.frees(LogNormal(-1.0), sure) == 0.0
+    assert scatter.frees(sure, LogNormal(-3.0, 0.1, -8.0)) < 1e-9
+    assert scatter.frees(none, LogNormal(-3.0, 0.1, -8.0)) == 1.0
 
 
 @given(target=st.floats(0.05, 0.99), s=SIGMAS, t=SIGMAS, d=st.floats(-0.9, 0.0))
 def test_the_factor_for_a_target_meets_it(target: float, s: float, t: float, d: float) -> None:
-    required, available = Uncertain(30.0, s, 5.0), Uncertain(20.0 + 20.0 * d, t, 20.0 * d)
+    required, available = LogNormal(30.0, s, 5.0), LogNormal(20.0 + 20.0 * d, t, 20.0 * d)
     if (factor := scatter.factor_for(target, required, available)) is not None:
         assert scatter.frees_with(required, available, factor) == pytest.approx(target, abs=1e-6)
 
 
 def test_no_factor_makes_a_slipping_latch_sure() -> None:
-    slips = Uncertain(10.0, 0.5, -30.0)
+    slips = LogNormal(10.0, 0.5, -30.0)
     assert scatter.stays_put(slips) < 0.8
-    assert scatter.factor_for(0.9, slips, Uncertain(10.0, 0.1)) is None
+    assert scatter.factor_for(0.9, slips, LogNormal(10.0, 0.1)) is None
 
 
 @given(share=st.floats(0.01, 0.99), steady=st.floats(-50.0, 50.0))
 def test_quantiles_are_met_with_their_probability(share: float, steady: float) -> None:
-    pull = Uncertain(20.0 + steady, 0.4, steady)
+    pull = LogNormal(20.0 + steady, 0.4, steady)
     assert scatter.at_least(pull, scatter.quantile(pull, share)) == pytest.approx(1.0 - share)
 
 
@@ -110,8 +110,8 @@ def test_seals_take_their_share_of_weak_air_too(trap: Trap) -> None:
     expected = float((met * density).sum() * (z[1] - z[0]))
     assert opening.release_probability == pytest.approx(expected, abs=1e-6)
     plain = release.probability(
-        Uncertain(opening.pull_required, opening.pull_required_sigma),
-        Uncertain(opening.pull_available, 0.15),
+        LogNormal(opening.pull_required, opening.pull_required_sigma),
+        LogNormal(opening.pull_available, 0.15),
     )
     assert opening.release_probability < plain - 0.003
 

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from soundergate.mechanics import setup
 from soundergate.mechanics.latches.release import probability
 from soundergate.mechanics.materials import gate_mass
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, with_values
 from soundergate.scenario.schema import Scenario
@@ -33,8 +34,8 @@ def test_the_numbers_of_a_plain_trap(trap: Trap) -> None:
     assert opening.pull_required == pytest.approx(2.0 * mu * mass * GRAVITY)
     assert opening.margin == pytest.approx(opening.pull_available / opening.pull_required)
     plain = probability(
-        Uncertain(opening.pull_required, opening.pull_required_sigma),
-        Uncertain(opening.pull_available, opening.pull_available_sigma),
+        LogNormal(opening.pull_required, opening.pull_required_sigma),
+        LogNormal(opening.pull_available, opening.pull_available_sigma),
     )
     # The seals' drag does not scatter with the supply, which weakens the low tail a little.
     assert plain - 1e-5 < opening.release_probability < plain

@@ -14,10 +14,14 @@ from soundergate.mechanics.advice.pairs import compare_pairs
 from soundergate.mechanics.advice.sweep import sweep_width
 from soundergate.mechanics.advice.trade_off import over_counterweight, over_set_angle
 from soundergate.mechanics.gates import drop as drop_gate
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates import GATE_CLASSES, gate_class
+from soundergate.scenario.gates import choice
+from soundergate.scenario.gates.choice import GATE_CLASSES, gate_class
+from soundergate.scenario.latches import base
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.variants import kinds_in
 
 Trap = Callable[..., Scenario]
 
@@ -49,7 +53,7 @@ def test_the_message_names_the_key_and_what_would_do(
 
 
 def test_a_counterweight_just_above_the_limit_hangs_and_is_a_result(trap: Trap) -> None:
-    gate = drop_gate.DropGate(1.2, 0.9, 17.0, 1.8, drag=drop_gate.Uncertain(10.0), pull_offset=0.1)
+    gate = drop_gate.DropGate(1.2, 0.9, 17.0, 1.8, drag=LogNormal(10.0), pull_offset=0.1)
     most = drop_gate.most_counterweight(gate)
     for share, falls in ((0.999, True), (1.001, False)):
         loaded = drop_gate.replace(gate, counterweight=share * most)
@@ -155,8 +159,9 @@ PULLERS = ("solenoid", "air cylinder", "animal")
 
 
 def test_the_walk_is_over_all_kinds() -> None:
-    assert {g["kind"] for g in GATES} == set(setup.GATES)
-    assert (set(LATCHES), set(PULLERS)) == (set(setup.LATCHES), set(setup.PULLERS))
+    assert {gate["kind"] for gate in GATES} == set(kinds_in(choice.GATES))
+    pullers = kinds_in(base.PULLERS, key="puller")
+    assert (set(LATCHES), set(PULLERS)) == (set(kinds_in(base.LATCHES)), set(pullers))
     found = {gate_class(gate) for gate in GATES}
     assert found == set(GATE_CLASSES)
 

@@ -4,9 +4,9 @@ from math import pi
 
 import pytest
 
-from soundergate.mechanics.materials import INCH
 from soundergate.mechanics.pullers.air_cylinder import areas, pull
-from soundergate.mechanics.sentences import LBF, PSI
+from soundergate.mechanics.sentences import PSI
+from soundergate.scenario.constants import INCH, LBF
 
 BAR = 1e5
 

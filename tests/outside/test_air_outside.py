@@ -25,7 +25,6 @@ from soundergate.mechanics.pullers.air_flow import (
     mass_flow,
     release,
     releases_in_tank,
-    venting_time,
 )
 
 VALVE = Conductance(2e-8, 0.3)
@@ -61,14 +60,6 @@ def test_choked_mass_flow() -> None:
 )
 def test_filling_a_litre(end: float, adiabatic: bool, seconds: float) -> None:
     time = filling_time(VALVE, 7.0 * BAR, BAR, end * BAR, LITRE, adiabatic=adiabatic)
-    assert time == pytest.approx(seconds, abs=6e-9)
-
-
-@pytest.mark.parametrize(("adiabatic", "seconds"), [(False, 0.37202441), (True, 0.28032532)])
-def test_venting_a_litre(adiabatic: bool, seconds: float) -> None:
-    """7 to 7/2.1 = 3.3333 bar, choked all the way."""
-    end = 7.0 * BAR / 2.1
-    time = venting_time(VALVE, 7.0 * BAR, end, LITRE, adiabatic=adiabatic)
     assert time == pytest.approx(seconds, abs=6e-9)
 
 

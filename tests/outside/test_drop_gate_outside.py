@@ -8,11 +8,12 @@ from scipy.integrate import solve_ivp
 
 from soundergate.mechanics.gates.curve import clearances, from_force, from_ode
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.model import GRAVITY, Uncertain
 from soundergate.mechanics.setup import solve
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.loading import from_table
 
-MU = Uncertain(0.42)
+MU = LogNormal(0.42)
 """Steel on steel, clean, sliding (a supplier's friction table)."""
 
 
@@ -94,7 +95,7 @@ def test_drawer_rule_holds_for_a_quasi_static_drive_only(
     driven = from_force(clear, clear, lambda x: np.full_like(x, a), inertia=1.0)
     assert GRAVITY * (1.0 - 2.0 * mu * e / 0.6) == pytest.approx(a, abs=1e-6)
     assert driven.shut_time == pytest.approx(time, abs=1e-6)
-    free = gate(guided_length=0.6, offset=e, friction=Uncertain(mu)).closing_curve()
+    free = gate(guided_length=0.6, offset=e, friction=LogNormal(mu)).closing_curve()
     assert free.shut_time == pytest.approx(0.391098, abs=1e-6)
 
 

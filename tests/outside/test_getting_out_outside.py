@@ -12,16 +12,18 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
+from soundergate.mechanics.gates.curled_panel import CurledPanel
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.gates.one_way import CurledPanel, NetSkirt
+from soundergate.mechanics.gates.net_skirt import NetSkirt
 from soundergate.mechanics.gates.side_hinged import SideHinged, Spring
 from soundergate.mechanics.gates.top_hinged import TopHinged
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 
 def drop(**change: object) -> DropGate:
     values = {"width": 1.2, "height": 0.9, "mass": 20.0, "channel_length": 1.8,
-              "friction": Uncertain(0.3)} | change  # fmt: skip
+              "friction": LogNormal(0.3)} | change  # fmt: skip
     return DropGate(**values)  # type: ignore[arg-type]
 
 
@@ -74,7 +76,7 @@ def test_the_least_lift_of_a_rigid_panel_in_two_channels(
 def test_a_top_hinged_gate_hangs_shut_by_its_hinge_alone() -> None:
     """Torque of 3 N m on 0.9 m: 3.333 N at the edge, 6.667 N at the middle; raised 30 degrees the
     edge takes (W/2) sin 30 = 49.033 N more."""
-    gate = TopHinged(1.2, 0.9, 20.0, hinge_torque=Uncertain(3.0))
+    gate = TopHinged(1.2, 0.9, 20.0, hinge_torque=LogNormal(3.0))
     solved = gate.solution()
     assert solved.pry_force == pytest.approx(3.0 / 0.9)
     assert solved.lift_force == pytest.approx(3.0 / 0.45)
@@ -87,7 +89,7 @@ def test_a_top_hinged_gate_hangs_shut_by_its_hinge_alone() -> None:
 def test_a_side_hinged_leaf_is_pushed_at_its_edge_or_its_middle(leaves: int) -> None:
     """Spring of 10 N m/rad wound by 0.5 rad, 2 N m of friction: 7 N m on a leaf 1.2 m / leaves."""
     gate = SideHinged(
-        1.2, 0.9, 20.0, Spring(10.0, 0.5), leaves=leaves, friction_torque=Uncertain(2.0)
+        1.2, 0.9, 20.0, Spring(10.0, 0.5), leaves=leaves, friction_torque=LogNormal(2.0)
     )
     solved = gate.solution()
     assert solved.pry_force == pytest.approx(7.0 / (1.2 / leaves))
@@ -98,7 +100,7 @@ def test_no_swinging_or_sliding_gate_is_lifted_as_it_is_pried() -> None:
     """Middle and edge have different arms, so the two forces differ for each kind that rubs."""
     gates = (
         drop(),
-        TopHinged(1.2, 0.9, 20.0, hinge_torque=Uncertain(3.0)),
+        TopHinged(1.2, 0.9, 20.0, hinge_torque=LogNormal(3.0)),
         SideHinged(1.2, 0.9, 20.0, Spring(10.0, 0.5)),
         CurledPanel(0.6, 0.9, 8.0, 60.0, 0.3),
     )
@@ -127,7 +129,7 @@ def test_a_net_is_nosed_up_by_the_weight_of_its_skirt() -> None:
 
 def test_a_top_panel_takes_its_weight_at_half_open() -> None:
     """Half of 0.9 m clear is 60 degrees from hanging: (W/2) sin 60 for 16 kg = 67.94 N."""
-    from soundergate.mechanics.gates.one_way import top_panel
+    from soundergate.mechanics.gates.push_panel import top_panel
 
     solved = top_panel(TopHinged(0.8, 0.9, 16.0), 30.0)
     assert solved.push_force == pytest.approx(0.5 * 16.0 * GRAVITY * sin(pi / 3.0))
@@ -139,7 +141,7 @@ def test_a_top_panel_takes_its_weight_at_half_open() -> None:
 def test_the_push_at_the_edge_winds_the_return_spring(leaves: int, arm: float) -> None:
     """40 N on the leaf's own width, at the angle that clears the whole width, is the spring's
     torque there; shut, 25 % of the force is left at the edge."""
-    from soundergate.mechanics.gates.one_way import return_spring, side_panel
+    from soundergate.mechanics.gates.push_panel import return_spring, side_panel
     from soundergate.mechanics.gates.side_hinged import clear_gap
 
     spring = return_spring(40.0, 0.9, leaves, 0.25)

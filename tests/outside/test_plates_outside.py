@@ -19,17 +19,14 @@ from soundergate.mechanics.gates.plate import (
     unit_time,
 )
 from soundergate.mechanics.gates.side_hinged import (
-    TURN,
     SideHinged,
     Spring,
     Weight,
     hinge_friction,
-    spring_closing_rate,
-    spring_closing_time,
-    torsion_spring_rate,
 )
 from soundergate.mechanics.gates.top_hinged import TopHinged, angle_at_clear
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 RATIOS = {30: 1.017408798, 60: 1.073182007, 90: 1.180340599, 120: 1.372880501, 150: 1.762203730}
 
@@ -150,7 +147,7 @@ def test_three_feet_of_plate_against_three_feet_of_fall() -> None:
     length = 0.9144
     start = pi / 2.0
     level = swing_time(length, start, angle_at_clear(length, 0.4))
-    drop = DropGate(1.2, length, 20.0, 2.0 * length, friction=Uncertain(0.0)).closing_curve()
+    drop = DropGate(1.2, length, 20.0, 2.0 * length, friction=LogNormal(0.0)).closing_curve()
     assert level == pytest.approx(0.274, abs=5e-4)
     assert sqrt(2.0 * (length - 0.4) / GRAVITY) == pytest.approx(0.324, abs=5e-4)
     assert drop.time_to(0.4) == pytest.approx(0.324, abs=1e-3)
@@ -169,10 +166,7 @@ def test_three_feet_of_plate_against_three_feet_of_fall() -> None:
 )
 def test_spring_closed_leaf(preload: float, seconds: float, rate: float, joules: float) -> None:
     """20 kg, 1 m, 10 N m/rad from 90 degrees: harmonic motion, t = sqrt(I/k) acos(p/(a + p))."""
-    p, inertia = radians(preload), 20.0 / 3.0
-    assert spring_closing_time(inertia, 10.0, p, pi / 2.0) == pytest.approx(seconds, abs=6e-7)
-    assert spring_closing_rate(inertia, 10.0, p, pi / 2.0) == pytest.approx(rate, abs=6e-7)
-    leaf = SideHinged(1.0, 1.0, 20.0, Spring(10.0, p), solidity=0.0)
+    leaf = SideHinged(1.0, 1.0, 20.0, Spring(10.0, radians(preload)), solidity=0.0)
     curve = leaf.curve()
     assert curve.shut_time == pytest.approx(seconds, abs=6e-7)
     assert curve.speed[0] == pytest.approx(rate, abs=6e-7)
@@ -189,17 +183,6 @@ def test_constant_torque_leaf() -> None:
     factor = sqrt(moving / (20.0 / 3.0))
     assert curve.shut_time / factor == pytest.approx(1.447203, abs=6e-7)
     assert curve.speed[0] * factor == pytest.approx(2.170804, abs=6e-7)
-
-
-def test_torsion_spring_rate_of_a_maker() -> None:
-    """E = 30e6 psi, d = .035, D = .465, N = 3: 2.988 lb in a turn, coil friction in the 10.8.
-    http://acxesspring.com/torsion-spring-rate-force-constant.html"""
-    inch, pound = 0.0254, 4.4482216152605
-    psi = pound / inch**2
-    rate = torsion_spring_rate(30e6 * psi, 0.035 * inch, 0.465 * inch, 3.0, coil_friction=True)
-    assert rate * TURN / (pound * inch) == pytest.approx(2.988, abs=5e-4)
-    free = torsion_spring_rate(30e6 * psi, 0.035 * inch, 0.465 * inch, 3.0)
-    assert free / rate == pytest.approx(10.8 * TURN / 64.0)
 
 
 def test_couple_at_the_hinges() -> None:

@@ -5,14 +5,25 @@ from math import log
 import pytest
 
 from soundergate.mechanics.pullers.coil import (
+    MU0,
     ROOM,
     Coil,
     cable_resistance,
     copper_resistance,
-    gap_force,
     wire_diameter,
 )
 from soundergate.mechanics.pullers.solenoid import pull_in, rise_time
+
+
+def ideal(**changes: float) -> Coil:
+    values: dict = {"turns": 800, "area": 2e-4, "gap": 0.01, "plunger": 0.1, "volts": 12.0}
+    values |= {"resistance": 3.0, "saturation": 1e3, "residual_gap": 1e-6}
+    return Coil(**{**values, **changes})
+
+
+def gap_force(ampere_turns: float, area: float, gap: float) -> float:
+    """Pull (N) with ideal iron, (N i)^2 mu0 A / (2 g^2)."""
+    return ampere_turns**2 * MU0 * area / (2.0 * gap * gap)
 
 
 @pytest.mark.parametrize(
@@ -25,7 +36,8 @@ from soundergate.mechanics.pullers.solenoid import pull_in, rise_time
     ],
 )
 def test_gap_force(turns: int, amperes: float, area: float, gap: float, newtons: float) -> None:
-    assert gap_force(turns * amperes, area, gap) == pytest.approx(newtons, abs=6e-4)
+    coil = ideal(turns=turns, volts=3.0 * amperes, area=area, gap=gap, residual_gap=1e-9)
+    assert coil.pull() == pytest.approx(newtons, abs=6e-4)
 
 
 def test_a_thousand_ampere_turns() -> None:
@@ -41,12 +53,6 @@ def test_a_thousand_ampere_turns() -> None:
 def test_current_rise(share: float, milliseconds: float) -> None:
     """75 V, 150 ohm, 3 H: a time constant of 20 ms (Teschler 2006); i = (V/R)(1 - e^(-t/tau))."""
     assert rise_time(3.0 / 150.0, share) * 1e3 == pytest.approx(milliseconds, abs=6e-5)
-
-
-def ideal(**changes: float) -> Coil:
-    values: dict = {"turns": 800, "area": 2e-4, "gap": 0.01, "plunger": 0.1, "volts": 12.0}
-    values |= {"resistance": 3.0, "saturation": 1e3, "residual_gap": 1e-6}
-    return Coil(**{**values, **changes})
 
 
 def test_ideal_iron_gives_the_formula() -> None:

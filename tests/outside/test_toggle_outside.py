@@ -4,11 +4,16 @@ from math import atan, degrees, hypot, radians, tan
 
 import pytest
 
-from soundergate.mechanics.latches.knee import closing_ratio, friction_angle, knee, release_ratio
-from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.latches.knee import friction_angle, knee, release_ratio
+from soundergate.scenario.distributions import LogNormal
 
 PSI = friction_angle(0.15, 0.006, 0.006, 0.3)
 """Friction 0.15, pins of 6 mm radius, links of 300 mm."""
+
+
+def closing_ratio(angle: float, psi: float = 0.0) -> float:
+    """The load that a push across the knee brings up, over that push: what releases it, turned."""
+    return 1.0 / release_ratio(angle, psi)
 
 
 def test_worked_toggle_joint() -> None:
@@ -50,6 +55,6 @@ def test_closed_form_against_moments_of_one_link() -> None:
     assert release_ratio(angle) * load == pytest.approx(across)
     axial = load / (run / hypot(rise, run))
     assert 2.0 * axial * tan(angle) * run / hypot(rise, run) == pytest.approx(across)
-    latch = knee(load, Uncertain(0.0), hypot(rise, run), angle, 0.006, 0.006)
+    latch = knee(load, LogNormal(0.0), hypot(rise, run), angle, 0.006, 0.006)
     assert latch.pull_required == pytest.approx(across)
     assert latch.trip_travel == pytest.approx(rise)

@@ -4,8 +4,8 @@ import pytest
 
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.fields import Number, Quantity, Whole
-from soundergate.scenario.gates import GATE_CLASSES
-from soundergate.scenario.latches import LATCH_CLASSES
+from soundergate.scenario.gates.choice import GATE_CLASSES
+from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.schema import Opening
 from soundergate.scenario.spread_fields import SpreadField

@@ -9,7 +9,7 @@ import scipy.stats as sps
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.scenario.distributions import Duration, Spread, exp_inverse
+from soundergate.scenario.distributions import Duration, LogNormal, exp_inverse
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 
@@ -129,12 +129,12 @@ def test_quantile_refuses_what_is_no_probability():
     with pytest.raises(ValueError, match="q must be at least 0 and below 1, got 1"):
         Duration("exponential", 1.0).quantile(1.0)
     with pytest.raises(ValueError, match="q must be above 0 and below 1, got 0"):
-        Spread.of(1.0).quantile(0.0)
+        LogNormal.of(1.0).quantile(0.0)
 
 
 @given(st.floats(1e-3, 1e3), st.floats(0.01, 2.0), st.floats(0.01, 0.99))
 def test_spread_agrees_with_scipy(median, sigma, q):
-    spread, other = Spread.of(median, sigma), sps.lognorm(s=sigma, scale=median)
+    spread, other = LogNormal.of(median, sigma), sps.lognorm(s=sigma, scale=median)
     assert spread.median == pytest.approx(median)
     assert spread.mean() == pytest.approx(float(other.mean()))
     assert spread.quantile(q) == pytest.approx(float(other.ppf(q)))
@@ -142,11 +142,11 @@ def test_spread_agrees_with_scipy(median, sigma, q):
 
 def test_spread_forms():
     field = SpreadField("mass")
-    assert field.read("70 kg") == (math.log(70.0), 0.0)
-    assert field.read({"median": "70 kg", "sigma": 0.2}) == (math.log(70.0), 0.2)
+    assert field.read("70 kg") == LogNormal.of(70.0)
+    assert field.read({"median": "70 kg", "sigma": 0.2}) == LogNormal.of(70.0, 0.2)
     assert field.read("0 kg").median == 0.0
-    assert field.read(field.write(Spread.of(0.0, 0.3))) == Spread.of(0.0, 0.3)
-    assert SpreadField(None).read(0.4) == (math.log(0.4), 0.0)
+    assert field.read(field.write(LogNormal.of(0.0, 0.3))) == LogNormal.of(0.0, 0.3)
+    assert SpreadField(None).read(0.4) == LogNormal.of(0.4)
     with pytest.raises(Problem, match="takes a plain value, or median and sigma"):
         field.read({"mean": "70 kg"})
     with pytest.raises(Problem, match="out of range"):

@@ -10,6 +10,7 @@ from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, typed_at
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.register import default, register
 from soundergate.studies.arms import make_arms, parse_vary, show
 
@@ -134,7 +135,7 @@ def test_ids_move_what_they_name(two):
     assert panel.gate.push_force.sigma == 0.7
     assert drop.latch.pull == pytest.approx(30 * 4.4482216152605)
     assert top.latch.diameter == pytest.approx(0.0254)
-    assert top.latch.supply == (0.0, 0.0)
+    assert top.latch.supply == LogNormal.of(1.0)
     assert drop.latch.diameter == two.opening[0].latch.diameter
     lines = moved.trigger.parts[:2]
     assert [line.height for line in lines] == pytest.approx([0.6096, 0.6096])

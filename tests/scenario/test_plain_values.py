@@ -15,10 +15,11 @@ from soundergate.engine.build import build
 from soundergate.mechanics.setup import solve
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used
-from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.examples import names, text
-from soundergate.scenario.latches import LATCH_CLASSES, AnimalPull
+from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.loading import from_table
+from soundergate.scenario.pullers.animal import Animal
 from soundergate.scenario.register import form, register, registered_id, scatter_id
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
@@ -86,32 +87,32 @@ def test_fixed_has_no_scatter_and_keeps_the_value(pin_trap):
         },
     )
     assert fixed.entry.clock == Duration.fixed(45.0)
-    assert fixed.opening[0].latch.friction == Spread.of(0.4)
-    assert fixed.sounder.mass.sow == Spread.of(70.0)
+    assert fixed.opening[0].latch.friction == LogNormal.of(0.4)
+    assert fixed.sounder.mass.sow == LogNormal.of(70.0)
 
 
 @pytest.mark.parametrize(
     ("path", "value", "wanted"),
     [
-        ("entry.clock", "60 s", Duration("lognormal", Spread.of(60).ln_median, 0.8)),
-        ("entry.clock", {"median": "60 s"}, Duration("lognormal", Spread.of(60).ln_median, 0.8)),
-        ("entry.clock", {"sigma": 0.5}, Duration("lognormal", Spread.of(45).ln_median, 0.5)),
+        ("entry.clock", "60 s", Duration("lognormal", LogNormal.of(60).ln_median, 0.8)),
+        ("entry.clock", {"median": "60 s"}, Duration("lognormal", LogNormal.of(60).ln_median, 0.8)),
+        ("entry.clock", {"sigma": 0.5}, Duration("lognormal", LogNormal.of(45).ln_median, 0.5)),
         ("entry.clock", {"dist": "lognormal", "sigma": 0.5},
-         Duration("lognormal", Spread.of(45).ln_median, 0.5)),
+         Duration("lognormal", LogNormal.of(45).ln_median, 0.5)),
         ("entry.clock", {"dist": "exponential", "mean": "9 s"}, Duration("exponential", 9.0)),
         ("entry.clock", "never", Duration.fixed(float("inf"))),
         ("entry.clock", {"fixed": "never"}, Duration.fixed(float("inf"))),
         ("entry.clock", "0 s", Duration.fixed(0.0)),
         ("arrival.spread", "30 s", Duration("exponential", 30.0)),
         ("arrival.spread", {"median": "30 s", "sigma": 1},
-         Duration("lognormal", Spread.of(30).ln_median, 1.0)),
+         Duration("lognormal", LogNormal.of(30).ln_median, 1.0)),
         ("movement.dwell", "3 s", Duration.fixed(3.0)),
         ("movement.dwell", {"median": "3 s", "sigma": 0.1},
-         Duration("lognormal", Spread.of(3).ln_median, 0.1)),
-        ("sounder.mass.sow", {"sigma": 0.5}, Spread.of(70, 0.5)),
-        ("opening.gate.drag_share", 0.2, Spread.of(0.2, 0.9)),
-        ("opening.gate.drag", "2 N", Spread.of(2.0, 0.9)),
-        ("opening.gate.drag", {"fixed": "2 N"}, Spread.of(2.0)),
+         Duration("lognormal", LogNormal.of(3).ln_median, 0.1)),
+        ("sounder.mass.sow", {"sigma": 0.5}, LogNormal.of(70, 0.5)),
+        ("opening.gate.drag_share", 0.2, LogNormal.of(0.2, 0.9)),
+        ("opening.gate.drag", "2 N", LogNormal.of(2.0, 0.9)),
+        ("opening.gate.drag", {"fixed": "2 N"}, LogNormal.of(2.0)),
     ],
 )  # fmt: skip
 def test_what_a_written_value_means(path, value, wanted, pin_trap):
@@ -169,7 +170,7 @@ def test_every_field_that_may_vary_knows_the_register():
                 assert scatter_id(field) is None, (cls, name)
             elif registered_id(field) is None and scatter_id(field) is None:
                 free.add((cls.__name__, name))
-    pairs = {(cls.__name__, "delay") for cls in LATCH_CLASSES if not issubclass(cls, AnimalPull)}
+    pairs = {(cls.__name__, "delay") for cls in LATCH_CLASSES if not issubclass(cls, Animal)}
     assert free == FREE | pairs
 
 

@@ -11,8 +11,8 @@ import soundergate.scenario as room
 from soundergate.scenario import load, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, tables, uncertain_defaults, value_at
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates import GATE_CLASSES
-from soundergate.scenario.latches import LATCH_CLASSES
+from soundergate.scenario.gates.choice import GATE_CLASSES
+from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import (
     CITED_ORIGINS,
@@ -28,7 +28,7 @@ from soundergate.scenario.register import (
 )
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.table import Table
-from soundergate.scenario.trigger_keys import TRIGGER_CLASSES
+from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 
 ENTRIES = list(register().values())
 PACKAGE = Path(room.__file__).parent

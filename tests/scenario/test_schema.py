@@ -5,26 +5,29 @@ from __future__ import annotations
 import json
 import math
 import pickle
+from dataclasses import replace
 
 import pytest
 
 from soundergate.scenario import ScenarioError, load, loads, with_values
 from soundergate.scenario.assumptions import defaults_used
-from soundergate.scenario.distributions import Duration
-from soundergate.scenario.gates import GATE_KINDS, SpringGate
-from soundergate.scenario.latches import (
-    LATCH_CLASSES,
-    LATCH_KINDS,
-    PULLERS,
-    AirCylinder,
-    Knee,
-    Pin,
-    Solenoid,
-)
+from soundergate.scenario.distributions import Duration, LogNormal
+from soundergate.scenario.gates.choice import GATES
+from soundergate.scenario.gates.side_hinged import SpringGate
+from soundergate.scenario.latches.base import LATCHES, PULLERS
+from soundergate.scenario.latches.choice import LATCH_CLASSES
+from soundergate.scenario.latches.knee import Knee
+from soundergate.scenario.latches.pin import Pin
 from soundergate.scenario.loading import from_table, read_value
-from soundergate.scenario.trigger_keys import LINKS, TRIGGER_KINDS
+from soundergate.scenario.pullers.air_cylinder import AirCylinder
+from soundergate.scenario.pullers.solenoid import Solenoid
+from soundergate.scenario.triggers import person
+from soundergate.scenario.triggers.base import TRIGGERS
+from soundergate.scenario.variants import kinds_in
 
 FT, IN = 0.3048, 0.0254
+LATCH_KINDS = kinds_in(LATCHES)
+PULLER_KINDS = kinds_in(PULLERS, key="puller")
 
 
 def test_values_are_si(night_text):
@@ -85,7 +88,7 @@ def test_openings_stand_evenly_round_the_fence(night_text):
     assert own.opening[1].bait_distance == pytest.approx(12 * FT)
 
 
-@pytest.mark.parametrize("kind", GATE_KINDS)
+@pytest.mark.parametrize("kind", kinds_in(GATES))
 def test_every_gate_kind_needs_no_more_than_its_name(night_text, kind):
     text = "\n".join(line for line in night_text.splitlines() if not line.startswith("latch"))
     night = loads(text.replace('{kind = "drop", sheet = "14 gauge"}', f'{{kind = "{kind}"}}'))
@@ -97,18 +100,18 @@ def test_every_gate_kind_needs_no_more_than_its_name(night_text, kind):
 
 
 @pytest.mark.parametrize("kind", LATCH_KINDS)
-@pytest.mark.parametrize("puller", PULLERS)
+@pytest.mark.parametrize("puller", PULLER_KINDS)
 def test_every_latch_pair(night_text, kind, puller):
     night = with_values(loads(night_text), {"opening.latch": {"kind": kind, "puller": puller}})
     latch = night.opening[0].latch
     assert (latch.kind, latch.puller) == (kind, puller)
-    assert isinstance(latch, LATCH_KINDS[kind])
-    assert isinstance(latch, PULLERS[puller])
+    assert isinstance(latch, LATCH_KINDS[kind].CLASSES[0])
+    assert isinstance(latch, PULLER_KINDS[puller].CLASSES[0])
     assert from_table(night.resolved()) == night
 
 
 def test_there_is_one_class_for_each_pair():
-    assert len(LATCH_CLASSES) == len(LATCH_KINDS) * len(PULLERS) == 12
+    assert len(LATCH_CLASSES) == len(LATCH_KINDS) * len(PULLER_KINDS) == 12
 
 
 def test_a_latch_table_without_kind_or_puller_takes_the_defaults(night_text):
@@ -136,7 +139,7 @@ def test_sheet_by_gauge_or_thickness(night_text, material):
     assert night.opening[0].gate.sheet == material
 
 
-@pytest.mark.parametrize("kind", TRIGGER_KINDS)
+@pytest.mark.parametrize("kind", kinds_in(TRIGGERS))
 def test_every_trigger_kind_needs_no_more_than_its_name(night_text, kind):
     night = loads(night_text.replace('kind = "line"', f'kind = "{kind}"'))
     assert night.trigger.kind == kind
@@ -148,7 +151,8 @@ def test_every_trigger_kind_needs_no_more_than_its_name(night_text, kind):
 @pytest.mark.parametrize(("link", "median"), [("radio", 0.2), ("modem", 1.5), ("relay", 2.5)])
 def test_each_link_has_its_own_delay(night_text, link, median):
     night = loads(night_text.replace('kind = "line"', f'kind = "person"\nlink = "{link}"'))
-    assert isinstance(night.trigger, LINKS[link])
+    assert isinstance(night.trigger, person.CLASSES)
+    assert night.trigger.link == link
     assert night.trigger.command_delay.median() == pytest.approx(median)
 
 
@@ -237,7 +241,7 @@ def test_with_values_reaches_what_the_file_left_out(night_text):
     assert wide.sounder.mass.sow.median == pytest.approx(70.0)
     plain = with_values(night, {"sounder.mass.sow": "80 kg"})
     scattered = with_values(plain, {"sounder.mass.sow.sigma": 0.1})
-    assert scattered.sounder.mass.sow == (math.log(80.0), 0.1)
+    assert scattered.sounder.mass.sow == LogNormal.of(80.0, 0.1)
     pulled = with_values(
         loads(night_text.replace("latch =", "# latch =")), {"opening.latch.lever": 2}
     )
@@ -324,11 +328,11 @@ def test_the_middle_of_what_was_written_moves_and_its_scatter_stays(night_text):
                         ({"sigma": 0.3}, 0.3), ({"fixed": "80 kg"}, 0.0)):  # fmt: skip
         plain = with_values(loads(night_text), {"sounder.mass.sow": said})
         moved = with_values(plain, {"sounder.mass.sow.median": "90 kg"})
-        assert moved.sounder.mass.sow == (math.log(90.0), sigma)
+        assert moved.sounder.mass.sow == LogNormal.of(90.0, sigma)
         wider = with_values(plain, {"sounder.mass.sow.sigma": 0.4})
-        assert wider.sounder.mass.sow == (plain.sounder.mass.sow.ln_median, 0.4)
+        assert wider.sounder.mass.sow == replace(plain.sounder.mass.sow, sigma=0.4)
         none = with_values(plain, {"sounder.mass.sow.fixed": "90 kg"})
-        assert none.sounder.mass.sow == (math.log(90.0), 0.0)
+        assert none.sounder.mass.sow == LogNormal.of(90.0)
 
 
 def test_drag_is_a_force_or_a_share_of_the_weight(night_text):

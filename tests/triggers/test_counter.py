@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from soundergate.mechanics.setup import solve
 from soundergate.triggers import counter
 
 WAY = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}
@@ -19,7 +20,8 @@ def row(scenario_of):
             "opening": [WAY],
             "trigger": {"kind": "counter", **trigger},
         }
-        return counter.row(scenario_of(table).trigger)
+        scenario = scenario_of(table)
+        return counter.row(scenario.trigger, scenario, solve(scenario))
 
     return made
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from soundergate.engine.luck.draws import least_count
+from soundergate.mechanics.setup import solve
 from soundergate.triggers import person
 
 WAY = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}
@@ -185,7 +186,7 @@ def test_no_refresh_is_never(scenario_of) -> None:
                 "trigger": {"kind": "person", "refresh": refresh, "frame_interval": "2 s"},
             }
         )
-        return person.row(scenario.trigger, scenario)
+        return person.row(scenario.trigger, scenario, solve(scenario))
 
     assert row("0 s")["refresh"] == math.inf
     assert row("30 s")["refresh"] == 30.0

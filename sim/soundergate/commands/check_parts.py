@@ -104,7 +104,7 @@ def _latched(report: CheckReport) -> Iterator[tuple[int, str]]:
 
 
 def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
-    from soundergate.mechanics.advice.pairs import GATE_WORDS, compare_pairs
+    from soundergate.mechanics.advice.pairs import compare_pairs, gate_words
 
     found = compare_pairs(scenario, index)
     sure, all_pairs = sum(p.feasible for p in found.pairs), len(found.pairs)
@@ -112,7 +112,7 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
         said = f"none of {all_pairs} pairs of gate and latch can be relied on with this puller"
     else:
         said = (
-            f"soonest past a juvenile is a {GATE_WORDS[found.best.gate]} with a "
+            f"soonest past a juvenile is a {gate_words(found.best.gate)} with a "
             f"{found.best.latch} latch, "
             f"{found.best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs "
             "hold, release and shut surely enough with this puller"

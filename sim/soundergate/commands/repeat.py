@@ -82,7 +82,5 @@ def say(record: Record, replaced: Sequence[str], options: Options) -> None:
         console.tell(f"Repeats {record.file}{but}.")
     others = any(text.startswith("nights") for text in replaced)
     if record.stopped_after is not None and not others and not options.quiet:
-        console.tell(
-            f"It was stopped after {record.stopped_after:,} nights; those are played."
-        )
+        console.tell(f"It was stopped after {record.stopped_after:,} nights; those are played.")
     console.tell(*record.differs)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,12 +24,14 @@ from soundergate.engine.plan import (
 )
 from soundergate.engine.records import Records, filled
 from soundergate.engine.rules.line_pull import NO_PULL
+from soundergate.kinds import module_of
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.trigger_keys import LineTrigger, PersonTrigger
-from soundergate.triggers import bait, counter, line, person
+from soundergate.scenario.triggers.line import LineTrigger
+from soundergate.scenario.triggers.person import PersonTrigger
+from soundergate.triggers import bait, person
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import ClosingCurve
@@ -307,24 +310,16 @@ def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
 
 
 def _trigger(part: Any, scenario: Scenario, setup: Setup) -> Trigger:
-    kind = k.TRIGGER_CODES[part.kind]
-    if part.kind == "line":
-        return Trigger(kind, **line.row(part, scenario, setup))
-    if part.kind == "bait":
-        return Trigger(kind, **bait.row(part, scenario, setup))
-    if part.kind == "counter":
-        return Trigger(kind, **counter.row(part))
-    if part.kind == "person":
-        return Trigger(kind, **person.row(part, scenario))
-    return Trigger(kind)
+    return Trigger(k.TRIGGER_CODES[part.kind], **_of_kind(part).row(part, scenario, setup))
+
+
+def _of_kind(part: Any) -> ModuleType:
+    """What the engines read of a trigger stands in the module of its kind."""
+    return module_of("soundergate.triggers", part.kind)
 
 
 def _trigger_durations(part: Any) -> tuple[Ints, Floats]:
     rows: list[Duration | None] = [None] * k.TRIGGER_DURATIONS
-    if part.kind == "bait":
-        rows[k.X_BUCKET] = part.rate
-    if part.kind == "person":
-        rows[k.X_ALERT] = part.alert
-        rows[k.X_REACTION] = part.reaction
-        rows[k.X_COMMAND] = part.command_delay
+    for name, duration in _of_kind(part).durations(part).items():
+        rows[getattr(k, name)] = duration
     return _table(rows)

@@ -32,14 +32,8 @@ from scipy.special import ndtr, ndtri
 from soundergate.mechanics import scatter, trip_line
 from soundergate.mechanics.latches import lever as levers
 from soundergate.mechanics.latches.release import both_exceed
-from soundergate.mechanics.model import (
-    Array,
-    Chain,
-    HungLine,
-    LatchSolution,
-    Toucher,
-    Uncertain,
-)
+from soundergate.mechanics.model import Array, Chain, HungLine, LatchSolution, Toucher
+from soundergate.scenario.distributions import LogNormal
 
 NEVER_TOUCHES = 1e-6
 """Share of a class tall enough for a line below which it is taken never to touch it."""
@@ -76,7 +70,7 @@ def changed(
     *,
     lever: float | None = None,
     latch: LatchSolution | None = None,
-    available: Uncertain | None = None,
+    available: LogNormal | None = None,
     container: float | None = None,
     line: Mapping[str, Any] | None = None,
 ) -> Chain:
@@ -142,14 +136,14 @@ class _Need:
     """Pull needed: N = exp(mu + sigma z) + steady of a standard normal z; the load opens the latch
     below z = ``slips_below``."""
 
-    law: Uncertain
+    law: LogNormal
     mu: float
     sigma: float
     steady: float
     slips_below: float
 
     @classmethod
-    def of(cls, law: Uncertain, slips_below: float) -> _Need:
+    def of(cls, law: LogNormal, slips_below: float) -> _Need:
         varies = law.median - law.steady
         if varies > 0.0 and law.sigma > 0.0:
             return cls(law, log(varies), law.sigma, law.steady, slips_below)
@@ -168,7 +162,7 @@ class _Need:
         return np.where(ahead >= 0.0, inf, -inf)
 
 
-def _freed(required: _Need, available: Uncertain) -> float:
+def _freed(required: _Need, available: LogNormal) -> float:
     """P(the pull is enough | the load did not open the latch)."""
     held = float(ndtr(-required.slips_below))
     if required.mu == -inf or held <= 0.0:
@@ -190,7 +184,7 @@ def _by_animals(chain: Chain, need: LatchSolution, required: _Need) -> Odds:
     snaps = 0.0
     for full, empty in site.containers:
         for name, left in STATES.items():
-            frees = _freed(required, Uncertain(empty + left * (full - empty)))
+            frees = _freed(required, LogNormal(empty + left * (full - empty)))
             by_state[name] = min(by_state.get(name, 1.0), frees if need.releases else 0.0)
         worst = min(worst, by_state["full"])
     for line in site.lines:

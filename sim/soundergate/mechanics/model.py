@@ -11,44 +11,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import inf, isfinite
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.distributions import Duration, LogNormal
 
 Array = NDArray[np.float64]
 
-GRAVITY = 9.80665
-"""Standard acceleration of free fall, m/s^2 (ISO 80000-3; 3rd CGPM, 1901)."""
-
 GRID = 65
 """Number of clearances at which a closing curve is tabulated."""
-
-
-@dataclass(frozen=True)
-class Uncertain:
-    """A quantity known to a factor: log-normal with a median and a sigma of its ln.
-
-    ``steady`` is a part of it that does not scatter, (median - steady) exp(sigma z) + steady: the
-    seals' drag that is taken off a pull of air, the load's own turn on a finger. What is not there
-    is 0, so that with ``steady`` below 0 the quantity may be, too.
-    """
-
-    median: float
-    sigma: float = 0.0
-    steady: float = 0.0
-
-    @classmethod
-    def of(cls, spread: Spread) -> Uncertain:
-        """From a scenario's log-normal spread."""
-        return cls(spread.median, spread.sigma)
-
-    def scaled(self, factor: float) -> Uncertain:
-        """The same uncertainty around ``factor`` times the median."""
-        return Uncertain(self.median * factor, self.sigma, self.steady * factor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,14 +78,6 @@ class ClosingCurve:
     def time_to(self, clear: float) -> float:
         """Time until the clearance has fallen to ``clear`` (m), interpolated, s."""
         return _interpolate(clear, self.clear, self.time)
-
-    def speed_at(self, clear: float) -> float:
-        """Speed of the closing edge at ``clear`` (m), interpolated, m/s."""
-        return _interpolate(clear, self.clear, self.speed)
-
-    def energy_at(self, clear: float) -> float:
-        """Kinetic energy available at ``clear`` (m), interpolated, J."""
-        return _interpolate(clear, self.clear, self.energy)
 
 
 _CURVE_SHAPES = {
@@ -203,13 +168,13 @@ class LatchSolution:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
-    law: Uncertain | None = None
+    law: LogNormal | None = None
     hold_probability: float = 1.0
 
     @property
-    def required(self) -> Uncertain:
+    def required(self) -> LogNormal:
         """The pull needed, with its scatter."""
-        return self.law or Uncertain(self.pull_required, self.pull_required_sigma)
+        return self.law or LogNormal(self.pull_required, self.pull_required_sigma)
 
 
 @dataclass(frozen=True)
@@ -231,12 +196,12 @@ class PullerSolution:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     sketch: Mapping[str, Any] = field(default_factory=dict, compare=False)
-    law: Uncertain | None = None
+    law: LogNormal | None = None
 
     @property
-    def given(self) -> Uncertain:
+    def given(self) -> LogNormal:
         """The pull available, with its scatter."""
-        return self.law or Uncertain(self.available, self.available_sigma)
+        return self.law or LogNormal(self.available, self.available_sigma)
 
 
 @dataclass(frozen=True)
@@ -253,7 +218,7 @@ class HungLine:
     slack: float
     stiffness: float
     turn: float
-    friction: Uncertain
+    friction: LogNormal
     break_force: float
 
 
@@ -286,7 +251,7 @@ class Site:
     re-solve steel.
     """
 
-    animal_pull: Uncertain = Uncertain(0.0)
+    animal_pull: LogNormal = field(default_factory=lambda: LogNormal(0.0))
     touchers: tuple[Toucher, ...] = ()
     lines: tuple[HungLine, ...] = ()
     containers: tuple[tuple[float, float], ...] = ()

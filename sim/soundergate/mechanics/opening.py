@@ -13,8 +13,8 @@ from soundergate.mechanics.model import (
     GateSolution,
     LatchSolution,
     PullerSolution,
-    Uncertain,
 )
+from soundergate.scenario.distributions import LogNormal
 
 if TYPE_CHECKING:
     from soundergate.scenario.distributions import Duration
@@ -61,8 +61,8 @@ class OpeningSetup:
     latch: LatchSolution
     pull: PullerSolution
     chain: Chain
-    required: Uncertain
-    available: Uncertain
+    required: LogNormal
+    available: LogNormal
 
     @cached_property
     def odds(self) -> Odds:

@@ -1,7 +1,7 @@
 """Two pulls that scatter, one part of each only: what is needed against what is there.
 
 A pull is X = (m - c) exp(s z) + c with z standard normal: log-normal about a part c that does not
-scatter (`Uncertain`). Air gives area times a pressure that scatters, less the seals' drag, which
+scatter (`LogNormal`). Air gives area times a pressure that scatters, less the seals' drag, which
 does not. A finger needs friction's part, which scatters, and the load's own turn on it, which does
 not and may be negative: with too little friction it slips by itself.
 
@@ -16,13 +16,13 @@ from math import exp, hypot, inf, log, pi, sqrt
 
 from scipy.special import ndtr, ndtri
 
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 
 _WIDEST = 9.0
 """Standard deviations to which the normal is summed: what lies beyond is below 1e-18."""
 
 
-def at_least(pull: Uncertain, value: float) -> float:
+def at_least(pull: LogNormal, value: float) -> float:
     """P(X >= ``value``), N."""
     above, varying = value - pull.steady, pull.median - pull.steady
     if above <= 0.0:
@@ -34,12 +34,12 @@ def at_least(pull: Uncertain, value: float) -> float:
     return float(ndtr(log(varying / above) / pull.sigma))
 
 
-def stays_put(required: Uncertain) -> float:
+def stays_put(required: LogNormal) -> float:
     """Probability that a latch which needs ``required`` (N) is not opened by its own load."""
     return at_least(required, 0.0)
 
 
-def frees(required: Uncertain, available: Uncertain) -> float:
+def frees(required: LogNormal, available: LogNormal) -> float:
     """Probability that a latch stays put until it is pulled, and lets go then (pulls in N).
 
     A latch that needs no pull at all, and yet stays, is freed by any puller, a dead one too.
@@ -57,12 +57,12 @@ def frees(required: Uncertain, available: Uncertain) -> float:
     return _summed(required, available, least)
 
 
-def frees_with(required: Uncertain, available: Uncertain, factor: float) -> float:
+def frees_with(required: LogNormal, available: LogNormal, factor: float) -> float:
     """The same with ``factor`` times the pull available."""
     return frees(required, available.scaled(factor))
 
 
-def factor_for(target: float, required: Uncertain, available: Uncertain) -> float | None:
+def factor_for(target: float, required: LogNormal, available: LogNormal) -> float | None:
     """By how much the pull must be multiplied to free the latch with probability ``target``.
 
     None when no pull does, because the latch stays put too seldom or nothing is there to multiply.
@@ -85,12 +85,12 @@ def factor_for(target: float, required: Uncertain, available: Uncertain) -> floa
     return high
 
 
-def quantile(pull: Uncertain, share: float) -> float:
+def quantile(pull: LogNormal, share: float) -> float:
     """The pull (N) not exceeded with probability ``share`` (between 0 and 1)."""
     return pull.steady + (pull.median - pull.steady) * exp(float(ndtri(share)) * pull.sigma)
 
 
-def _least(required: Uncertain) -> float:
+def _least(required: LogNormal) -> float:
     """The z from which on the pull needed is at least 0: -inf always, inf never."""
     varying = required.median - required.steady
     if required.steady >= 0.0:
@@ -102,14 +102,14 @@ def _least(required: Uncertain) -> float:
     return log(-required.steady / varying) / required.sigma
 
 
-def _there(available: Uncertain, need: float) -> float:
+def _there(available: LogNormal, need: float) -> float:
     """P(A >= need); a need of 0 is always met."""
     if need < 0.0:
         return 0.0
     return 1.0 if need == 0.0 else at_least(available, need)
 
 
-def _plain(required: Uncertain, available: Uncertain) -> float:
+def _plain(required: LogNormal, available: LogNormal) -> float:
     """P(A >= R) of two log-normals: Phi(ln(median A / median R) / sqrt(sA^2 + sR^2))."""
     if available.median <= 0.0:
         return 0.0
@@ -117,7 +117,7 @@ def _plain(required: Uncertain, available: Uncertain) -> float:
     return float(ndtr(log(available.median / required.median) / spread))
 
 
-def _between(required: Uncertain, least: float, most: float) -> float:
+def _between(required: LogNormal, least: float, most: float) -> float:
     """P(0 <= R <= ``most``) where the pull available is certain."""
     if most <= 0.0:
         return 0.0
@@ -127,7 +127,7 @@ def _between(required: Uncertain, least: float, most: float) -> float:
     return float(max(0.0, ndtr(log(above / varying) / required.sigma) - ndtr(least)))
 
 
-def _summed(required: Uncertain, available: Uncertain, least: float) -> float:
+def _summed(required: LogNormal, available: LogNormal, least: float) -> float:
     from scipy.integrate import quad
 
     varying = required.median - required.steady

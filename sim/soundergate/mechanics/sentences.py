@@ -6,11 +6,7 @@ import re
 from dataclasses import dataclass
 from math import isfinite
 
-from soundergate.mechanics.materials import FOOT, INCH, LB
-from soundergate.mechanics.model import GRAVITY
-
-LBF = LB * GRAVITY
-"""N in a pound-force."""
+from soundergate.scenario.constants import FOOT, INCH, LB, LBF
 
 PSI = LBF / INCH**2
 """Pa in a pound-force per square inch."""

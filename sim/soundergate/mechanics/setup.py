@@ -1,7 +1,7 @@
 """From a scenario to its solved mechanics: gate, latch, lever and puller of every opening.
 
-Kinds are found by name in `GATES`, `LATCHES` and `PULLERS`; the module named there is imported
-when a scenario first needs it, and offers one function ``solve``:
+Each kind has a module of its name in `gates`, `latches` or `pullers`, which is imported when a
+scenario first needs it and offers one function ``solve``:
 
     gate    solve(gate, opening, site) -> GateSolution
     latch   solve(latch, opening, site, gate: GateSolution) -> LatchSolution     (before the lever)
@@ -16,40 +16,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
-from importlib import import_module
 from math import nan
 from typing import Any
 
+from soundergate.kinds import module_of
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics import unloaded
 from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.latches import lever, release
 from soundergate.mechanics.materials import gate_mass
-from soundergate.mechanics.model import (
-    Chain,
-    GateSolution,
-    LatchSolution,
-    PullerSolution,
-    Site,
-    Uncertain,
-)
+from soundergate.mechanics.model import Chain, GateSolution, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup, Setup
 from soundergate.mechanics.pullers.animal import site_of
-from soundergate.scenario.distributions import Duration
+from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.unit_system import system_of
-
-GATES = {
-    "drop": "drop",
-    "top-hinged": "top_hinged",
-    "side-hinged": "side_hinged",
-    "push panel": "one_way",
-    "curled panel": "one_way",
-    "net skirt": "one_way",
-}
-LATCHES = {"pin": "pin", "knee": "knee", "finger": "finger", "rotary": "rotary"}
-PULLERS = {"solenoid": "solenoid", "air cylinder": "air_cylinder", "animal": "animal"}
 
 
 def solve(scenario: Any) -> Setup:
@@ -131,7 +113,7 @@ _NOT_STEEL = {"bait_distance", "bearing"}
 
 
 def _inputs(opening: Any, site: Site) -> _Inputs:
-    pulled_by_animal = opening.latch is not None and opening.latch.puller == "animal"
+    pulled_by_animal = opening.latch is not None and opening.latch.by_animal
     text = opening.model_dump_json(exclude=_NOT_STEEL)
     return _Inputs(text, site if pulled_by_animal else Site(), opening)
 
@@ -144,7 +126,7 @@ def _gate_inputs(opening: Any) -> _Inputs:
 def _solve_gate(inputs: _Inputs) -> GateSolution:
     """The gate alone, which many latches may share (its curve is the costly part)."""
     opening = inputs.opening
-    return _solver("gates", GATES, opening.gate.kind)(opening.gate, opening, inputs.site)
+    return _solver("gates", opening.gate.kind)(opening.gate, opening, inputs.site)
 
 
 @lru_cache(maxsize=1024)
@@ -153,15 +135,15 @@ def _solve_opening(inputs: _Inputs) -> OpeningSetup:
     gate = _solve_gate(_gate_inputs(opening))
     if opening.latch is None:
         return _joined(opening, gate, NO_LATCH, NO_PULLER, site)
-    at_latch = _solver("latches", LATCHES, opening.latch.kind)(opening.latch, opening, site, gate)
+    at_latch = _solver("latches", opening.latch.kind)(opening.latch, opening, site, gate)
     need = lever.from_puller_end(at_latch, opening.latch.lever)
-    pull = _solver("pullers", PULLERS, opening.latch.puller)(opening.latch, opening, site, need)
+    pull = _solver("pullers", opening.latch.puller)(opening.latch, opening, site, need)
     return _joined(opening, gate, at_latch, pull, site)
 
 
-def _solver(room: str, table: dict[str, str], kind: str) -> Callable[..., Any]:
-    module = import_module(f"soundergate.mechanics.{room}.{table[kind]}")
-    return getattr(module, "solve")  # noqa: B009
+def _solver(folder: str, kind: str) -> Callable[..., Any]:
+    solve: Callable[..., Any] = module_of(f"soundergate.mechanics.{folder}", kind).solve
+    return solve
 
 
 NO_LATCH = LatchSolution("none", 0.0, 0.0, 0.0)
@@ -174,8 +156,8 @@ def _joined(
     """Gate, latch (before the lever) and puller of one opening put together."""
     ratio = opening.latch.lever if opening.latch is not None else 1.0
     need = lever.from_puller_end(at_latch, ratio)
-    required = Uncertain(need.pull_required, need.pull_required_sigma)
-    available = Uncertain(pull.available, pull.available_sigma)
+    required = LogNormal(need.pull_required, need.pull_required_sigma)
+    available = LogNormal(pull.available, pull.available_sigma)
     by_animal = pull.kind == "animal"
     has_margin = not by_animal and pull.kind != "none" and required.median > 0.0
     return OpeningSetup(
@@ -191,7 +173,7 @@ def _joined(
         pull_available=0.0 if by_animal else available.median,
         pull_available_sigma=0.0 if by_animal else available.sigma,
         required=need.required,
-        available=Uncertain(0.0) if by_animal else pull.given,
+        available=LogNormal(0.0) if by_animal else pull.given,
         trip_travel=need.trip_travel,
         margin=release.margin(required, available) if has_margin else nan,
         hang_probability=gate.hang_probability,

@@ -27,7 +27,7 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 
 def sag(span: float, weight: float, tension: float) -> float:
@@ -38,17 +38,6 @@ def sag(span: float, weight: float, tension: float) -> float:
 def share_left(turn: float, friction: float) -> float:
     """Share of the tension that is left after bends of ``turn`` rad in all."""
     return math.exp(-friction * turn)
-
-
-def deflection(span: float, drawn: float) -> float:
-    """Sideways push in m at mid-span that draws in ``drawn`` m of line."""
-    return math.sqrt(0.5 * drawn * (span + 0.5 * drawn))
-
-
-def drawn_in(span: float, delta: float) -> float:
-    """Line in m drawn in by a sideways push of ``delta`` m at mid-span."""
-    half = span / 2.0
-    return 2.0 * (math.hypot(half, delta) - half)
 
 
 def push_for(tension: Any, hung: Any, give: Any, stiffness: Any, span: Any) -> Any:

@@ -6,10 +6,10 @@ from typing import Annotated, Any
 
 from pydantic import model_validator
 
-from soundergate.scenario.distributions import Spread
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.field_types import Size
 from soundergate.scenario.fields import Choice, Number, Quantity, Whole
-from soundergate.scenario.gates import Size
 from soundergate.scenario.register import all_defaults, from_register
 from soundergate.scenario.spread_fields import SpreadField
 from soundergate.scenario.table import Table
@@ -23,7 +23,7 @@ PRESETS = {
 }
 """Make-ups by a name, for want of a count; round figures, invented."""
 Heads = Annotated[int, Whole(at_least=0)]
-BodyMass = Annotated[Spread, SpreadField("mass", zero=False, at_most="500 kg")]
+BodyMass = Annotated[LogNormal, SpreadField("mass", zero=False, at_most="500 kg")]
 
 
 class Masses(Table):
@@ -119,7 +119,7 @@ class Body(Table):
     duck: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
         "body.duck"
     )  # share of back height that an animal needs to pass under
-    strength: Annotated[Spread, SpreadField(None, at_most=20.0)] = from_register(
+    strength: Annotated[LogNormal, SpreadField(None, at_most=20.0)] = from_register(
         "body.strength"
     )  # push, as a multiple of body weight
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.register import (
@@ -42,7 +42,7 @@ def _tables(path: str, value: Any) -> Iterator[tuple[str, Table]]:
         yield path, value
         for name in type(value).model_fields:
             yield from _tables(f"{path}.{name}".lstrip("."), getattr(value, name))
-    elif isinstance(value, tuple) and not isinstance(value, Spread):
+    elif isinstance(value, tuple):
         for number, item in enumerate(value, 1):
             yield from _tables(f"{path}.{number}", item)
 
@@ -79,10 +79,10 @@ def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
 
 
 def _left_to_the_register(
-    scenario: Scenario, path: str, scatters: str, value: Duration | Spread
+    scenario: Scenario, path: str, scatters: str, value: Duration | LogNormal
 ) -> list[str]:
     """The parameters of a stated quantity that the file leaves to the register, by key."""
-    if value in (Duration.fixed(0.0), Spread.of(0.0, value[1] if isinstance(value, Spread) else 0)):
+    if value == Duration.fixed(0.0) or (isinstance(value, LogNormal) and value.median == 0.0):
         return []  # nothing scatters round nothing
     said = look_up(scenario.raw, path.split("."))
     return [] if said is ABSENT else unsaid(said, form_of(scatters))

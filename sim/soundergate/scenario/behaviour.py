@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from soundergate.scenario.distributions import Duration, Spread
+from soundergate.scenario.distributions import Duration, LogNormal
+from soundergate.scenario.field_types import Share
 from soundergate.scenario.fields import Number, Quantity
-from soundergate.scenario.gates import Share
 from soundergate.scenario.register import from_register
 from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.table import Table
@@ -121,7 +121,7 @@ class Holding(Table):
 
     try_clock: Clock = from_register("holding.try_clock")  # one captive's next try at the gate
     climb_clock: Clock = from_register("holding.climb_clock")  # one captive's next leap or climb
-    climb_reach: Annotated[Spread, SpreadField(None, at_most=10.0)] = from_register(
+    climb_reach: Annotated[LogNormal, SpreadField(None, at_most=10.0)] = from_register(
         "holding.climb_reach"
     )  # panel height it can clear, as a multiple of its back height
     root_clock: Clock = from_register("holding.root_clock")  # one captive, to open a way under

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal
 
 Kind = Literal["fixed", "exponential", "lognormal", "gamma", "weibull", "uniform"]
 
@@ -79,33 +79,55 @@ class Duration:
         return self.a + q * (self.b - self.a)
 
 
-class Spread(NamedTuple):
-    """A positive quantity with log-normal scatter: ln of its SI median, and sd of the ln.
+@dataclass(frozen=True)
+class LogNormal:
+    """A quantity known to a factor: its median in SI, and ``sigma``, the sd of its ln.
 
-    A median of 0 (no friction, say) has `ln_median` = -inf, so that exp(ln_median + sigma z)
-    is 0 for every z.
+    ``steady`` is a part of it that does not scatter, (median - steady) exp(sigma z) + steady: the
+    seals' drag that is taken off a pull of air, the load's own turn on a finger. What is not there
+    is 0, so that with ``steady`` below 0 the quantity may be, too. ``ln_median`` is ln of the
+    median of what scatters, -inf where nothing does (no friction, say).
     """
 
-    ln_median: float
-    sigma: float
+    median: float
+    sigma: float = 0.0
+    steady: float = 0.0
+    ln_median: float = math.nan
+
+    def __post_init__(self) -> None:
+        if math.isnan(self.ln_median):
+            object.__setattr__(self, "ln_median", _ln(self.median - self.steady))
 
     @classmethod
-    def of(cls, median: float, sigma: float = 0.0) -> Spread:
-        """From a median in SI, at least 0."""
-        return cls(math.log(median) if median > 0.0 else -math.inf, sigma)
+    def of(cls, median: float, sigma: float = 0.0) -> LogNormal:
+        """From a median as a file says it, at least 0; it is held by its ln."""
+        return cls.from_ln(_ln(median), sigma)
 
-    @property
-    def median(self) -> float:
-        return math.exp(self.ln_median)
+    @classmethod
+    def from_ln(cls, ln_median: float, sigma: float = 0.0) -> LogNormal:
+        """From ln of the median."""
+        return cls(math.exp(ln_median), sigma, ln_median=ln_median)
+
+    def scaled(self, factor: float) -> LogNormal:
+        """The same scatter around ``factor`` times the median."""
+        return LogNormal(self.median * factor, self.sigma, self.steady * factor)
+
+    def at(self, z: float) -> float:
+        """The value ``z`` standard deviations of the ln above the median."""
+        return math.exp(self.ln_median + z * self.sigma) + self.steady
 
     def mean(self) -> float:
-        return math.exp(self.ln_median + self.sigma * self.sigma / 2.0)
+        return math.exp(self.ln_median + self.sigma * self.sigma / 2.0) + self.steady
 
     def quantile(self, q: float) -> float:
         """The SI value not exceeded with probability `q`, 0 < q < 1; ValueError otherwise."""
         if not 0.0 < q < 1.0:
             raise ValueError(f"q must be above 0 and below 1, got {q}")
-        return math.exp(self.ln_median + self.sigma * _normal_quantile(q))
+        return self.at(_normal_quantile(q))
+
+
+def _ln(value: float) -> float:
+    return math.log(value) if value > 0.0 else -math.inf
 
 
 def _normal_quantile(q: float) -> float:

@@ -17,13 +17,13 @@ from typing import Any
 
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import Problem, ScenarioError
-from soundergate.scenario.gates import GATE_CLASSES, gate_class
-from soundergate.scenario.latches import LATCH_CLASSES, latch_class
+from soundergate.scenario.gates.choice import GATE_CLASSES, gate_class
+from soundergate.scenario.latches.choice import LATCH_CLASSES, latch_class
 from soundergate.scenario.register import default, form_of, register, registered_id, scatter_id
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED
 from soundergate.scenario.table import Table
-from soundergate.scenario.trigger_keys import SINGLE_CLASSES, trigger_class
+from soundergate.scenario.triggers.choice import SINGLE_CLASSES, trigger_class
 
 CHOOSING = ("kind", "closer", "hinge", "puller", "link")
 """Keys whose value makes a kind of table."""

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from soundergate.scenario.field_types import Share
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Text, Whole
-from soundergate.scenario.gates import Share
 from soundergate.scenario.register import from_register
 from soundergate.scenario.table import Table
 

@@ -19,28 +19,15 @@ from soundergate.scenario.behaviour import (
     Visit,
 )
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.field_types import Opened, Size
 from soundergate.scenario.fields import Quantity, Text
-from soundergate.scenario.gates import (
-    DropGate,
-    GateField,
-    Opened,
-    SideHingedGate,
-    Size,
-    TopHingedGate,
-)
-from soundergate.scenario.latches import AnimalPull, LatchField, latch_class
+from soundergate.scenario.gates.choice import GateField
+from soundergate.scenario.latches.choice import LatchField, latch_class
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.table import Table
-from soundergate.scenario.trigger_keys import (
-    BaitTrigger,
-    CounterTrigger,
-    LineTrigger,
-    NoTrigger,
-    PersonTrigger,
-    TriggerField,
-)
+from soundergate.scenario.triggers.choice import TriggerField
 from soundergate.scenario.units import format_quantity
 
 MOST_OPENINGS = 12
@@ -66,39 +53,8 @@ class Opening(Table):
             )
         if not self.gate.one_way and self.latch is None:
             self.settle(latch=latch_class({}).model_validate({}))
-        if isinstance(self.gate, DropGate):
-            self._settle_channels(self.gate)
-        if isinstance(self.gate, TopHingedGate) and self.gate.hold_distance is None:
-            share = default("opening.gate.top-hinged.hold_distance")
-            self.gate.settle(hold_distance=share * self.height)
-        if isinstance(self.gate, SideHingedGate) and self.gate.hinge_spacing is None:
-            share = default("opening.gate.side-hinged.hinge_spacing")
-            self.gate.settle(hinge_spacing=share * self.height)
+        self.gate.fit(self.height)
         return self
-
-    def _settle_channels(self, gate: DropGate) -> None:
-        if gate.channel_length is None:
-            multiple = default("opening.gate.drop.channel_length")
-            gate.settle(channel_length=multiple * self.height)
-        room = gate.channel_length - self.height
-        high = format_quantity(self.height, "ft")
-        if room <= 0.0:
-            raise Problem(
-                "the channels are too short to hold the raised gate",
-                key="gate.channel_length"
-                if "channel_length" in gate.model_fields_set
-                else "height",
-                hint=f"they must be longer than the opening is high, {high}",
-            )
-        if gate.guided_length is None:
-            multiple = default("opening.gate.drop.guided_length")
-            gate.settle(guided_length=multiple * self.height)
-        elif gate.guided_length > self.height:
-            raise Problem(
-                "more guided length than the gate is high",
-                key="gate.guided_length",
-                hint=f"at most {high}",
-            )
 
 
 class Scenario(Table):
@@ -237,37 +193,12 @@ class Scenario(Table):
             )
 
     def _settle_trigger(self, part: Any) -> None:
-        if isinstance(part, LineTrigger):
-            self._settle_line(part)
-        elif isinstance(part, CounterTrigger) and part.count is None:
-            part.settle(count=self._share_of_group("trigger.counter.count"))
-        elif isinstance(part, PersonTrigger) and part.min_count is None:
-            part.settle(min_count=self._share_of_group("trigger.person.min_count"))
-
-    def _share_of_group(self, name: str) -> int:
-        return max(1, math.ceil(default(name) * self.animals - 1e-9))
-
-    def _settle_line(self, line: LineTrigger) -> None:
-        diameter = self.corral.diameter
-        if line.distance is None:
-            beyond = default("trigger.line.distance")
-            bait = self.corral.bait_distance
-            line.settle(distance=bait + beyond * (diameter - bait))
-        if line.distance >= diameter:
+        try:
+            part.fit(self.corral, self.animals)
+        except Problem as problem:
             raise Problem(
-                "the line lies beyond the far side of the corral",
-                key=self._key_of(line, "distance"),
-                hint=f"the corral is {format_quantity(diameter, 'ft')} across",
-            )
-        if line.span is None:
-            chord = 2.0 * math.sqrt(line.distance * (diameter - line.distance))
-            line.settle(span=default("trigger.line.span") * chord)
-        if line.span > diameter:
-            raise Problem(
-                "longer than the corral is wide",
-                key=self._key_of(line, "span"),
-                hint=f"at most {format_quantity(diameter, 'ft')}",
-            )
+                problem.text, key=self._key_of(part, problem.key), hint=problem.hint
+            ) from None
 
     def _key_of(self, part: Any, name: str) -> str:
         parts = self.trigger.parts
@@ -283,16 +214,13 @@ class Scenario(Table):
         the one that acts last pulls.
         """
         trigger = self.trigger
-        if isinstance(trigger, NoTrigger):
+        parts: tuple[Any, ...] = trigger.parts
+        if not any(part.releases for part in parts):
             return
-        lacking: list[tuple[int, Any]] = [
-            (number, part)
-            for number, part in enumerate(trigger.parts, 1)
-            if not isinstance(part, (LineTrigger, BaitTrigger))
-        ]
-        pulled = len(lacking) < len(trigger.parts)
+        lacking = [(number, part) for number, part in enumerate(parts, 1) if not part.pulls]
+        pulled = len(lacking) < len(parts)
         for number, opening in enumerate(self.opening, 1):
-            if not (lacking and isinstance(opening.latch, AnimalPull)):
+            if not (lacking and opening.latch is not None and opening.latch.by_animal):
                 continue
             problem = 'nothing would pull this latch: puller "animal" needs a line or bait trigger'
             hint = 'take puller "solenoid" or "air cylinder"'
@@ -312,7 +240,8 @@ class Scenario(Table):
 
     def _check_told(self) -> None:
         """Nobody can go to a trap after closures who does not hear of them."""
-        linked = any(isinstance(part, PersonTrigger) for part in self.trigger.parts)
+        parts: tuple[Any, ...] = self.trigger.parts
+        linked = any(part.tells for part in parts)
         if self.campaign.checks == AFTER_CLOSURE and not (linked or self.campaign.alarm):
             raise Problem(
                 "nothing tells that a gate has shut",

@@ -8,8 +8,8 @@ from typing import Annotated
 from pydantic import model_validator
 
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.field_types import Mass, Size
 from soundergate.scenario.fields import Number, Quantity
-from soundergate.scenario.gates import Mass, Size
 from soundergate.scenario.register import from_register, settled_from
 from soundergate.scenario.table import Table
 

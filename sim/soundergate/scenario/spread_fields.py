@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from soundergate.scenario.distributions import KINDS, Duration, Spread, exp_inverse
+from soundergate.scenario.distributions import KINDS, Duration, LogNormal, exp_inverse
 from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
 from soundergate.scenario.register import Form, Stated
@@ -224,7 +224,7 @@ def _duration(name: str, p: dict[str, float]) -> Duration:
     if name == "exponential":
         return Duration("exponential", p["mean"])
     if name == "lognormal":
-        return Duration("lognormal", *Spread.of(p["median"], p["sigma"]))
+        return Duration("lognormal", LogNormal.of(p["median"]).ln_median, p["sigma"])
     if name == "uniform":
         if p["low"] > p["high"]:
             raise Problem("low is above high", hint="swap them")
@@ -260,20 +260,20 @@ class SpreadField(Spec):
     zero: bool = True
     at_most: str | float | None = None
 
-    def read(self, value: Any) -> Spread:
+    def read(self, value: Any) -> LogNormal:
         value, how = _parted(value)
         own = {} if how is None else how.whole
         if not isinstance(value, dict):
-            return Spread.of(self._median(value), own.get("sigma", 0.0))
+            return LogNormal.of(self._median(value), own.get("sigma", 0.0))
         if FIXED in value:
-            return Spread.of(_of_key(FIXED, _alone(value), self._median))
+            return LogNormal.of(_of_key(FIXED, _alone(value), self._median))
         extra = set(value) - {"median", "sigma", "dist"}
         given = {**own, **value}
         wrong = extra or not value or value.get("dist", "lognormal") != "lognormal"
         if wrong or "median" not in given:
             raise Problem(f"takes a plain value, or median and sigma: {self._example()}")
         median = _of_key("median", given["median"], self._median)
-        return Spread.of(median, _of_key("sigma", given.get("sigma", 0), _SCATTER.read))
+        return LogNormal.of(median, _of_key("sigma", given.get("sigma", 0), _SCATTER.read))
 
     def _median(self, value: Any) -> float:
         if self.dimension is None:
@@ -287,7 +287,7 @@ class SpreadField(Spec):
         plain = f'"{dimension(self.dimension).example}"' if self.dimension else "0.4"
         return f"{plain}, {{median = {plain}, sigma = 0.2}} or {{fixed = {plain}}}"
 
-    def write(self, value: Spread) -> dict[str, Any]:
+    def write(self, value: LogNormal) -> dict[str, Any]:
         median: Any = 0.0 if value.ln_median == -math.inf else exp_inverse(value.ln_median)
         if self.dimension:
             median = f"{median!r} {dimension(self.dimension).si}"

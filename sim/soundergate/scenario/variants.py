@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import typing
+from collections.abc import Callable
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Annotated, Any, Union
 
 from pydantic import BeforeValidator, Discriminator, Tag
 
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import check_choice
+from soundergate.scenario.register import default as register_default
 from soundergate.scenario.table import Table
 
 # Tags stand in pydantic's error locations beside real keys; the mark lets `messages` drop them.
@@ -56,14 +61,75 @@ def chosen(
     return default
 
 
-def owner_of(key: str, choices: Mapping[str, Mapping[str, type[Table]]], what: str) -> str | None:
+@cache
+def kinds_in(folder: str, key: str = "kind") -> dict[str, Any]:
+    """The module of each kind in a folder of this room, by what a scenario file calls the kind.
+
+    A module of a kind says ``CLASSES``, the tables that it may be, each with the kind as the one
+    value of its field ``key``; ``PLACE``, where it stands in lists (the usual kinds first); and
+    ``CHOICE``, the key that chooses where there are several classes.
+    """
+    package = import_module(folder)
+    modules = [
+        import_module(f"{folder}.{found.name}")
+        for found in iter_modules(package.__path__)
+        if found.name not in _SHARED
+    ]
+    modules.sort(key=lambda module: (module.PLACE, module.__name__))
+    return {value_of(module.CLASSES[0], key): module for module in modules}
+
+
+_SHARED = ("base", "choice")
+"""Modules beside those of the kinds: what kinds have in common, and the choice among them."""
+
+
+def value_of(cls: type[Table], key: str) -> str:
+    """The one value that a choosing key may have in a table of this class."""
+    return str(typing.get_args(cls.model_fields[key].annotation)[0])
+
+
+def all_classes(folder: str, key: str = "kind") -> tuple[Any, ...]:
+    """The classes of all kinds of a folder, in the order of lists."""
+    return tuple(cls for module in kinds_in(folder, key).values() for cls in module.CLASSES)
+
+
+def class_for(table: dict[str, Any], folder: str, path: str) -> Any:
+    """The class that a table as written calls for, by its kind and by its kind's own choice.
+
+    ``path`` leads to the table, as in "opening.gate": the register knows defaults under it.
+    """
+    kinds = kinds_in(folder)
+    kind = chosen(table, "kind", tuple(kinds))
+    classes = _by_choice(kinds[kind])
+    if len(classes) == 1:
+        return next(iter(classes.values()))
+    key = kinds[kind].CHOICE
+    return classes[chosen(table, key, tuple(classes), register_default(f"{path}.{kind}.{key}"))]
+
+
+def _by_choice(module: Any) -> dict[str, type[Table]]:
+    """The classes of a kind by the value of the key that chooses among them."""
+    key = getattr(module, "CHOICE", None)
+    return {value_of(cls, key) if key else "": cls for cls in module.CLASSES}
+
+
+def owner_of(key: str, what: str, folder: str, choosing: str = "kind") -> str | None:
     """A remark such as: pull belongs to a latch with puller = "solenoid". None when nobody's.
 
-    `choices` gives, for each choosing key, the classes by choice; `what` names the table.
+    ``what`` names the table, ``folder`` holds its kinds, which the key ``choosing`` chooses.
     """
-    for choosing, classes in choices.items():
-        owners = [choice for choice, cls in classes.items() if key in cls.model_fields]
-        if owners and len(owners) < len(classes):
+    kinds = kinds_in(folder, choosing)
+    choices = {choosing: {kind: module.CLASSES for kind, module in kinds.items()}}
+    for module in kinds.values():
+        if hasattr(module, "CHOICE"):
+            choices[module.CHOICE] = {one: (cls,) for one, cls in _by_choice(module).items()}
+    for chooser, by_choice in choices.items():
+        owners = [
+            choice
+            for choice, classes in by_choice.items()
+            if all(key in cls.model_fields for cls in classes)
+        ]
+        if owners and len(owners) < len(by_choice):
             words = " or ".join(f'"{owner}"' for owner in owners)
-            return f"{key} belongs to a {what} with {choosing} = {words}"
+            return f"{key} belongs to a {what} with {chooser} = {words}"
     return None

@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from soundergate.behavior.group import group_of
 from soundergate.behavior.speeds import LEVELS
-from soundergate.scenario.distributions import Spread
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import Duration, LogNormal
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import BaitTrigger
+    from soundergate.scenario.triggers.bait import BaitTrigger
 
-GRAVITY = 9.80665
 LEFT = (1.0, 0.75, 0.5, 0.25, 0.0)
 """Share of the bait taken to be in the container at each level: the upper end of the level."""
 
@@ -59,12 +59,9 @@ def able_share(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
     return total / group.size
 
 
-def push_needed(bait: BaitTrigger, scenario: Scenario, level: int) -> Spread:
+def push_needed(bait: BaitTrigger, scenario: Scenario, level: int) -> LogNormal:
     """Push (N) that slides it, mu m(t) g, as an uncertain quantity."""
-    weight = container_mass(bait, scenario, level) * GRAVITY
-    if weight <= 0.0:
-        return Spread.of(0.0)
-    return Spread(bait.friction.ln_median + math.log(weight), bait.friction.sigma)
+    return bait.friction.scaled(container_mass(bait, scenario, level) * GRAVITY)
 
 
 def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
@@ -79,3 +76,8 @@ def row(bait: BaitTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     by_animal = any(o.puller == "animal" for o in setup.openings)
     pulls = (container_mass(bait, scenario, level) * GRAVITY for level in range(LEVELS))
     return {"container_pull": tuple(pulls) if by_animal else (-1.0,) * LEVELS}
+
+
+def durations(bait: BaitTrigger) -> dict[str, Duration]:
+    """The times that the engines draw, by the name of their row."""
+    return {"X_BUCKET": bait.rate}

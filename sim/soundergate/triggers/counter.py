@@ -14,10 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from soundergate.scenario.trigger_keys import CounterTrigger
+    from soundergate.mechanics.opening import Setup
+    from soundergate.scenario.distributions import Duration
+    from soundergate.scenario.schema import Scenario
+    from soundergate.scenario.triggers.counter import CounterTrigger
 
 
-def row(counter: CounterTrigger) -> dict[str, Any]:
+def row(counter: CounterTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """The numbers that the engines read: net count, error shares, dwell in s (inf for none)."""
     return {
         "count_needed": float(counter.count),
@@ -29,10 +32,8 @@ def row(counter: CounterTrigger) -> dict[str, Any]:
 
 def passage_shares(counter: CounterTrigger) -> NDArray[np.float64]:
     """float[3]: probability that one passage is counted 0, 1 and 2 times."""
-    numbers = row(counter)
-    missed = numbers["miss_share"]
-    twice = min(numbers["double_share"], 1.0 - missed)
-    return np.array([missed, 1.0 - missed - twice, twice])
+    twice = min(counter.double, 1.0 - counter.miss)
+    return np.array([counter.miss, 1.0 - counter.miss - twice, twice])
 
 
 def net_counts(
@@ -55,4 +56,9 @@ def released_by(counter: CounterTrigger, entries: int) -> float:
     dwell, which may release sooner, is not in it.
     """
     counts, mass = net_counts(counter, entries)
-    return float(mass[counts >= row(counter)["count_needed"]].sum())
+    return float(mass[counts >= counter.count].sum())
+
+
+def durations(counter: CounterTrigger) -> dict[str, Duration]:
+    """The times that the engines draw: none."""
+    return {}

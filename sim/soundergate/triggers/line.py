@@ -15,8 +15,9 @@ from soundergate.mechanics.pullers.animal import hung
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
+    from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import LineTrigger
+    from soundergate.scenario.triggers.line import LineTrigger
 
 
 @dataclass(frozen=True)
@@ -97,3 +98,8 @@ def row(line: LineTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
         "switch_force": line.switch_force if work.switch else -1.0,
         "switch_travel": line.switch_travel,
     }
+
+
+def durations(line: LineTrigger) -> dict[str, Duration]:
+    """The times that the engines draw: none."""
+    return {}

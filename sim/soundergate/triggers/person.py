@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from soundergate.mechanics.opening import Setup
+    from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import PersonTrigger
+    from soundergate.scenario.triggers.person import PersonTrigger
 
 
 def rule_steps(person: PersonTrigger) -> list[tuple[float, float, float]]:
@@ -78,7 +80,7 @@ def seen_distribution(person: PersonTrigger, scenario: Scenario) -> NDArray[np.f
     return table
 
 
-def row(person: PersonTrigger, scenario: Scenario) -> dict[str, Any]:
+def row(person: PersonTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """The numbers that the engines read; times in s."""
     return {
         "clear_opening": person.clear_opening,
@@ -90,3 +92,10 @@ def row(person: PersonTrigger, scenario: Scenario) -> dict[str, Any]:
         "refresh": person.refresh if person.refresh > 0.0 else math.inf,
         "exact_count": is_exact(person, scenario),
     }
+
+
+def durations(person: PersonTrigger) -> dict[str, Duration]:
+    """The times that the engines draw, by the name of their row."""
+    return {
+        "X_ALERT": person.alert, "X_REACTION": person.reaction, "X_COMMAND": person.command_delay
+    }  # fmt: skip

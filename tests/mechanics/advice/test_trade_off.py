@@ -13,7 +13,7 @@ from soundergate.mechanics.advice.trade_off import (
     over_counterweight,
     over_set_angle,
 )
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.schema import Scenario
@@ -45,13 +45,6 @@ def test_a_heavier_counterweight_holds_less_and_falls_later(trap: Trap) -> None:
     shares = over_counterweight(trap(gate))
     assert shares.value[-1] == pytest.approx(16.0)
     assert (np.diff(shares.set_weight) < 0.0).all()
-
-
-def test_the_lightest_that_is_quick_enough(trap: Trap) -> None:
-    found = over_set_angle(trap({"kind": "top-hinged"}), [radians(a) for a in (90, 130, 170)])
-    assert found.lightest(found.shut_time[1]) == pytest.approx(radians(130))
-    assert found.lightest(10.0) == pytest.approx(radians(170))
-    assert found.lightest(0.1) is None
 
 
 def test_both_ways_of_one_opening(trap: Trap) -> None:

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from soundergate.mechanics.gates.curve import (
-    at_once,
     clearances,
     from_closed_form,
     from_force,
@@ -81,12 +80,11 @@ def test_static_friction_may_hold_what_would_move() -> None:
     assert np.isfinite(held.rest_time[50, :50]).all()
 
 
-def test_never_and_at_once() -> None:
-    stuck, instant = never(0.9), at_once(0.9)
+def test_never() -> None:
+    stuck = never(0.9)
     assert stuck.shut_time == inf
     assert stuck.time[-1] == 0.0
     assert not stuck.shuts
-    assert instant.shut_time == 0.0
 
 
 def test_interpolation_beside_infinity() -> None:

@@ -10,15 +10,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import cumulative_simpson
 
-from soundergate.mechanics.gates.drop import DropGate, channel_for, from_table
+from soundergate.mechanics.gates.drop import DropGate, from_table
 from soundergate.mechanics.materials import gate_mass
-from soundergate.mechanics.model import GRAVITY, Uncertain
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 
 def rusty(width: float = 1.2, channel: float = 1.8, mass: float = 20.0, **more: object) -> DropGate:
     """A gate 0.9 m high with one-sided drag worth a twentieth of 20 kg."""
-    values: dict = {"friction": Uncertain(0.42, 0.3), "drag": Uncertain(10.0, 0.8), **more}
+    values: dict = {"friction": LogNormal(0.42, 0.3), "drag": LogNormal(10.0, 0.8), **more}
     return DropGate(width, 0.9, mass, channel, **values)
 
 
@@ -49,7 +50,7 @@ def test_energy_balance(
         0.9,
         25.0,
         channel,
-        friction=Uncertain(mu),
+        friction=LogNormal(mu),
         counterweight=counterweight,
         pull_offset=eccentric,
     )
@@ -95,9 +96,9 @@ def test_hang_probability_against_simulation() -> None:
 
 
 def test_no_scatter_makes_hanging_certain_or_impossible() -> None:
-    sure = {"friction": Uncertain(0.42), "drag": Uncertain(10.0)}
+    sure = {"friction": LogNormal(0.42), "drag": LogNormal(10.0)}
     assert rusty(**sure).hang_probability() == 0.0
-    stuck = rusty(friction=Uncertain(0.42), drag=Uncertain(150.0))
+    stuck = rusty(friction=LogNormal(0.42), drag=LogNormal(150.0))
     assert stuck.hang_probability() == 1.0
     assert stuck.solution().jams
 
@@ -120,7 +121,7 @@ def test_a_counterweight_as_heavy_as_the_gate_jams() -> None:
 
 def test_side_load_brakes_by_friction_alone() -> None:
     """a = g - mu N/m."""
-    leaned = rusty(side_load=100.0, drag=Uncertain(0.0))
+    leaned = rusty(side_load=100.0, drag=LogNormal(0.0))
     assert leaned.acceleration(0.3, 0.42, 0.0) == pytest.approx(GRAVITY - 0.42 * 100.0 / 20.0)
     assert leaned.hang_probability() > 0.0
 
@@ -135,7 +136,7 @@ def test_full_weight_from_the_first_millimetre_and_to_set_it() -> None:
 
 
 def test_restart_after_being_propped_is_a_fall_from_there() -> None:
-    free = rusty(drag=Uncertain(0.0)).solution().curve
+    free = rusty(drag=LogNormal(0.0)).solution().curve
     i = 40
     drops = free.clear[i] - free.clear[:i]
     np.testing.assert_allclose(free.rest_time[i, :i], np.sqrt(2 * drops / GRAVITY), rtol=1e-9)
@@ -144,7 +145,7 @@ def test_restart_after_being_propped_is_a_fall_from_there() -> None:
 
 
 def test_strike_energy_is_the_gates_own_not_the_counterweights() -> None:
-    solved = rusty(counterweight=10.0, drag=Uncertain(0.0)).solution()
+    solved = rusty(counterweight=10.0, drag=LogNormal(0.0)).solution()
     v = solved.curve.speed[0]
     assert solved.curve.energy[0] == pytest.approx(0.5 * 20.0 * v**2)
 
@@ -185,18 +186,9 @@ def test_wind_passes_through_mesh(trap: Callable[..., Scenario]) -> None:
 
 def test_an_off_centre_hold_wedges_as_often_as_friction_reaches_the_rule() -> None:
     """P(mu >= b / 2e) for a log-normal mu and no other drag: here e = 0.9 m, b = 0.9 m."""
-    gate = rusty(width=2.4, drag=Uncertain(0.0), pull_offset=0.9)
+    gate = rusty(width=2.4, drag=LogNormal(0.0), pull_offset=0.9)
     beyond = NormalDist(np.log(0.42), 0.3).cdf(np.log(0.5))
     assert gate.hang_probability() == pytest.approx(1.0 - beyond)
-
-
-def test_channel_that_cures_hanging() -> None:
-    gate = rusty(width=2.4, channel=1.1, drag=Uncertain(12.0, 0.8))
-    length = channel_for(gate, 0.02)
-    assert length is not None
-    assert replace(gate, channel_length=length).hang_probability() == pytest.approx(0.02, rel=1e-2)
-    assert channel_for(gate, 1e-9) is None
-    assert channel_for(rusty(drag=Uncertain(0.0)), 0.02) == pytest.approx(0.9, rel=1e-5)
 
 
 def by_default(trap: Callable[..., Scenario], **opening: str) -> float:

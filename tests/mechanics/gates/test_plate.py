@@ -17,7 +17,7 @@ from soundergate.mechanics.gates.plate import (
     swing_rate,
     swing_time,
 )
-from soundergate.mechanics.model import GRAVITY
+from soundergate.scenario.constants import GRAVITY
 
 ANGLES = st.floats(0.05, 3.1)
 

@@ -96,7 +96,11 @@ class Vane:
 
 
 def timed(seconds: float) -> curves.ClosingCurve:
-    return replace(curves.at_once(1.0), time=np.linspace(seconds, 0.0, curves.GRID))
+    return replace(
+        curves.never(1.0),
+        rest_time=np.zeros((curves.GRID, curves.GRID)),
+        time=np.linspace(seconds, 0.0, curves.GRID),
+    )
 
 
 def test_wind_from_either_side_takes_the_worse() -> None:

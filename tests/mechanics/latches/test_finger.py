@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.latches.finger import finger, least_friction, release_ratio
-from soundergate.mechanics.model import LatchSolution, Uncertain
+from soundergate.mechanics.model import LatchSolution
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -18,7 +19,7 @@ Trap = Callable[..., Scenario]
 def latch(friction: float = 0.3, offset: float = 0.0, sigma: float = 0.0) -> LatchSolution:
     return finger(
         1000.0,
-        Uncertain(friction, sigma),
+        LogNormal(friction, sigma),
         0.012,
         contact_arm=0.02,
         pull_arm=0.1,

@@ -6,12 +6,12 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics.latches.lever import from_puller_end, longest_ratio
 from soundergate.mechanics.latches.pin import pin
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 
 
 @given(st.floats(0.1, 50.0))
 def test_force_down_travel_up_work_kept(ratio: float) -> None:
-    latch = pin(400.0, Uncertain(0.42, 0.3), 0.025)
+    latch = pin(400.0, LogNormal(0.42, 0.3), 0.025)
     seen = from_puller_end(latch, ratio)
     assert seen.pull_required == pytest.approx(latch.pull_required / ratio)
     assert seen.trip_travel == pytest.approx(latch.trip_travel * ratio)
@@ -27,4 +27,4 @@ def test_longest_ratio_still_clears_the_pin() -> None:
 
 def test_ratio_must_be_positive() -> None:
     with pytest.raises(ValueError, match="lever ratio must be positive, got 0"):
-        from_puller_end(pin(1.0, Uncertain(0.4), 0.02), 0.0)
+        from_puller_end(pin(1.0, LogNormal(0.4), 0.02), 0.0)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.latches.pin import double_shear_pull, overhung_pull, pin, stress
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 LOADS = st.floats(1.0, 5000.0)
@@ -31,7 +31,7 @@ def test_no_overhang_is_double_shear(load: float, mu: float) -> None:
 
 
 def test_pull_scatters_as_friction_and_grows_with_load() -> None:
-    friction = Uncertain(0.42, 0.3)
+    friction = LogNormal(0.42, 0.3)
     light, heavy = pin(100.0, friction, 0.025), pin(200.0, friction, 0.025)
     assert heavy.pull_required == 2 * light.pull_required == pytest.approx(168.0)
     assert light.pull_required_sigma == 0.3
@@ -39,7 +39,7 @@ def test_pull_scatters_as_friction_and_grows_with_load() -> None:
 
 
 def test_overhung_needs_more_than_double_shear() -> None:
-    friction = Uncertain(0.42)
+    friction = LogNormal(0.42)
     overhung = pin(100.0, friction, 0.025, support="overhung", overhang=0.05, guide=0.05)
     assert overhung.pull_required == pytest.approx(2 * 84.0)
 
@@ -48,7 +48,7 @@ def test_refusals() -> None:
     with pytest.raises(ValueError, match="guide must be positive"):
         overhung_pull(100.0, 0.4, 0.05, 0.0)
     with pytest.raises(ValueError, match="support must be"):
-        pin(100.0, Uncertain(0.4), 0.02, support="glued")
+        pin(100.0, LogNormal(0.4), 0.02, support="glued")
 
 
 def test_stress_of_a_pin() -> None:
@@ -59,11 +59,11 @@ def test_stress_of_a_pin() -> None:
 
 def test_a_thin_overhung_pin_is_cautioned() -> None:
     measures = {"support": "overhung", "overhang": 0.05, "guide": 0.05}
-    thin = pin(400.0, Uncertain(0.4), 0.02, diameter=0.008, **measures)
-    thick = pin(400.0, Uncertain(0.4), 0.02, diameter=0.02, **measures)
+    thin = pin(400.0, LogNormal(0.4), 0.02, diameter=0.008, **measures)
+    thick = pin(400.0, LogNormal(0.4), 0.02, diameter=0.02, **measures)
     assert "can bend and drop the gate" in thin.cautions[0]
     assert thick.cautions == ()
-    assert pin(400.0, Uncertain(0.4), 0.02, diameter=0.008).cautions == ()
+    assert pin(400.0, LogNormal(0.4), 0.02, diameter=0.008).cautions == ()
 
 
 def test_what_is_said_of_a_support_is_said_of_that_support() -> None:
@@ -72,8 +72,8 @@ def test_what_is_said_of_a_support_is_said_of_that_support() -> None:
     The overhang that a double-shear pin's table may still carry counts for neither pull nor stress.
     """
     measures = {"overhang": 0.05, "guide": 0.025, "diameter": 0.012}
-    held = pin(500.0, Uncertain(0.4), 0.02, support="double shear", **measures)
-    overhung = pin(500.0, Uncertain(0.4), 0.02, support="overhung", **measures)
+    held = pin(500.0, LogNormal(0.4), 0.02, support="double shear", **measures)
+    overhung = pin(500.0, LogNormal(0.4), 0.02, support="overhung", **measures)
     assert held.pull_required == pytest.approx(400.0)
     assert overhung.pull_required == pytest.approx(1200.0)
     assert held.notes == ()
@@ -83,8 +83,8 @@ def test_what_is_said_of_a_support_is_said_of_that_support() -> None:
     )
     # Cantilever: 500 N x 50 mm over pi d^3 / 32 = 169.65 mm^3 is 147 MPa, below 165; at 600 N 177.
     assert overhung.cautions == ()
-    assert pin(600.0, Uncertain(0.4), 0.02, support="overhung", **measures).cautions
-    assert pin(600.0, Uncertain(0.4), 0.02, support="double shear", **measures).cautions == ()
+    assert pin(600.0, LogNormal(0.4), 0.02, support="overhung", **measures).cautions
+    assert pin(600.0, LogNormal(0.4), 0.02, support="double shear", **measures).cautions == ()
 
 
 @pytest.mark.parametrize(("support", "times"), [("double shear", 1.0), ("overhung", 1.5)])

@@ -1,15 +1,15 @@
 """Release probability: log-normal pull against log-normal friction."""
 
-from math import exp, inf, log
+from math import exp, inf
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics.latches.release import margin, margin_for, probability, pull_for
-from soundergate.mechanics.model import Uncertain
+from soundergate.mechanics.latches.release import margin, probability
 from soundergate.mechanics.scatter import frees
+from soundergate.scenario.distributions import LogNormal
 
 SIGMAS = st.floats(0.01, 1.0)
 
@@ -21,50 +21,38 @@ def test_against_simulation() -> None:
     available = 120.0 * np.exp(0.15 * rng.standard_normal(400_000))
     share = float((available > required).mean())
     error = (share * (1 - share) / 400_000) ** 0.5
-    assert probability(Uncertain(100.0, 0.3), Uncertain(120.0, 0.15)) == pytest.approx(
+    assert probability(LogNormal(100.0, 0.3), LogNormal(120.0, 0.15)) == pytest.approx(
         share, abs=4 * error
     )
 
 
 def test_known_quantiles() -> None:
     """ln(A/R) of 1.6449 standard deviations is 95 % (normal table)."""
-    available = Uncertain(100.0 * exp(1.644854 * 0.5), 0.4)
-    assert probability(Uncertain(100.0, 0.3), available) == pytest.approx(0.95, abs=1e-6)
-    assert probability(Uncertain(100.0, 0.3), Uncertain(100.0, 0.4)) == pytest.approx(0.5)
-
-
-@given(target=st.floats(0.01, 0.99), s=SIGMAS, t=SIGMAS, r=st.floats(1.0, 1e4))
-def test_the_pull_for_a_target_meets_it(target: float, s: float, t: float, r: float) -> None:
-    required = Uncertain(r, s)
-    assert probability(required, Uncertain(pull_for(target, required, t), t)) == pytest.approx(
-        target
-    )
+    available = LogNormal(100.0 * exp(1.644854 * 0.5), 0.4)
+    assert probability(LogNormal(100.0, 0.3), available) == pytest.approx(0.95, abs=1e-6)
+    assert probability(LogNormal(100.0, 0.3), LogNormal(100.0, 0.4)) == pytest.approx(0.5)
 
 
 @given(r=st.floats(1.0, 1e4), a=st.floats(1.0, 1e4), s=SIGMAS, factor=st.floats(1.01, 3.0))
 def test_more_pull_never_releases_less(r: float, a: float, s: float, factor: float) -> None:
-    required = Uncertain(r, s)
-    assert probability(required, Uncertain(a, 0.1)) <= probability(
-        required, Uncertain(a * factor, 0.1)
+    required = LogNormal(r, s)
+    assert probability(required, LogNormal(a, 0.1)) <= probability(
+        required, LogNormal(a * factor, 0.1)
     )
 
 
 def test_edges() -> None:
-    sure, none = Uncertain(10.0), Uncertain(0.0)
-    assert probability(sure, Uncertain(10.1)) == 1.0
-    assert probability(sure, Uncertain(9.9)) == 0.0
+    sure, none = LogNormal(10.0), LogNormal(0.0)
+    assert probability(sure, LogNormal(10.1)) == 1.0
+    assert probability(sure, LogNormal(9.9)) == 0.0
     assert probability(none, none) == 1.0
     assert probability(sure, none) == 0.0
     assert margin(none, sure) == inf
-    assert margin(Uncertain(4.0), sure) == 2.5
-    assert margin_for(0.5, 0.3, 0.2) == 1.0
-    assert log(margin_for(0.975, 0.3, 0.4)) == pytest.approx(1.959964 * 0.5, abs=1e-6)
-    with pytest.raises(ValueError, match="target must lie between 0 and 1, got 1"):
-        margin_for(1.0, 0.3, 0.2)
+    assert margin(LogNormal(4.0), sure) == 2.5
 
 
 def test_a_pull_that_is_just_enough_frees_as_it_does_in_every_other_account() -> None:
     """Without scatter A = R is enough: the same convention as `scatter` and the chain keep."""
     for pull in (9.9, 10.0, 10.1):
-        given, need = Uncertain(pull), Uncertain(10.0)
+        given, need = LogNormal(pull), LogNormal(10.0)
         assert probability(need, given) == frees(need, given) == float(pull >= 10.0)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.latches.rotary import Rotary, pawl_force, release_pull, rotary
-from soundergate.mechanics.model import Uncertain
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 Trap = Callable[..., Scenario]
@@ -28,7 +28,7 @@ def test_pull_drags_the_pawl_and_bends_the_spring() -> None:
     sprung = replace(SHAPE, spring=12.0)
     more = release_pull(sprung, 1000.0, 0.3) - release_pull(SHAPE, 1000.0, 0.3)
     assert more == pytest.approx(12.0)
-    assert rotary(1000.0, Uncertain(0.3), SHAPE).trip_travel == pytest.approx(0.005 * 4.0)
+    assert rotary(1000.0, LogNormal(0.3), SHAPE).trip_travel == pytest.approx(0.005 * 4.0)
 
 
 @given(st.floats(0.05, 0.9), st.floats(0.0, 50.0))
@@ -36,12 +36,12 @@ def test_scatter_is_the_slope_of_ln_pull(friction: float, spring: float) -> None
     shape, step = replace(SHAPE, spring=spring), 1e-5
     pulls = [release_pull(shape, 1000.0, friction * k) for k in (1 + step, 1 - step)]
     slope = log(pulls[0] / pulls[1]) / (2 * step)
-    found = rotary(1000.0, Uncertain(friction, 0.35), shape).pull_required_sigma
+    found = rotary(1000.0, LogNormal(friction, 0.35), shape).pull_required_sigma
     assert found == pytest.approx(0.35 * slope, rel=1e-4)
 
 
 def test_a_claw_on_a_thick_pin_does_not_turn() -> None:
-    stuck = rotary(1000.0, Uncertain(0.6), replace(SHAPE, load_arm=0.002))
+    stuck = rotary(1000.0, LogNormal(0.6), replace(SHAPE, load_arm=0.002))
     assert not stuck.releases
     assert stuck.pull_required == 0.0
     assert stuck.pull_required_sigma == 0.0

@@ -5,15 +5,17 @@ from collections.abc import Callable
 
 import pytest
 
-from soundergate.mechanics.model import GRAVITY, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import LatchSolution, Site
 from soundergate.mechanics.pullers.animal import animal_push, hung, site_of, solve
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 
 NEED = LatchSolution("pin", 100.0, 0.3, 0.02)
 
 
 def test_animal_push_is_a_share_of_its_weight() -> None:
-    push = animal_push(70.0, Uncertain(0.8, 0.35))
+    push = animal_push(70.0, LogNormal(0.8, 0.35))
     assert push.median == pytest.approx(0.8 * 70.0 * GRAVITY)
     assert push.sigma == 0.35
 

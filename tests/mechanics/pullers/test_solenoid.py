@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.pullers.coil import Coil, cable_resistance, copper_resistance, gap_force
+from soundergate.mechanics.pullers.coil import MU0, Coil, cable_resistance, copper_resistance
 from soundergate.mechanics.pullers.solenoid import (
     Circuit,
     coil_of,
@@ -30,6 +30,11 @@ def test_current_is_volts_over_the_whole_circuit() -> None:
     coil = replace(COIL, temperature=333.15, outside=0.4)
     assert coil.current == pytest.approx(12.0 / (copper_resistance(2.0, 333.15) + 0.4))
     assert cable_resistance(20.0, 14) == pytest.approx(2.0 * cable_resistance(10.0, 14))
+
+
+def gap_force(ampere_turns: float, area: float, gap: float) -> float:
+    """Pull (N) with ideal iron, (N i)^2 mu0 A / (2 g^2)."""
+    return ampere_turns**2 * MU0 * area / (2.0 * gap * gap)
 
 
 def test_pull_rises_as_the_gap_closes_and_iron_limits_it() -> None:

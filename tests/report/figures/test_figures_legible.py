@@ -25,7 +25,7 @@ from soundergate.mechanics.advice.pairs import Pair, Pairs
 from soundergate.mechanics.advice.sweep import WidthSweep
 from soundergate.mechanics.advice.trade_off import TradeOff
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site, Uncertain
+from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.sentences import US
 from soundergate.report import quantities, style
@@ -47,6 +47,7 @@ from soundergate.report.figures.night import night_figure
 from soundergate.report.figures.pairs import pairs_figure
 from soundergate.report.figures.trade_off import trade_off
 from soundergate.report.figures.width import width_sweep
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.register import Entry
 from soundergate.studies.estimates.paired import Difference
 from soundergate.studies.worlds.difference_tornado import DifferenceTornado
@@ -92,8 +93,8 @@ def opening(kind: str = "drop", puller: str = "solenoid", **sketch: Any) -> Open
         latch=latch,
         pull=pull,
         chain=Chain(latch, 1.0, pull, Site()),
-        required=Uncertain(84.0, 0.3),
-        available=Uncertain(0.0 if animal else 111.0, 0.1),
+        required=LogNormal(84.0, 0.3),
+        available=LogNormal(0.0 if animal else 111.0, 0.1),
     )
 
 

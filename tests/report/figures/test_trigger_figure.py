@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from soundergate.mechanics.setup import solve
-from soundergate.mechanics.trip_line import deflection
 from soundergate.report.figures.triggers.of_trap import caption_of, file_stem, trigger_figures
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
@@ -99,9 +98,3 @@ def test_the_count_waited_for_is_drawn() -> None:
     _, drawn = figures_of("many")
     texts = [text.get_text() for text in drawn["person"][0].axes[1].texts]
     assert texts == ["waits for 25"]  # 0.8 of 31
-
-
-def test_deflection_is_the_inverse_of_travel() -> None:
-    span, travel = 6.0, 0.05
-    delta = deflection(span, travel)
-    assert 2.0 * (math.hypot(span / 2.0, delta) - span / 2.0) == pytest.approx(travel)

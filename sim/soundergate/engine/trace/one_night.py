@@ -16,7 +16,7 @@ from soundergate.engine.reference.night import Night
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.mechanics.setup import solve
-from soundergate.scenario.trigger_keys import LineTrigger
+from soundergate.scenario.triggers.line import LineTrigger
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-ONE_WAY_GATES = frozenset({"push panel", "curled panel", "net skirt"})
+from soundergate.scenario.gates.choice import GATE_CLASSES
+from soundergate.scenario.variants import value_of
+
+ONE_WAY_GATES = frozenset(value_of(cls, "kind") for cls in GATE_CLASSES if cls.one_way)
 """Kinds of gate that animals push open from outside and that fall shut behind them."""
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
+from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
 from soundergate.mechanics import scatter, setup
 from soundergate.mechanics import sentences as words
@@ -22,6 +23,7 @@ from soundergate.scenario.unit_system import system_of
 if TYPE_CHECKING:
     import pandas as pd
 
+_GATES = "soundergate.mechanics.advice.gates"
 SURE = 0.9
 """Least probability of shutting that `check` lets pass."""
 
@@ -150,7 +152,8 @@ def _verdict(
     lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
     lines.extend(mending.proposals(scenario, index, opening, units))
-    lines.extend(_lips(opening, scenario, tables.gate, units))
+    said = offered(_GATES, opening.gate_kind, "said", lambda *_: [])
+    lines.extend(said(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines
 
@@ -253,23 +256,6 @@ def _flow(scenario: Any, index: int) -> str:
         f"{low:.0f} to {high:.0f} market pigs in single file at a loading chute, {people:.0f} "
         "people through a doorway of this width)."
     )
-
-
-def _lips(opening: OpeningSetup, scenario: Any, gate: Any, units: Units) -> list[str]:
-    """Whether the channels of a drop gate bear an animal that leans on the shut gate."""
-    if opening.gate_kind != "drop":
-        return []
-    bears = channel.lip_force(channel.thickness_of(gate))
-    push = setup.site_of(scenario).animal_pull.median
-    if 0.5 * push <= bears:
-        return []
-    gauge = channel.gauge_for(0.5 * push)
-    better = f"{gauge} gauge or thicker would bear it" if gauge else "no sheet here would bear it"
-    return [
-        f"The channel lips ({gate.channel_sheet}) begin to bend when {units.force(bears)} presses "
-        f"on one spot; the heaviest here typically pushes the shut gate with {units.force(push)}, "
-        f"half of it on each side: {better}, or a bar behind the lips."
-    ]
 
 
 def _tries(opening: OpeningSetup) -> list[str]:

@@ -20,9 +20,9 @@ from soundergate.mechanics.advice.claims_case import Case
 from soundergate.mechanics.gates import top_hinged
 from soundergate.mechanics.latches import knee
 from soundergate.mechanics.latches.release import probability
-from soundergate.mechanics.model import Uncertain
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.sentences import Units
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.units import format_quantity
 
 if TYPE_CHECKING:
@@ -231,8 +231,8 @@ def _released(case: Case, latch: dict[str, Any]) -> float:
     """Release probability of the wide drop gate as far as force goes."""
     opening = case.opening("drop", case.wide, latch)
     return probability(
-        Uncertain(opening.pull_required, opening.pull_required_sigma),
-        Uncertain(opening.pull_available, opening.pull_available_sigma),
+        LogNormal(opening.pull_required, opening.pull_required_sigma),
+        LogNormal(opening.pull_available, opening.pull_available_sigma),
     )
 
 

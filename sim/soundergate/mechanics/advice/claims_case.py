@@ -11,6 +11,7 @@ from soundergate.mechanics import sentences as words
 from soundergate.mechanics import setup
 from soundergate.mechanics.materials import STEEL_DENSITY
 from soundergate.mechanics.opening import OpeningSetup
+from soundergate.scenario.constants import FOOT, LBF
 from soundergate.scenario.loading import from_table
 
 
@@ -24,14 +25,14 @@ class Case:
     the register: they are an example, as common as any (common practice, no source).
     """
 
-    width: float = 4.0 * 0.3048
-    height: float = 3.0 * 0.3048
-    wide: float = 8.0 * 0.3048
+    width: float = 4.0 * FOOT
+    height: float = 3.0 * FOOT
+    wide: float = 8.0 * FOOT
     material: tuple[tuple[str, Any], ...] = (("sheet", "14 gauge"),)
     juvenile: float = 0.40
     adult: float = 0.60
     narrow: float = 0.20
-    weak_pull: float = 25.0 * 4.4482216152605
+    weak_pull: float = 25.0 * LBF
     short_stroke: float = 0.0127
 
     @classmethod

@@ -11,7 +11,7 @@ from math import ceil, floor, inf, log10
 from typing import Any
 
 from soundergate.mechanics import scatter
-from soundergate.mechanics.advice import mends, mends_line, mends_two
+from soundergate.mechanics.advice import mends, mends_two
 from soundergate.mechanics.advice.bench import TARGET, Bench, Test, shuts
 from soundergate.mechanics.latches import lever
 from soundergate.mechanics.opening import OpeningSetup
@@ -59,7 +59,7 @@ def advice(scenario: Any, index: int, opening: OpeningSetup, units: Units) -> Ad
         return _for_the_empty(bench)
     if not sticks:
         return _latch(bench, "", ())
-    gate, wont = _tried(bench, mends.ON_THE_GATE, _runs_freely)
+    gate, wont = _tried(bench, mends.on_the_gate(bench), _runs_freely)
     whole = [mend for mend in gate if shuts(mend.solved) >= TARGET]
     wont_words = _channels_wont(bench, gate, wont)
     if whole:
@@ -112,9 +112,9 @@ def _channels_wont(bench: Bench, gate: list[mends.Mend], wont: list[str]) -> tup
 
 
 def _latch(bench: Bench, before: str, wont_gate: tuple[str, ...]) -> Advice:
-    good, wont = _tried(bench, _kinds(bench), _surely)
+    good, wont = _tried(bench, mends.on_the_latch(bench), _surely)
     if not good:  # two cheap changes come before another latch or puller
-        good, _ = _tried(bench, mends_two.PAIRS, _surely)
+        good, _ = _tried(bench, mends_two.pairs(bench), _surely)
     others, more = _tried(bench, mends.OTHER_PARTS, _surely)
     good, wont = good + others, wont + more
     if not good:
@@ -135,14 +135,6 @@ def _latch(bench: Bench, before: str, wont_gate: tuple[str, ...]) -> Advice:
     if bench.now.pull.available <= 0.0:
         lines.insert(0, f"The {bench.now.puller} gives no pull at all.")
     return Advice(given, tuple(lines))
-
-
-def _kinds(bench: Bench) -> tuple[mends.Kind, ...]:
-    """What is worth trying on the latch, and on the line if one pulls it."""
-    if bench.now.puller != "animal" or not bench.now.chain.site.lines:
-        return mends.ON_THE_LATCH
-    by_line = (mends_line.lever, mends_line.tension, mends_line.stronger, mends_line.straight)
-    return (*by_line, *(kind for kind in mends.ON_THE_LATCH if kind is not mends.lever))
 
 
 def _sentence(aim: str, before: str, words: str) -> str:
@@ -188,7 +180,8 @@ def _for_the_empty(bench: Bench) -> Advice:
         left = empty_release(opening)
         return left is not None and left >= TARGET and _surely(opening)
 
-    good, wont = _tried(bench, (mends.container, mends.lever, mends.other_latch), to_the_end)
+    by_puller = mends.of_kind("pullers", bench.now.puller, "LAST")
+    good, wont = _tried(bench, (*by_puller, mends.lever, mends.other_latch), to_the_end)
     given = [Proposal(_to_the_end(mend), bench.written(mend.change), mend.solved) for mend in good]
     lines = (f"Empty, these would not do: {_listed(wont)}.",) if wont else ()
     return Advice(tuple(given), lines)

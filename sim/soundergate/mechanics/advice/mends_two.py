@@ -18,12 +18,8 @@ Step = tuple[Change, str]
 """The first change, and its words."""
 
 
-def _cables(bench: Bench) -> list[Step]:
-    gauges = mends.thicker_cables(bench)
-    return [(Change({"wire_gauge": g}), f"cable of {g} gauge") for g in gauges]
-
-
-def _engaged(bench: Bench) -> list[Step]:
+def engaged_steps(bench: Bench) -> list[Step]:
+    """Shorter engaged lengths as the first of two changes."""
     shortest_first = mends.lengths_engaged(bench)[::-1]
     few = shortest_first[:: max(1, len(shortest_first) // STEPS)]
     return [(Change({"engaged": x}), f"a latch engaged by {x}") for x in few[::-1]]
@@ -45,14 +41,12 @@ def _both(bench: Bench, does: Test, steps: list[Step], second: mends.Kind) -> me
     return next((mend for mend in map(on, steps) if mend is not None), None)
 
 
-def _kind(steps: Callable[[Bench], list[Step]], second: mends.Kind) -> mends.Kind:
+def both_of(steps: Callable[[Bench], list[Step]], second: mends.Kind) -> mends.Kind:
+    """The kind of change that makes the first in one of ``steps`` and then the ``second``."""
     return lambda bench, does: _both(bench, does, steps(bench), second)
 
 
-PAIRS: tuple[mends.Kind, ...] = (
-    _kind(_cables, mends.less_engaged),
-    _kind(_engaged, mends.lever),
-    _kind(_engaged, mends.pull),
-    _kind(_cables, mends.lever),
-    _kind(_cables, mends.pull),
-)
+def pairs(bench: Bench) -> tuple[mends.Kind, ...]:
+    """The pairs worth trying: those of the puller where it has its own."""
+    own: tuple[mends.Kind, ...] = mends.of_kind("pullers", bench.now.puller, "PAIRS")
+    return own or (both_of(engaged_steps, mends.lever),)

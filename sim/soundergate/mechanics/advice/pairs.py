@@ -7,33 +7,50 @@ from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any
 
+from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
 from soundergate.mechanics import setup
-from soundergate.mechanics.advice import mending, mends_line
+from soundergate.mechanics.advice import mending
 from soundergate.mechanics.advice.check import passes
+from soundergate.mechanics.advice.pullers import animal
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates import Gate
-from soundergate.scenario.latches import PULLERS, Latch
+from soundergate.scenario.gates import choice
+from soundergate.scenario.gates.base import Gate
+from soundergate.scenario.latches import base
+from soundergate.scenario.latches.choice import common_keys, puller_keys
 from soundergate.scenario.loading import with_values
+from soundergate.scenario.variants import kinds_in
 
 if TYPE_CHECKING:
     import pandas as pd
 
+
+def _forms(kind: str) -> dict[str, Mapping[str, Any]]:
+    """The forms in which a kind of gate is compared, by name: its keys; most have one form."""
+    forms: dict[str, Mapping[str, Any]] = offered(
+        "soundergate.mechanics.advice.gates", kind, "FORMS", {kind: {}}
+    )
+    return {name: {"kind": kind, **keys} for name, keys in forms.items()}
+
+
 GATES: Mapping[str, Mapping[str, Any]] = {
-    "drop": {"kind": "drop"},
-    "top-hinged": {"kind": "top-hinged"},
-    "side-hinged, single": {"kind": "side-hinged", "leaves": 1},
-    "side-hinged, double": {"kind": "side-hinged", "leaves": 2},
+    name: form
+    for kind, module in kinds_in(choice.GATES).items()
+    if not module.CLASSES[0].one_way
+    for name, form in _forms(kind).items()
 }
-GATE_WORDS: Mapping[str, str] = {
-    "drop": "drop gate",
-    "top-hinged": "top-hinged gate",
-    "side-hinged, single": "side-hinged gate of one leaf",
-    "side-hinged, double": "side-hinged gate of two leaves",
-}
-LATCHES = ("pin", "knee", "finger", "rotary")
+LATCHES = tuple(kinds_in(base.LATCHES))
+
+
+def gate_words(name: str) -> str:
+    """A form of gate in a sentence: "drop gate", "side-hinged gate of one leaf"."""
+    kind, _, leaves = name.partition(", ")
+    return f"{kind} gate{' of ' + LEAVES[leaves] if leaves else ''}"
+
+
+LEAVES = {"single": "one leaf", "double": "two leaves"}
 
 
 @dataclass(frozen=True)
@@ -135,7 +152,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
 def _remedy(opening: OpeningSetup) -> str:
     """The levers that would make the pair feasible, if only the latch's release is amiss."""
     if opening.puller == "animal":
-        ratio = None if opening.jams else mends_line.lever_that_does(opening)
+        ratio = None if opening.jams else animal.lever_that_does(opening)
         return "" if ratio is None else f"; a lever ratio of {ratio:g} would do"
     ratios = None if opening.jams else mending.levers(opening)
     if ratios is None:
@@ -164,5 +181,5 @@ def _latch_table(written: Mapping[str, Any], kind: str) -> dict[str, Any]:
     """The latch as written if it is of this kind, else the kind with its puller's keys kept."""
     if written.get("kind") == kind:
         return dict(written)
-    kept = set(Latch.model_fields) | {k for part in PULLERS.values() for k in part.model_fields}
-    return {**{k: v for k, v in written.items() if k in kept - {"kind"}}, "kind": kind}
+    kept = common_keys() | puller_keys()
+    return {**{k: v for k, v in written.items() if k in kept}, "kind": kind}

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.materials import FOOT
 from soundergate.mechanics.model import Array
 from soundergate.mechanics.opening import OpeningSetup
+from soundergate.scenario.constants import FOOT
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import with_values
 

@@ -98,13 +98,6 @@ class TradeOff:
             return None
         return int(np.argmin(np.abs(self.value - self.written)))
 
-    def lightest(self, slowest: float) -> float | None:
-        """The setting (rad or kg) of least holding load that shuts within ``slowest`` s, if any."""
-        quick = np.flatnonzero(self.shut_time <= slowest)
-        if not len(quick):
-            return None
-        return float(self.value[quick[int(np.argmin(self.holding_load[quick]))]])
-
 
 def both_ways(scenario: Any, opening: int = 0) -> dict[str, TradeOff]:
     """One opening of a `Scenario` with a top-hinged and with a drop gate, each over its setting.

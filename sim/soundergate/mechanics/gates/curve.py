@@ -173,12 +173,6 @@ def never(height: float, measure: str = "height") -> ClosingCurve:
     return ClosingCurve(height, clear, time, zero, zero, rest, still, measure)
 
 
-def at_once(height: float, measure: str = "height") -> ClosingCurve:
-    """The curve of a gate that is shut the instant it is let go (special cases, exact answers)."""
-    zero, still = np.zeros(GRID), np.zeros((GRID, GRID))
-    return ClosingCurve(height, clearances(height), zero, zero, zero, still, still, measure)
-
-
 def _zeros(n: int) -> Array:
     return np.zeros((n, n))
 

@@ -23,23 +23,26 @@ serves for rest and for motion: its scatter (`friction.sigma`) is far wider than
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf, isinf, sin, sqrt
+from math import floor, inf, isinf, log10, sin, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import ndtr
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.gates import channel, plate
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, Array, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import Array, ClosingCurve, GateSolution, Site
+from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
+from soundergate.scenario.errors import Problem
 
-SLIDING_STEEL = Uncertain(0.42, 0.3)
+SLIDING_STEEL = LogNormal(0.42, 0.3)
 """Clean steel on steel, sliding: 0.42 (trade table); its scatter is an assumption."""
 
-NO_DRAG = Uncertain(0.0)
+NO_DRAG = LogNormal(0.0)
 
 HAND_LIFT = 23.0 * GRAVITY
 """N; load constant of the revised NIOSH lifting equation (Waters et al. 1993, Ergonomics 36)."""
@@ -61,8 +64,8 @@ class DropGate:
     height: float
     mass: float
     channel_length: float
-    friction: Uncertain = SLIDING_STEEL
-    drag: Uncertain = NO_DRAG
+    friction: LogNormal = SLIDING_STEEL
+    drag: LogNormal = NO_DRAG
     guided_length: float | None = None
     offset: float = 0.0
     pull_offset: float = 0.0
@@ -281,39 +284,6 @@ def _normal_nodes(sigma: float) -> tuple[Array, Array]:
     return z, weight / weight.sum()
 
 
-def channel_for(gate: DropGate, target: float) -> float | None:
-    """The shortest channel (m a side) with which a gate hangs with probability ``target``.
-
-    The whole panel edge is taken to run in the channels when they are long enough. None when
-    even channels that guide the whole panel when raised do not do.
-    """
-
-    def excess(length: float) -> float:
-        return replace(gate, channel_length=length, guided_length=None).hang_probability() - target
-
-    full = 2.0 * gate.height
-    if excess(full) > 0.0:
-        return None
-    shortest = gate.height * (1.0 + 1e-6)
-    if excess(shortest) <= 0.0:
-        return shortest
-    return float(brentq(excess, shortest, full, xtol=1e-4))
-
-
-def counterweight_for(gate: DropGate, target: float) -> float | None:
-    """The heaviest counterweight (kg) with which a gate hangs with probability ``target``.
-
-    None when it hangs more often even without one.
-    """
-
-    def excess(mass: float) -> float:
-        return replace(gate, counterweight=mass).hang_probability() - target
-
-    if excess(0.0) > 0.0:
-        return None
-    return float(brentq(excess, 0.0, gate.mass, xtol=1e-4))
-
-
 def most_counterweight(gate: DropGate) -> float:
     """The counterweight (kg) below which the gate still starts to fall at typical friction.
 
@@ -346,7 +316,7 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
         height=opening.height,
         mass=mass,
         channel_length=gate.channel_length,
-        friction=Uncertain.of(gate.friction),
+        friction=gate.friction,
         drag=_drag(gate, weight),
         guided_length=gate.guided_length,
         offset=gate.offset,
@@ -359,8 +329,30 @@ def from_table(gate: Any, opening: Any, mass: float) -> DropGate:
     )
 
 
-def _drag(gate: Any, weight: float) -> Uncertain:
+def _drag(gate: Any, weight: float) -> LogNormal:
     """The one-sided drag (N) of a scenario's gate: as stated, or its share of the weight."""
     if gate.drag is not None:
-        return Uncertain.of(gate.drag)
-    return Uncertain.of(gate.drag_share).scaled(weight)
+        return gate.drag
+    return gate.drag_share.scaled(weight)
+
+
+def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:
+    """What to change in a scenario whose gate does not load its latch; the key is below opening."""
+    plain = from_table(opening.gate, opening, gate.mass)
+    most = most_counterweight(plain)
+    hint = "make it lighter than the gate"
+    if most > 0.0:
+        hint = f"at typical friction the gate still falls with {_below(most, units)} or less"
+    return Problem(
+        f"the latch carries no load: the counterweight is as heavy as the gate, "
+        f"{units.mass(gate.mass)}, or heavier, so that the gate does not fall",
+        key="gate.counterweight",
+        hint=hint,
+    )
+
+
+def _below(mass: float, units: Units) -> str:
+    """The largest mass of three figures below ``mass``, as text."""
+    size = units.masses[1]
+    step = size * 10.0 ** (floor(log10(mass / size)) - 2)
+    return units.mass(floor((1.0 - 1e-9) * mass / step) * step)

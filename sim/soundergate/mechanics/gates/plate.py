@@ -12,7 +12,8 @@ from math import asin, cos, pi, sin, sqrt
 
 import numpy as np
 
-from soundergate.mechanics.model import GRAVITY, Array
+from soundergate.mechanics.model import Array
+from soundergate.scenario.constants import GRAVITY
 
 Values = float | Array
 """A number, or an array of them."""

@@ -14,9 +14,10 @@ leaf of width w 2 w sin(angle / 2), for two of w/2 w (1 - cos angle), never more
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cached_property
-from math import acos, asin, cos, inf, log, pi, sin, sqrt
+from math import acos, asin, cos, floor, log, log10, pi, sin
 from typing import Any
 
 import numpy as np
@@ -36,12 +37,13 @@ from soundergate.mechanics.gates.swing import (
     move,
 )
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import ClosingCurve, GateSolution, Site
+from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
-TURN = 2.0 * pi
-
-NO_FRICTION = Uncertain(0.0)
+NO_FRICTION = LogNormal(0.0)
 
 
 def clear_gap(width: float, leaves: int, angle: float) -> float:
@@ -55,55 +57,6 @@ def angle_at_gap(width: float, leaves: int, gap: float) -> float:
     """Angle (rad) at which ``gap`` (m) is clear; the least one when the whole width is."""
     share = min(1.0, gap / width)
     return 2.0 * asin(share / 2.0) if leaves == 1 else acos(1.0 - share)
-
-
-def spring_closing_time(
-    inertia: float, rate: float, preload: float, start: float, friction: float = 0.0
-) -> float:
-    """Exact time (s) in which a torsion spring shuts a leaf from rest at ``start`` (rad).
-
-    t = sqrt(I / k) acos(p' / (a + p')), p' = p - M_f / k. A leaf with p' < 0 has no closing moment
-    left near shut but may arrive on its way; inf when it stops short (a + 2 p' < 0).
-    ``inertia`` kg m^2, ``rate`` k N m/rad, ``preload`` p rad, ``friction`` M_f N m.
-    """
-    p = preload - friction / rate
-    if start + 2.0 * p < 0.0 or start + p <= 0.0:
-        return inf
-    return sqrt(inertia / rate) * acos(p / (start + p))
-
-
-def spring_closing_rate(
-    inertia: float, rate: float, preload: float, start: float, friction: float = 0.0
-) -> float:
-    """Rate (rad/s) at which that leaf meets its stop: sqrt(k / I) sqrt((a + p')^2 - p'^2)."""
-    p = preload - friction / rate
-    if start + p <= 0.0:
-        return 0.0
-    return sqrt(rate / inertia * max(0.0, (start + p) ** 2 - p * p))
-
-
-def resting_angle(rate: float, preload: float, start: float, friction: float) -> float:
-    """Angle (rad) at which a spring-closed leaf stops: 0 shut; ``start`` when it never moves.
-
-    Friction shifts the middle of the swing to q = M_f / k - p, so the leaf stops at 2 q - start
-    or at shut, whichever comes first.
-    """
-    middle = friction / rate - preload
-    if start <= middle:
-        return start
-    return max(0.0, 2.0 * middle - start)
-
-
-def torsion_spring_rate(
-    modulus: float, wire: float, coil: float, turns: float, coil_friction: bool = False
-) -> float:
-    """Rate of a helical torsion spring, E d^4 / (64 D N) per radian.
-
-    ``modulus`` E in Pa (the wire bends), ``wire`` and mean ``coil`` diameters in m. With
-    ``coil_friction`` the handbook's 10.8 per turn in place of 10.19 allows for the coils rubbing.
-    """
-    per_turn = 10.8 if coil_friction else 64.0 / TURN
-    return modulus * wire**4 / (per_turn * TURN * coil * turns)
 
 
 def hinge_friction(
@@ -160,7 +113,7 @@ class SideHinged:
     closer: Closer
     leaves: int = 1
     set_angle: float = pi / 2.0
-    friction_torque: Uncertain = NO_FRICTION
+    friction_torque: LogNormal = NO_FRICTION
     solidity: float = 1.0
     wind: float = 0.0
     lock: bool = True
@@ -364,7 +317,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
             hint=f"at most {words.distance(opening.height)}",
         )
     mass = gate_mass(gate, opening.width, opening.height)
-    rub = Uncertain.of(gate.friction)
+    rub = gate.friction
     torque = gate.hinge_friction
     if torque is None:
         torque = hinge_friction(
@@ -381,7 +334,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
         closer=_closer(gate),
         leaves=gate.leaves,
         set_angle=gate.set_angle,
-        friction_torque=Uncertain(torque, rub.sigma),
+        friction_torque=LogNormal(torque, rub.sigma),
         solidity=solidity(gate),
         wind=gate.wind,
         lock=gate.lock,
@@ -395,3 +348,52 @@ def _closer(gate: Any) -> Closer:
     if gate.closer == "rising hinge":
         return RisingHinge(gate.rise / gate.set_angle)
     return Weight(gate.closing_weight, gate.arm)
+
+
+def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:
+    """What to change in a scenario whose gate does not load its latch; the key is below opening."""
+    table = opening.gate
+    if table.closer == "weight":
+        return Problem(
+            "the latch carries no load: next to nothing pulls the gate shut",
+            key="gate.arm",
+            hint="a longer arm or a heavier closing_weight loads the latch",
+        )
+    plain = from_table(table, opening)
+    need = plain.friction_torque.median
+    said = "the latch carries no load: nothing closes the gate"
+    if table.closer == "rising hinge":
+        pitch = need / (plain.leaf_mass * GRAVITY)
+        unit = units.shorts[1] / table.set_angle
+        rise = _enough(plain, lambda x: RisingHinge(unit * x), pitch / unit)
+        enough = units.short(rise * units.shorts[1])
+        return Problem(said, key="gate.rise", hint=f"{enough} shuts it at typical friction")
+    least = need / (0.5 * table.set_angle + table.preload)
+    rate = _enough(plain, lambda k: Spring(k, table.preload), least)
+    return Problem(
+        said, key="gate.spring_rate", hint=f"{rate:.3g} N*m shuts it at typical friction"
+    )
+
+
+def _enough(gate: SideHinged, closer: Callable[[float], Closer], least: float) -> float:
+    """A strength, in two figures, with which ``closer`` shuts the gate at typical friction.
+
+    ``least`` is the strength without air drag (0 where nothing rubs); the answer is at most about
+    a quarter above what it takes.
+    """
+    strength = _two_figures(max(least, 1e-3))
+    for _ in range(_TRIES):
+        if replace(gate, closer=closer(strength)).fall().shut:
+            break
+        strength = _two_figures(1.1 * strength)
+    return strength
+
+
+_TRIES = 200
+"""Strengths tried, each about a tenth above the last: a hundred million times the first."""
+
+
+def _two_figures(value: float) -> float:
+    """The next greater number of two figures."""
+    step = 10.0 ** (floor(log10(value)) - 1)
+    return (floor(value / step) + 1) * step

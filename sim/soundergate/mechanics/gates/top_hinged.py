@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import acos, asin, atan2, cos, degrees, hypot, inf, log, pi, sin, sqrt
+from math import acos, asin, atan2, cos, degrees, floor, hypot, inf, log, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
@@ -32,18 +32,16 @@ from soundergate.mechanics.gates.swing import (
     move,
 )
 from soundergate.mechanics.materials import gate_mass, solidity
-from soundergate.mechanics.model import GRAVITY, ClosingCurve, GateSolution, Site, Uncertain
+from soundergate.mechanics.model import ClosingCurve, GateSolution, Site
+from soundergate.mechanics.sentences import Units
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
-NO_FRICTION = Uncertain(0.0)
+NO_FRICTION = LogNormal(0.0)
 
 STRONG_BREEZE = 13.8
 """m/s, upper end of Beaufort force 6 (WMO No. 306, code table 1100; from memory)."""
-
-
-def holding_force(weight: float, length: float, from_upright: float, arm: float) -> float:
-    """Force (N) that holds the plate ``arm`` m from the hinge: W (L/2) sin a / r."""
-    return weight * 0.5 * length * sin(from_upright) / arm
 
 
 def clear_height(length: float, angle: float) -> float:
@@ -82,8 +80,8 @@ class TopHinged:
     height: float
     mass: float
     set_angle: float = pi / 2.0
-    hinge_torque: Uncertain = NO_FRICTION
-    friction: Uncertain = NO_FRICTION
+    hinge_torque: LogNormal = NO_FRICTION
+    friction: LogNormal = NO_FRICTION
     pin_radius: float = 0.0
     wind: float = 0.0
     solidity: float = 1.0
@@ -178,10 +176,6 @@ class TopHinged:
         return self._balancing_gust(
             self.set_angle, weight - float(self.friction_moment(self.set_angle, 0.0))
         )
-
-    def gust_load(self, speed: float) -> float:
-        """What a gust of ``speed`` m/s, from either side, adds to the latch's load (N)."""
-        return self._per_square(self.set_angle) * speed * speed / self.arm
 
     def lifting_gust(self) -> float:
         """Wind speed (m/s) that moves the latched gate past upright, against its weight."""
@@ -341,13 +335,13 @@ def from_table(gate: Any, opening: Any) -> TopHinged:
             hint=f"at most the height of the opening, {words.distance(opening.height)}",
         )
     stated = gate.hinge_friction is not None
-    rub = Uncertain.of(gate.friction)
+    rub = gate.friction
     return TopHinged(
         width=opening.width,
         height=opening.height,
         mass=gate_mass(gate, opening.width, opening.height),
         set_angle=gate.set_angle,
-        hinge_torque=Uncertain(gate.hinge_friction, rub.sigma) if stated else NO_FRICTION,
+        hinge_torque=LogNormal(gate.hinge_friction, rub.sigma) if stated else NO_FRICTION,
         friction=NO_FRICTION if stated else rub,
         pin_radius=0.0 if stated else gate.pin_radius,
         wind=gate.wind,
@@ -356,4 +350,18 @@ def from_table(gate: Any, opening: Any) -> TopHinged:
         lock=gate.lock,
         framed=not gate.swings_through,
         restitution=gate.restitution,
+    )
+
+
+def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:
+    """What to change in a scenario whose gate does not load its latch; the key is below opening."""
+    plain = from_table(opening.gate, opening)
+    most = floor(degrees(most_set_angle(plain)))
+    hint = "a smaller angle lets its weight load the latch"
+    if most > 0:
+        hint = f"at typical friction of the hinge it starts to fall from {most} deg or less"
+    return Problem(
+        "the latch carries no load: the gate stands upright on its hinge and does not fall",
+        key="gate.set_angle",
+        hint=hint,
     )

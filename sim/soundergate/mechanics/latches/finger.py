@@ -18,7 +18,8 @@ from typing import Any
 
 from soundergate.mechanics import scatter
 from soundergate.mechanics import sentences as words
-from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site
+from soundergate.scenario.distributions import LogNormal
 
 
 def release_ratio(
@@ -35,7 +36,7 @@ def least_friction(contact_arm: float, offset: float, pin_radius: float) -> floa
 
 def finger(
     load: float,
-    friction: Uncertain,
+    friction: LogNormal,
     engaged: float,
     *,
     contact_arm: float,
@@ -47,7 +48,7 @@ def finger(
     ratio = release_ratio(friction.median, contact_arm, pull_arm, offset, pin_radius)
     holds = ratio > 0.0
     rubbing = friction.median * (contact_arm + pin_radius) / pull_arm
-    required = Uncertain(load * ratio, friction.sigma, load * offset / pull_arm)
+    required = LogNormal(load * ratio, friction.sigma, load * offset / pull_arm)
     stays = scatter.stays_put(required) if offset != 0.0 else float(holds)
     notes = [
         f"the finger is pulled {pull_arm / contact_arm:.2g} times as far from its pivot as the "
@@ -88,7 +89,7 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
     """The finger of a scenario's latch table under the gate's holding load."""
     return finger(
         gate.holding_load,
-        Uncertain.of(latch.friction),
+        latch.friction,
         latch.engaged,
         contact_arm=latch.hold_arm,
         pull_arm=latch.trip_arm,

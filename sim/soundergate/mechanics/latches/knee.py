@@ -14,11 +14,12 @@ at its two ends, L its length: friction circles), so that
 
 from __future__ import annotations
 
-from math import asin, atan, cos, degrees, inf, pi, sin, tan
+from math import asin, cos, degrees, pi, sin, tan
 from typing import Any
 
 from soundergate.mechanics import scatter
-from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site
+from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem
 
 
@@ -37,11 +38,6 @@ def friction_angle(
     if share >= 1.0:
         raise ValueError(f"the pins are too thick for the link: sin psi would be {share:.3g}")
     return asin(share)
-
-
-def closing_ratio(angle: float, psi: float = 0.0) -> float:
-    """Q / P = 1 / (2 tan(a + psi)): the load a push P across the knee can bring up."""
-    return inf if angle + psi <= 0.0 else 1.0 / (2.0 * tan(angle + psi))
 
 
 def release_ratio(angle: float, psi: float = 0.0) -> float:
@@ -65,14 +61,9 @@ def pull_sensitivity(angle: float, psi: float) -> float:
     return tan(psi) / (sin(total) * cos(total)) if total > 0.0 else 0.0
 
 
-def best_angle(link: float, stop_play: float) -> float:
-    """The least over-centre angle (rad) that ``stop_play`` (m) of play at the knee cannot undo."""
-    return atan(stop_play / link)
-
-
 def knee(
     load: float,
-    friction: Uncertain,
+    friction: LogNormal,
     link: float,
     angle: float,
     first_radius: float,
@@ -95,7 +86,7 @@ def knee(
     # tan(a + psi) is as good as straight in mu: what friction adds scatters, the rest does not.
     rubbing = 2.0 * tan(psi) / cos(angle + psi) ** 2
     ratio = 2.0 * tan(angle + psi)
-    required = Uncertain(load * ratio, friction.sigma, load * (ratio - rubbing))
+    required = LogNormal(load * ratio, friction.sigma, load * (ratio - rubbing))
     return LatchSolution(
         kind="knee",
         pull_required=load * release_ratio(angle, psi),
@@ -117,7 +108,7 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
     Raises Problem when the pins are too thick for the links.
     """
     radius = 0.5 * latch.diameter
-    friction = Uncertain.of(latch.friction)
+    friction = latch.friction
     if latch.diameter * friction.median >= latch.link:
         raise Problem(
             "with this friction the pins are too thick for links of this length to move",

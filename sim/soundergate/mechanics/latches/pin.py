@@ -12,7 +12,8 @@ from math import inf, pi
 from typing import Any
 
 from soundergate.mechanics import sentences as words
-from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site
+from soundergate.scenario.distributions import LogNormal
 
 
 def double_shear_pull(load: float, friction: float) -> float:
@@ -51,7 +52,7 @@ def stress(load: float, diameter: float, overhang: float = 0.0) -> float:
 
 def pin(
     load: float,
-    friction: Uncertain,
+    friction: LogNormal,
     engaged: float,
     *,
     support: str = "double shear",
@@ -108,7 +109,7 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
     """The pin of a scenario's latch table under the gate's holding load."""
     return pin(
         gate.holding_load,
-        Uncertain.of(latch.friction),
+        latch.friction,
         latch.engaged,
         support=latch.support,
         overhang=latch.overhang,

@@ -7,15 +7,16 @@ structural reliability.
 
 from __future__ import annotations
 
-from math import exp, hypot, inf, log
+from math import hypot, inf, log
 
 import numpy as np
-from scipy.special import ndtr, ndtri, owens_t
+from scipy.special import ndtr, owens_t
 
-from soundergate.mechanics.model import Array, Uncertain
+from soundergate.mechanics.model import Array
+from soundergate.scenario.distributions import LogNormal
 
 
-def probability(required: Uncertain, available: Uncertain) -> float:
+def probability(required: LogNormal, available: LogNormal) -> float:
     """Probability that the pull available is at least the pull required (medians in N).
 
     With no uncertainty at all it is 1 or 0, and just enough is enough; a latch that needs no
@@ -31,21 +32,9 @@ def probability(required: Uncertain, available: Uncertain) -> float:
     return float(ndtr(log(available.median / required.median) / spread))
 
 
-def margin(required: Uncertain, available: Uncertain) -> float:
+def margin(required: LogNormal, available: LogNormal) -> float:
     """Median pull available over median pull required; inf when none is required."""
     return available.median / required.median if required.median > 0.0 else inf
-
-
-def margin_for(target: float, required_sigma: float, available_sigma: float) -> float:
-    """The margin that releases with probability ``target`` (between 0 and 1)."""
-    if not 0.0 < target < 1.0:
-        raise ValueError(f"target must lie between 0 and 1, got {target!r}")
-    return exp(float(ndtri(target)) * hypot(required_sigma, available_sigma))
-
-
-def pull_for(target: float, required: Uncertain, available_sigma: float) -> float:
-    """The median pull (N) that frees the latch with probability ``target``."""
-    return required.median * margin_for(target, required.sigma, available_sigma)
 
 
 def both_exceed(a: Array | float, b: Array | float, correlation: float) -> Array:

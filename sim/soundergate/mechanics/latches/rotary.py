@@ -16,7 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from soundergate.mechanics.model import GateSolution, LatchSolution, Site, Uncertain
+from soundergate.mechanics.model import GateSolution, LatchSolution, Site
+from soundergate.scenario.distributions import LogNormal
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,7 @@ def release_pull(shape: Rotary, load: float, friction: float) -> float:
     return rub * pawl_force(shape, load, friction) + shape.spring
 
 
-def rotary(load: float, friction: Uncertain, shape: Rotary) -> LatchSolution:
+def rotary(load: float, friction: LogNormal, shape: Rotary) -> LatchSolution:
     """The rotary latch under ``load`` (N). A claw that its own pin holds never turns."""
     mu = friction.median
     pull = release_pull(shape, load, mu)
@@ -85,4 +86,4 @@ def solve(latch: Any, opening: Any, site: Site, gate: GateSolution) -> LatchSolu
         pin_radius=0.5 * latch.diameter,
         engaged=latch.engaged,
     )
-    return rotary(gate.holding_load, Uncertain.of(latch.friction), shape)
+    return rotary(gate.holding_load, latch.friction, shape)

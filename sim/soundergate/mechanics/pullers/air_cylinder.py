@@ -14,9 +14,10 @@ from typing import Any
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.bounded import TooFine
-from soundergate.mechanics.model import LatchSolution, PullerSolution, Site, Uncertain
+from soundergate.mechanics.model import LatchSolution, PullerSolution, Site
 from soundergate.mechanics.pullers import air_flow
 from soundergate.mechanics.pullers.delays import later
+from soundergate.scenario.distributions import LogNormal
 
 CAUTION = (
     "Compressed air stores energy: bleed the tank and lines before working on latch or cylinder, "
@@ -65,7 +66,7 @@ def rod_side_note(pressure: float, bore: float, rod: float, seal_loss: float) ->
 
 
 def solution(
-    pressure: Uncertain,
+    pressure: LogNormal,
     bore: float,
     rod: float,
     delay: Any,
@@ -77,7 +78,7 @@ def solution(
     """An air cylinder in plain numbers: gauge pressure Pa (median and sigma of ln), lengths m."""
     force = pull(pressure.median, bore, rod, retracting=retracting, seal_loss=seal_loss)
     area = areas(bore, rod)[1 if retracting else 0]
-    law = Uncertain((pressure.median - seal_loss) * area, pressure.sigma, -seal_loss * area)
+    law = LogNormal((pressure.median - seal_loss) * area, pressure.sigma, -seal_loss * area)
     note = (
         rod_side_note(pressure.median, bore, rod, seal_loss)
         if retracting
@@ -99,7 +100,7 @@ def solution(
 
 def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSolution:
     """The air cylinder of a scenario's latch table, with the time its air takes."""
-    pressure = Uncertain.of(latch.supply).scaled(latch.pressure)
+    pressure = latch.supply.scaled(latch.pressure)
     delay = latch.delay
     if delay is None:
         delay = later(latch.valve, air_time(latch, need))

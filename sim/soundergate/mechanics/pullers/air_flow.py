@@ -8,7 +8,7 @@ keep up) or adiabatically (fast); the truth of a release lies between the two, n
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asin, inf, isinf, log, pi, sqrt
+from math import asin, inf, isinf, pi, sqrt
 
 import numpy as np
 
@@ -136,26 +136,6 @@ def filling_time(
     above = asin((max(high, b) - b) / (1.0 - b)) - asin((max(low, b) - b) / (1.0 - b))
     time = (choked + (1.0 - b) * above) / rate
     return time / GAMMA if adiabatic else time
-
-
-def venting_time(
-    part: Conductance,
-    start: float,
-    end: float,
-    volume: float,
-    temperature: float = REFERENCE_TEMPERATURE,
-    adiabatic: bool = True,
-) -> float:
-    """Time (s) for ``volume`` (m^3) to fall from ``start`` to ``end`` (Pa) while choked.
-
-    Isothermal tau ln(p0/p); adiabatic tau 2/(gamma - 1) ((p/p0)^(-(gamma - 1)/(2 gamma)) - 1).
-    """
-    tau = volume / (part.c * REFERENCE_DENSITY * GAS_CONSTANT)
-    tau /= sqrt(REFERENCE_TEMPERATURE * temperature)
-    if not adiabatic:
-        return tau * log(start / end)
-    power = (GAMMA - 1.0) / (2.0 * GAMMA)
-    return tau * 2.0 / (GAMMA - 1.0) * ((start / end) ** power - 1.0)
 
 
 @dataclass(frozen=True)

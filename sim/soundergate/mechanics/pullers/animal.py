@@ -11,18 +11,12 @@ from typing import Any
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics import trip_line
 from soundergate.mechanics.clearance import CLASSES
-from soundergate.mechanics.model import (
-    GRAVITY,
-    HungLine,
-    LatchSolution,
-    PullerSolution,
-    Site,
-    Toucher,
-    Uncertain,
-)
+from soundergate.mechanics.model import HungLine, LatchSolution, PullerSolution, Site, Toucher
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 
-def animal_push(mass: float, strength: Uncertain) -> Uncertain:
+def animal_push(mass: float, strength: LogNormal) -> LogNormal:
     """Push (N) of an animal of ``mass`` (kg), as ``strength`` times its weight."""
     return strength.scaled(mass * GRAVITY)
 
@@ -37,7 +31,7 @@ def site_of(scenario: Any) -> Site:
     )
     parts = scenario.trigger.parts
     return Site(
-        animal_pull=Uncertain(max(t.push for t in touchers), scenario.body.strength.sigma),
+        animal_pull=LogNormal(max(t.push for t in touchers), scenario.body.strength.sigma),
         touchers=touchers,
         lines=tuple(hung(part) for part in parts if part.kind == "line"),
         containers=tuple(
@@ -53,7 +47,7 @@ def _toucher(scenario: Any, sounder: Any, name: str) -> Toucher:
     return Toucher(
         name=name,
         heads=getattr(sounder, CLASSES[name]),
-        push=animal_push(mass.median, Uncertain.of(body.strength)).median,
+        push=animal_push(mass.median, body.strength).median,
         back=body.height_coefficient * mass.median**body.exponent,
         mass_sigma=mass.sigma,
         strength_sigma=body.strength.sigma,
@@ -71,7 +65,7 @@ def hung(line: Any) -> HungLine:
         slack=line.slack,
         stiffness=line.stiffness,
         turn=line.bends * line.bend_angle,
-        friction=Uncertain.of(line.friction),
+        friction=line.friction,
         break_force=line.break_force,
     )
 

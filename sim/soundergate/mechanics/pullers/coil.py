@@ -31,11 +31,6 @@ rises: 4 kA/m at 1.6 T, 12 kA/m at 1.8 T, 35 kA/m at 2 T (handbook magnetisation
 memory)."""
 
 
-def gap_force(ampere_turns: float, area: float, gap: float) -> float:
-    """Pull (N) with ideal iron, (N i)^2 mu0 A / (2 g^2); ``area`` m^2, ``gap`` m."""
-    return ampere_turns**2 * MU0 * area / (2.0 * gap * gap)
-
-
 def copper_resistance(at_room: float, temperature: float) -> float:
     """Resistance (ohm) of a copper winding at ``temperature`` (K), given that at 20 degrees C."""
     return at_room * (1.0 + COPPER_COEFFICIENT * (temperature - ROOM))

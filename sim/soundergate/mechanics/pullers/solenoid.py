@@ -14,10 +14,10 @@ import numpy as np
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.bounded import TooFine, integrate
-from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site, Uncertain
+from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.pullers.coil import MU0, ROOM, Coil, cable_resistance, copper_resistance
 from soundergate.mechanics.pullers.delays import later
-from soundergate.scenario.distributions import Duration
+from soundergate.scenario.distributions import Duration, LogNormal
 
 BATTERY_CAUTION = (
     "Disconnect the battery before working on latch or wiring, fuse the supply, and keep a vented "
@@ -189,7 +189,7 @@ def stated_response(
 
 
 def stated(
-    pull: Uncertain, delay: Duration, *, stroke: float = inf, notes: tuple[str, ...] = ()
+    pull: LogNormal, delay: Duration, *, stroke: float = inf, notes: tuple[str, ...] = ()
 ) -> PullerSolution:
     """A solenoid with ``pull`` (N) at the start of its travel, and its scatter."""
     return PullerSolution(
@@ -281,7 +281,7 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
     Its pull is that at the start of its travel, where it is least. The uncertain supply scales
     either pull.
     """
-    supply = Uncertain.of(latch.supply)
+    supply = latch.supply
     if latch.turns is not None:
         return _by_coil(latch, supply, need)
     circuit, start = circuit_of(latch), start_gap(latch, need.trip_travel)
@@ -299,7 +299,7 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
     return replace(found, sketch={**found.sketch, "gap": latch.gap, "at_gap": at_gap})
 
 
-def _notes(latch: Any, circuit: Circuit, supply: Uncertain, start: float) -> tuple[str, ...]:
+def _notes(latch: Any, circuit: Circuit, supply: LogNormal, start: float) -> tuple[str, ...]:
     """Where the maker's figure is taken to hold, and what is left of it here."""
     lines = [
         f"the maker's {words.force(latch.pull)} is taken to be at {circuit.rated:.3g} V across a "
@@ -367,7 +367,7 @@ def _pull_time(coil: Coil, load: float, travel: float) -> float:
         return stated_response(coil.pull(), load, constant, coil.plunger, travel)
 
 
-def _by_coil(latch: Any, supply: Uncertain, need: LatchSolution) -> PullerSolution:
+def _by_coil(latch: Any, supply: LogNormal, need: LatchSolution) -> PullerSolution:
     coil = coil_of(latch, start_gap(latch, need.trip_travel))
     pull = supply.scaled(coil.pull())
     # The supply is a share of the pull, and pull goes with the square of the voltage.

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from soundergate.behavior.group import Group
 from soundergate.report import style
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.distributions import LogNormal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,25 +19,12 @@ if TYPE_CHECKING:
 NINETY = 1.6448536269514722
 """Standard normal quantile of 95 %: a bar from 5 to 95 %."""
 
-GRAVITY = 9.80665
-
-
-class LogNormal(NamedTuple):
-    """ln of the median, and the sd of the ln."""
-
-    ln_median: float
-    sd: float
-
-    def at(self, z: float) -> float:
-        """The value ``z`` standard deviations above the median."""
-        return math.exp(self.ln_median + z * self.sd)
-
 
 def masses(group: Group) -> dict[str, LogNormal]:
     """Mass (kg) by class present, of the first sounder that has it."""
     found: dict[str, LogNormal] = {}
     for kind in group.classes:
-        found.setdefault(kind.name, LogNormal(kind.ln_mass, kind.ln_mass_sd))
+        found.setdefault(kind.name, LogNormal.from_ln(kind.ln_mass, kind.ln_mass_sd))
     return found
 
 
@@ -43,9 +32,9 @@ def scales(scenario: Scenario, group: Group) -> dict[str, LogNormal]:
     """By class, the factor W^exponent with its scatter that makes every length of a body."""
     body = scenario.body
     return {
-        name: LogNormal(
+        name: LogNormal.from_ln(
             body.exponent * mass.ln_median,
-            math.hypot(body.exponent * mass.sd, body.shoulder_scatter),
+            math.hypot(body.exponent * mass.sigma, body.shoulder_scatter),
         )
         for name, mass in masses(group).items()
     }
@@ -55,9 +44,9 @@ def pushes(scenario: Scenario, group: Group) -> dict[str, LogNormal]:
     """By class, how hard (N) an animal pushes: its strength times its weight."""
     strength = scenario.body.strength
     return {
-        name: LogNormal(
+        name: LogNormal.from_ln(
             strength.ln_median + mass.ln_median + math.log(GRAVITY),
-            math.hypot(strength.sigma, mass.sd),
+            math.hypot(strength.sigma, mass.sigma),
         )
         for name, mass in masses(group).items()
     }

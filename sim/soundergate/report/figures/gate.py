@@ -226,7 +226,7 @@ def gate_figure(
     title: str = "",
 ) -> Figure:
     """One opening on one sheet: the sketch to scale, the pulls at its latch, the closing curve."""
-    from soundergate.report.figures.gate_sketch import draw_sketch
+    from soundergate.report.figures.gates.sketch import draw_sketch
 
     latched = opening.latch_kind != "none"
     heights = [3.6, 1.1, 3.0] if latched else [3.2, 3.0]

@@ -6,6 +6,7 @@ import textwrap
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics.advice.pairs import GATES, LATCHES, LEAVES
 from soundergate.report import style
 
 if TYPE_CHECKING:
@@ -65,17 +66,13 @@ def pairs_figure(pairs: Pairs, title: str = "") -> Figure:
 
 
 _SIDES = ("gate", "latch")
-_ORDER = (
-    *("drop", "top-hinged", "side-hinged, single", "side-hinged, double"),
-    *("pin", "knee", "finger", "rotary"),
-)
+_ORDER = (*GATES, *LATCHES)
 
 
 def _two_lines(name: str) -> str:
     """ "side-hinged, double" as people say it, on two lines."""
     kind, _, leaves = name.partition(", ")
-    words = {"single": "one leaf", "double": "two leaves"}.get(leaves, "gate")
-    return f"{kind}\n{words}"
+    return f"{kind}\n{LEAVES.get(leaves, 'gate')}"
 
 
 def _cell(ax: Axes, place: tuple[int, int], pair: Pair, last: float, best: bool) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work.executors import run_chunks
-from soundergate.scenario.trigger_keys import PersonTrigger
+from soundergate.scenario.triggers.person import PersonTrigger
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare
 from soundergate.studies.errors import StudyError

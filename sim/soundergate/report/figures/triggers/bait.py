@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import BaitTrigger
+    from soundergate.scenario.triggers.bait import BaitTrigger
 
 CAPTION = (
     "Steps as the model takes them, the weight of each from the bait at its beginning; bands are "
@@ -26,7 +26,7 @@ CAPTION = (
 )
 
 
-def container_figure(
+def draw(
     bait: BaitTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
 ) -> tuple[Figure, str]:
     """As bait is eaten: the pull on the latch, the push that slides it, and who is able to."""

@@ -13,8 +13,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import CounterTrigger
+    from soundergate.scenario.triggers.counter import CounterTrigger
 
 CAPTION = (
     "Errors add up with every passage and stay until the night ends, so animals that go out and "
@@ -22,7 +23,9 @@ CAPTION = (
 )
 
 
-def counter_figure(counter: CounterTrigger, scenario: Scenario) -> tuple[Figure, str]:
+def draw(
+    counter: CounterTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+) -> tuple[Figure, str]:
     """The count against the true number inside, and the chance of release at each true number."""
     missed, _, twice = counter_trigger.passage_shares(counter)
     inside = np.arange(scenario.animals + 1)

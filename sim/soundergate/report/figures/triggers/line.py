@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from soundergate.behavior.group import group_of
 from soundergate.report import style
 from soundergate.report.figures import class_bars
+from soundergate.scenario.distributions import LogNormal
 from soundergate.triggers import line as line_trigger
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import LineTrigger
+    from soundergate.scenario.triggers.line import LineTrigger
 
 CAPTION = (
     "Bars are 5 to 95 % of each class, the mark across it its median; the line across all bars is "
@@ -26,7 +27,7 @@ CAPTION = (
 )
 
 
-def line_figure(
+def draw(
     line: LineTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
 ) -> tuple[Figure, str]:
     """Plan of the line, backs against its height, and the push it takes to trip it."""
@@ -95,14 +96,14 @@ def _backs(
     size, sign = units.short
     tall = math.log(scenario.body.height_coefficient)
     backs = {
-        name: class_bars.LogNormal(tall + scale.ln_median, scale.sd)
+        name: LogNormal.from_ln(tall + scale.ln_median, scale.sigma)
         for name, scale in class_bars.scales(scenario, group_of(scenario)).items()
     }
     class_bars.draw(ax, backs, size)
     touching: dict[str, float] = {}
     for place, (name, back) in enumerate(backs.items()):
         ahead = back.ln_median - math.log(max(work.height, 1e-9))
-        share = NormalDist().cdf(ahead / back.sd) if back.sd > 0.0 else float(ahead > 0.0)
+        share = NormalDist().cdf(ahead / back.sigma) if back.sigma > 0.0 else float(ahead > 0.0)
         touching[name] = share
         ax.annotate(
             f"{100 * share:.0f} %", (place, back.at(class_bars.NINETY) / size), (0, 4),

@@ -6,22 +6,12 @@ why moving the line, the bait or the container changes the night.
 
 from __future__ import annotations
 
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+from soundergate.kinds import module_of
 from soundergate.report import style
 from soundergate.report.figures import bait_place as bait_place_figure
-from soundergate.report.figures.triggers import (
-    bait as container_figure,
-)
-from soundergate.report.figures.triggers import (
-    counter as counter_figure,
-)
-from soundergate.report.figures.triggers import (
-    line as line_figure,
-)
-from soundergate.report.figures.triggers import (
-    person as person_figure,
-)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -32,38 +22,23 @@ if TYPE_CHECKING:
 PLACE = "bait place"
 """Name of the picture of where the bait lies; further openings are numbered."""
 
-_CAPTIONS = {
-    "line": line_figure.CAPTION,
-    "bait": container_figure.CAPTION,
-    "counter": counter_figure.CAPTION,
-    "person": person_figure.CAPTION,
-}
-
 
 def trigger_figures(
     scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
 ) -> dict[str, tuple[Figure, str]]:
     """A figure and its words for a screen reader, by name: each trigger, then the bait's place."""
     drawn: dict[str, tuple[Figure, str]] = {}
-    for number, part in enumerate(scenario.trigger.parts):
-        kind = getattr(part, "kind", "none")
-        if kind in _CAPTIONS:
-            name = kind if kind not in drawn else f"{kind} {number + 1}"
-            drawn[name] = _trigger(part, kind, scenario, setup, units)
+    parts: tuple[Any, ...] = scenario.trigger.parts
+    for number, part in enumerate(parts):
+        if part.releases:
+            name = part.kind if part.kind not in drawn else f"{part.kind} {number + 1}"
+            drawn[name] = _picture(part.kind).draw(part, scenario, setup, units)
     drawn |= _places(scenario, setup, units)
     return drawn
 
 
-def _trigger(
-    part: Any, kind: str, scenario: Scenario, setup: Setup, units: str | style.Units
-) -> tuple[Figure, str]:
-    if kind == "line":
-        return line_figure.line_figure(part, scenario, setup, units)
-    if kind == "bait":
-        return container_figure.container_figure(part, scenario, setup, units)
-    if kind == "counter":
-        return counter_figure.counter_figure(part, scenario)
-    return person_figure.person_figure(part, scenario)
+def _picture(kind: str) -> ModuleType:
+    return module_of("soundergate.report.figures.triggers", kind)
 
 
 def _places(
@@ -93,4 +68,5 @@ def caption_of(name: str) -> str:
     """The line under a picture of `trigger_figures`."""
     if name.startswith(PLACE):
         return bait_place_figure.CAPTION
-    return _CAPTIONS[name.split(" ")[0]]
+    caption: str = _picture(name.split(" ")[0]).CAPTION
+    return caption

@@ -15,9 +15,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from soundergate.mechanics.opening import Setup
     from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
-    from soundergate.scenario.trigger_keys import PersonTrigger
+    from soundergate.scenario.triggers.person import PersonTrigger
 
 CAPTION = (
     "Each step takes its own time on each night; a count's error stays until the true count "
@@ -25,7 +26,9 @@ CAPTION = (
 )
 
 
-def person_figure(person: PersonTrigger, scenario: Scenario) -> tuple[Figure, str]:
+def draw(
+    person: PersonTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+) -> tuple[Figure, str]:
     """How late a person on this link acts, and how far the count on the screen can be trusted."""
     with style.sheet():
         figure = style.new_figure(3.5)

@@ -1,4 +1,4 @@
-"""What is worth trying on a latch that animals pull by a trip line: lever, tension, line.
+"""What is worth trying on a latch that animals pull: lever, tension and line, or the container.
 
 A line pulls the latch even when nobody touches it, so that more is not always better: a longer
 lever frees the latch by less of a push, and then by the tension the line is hung with. What is
@@ -8,12 +8,15 @@ nearest to what is there is tried first.
 from __future__ import annotations
 
 from soundergate.mechanics.advice.bench import TARGET, Bench, Change, Test
-from soundergate.mechanics.advice.mends import Outcome, outcome
+from soundergate.mechanics.advice.mends import Kind, Outcome, outcome
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import changed, odds
 from soundergate.mechanics.model import HungLine
 from soundergate.mechanics.opening import OpeningSetup
+from soundergate.scenario.constants import GRAVITY
 
+HEAVIEST_CONTAINER = 90.0
+"""kg; two people's lift."""
 RATIOS = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 """Levers that one would build."""
 LESS = (0.75, 0.5, 0.35, 0.25, 0.15, 0.1)
@@ -94,5 +97,26 @@ def straight(bench: Bench, does: Test) -> Outcome:
 
 def _rounded(bench: Bench, force: float) -> str:
     """A force (N) as the file in these units would say it, to two figures."""
-    unit, size = ("N", 1.0) if bench.units.name == "SI" else ("lbf", 4.4482216152605)
+    unit, size = ("N", 1.0) if bench.units.name == "SI" else bench.units.forces
     return f"{float(f'{force / size:.2g}'):g} {unit}"
+
+
+def container(bench: Bench, does: Test) -> Outcome:
+    containers = bench.now.chain.site.containers
+    if not containers:
+        return None
+    empty = min(light for _, light in containers)
+    masses = bench.amounts("mass", empty / GRAVITY, HEAVIEST_CONTAINER)
+    return outcome(
+        bench.least([Change(container=mass) for mass in masses], does),
+        lambda change, _: f": a container that weighs {change.container} empty",
+        f"a container of up to {bench.units.mass(HEAVIEST_CONTAINER)}",
+    )
+
+
+def firsts(bench: Bench) -> tuple[Kind, ...]:
+    """What takes the place of a lever for power: only of a latch that a line pulls."""
+    return (lever, tension, stronger, straight) if _lines(bench) else ()
+
+
+LAST: tuple[Kind, ...] = (container,)

@@ -1,0 +1,1 @@
+"""What is worth trying on a latch, by its kind."""

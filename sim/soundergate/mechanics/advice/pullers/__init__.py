@@ -1,0 +1,1 @@
+"""What is worth trying on what pulls a latch, by its kind."""

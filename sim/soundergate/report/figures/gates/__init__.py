@@ -1,0 +1,1 @@
+"""A sketch for each kind of gate, to scale; `sketch` draws that of an opening."""

@@ -1,0 +1,1 @@
+"""What pulls a latch: a module for each kind. Its keys lie in the table of the latch."""
