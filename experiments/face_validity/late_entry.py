@@ -16,7 +16,7 @@ from scipy.stats import binomtest
 
 from soundergate.engine import play
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 SOURCE = (
     "Smith TN, Smith MD, Johnson DK, Ditchkoff SS 2014, Evaluation of continuous-catch doors for "

@@ -13,7 +13,7 @@ from soundergate.engine import play
 from soundergate.engine.reference.bodies import Bodies
 from soundergate.engine.reference.facts import Facts
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 CHUTE = (
     "Grandin T, single-file chutes: go to two races at 500 pigs an hour, two chutes above 600 "

@@ -20,7 +20,7 @@ from scipy.stats import mannwhitneyu
 
 from soundergate.engine import play
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 TIMED = (
     "Effects of trap door width on wild pig entrance into corral traps, Journal of the "

@@ -82,9 +82,9 @@ class RunResult:
         if method != "bootstrap":
             return self.tally.interval(name, level, method)
         asked = measure(name)
-        values, divisor = asked.column(self._nights("a bootstrap interval"))
+        values = asked.per_night(self._nights("a bootstrap interval"))
         bounds = asked.bounds(self.group_size)
-        return intervals.bootstrap_mean(values / divisor, level, seed=self.seed, bounds=bounds)
+        return intervals.bootstrap_mean(values, level, seed=self.seed, bounds=bounds)
 
     @property
     def table(self) -> pd.DataFrame:

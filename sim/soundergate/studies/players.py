@@ -49,15 +49,21 @@ def player(
     Raises StudyError for an unknown engine or a wrong number of workers.
     """
     from soundergate.engine import ENGINES
-    from soundergate.engine.build import build
     from soundergate.engine.work.executors import choose_executor
-    from soundergate.mechanics.setup import solve
 
     if engine not in ENGINES:
         raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
     check_workers(workers)
     runner = choose_executor(workers, engine) if executor is None else executor
-    return PlanPlayer(build(scenario, solve(scenario)), engine, runner)
+    return PlanPlayer(plan_of(scenario), engine, runner)
+
+
+def plan_of(scenario: Scenario) -> NightPlan:
+    """Steel solved and the night laid out. Raises ScenarioError if that cannot be built."""
+    from soundergate.engine.build import build
+    from soundergate.mechanics.setup import solve
+
+    return build(scenario, solve(scenario))
 
 
 def check_workers(workers: int | None) -> None:

@@ -174,7 +174,7 @@ class RobustComparison:
                     unknown.entry.low,
                     unknown.entry.high,
                     measure_of(name).unit,
-                    f"times {unknown.entry.of}" if unknown.entry.of else unknown.entry.unit,
+                    unknown.range_unit,
                 )
             )
         return sorted(found, key=lambda w: -w.evppi)

@@ -1,43 +1,27 @@
-"""What the answer leans on: each uncertain default moved to both ends of its range, one at a time.
+"""What an answer leans on: how far each uncertain default moves it, one default at a time.
 
-Every default of the register has a plausible range. On common nights the setup is played with one
-default at its low end, then at its high end, all others as they are; the difference is that
-default's swing. First all defaults are screened on few nights; those that moved the answer most
-are then played on many nights that the screening did not see, so that having been picked does
-not flatter them. One at a time shows no interplay: that is for `global_sensitivity`.
+`Tornado` is of one setup, `DifferenceTornado` of the difference between two: one that turns round
+within the range of a default is not settled by any number of nights at the defaults. How they are
+played stands in `one_at_a_time`. One at a time shows no interplay: that is for
+`global_sensitivity`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from soundergate.studies.errors import StudyError
-from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.measures import measure as measure_of
-from soundergate.studies.estimates.paired import Difference, PairTally, check_measures
-from soundergate.studies.estimates.stopping import Progress, check_nights
-from soundergate.studies.estimates.tally import Estimate, Tally
-from soundergate.studies.players import as_scenario
-from soundergate.studies.seeds import check_seed
-from soundergate.studies.worlds.inputs import Input, inputs_of, moved
-from soundergate.studies.worlds.one_at_a_time import (
-    BASE,
-    HIGH,
-    LOW,
-    Bench,
-    Nights,
-    check_counts,
-    plan_of,
-)
+from soundergate.studies.estimates.paired import Difference
+from soundergate.studies.estimates.tally import Estimate
+from soundergate.studies.worlds.inputs import Input
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.scenario.schema import Scenario
+LOW, HIGH = "low", "high"
+"""The two ends of a default's range."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +58,7 @@ class Swing:
         """One row of the table."""
         entry = self.input.entry
         told: dict[str, Any] = {"id": self.id, "value": entry.value, "low": entry.low}
-        told |= {"high": entry.high, "unit": f"times {entry.of}" if entry.of else entry.unit}
+        told |= {"high": entry.high, "unit": self.input.range_unit}
         told["origin"] = entry.origin
         for name in ("low", "high", "swing"):
             found: Difference | None = getattr(self, name)
@@ -156,137 +140,85 @@ class Tornado:
         }
 
 
-def tornado(
-    scenario: Scenario | str,
-    measure: str = "fraction_caught",
-    *,
-    nights: int = 2000,
-    screen: int = 300,
-    top: int = 10,
-    seed: int | None = 1,
-    level: float = 0.95,
-    only: Iterable[str] | None = None,
-    workers: int | None = None,
-    progress: Progress | None = None,
-) -> Tornado:
-    """Which uncertain defaults move a measure of this setup most, and how far.
+@dataclass(frozen=True)
+class DifferenceTornado(Tornado):
+    """The defaults that move a difference, ``a`` minus ``b``, most; the largest reach first.
 
-    Parameters
-    ----------
-    scenario : Scenario or path of a scenario file
-    measure : any that every night answers
-    nights : common nights for the defaults shown
-    screen : nights before those on which all defaults are screened; 0 shows all of them
-    top : how many to show
-    seed, level, workers : as in :func:`soundergate.studies.estimate.run`
-    only : ids of the register, or the beginnings of ids, to look at; None takes all
-    progress : called with (setups played, setups to play)
-
-    Raises
-    ------
-    StudyError
-        For a wrong number, measure or id, or a scenario that leaves nothing to uncertain defaults.
-    ScenarioError
-        For a scenario that cannot be read or built.
+    ``base`` is the difference as it is. The swings say how far it moves; ``ends`` holds by id what
+    it then is, at the low and at the high end, None where a trap cannot be built. Those intervals
+    hold together at ``level`` as well.
     """
-    asked = check_measures([measure])[0].name
-    check_counts(nights, screen, top)
-    settled_seed, level = check_seed(seed), check_level(level)
-    settled = as_scenario(scenario)
-    inputs = inputs_of(settled, only)
-    if not inputs:
-        raise StudyError("this scenario leaves nothing to uncertain defaults")
-    bench = _Bench(settled, inputs, asked, settled_seed, workers, progress)
-    chosen = bench.inputs
-    if screen and len(chosen) > top:
-        chosen = bench.screened(screen)[:top]
-    first = screen if screen else 0
-    base, swings = bench.swings(chosen, first, nights, level)
-    return Tornado(
-        measure=asked,
-        base=base,
-        swings=sorted(swings, key=lambda one: -one.reach),
-        nights=nights,
-        screened=first,
-        considered=bench.considered,
-        inert=bench.considered - len(bench.inputs),
-        seed=settled_seed,
-        level=level,
-        unbuilt=bench.unbuilt,
-    )
+
+    base: Difference  # type: ignore[assignment]
+    a: str = ""
+    b: str = ""
+    ends: dict[str, tuple[Difference | None, Difference | None]] = field(default_factory=dict)
+
+    def turning(self) -> dict[str, str]:
+        """Ids at an end of which the difference is shown to be the other way round -> which end."""
+        return self._ends_where(lambda d: d.settled and d.estimate * self.base.estimate < 0)
+
+    def vanishing(self) -> dict[str, str]:
+        """Ids at an end of which the same nights no longer show a difference -> which end."""
+        return self._ends_where(lambda d: not d.settled)
+
+    def _ends_where(self, holds: Callable[[Difference], bool]) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for name, ends in self.ends.items():
+            named = zip((LOW, HIGH), ends, strict=True)
+            there = [end for end, at in named if at is not None and holds(at)]
+            if there and self.base.settled:
+                found[name] = " and ".join(there)
+        return found
+
+    def verdict(self) -> str:
+        """Whether the difference turns round, or goes, at the end of any range that was tried."""
+        between = f"between “{self.a}” and “{self.b}”"
+        if not self.base.settled:
+            return (
+                f"The {self.nights:,} nights on which this was tried show no difference {between}, "
+                "so that nothing can be said to turn it round."
+            )
+        turned, gone = self.turning(), self.vanishing()
+        if turned:
+            text = f"The difference {between} turns round with {_told(turned)}"
+        else:
+            text = (
+                f"No single default, at either end of its range, is shown to turn the difference "
+                f"{between} round"
+            )
+        return f"{text}; it is no longer shown with {_told(gone)}." if gone else f"{text}."
+
+    def sentence(self) -> str:
+        """How the numbers were made, in a sentence."""
+        words = measure_of(self.measure).words
+        text = (
+            f"Each of {self.considered} uncertain defaults was moved to both ends of its range in "
+            f"both setups, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
+            f"moved the difference in {words} most are shown as {self.nights:,} other nights found "
+            "them"
+        )
+        return f"{text} ({100 * self.level:.4g} % confidence, all together)."
+
+    def to_json(self) -> dict[str, Any]:
+        """A dict ready for JSON."""
+        ends = {
+            name: [None if there is None else there.to_json() for there in both]
+            for name, both in self.ends.items()
+        }
+        found = {"turning": self.turning(), "vanishing": self.vanishing()}
+        return super().to_json() | {"a": self.a, "b": self.b, "ends": ends} | found
 
 
-class _Bench(Bench):
-    """The bench with one setup on it."""
-
-    def __init__(
-        self,
-        scenario: Scenario,
-        inputs: Sequence[Input],
-        measure: str,
-        seed: int,
-        workers: int | None,
-        progress: Progress | None,
-    ) -> None:
-        super().__init__([(scenario, {one.id: one for one in inputs})], seed, workers, progress)
-        self.measure = measure
-
-    def per_night(self, played: Nights) -> np.ndarray:
-        """The measure of each night."""
-        values, divisor = measure_of(self.measure).column(played[0])
-        return np.asarray(values / divisor, dtype=float)
-
-    def swings(
-        self, inputs: Sequence[Input], first: int, count: int, level: float
-    ) -> tuple[Estimate, list[Swing]]:
-        """The measure as it is, and the swings of inputs, on nights ``first`` and after."""
-
-        def swing(one: Input, played: Mapping[str, Nights]) -> Swing:
-            return self._swing(one, played, level, len(inputs))
-
-        base = self.play(self.base, first, count)
-        found = self.over(inputs, base, first, count, swing)
-        return Tally.of(base[0]).estimate(self.measure, level), found
-
-    def _swing(self, one: Input, played: Mapping[str, Nights], level: float, of: int) -> Swing:
-        def less(a: str, b: str) -> Difference | None:
-            if a not in played or b not in played:
-                return None
-            nights = played[a][0], played[b][0]
-            tallies = (Tally.of(nights[0]), Tally.of(nights[1]))
-            pair = PairTally.of(*nights, [self.measure])
-            names = (f"{one.id} {a}", f"{one.id} {b}")
-            return pair.difference(self.measure, names, tallies, level, of)
-
-        low, high, swing = less(LOW, BASE), less(HIGH, BASE), less(HIGH, LOW)
-        return Swing(one, low, high, swing, self.unbuilt.get(one.id, ""))
+_MOST_TOLD = 3
+"""Defaults that a sentence names, those of the largest reach; more would hide the answer."""
 
 
-def response(
-    scenario: Scenario,
-    inputs: Sequence[Input],
-    measure: str = "fraction_caught",
-    nights: int = 500,
-    seed: int | None = 1,
-) -> Callable[[Any], Any]:
-    """The measure as a function of the inputs, for `morris` and `sobol`.
-
-    The function takes shares of the plausible distributions, float[n, d] in 0 to 1, and gives
-    float[n], each over the same ``nights`` nights, so that it is smooth in the inputs and the same
-    at every call. It raises ScenarioError, naming the key, where a trap cannot be built.
-    """
-    asked = check_measures([measure])[0]
-    check_nights(nights)
-    settled_seed = check_seed(seed)
-
-    def of(shares: Any) -> Any:
-        from soundergate.engine import play
-
-        answers = []
-        for row in np.atleast_2d(np.asarray(shares, dtype=float)):
-            changed = moved(scenario, dict(zip(inputs, row.tolist(), strict=True)))
-            outcomes = play(plan_of(changed), settled_seed, 0, nights)
-            answers.append(Tally.of(outcomes).moments[asked.name].mean)
-        return np.array(answers)
-
-    return of
+def _told(ends: Mapping[str, str]) -> str:
+    named = [
+        f"{name} at {'either' if ' and ' in end else f'the {end}'} end"
+        for name, end in ends.items()
+    ]
+    more = len(named) - _MOST_TOLD
+    text = ", ".join(named[:_MOST_TOLD])
+    return f"{text} and with {more} other{'s' if more > 1 else ''}" if more > 0 else text
