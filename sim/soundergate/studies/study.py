@@ -9,9 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.work.folding import ArmFailed, in_words
-from soundergate.files import write_text
 from soundergate.studies.arms import Arm
-from soundergate.studies.cells import safe_frame
 from soundergate.studies.compare import Comparison, Pair, compare_players
 from soundergate.studies.crossed import ArmPlan, pairs_of, plans
 from soundergate.studies.errors import StudyError
@@ -103,8 +101,7 @@ class StudyResult:
                 write(written[-1])
         if self.sensitivity is not None:
             written.append(Path(out) / "sensitivity.csv")
-            table = safe_frame(self.sensitivity.table)
-            write_text(written[-1], table.to_csv(lineterminator="\n"))
+            self.sensitivity.to_csv(written[-1])
         return written
 
 

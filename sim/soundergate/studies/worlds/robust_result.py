@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 from collections.abc import Sequence
@@ -13,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.files import write_text
-from soundergate.studies.cells import cell
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
@@ -324,11 +321,4 @@ def _row(d: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
 
 
 def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(map(cell, rows[0] if rows else ()))
-    for row in rows:
-        writer.writerow(repr(v) if isinstance(v, float) else cell(v) for v in row.values())
-    if path is not None:
-        write_text(path, out.getvalue())
-    return out.getvalue()
+    return csv_text([*rows[0]] if rows else [], [row.values() for row in rows], path)

@@ -7,6 +7,7 @@ arm, or its difference between two.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,7 @@ import numpy as np
 
 from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import check_measures
@@ -99,6 +101,11 @@ class Sensitivity:
             ]
             how = "share of the variance in which it has a part, by Sobol's method"
         return f"{lead}: {', '.join(named)}; {how}."
+
+    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """The table as CSV text; written to ``path`` if given."""
+        table = self.table.reset_index()
+        return csv_text([*table], table.itertuples(index=False), path)
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON, the unknowns in the order of the table; None for nan."""
