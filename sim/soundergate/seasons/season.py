@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.seasons.break_even import CostedSetup, ValueBreakEven, break_even_value
-from soundergate.seasons.population_plan import Catch, Outlook, outlook
-from soundergate.seasons.price_surface import BreakEvenSurface, break_even_surface
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.money.break_even import CostedSetup, ValueBreakEven, break_even_value
+from soundergate.seasons.money.price_surface import BreakEvenSurface, break_even_surface
+from soundergate.seasons.population.outlook import Catch, Outlook, outlook
 from soundergate.seasons.setups import SetupSeason, play_setup
 from soundergate.seasons.unknowns import Moved, move_unknowns
 from soundergate.studies.arms import check_arms, make_arms
@@ -188,7 +188,7 @@ class SeasonResult:
 
 
 def costed(setup: SetupSeason) -> CostedSetup:
-    """A setup as `season.break_even` wants it."""
+    """A setup as `money.break_even` wants it."""
     return CostedSetup(setup.name, setup.prices, setup.course.campaigns)
 
 

@@ -11,11 +11,12 @@ import numpy as np
 
 from soundergate.engine.work.executors import choose_executor, cut, iterate
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.campaign import CampaignJob, Course, together
-from soundergate.seasons.campaign_rules import rules_of
-from soundergate.seasons.campaigns import Floats
-from soundergate.seasons.costs import CostSummary, campaign_costs, cost_summary
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.campaign import CampaignJob, Course, together
+from soundergate.seasons.campaigns.outcomes import Floats
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.campaigns.rules import rules_of
+from soundergate.seasons.money.cost_summary import CostSummary, cost_summary
+from soundergate.seasons.money.costs import campaign_costs
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import Interval, mean_t
 from soundergate.studies.estimates.tally import Estimate
@@ -60,7 +61,7 @@ class SetupSeason:
 
     @cached_property
     def measures(self) -> dict[str, Estimate]:
-        """Every question of `season.questions` by name."""
+        """Every question of `seasons.campaigns.questions` by name."""
         return {
             name: question.estimate(self.course.campaigns, self.level)
             for name, question in QUESTIONS.items()

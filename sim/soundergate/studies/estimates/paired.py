@@ -129,7 +129,7 @@ class PairTally:
         if name in self.agreement:
             both, only_a, only_b = self.agreement[name]
             neither = self.nights - both - only_a - only_b
-            return intervals.paired_proportions_from(both, only_a, only_b, neither, level)
+            return intervals.paired_proportions(both, only_a, only_b, neither, level)
         sums, asked = self.moments[name], measure(name)
         first, second = asked.bounds(groups[0]), asked.bounds(groups[1])
         bounds = (first[0] - second[1], first[1] - second[0])

@@ -191,12 +191,6 @@ class RobustComparison:
 
         return pd.DataFrame([_row(d) for d in self.differences or self.arm_spreads])
 
-    def worth_table(self, measure: str = "", arms: Sequence[str] | None = None) -> pd.DataFrame:
-        """One row an unknown, the most worth first."""
-        import pandas as pd
-
-        return pd.DataFrame([w.to_json() for w in self.worth(measure, arms)])
-
     @property
     def sentences(self) -> list[str]:
         """What it says in words, in the main measure."""

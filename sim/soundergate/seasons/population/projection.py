@@ -8,7 +8,7 @@ gives about 1.4 where each piglet dies by itself, and 2.7 where litters live or 
 between, an assumption. Years differ only by this; good and bad years for all are not played.
 
 Arrivals are a fixed mean number a year, `immigration` times the pigs there at the start: what the
-neighbours send does not shrink with what is left. Timing as in `season.removal_share`.
+neighbours send does not shrink with what is left. Timing as in `removal_share`.
 """
 
 from __future__ import annotations
@@ -21,13 +21,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.seasons.removal_share import (
-    AFTER,
-    Array,
-    Timing,
-    check_timing,
-    within,
-)
+from soundergate.seasons.population.removal_share import AFTER, Array, Timing, check_timing, within
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval

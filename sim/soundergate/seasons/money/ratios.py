@@ -67,13 +67,6 @@ class Ratio:
     def __contains__(self, value: float) -> bool:
         return any(low <= value <= high for low, high in self.pieces)
 
-    def reciprocal(self) -> Ratio:
-        """mean(y) / mean(x) with its set, as far as both are above 0; nan and empty if nowhere."""
-        above = [(max(low, 0.0), high) for low, high in reversed(self.pieces) if high > 0]
-        pieces = tuple((1 / high, 1 / low if low > 0 else _INF) for low, high in above)
-        estimate = 1 / self.estimate if self.estimate > 0 else math.nan
-        return Ratio(estimate, pieces, self.level, self.n)
-
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level", "why"}; None for an end or estimate not finite."""
         numbers = {"estimate": self.estimate, "low": self.low, "high": self.high}

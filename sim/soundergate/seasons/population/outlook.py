@@ -1,7 +1,7 @@
 """What campaigns do to the pigs of a property: how many hold their number, and what is left after.
 
 Figures of growth disagree, so each is asked: the scenario's own and every reading of those that are
-published (`season.removal_share`).
+published (`published`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.scenario.register import entry
-from soundergate.seasons.population import (
+from soundergate.seasons.population.projection import (
     NONE,
     VARIANCE_RATIO,
     Dynamics,
@@ -25,17 +25,14 @@ from soundergate.seasons.population import (
     years_below_the_most,
     years_until,
 )
-from soundergate.seasons.removal_share import (
-    AFTER,
+from soundergate.seasons.population.published import (
     WHY_THEY_DIFFER,
     Reading,
-    Timing,
     ends,
     own_reading,
     readings,
-    stopping_shares,
-    within,
 )
+from soundergate.seasons.population.removal_share import AFTER, Timing, stopping_shares, within
 from soundergate.studies.errors import StudyError
 from soundergate.studies.seeds import check_seed
 

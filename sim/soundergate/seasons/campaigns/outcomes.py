@@ -67,6 +67,11 @@ class Campaigns:
         """Whether all were caught."""
         return self.caught == self.group_size
 
+    @property
+    def visits(self) -> Ints:
+        """Visits of people, for whatever: bait, setting the trap, checks."""
+        return self.pre_bait_visits + self.bait_visits + self.check_visits
+
     def __len__(self) -> int:
         return len(self.group_size)
 
