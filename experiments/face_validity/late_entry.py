@@ -74,7 +74,7 @@ def row(door: str, nights: int, worlds: int, world_nights: int) -> Row:
         scenario, what, worlds, lambda world: common.ratio(*counted(world, world_nights))[0]
     )
     worlds_low, worlds_high = common.middle(found)
-    told = {
+    fields = {
         "id": f"late entry, {door}",
         "role": role,
         "quantity": "share of the pigs outside at closure that entered afterwards",
@@ -92,7 +92,7 @@ def row(door: str, nights: int, worlds: int, world_nights: int) -> Row:
         "unit": "share",
         "remark": remark,
     }
-    return Row(**told, verdict=common.judged(told))
+    return Row(**fields, verdict=common.judged(fields))
 
 
 def rows(nights: int, worlds: int, world_nights: int) -> list[Row]:

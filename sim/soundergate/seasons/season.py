@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 DEFAULT_CAMPAIGNS = 10_000
 MOST_CAMPAIGNS = 1_000_000
 COMPARED = ("fraction_caught", "caught", "nights", "visits", "watched_hours")
-"""Figures whose differences between setups are told."""
+"""Figures whose differences between setups are shown."""
 
 SURFACE = ("wage", "trip")
 """Prices over which setups are set against each other: they differ most from place to place."""
@@ -301,7 +301,7 @@ def season(
     a_year = _check_a_year(campaigns_a_year, arms[0].scenario)
     tell = Counter(progress, count * len(arms))
     given: Mapping[str, Any] = {
-        "workers": workers, "engine": engine, "executor": executor, "told": tell,
+        "workers": workers, "engine": engine, "executor": executor, "advance": tell,
     }  # fmt: skip
     setups = tuple(
         play_setup(arm.name, arm.scenario, count, number, level, **given) for arm in arms

@@ -27,7 +27,7 @@ FORMULA_SIGNS = tuple("=+-@\t\r\n＝＋－＠")
 def cell(value: V) -> V | str:
     """The value as it may stand in a CSV file: text that begins like a formula after an apostrophe.
 
-    Anything that is not text is handed back.
+    Anything that is not text stays as it is.
     """
     if isinstance(value, str) and value.lstrip(" ").startswith(FORMULA_SIGNS):
         return f"'{value}"

@@ -80,7 +80,7 @@ def _check_sensitivity(study: StudyFile, names: Sequence[str]) -> None:
             )
     if study.sensitivity.less == (study.sensitivity.arm or names[0]):
         raise StudyError(
-            "is the very arm that it is to be taken from",
+            "is the same arm as the first, so there is no difference",
             file=str(study.path),
             key="sensitivity.less",
             value=study.sensitivity.less,

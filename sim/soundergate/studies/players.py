@@ -25,7 +25,7 @@ Player = Callable[[int, int, int], Outcomes]
 
 @dataclass(frozen=True)
 class PlanPlayer:
-    """A setup laid out for the engines, and who plays it."""
+    """The night plan of a setup, and who plays it."""
 
     plan: NightPlan
     engine: str
@@ -43,7 +43,7 @@ def player(
     workers: int | None = None,
     executor: Executor | None = None,
 ) -> PlanPlayer:
-    """Solve the steel, lay out the night, and return what plays it.
+    """Solve the steel, build the plan of the night, and return what plays it.
 
     ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
     Raises StudyError for an unknown engine or a wrong number of workers.
@@ -59,7 +59,7 @@ def player(
 
 
 def plan_of(scenario: Scenario) -> NightPlan:
-    """Steel solved and the night laid out. Raises ScenarioError if that cannot be built."""
+    """The plan of a night, its steel solved. Raises ScenarioError if that cannot be built."""
     from soundergate.engine.build import build
     from soundergate.mechanics.setup import solve
 

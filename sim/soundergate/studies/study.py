@@ -56,12 +56,12 @@ class StudyResult:
     def to_json(self) -> dict[str, Any]:
         """The comparison's dict with the study's title, the failed arms and the worlds."""
         failed = [{"name": name, "error": error} for name, error in self.failed.items()]
-        told = {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
+        data = {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
         if self.robust is not None:
-            told["robust"] = self.robust.to_json()
+            data["robust"] = self.robust.to_json()
         if self.sensitivity is not None:
-            told["sensitivity"] = self.sensitivity.to_json()
-        return told
+            data["sensitivity"] = self.sensitivity.to_json()
+        return data
 
     @property
     def table(self) -> pd.DataFrame:

@@ -110,8 +110,8 @@ def _explained(file: str, error: ValidationError) -> StudyError:
     if isinstance(problem, Problem):
         hint, value = problem.hint, first["input"]
         return StudyError(problem.text, file=file, key=key, value=value, hint=hint)
-    told = said(first)
-    return StudyError(told[0].lower() + told[1:], file=file, key=key, value=first["input"])
+    message = said(first)
+    return StudyError(message[0].lower() + message[1:], file=file, key=key, value=first["input"])
 
 
 def _unknown(file: str, key: str, value: Any) -> StudyError:

@@ -61,7 +61,7 @@ def test_a_difference_is_that_of_both_arms_on_the_same_nights(tmp_path, scenario
     [
         ("sobal", "", r"sensitivity.*method is 'sobal'; it must be one of morris, sobol"),
         ("morris", 'arm = "broad"', r"sensitivity\.arm.*no arm is named 'broad'.*narrow, wide"),
-        ("morris", 'less = "narrow"', r"sensitivity\.less.*the very arm"),
+        ("morris", 'less = "narrow"', r"sensitivity\.less.*no difference"),
         ("morris", "nigths = 3", r"sensitivity\.nigths.*did you mean nights"),
         ("morris", "worlds = true", r"sensitivity\.worlds.*unknown key"),
     ],

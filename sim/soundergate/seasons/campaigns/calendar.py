@@ -46,9 +46,9 @@ class Calendar:
         self.heaps += carried
         self.old[carried > 0] = 0
 
-    def after_night(self, rows: Ints, told: Bools) -> None:
-        """The morning after a set night of some campaigns; ``told`` where a gate had shut."""
-        self.checked[rows] = True if self.rules.daily else told
+    def after_night(self, rows: Ints, closed: Bools) -> None:
+        """The morning after a set night of some campaigns; ``closed`` where a gate had shut."""
+        self.checked[rows] = True if self.rules.daily else closed
         self.check_visits[rows] += self.checked[rows]
         self.old[rows] += 1
 

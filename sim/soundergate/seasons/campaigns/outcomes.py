@@ -55,7 +55,7 @@ class Campaigns:
     """Whether the trap was taken away from animals that were left and still came, before the
     nights ran out."""
     alarm: Bools
-    """Whether an alarm at the gate told of closures."""
+    """Whether an alarm at the gate reported closures."""
 
     @property
     def left(self) -> Ints:

@@ -220,18 +220,18 @@ def _at_stated_damage(r: ValueBreakEven) -> str:
     """Whether it pays at the damage of a pig that the files state; nothing where none is."""
     if not r.damages or r.kind in ("always pays", "equal catch"):
         return ""
-    told = " and ".join(in_money(one, r.currency) for one in r.damages)
+    stated = " and ".join(in_money(one, r.currency) for one in r.damages)
     if len(r.damages) > 1:
-        return f" The files state different damages a pig, {told}: neither is held against it."
+        return f" The files state different damages a pig, {stated}: neither is held against it."
     mean, low, high = (float(one) for one in r.gain(r.damages[0]))
     doubt = "" if low > 0 or high < 0 else ", but the campaigns do not settle it"
     if r.kind == "unclear catch":
         ahead = r.better if mean > 0 else r.other
-        return f" At the stated damage of {told} a pig {ahead} is ahead{doubt}."
+        return f" At the stated damage of {stated} a pig {ahead} is ahead{doubt}."
     side = "above" if mean > 0 else "below" if mean < 0 else "at"
     pays = {"above": "pays", "below": "does not pay", "at": "breaks even"}[side]
     where = f"is {side} the break-even"
-    return f" The stated damage of {told} a pig {where}: {r.better} {pays}{doubt}."
+    return f" The stated damage of {stated} a pig {where}: {r.better} {pays}{doubt}."
 
 
 _VALUE_WORDS: dict[str, Callable[[ValueBreakEven], str]] = {

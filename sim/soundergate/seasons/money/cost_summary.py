@@ -42,8 +42,8 @@ class CostFigure:
 
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level", "unit", "why"}; None for what is not finite."""
-        told = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "name"}
-        return {k: finite(v) if isinstance(v, float) else v for k, v in told.items()}
+        fields = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "name"}
+        return {k: finite(v) if isinstance(v, float) else v for k, v in fields.items()}
 
 
 @dataclass(frozen=True)

@@ -104,8 +104,8 @@ class BreakEvenSurface(Answer):
         """Which wages of watching do not follow the wage; with a space before it, or empty."""
         if not self.held:
             return ""
-        told = ", ".join(f"{in_money(wage, self.currency)} in {name}" for name, wage in self.held)
-        return f" An hour of watching stays at what is stated, {told}: only the other hours vary."
+        named = ", ".join(f"{in_money(wage, self.currency)} in {name}" for name, wage in self.held)
+        return f" An hour of watching stays at what is stated, {named}: only the other hours vary."
 
     @property
     def table(self) -> pd.DataFrame:

@@ -70,8 +70,8 @@ class Ratio:
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level", "why"}; None for an end or estimate not finite."""
         numbers = {"estimate": self.estimate, "low": self.low, "high": self.high}
-        told = {name: finite(value) for name, value in numbers.items()}
-        return told | {"level": self.level, "why": self.why}
+        data = {name: finite(value) for name, value in numbers.items()}
+        return data | {"level": self.level, "why": self.why}
 
 
 def finite(value: float) -> float | None:

@@ -126,7 +126,7 @@ class Outlook:
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON; None for nan, "never" for inf."""
-        told = {
+        data = {
             "share_to_stop_growth": self.share,
             "timing": self.dynamics.timing,
             "catch": vars(self.catch),
@@ -138,7 +138,7 @@ class Outlook:
             "over_ranges": self._corners(),
             "projections": {name: one.to_json() for name, one in self.projections.items()},
         }
-        return dict(_plain(told))
+        return dict(_plain(data))
 
     def _needs(self) -> list[dict[str, Any]]:
         return [self._need(one) for one in self.readings if one.for_plans]
@@ -226,8 +226,8 @@ def outlook(
     fastest = at_rates(start, spans.growth[1], spans.immigration[1])
     years = years_below_the_most(fastest, years)
 
-    def play(taken: Removal, over: Ranges | None = None) -> Projection:
-        return project(start, taken, years, runs=runs, seed=chosen, ranges=over)
+    def play(removal: Removal, over: Ranges | None = None) -> Projection:
+        return project(start, removal, years, runs=runs, seed=chosen, ranges=over)
 
     plays = {
         "without removal": play(NONE),

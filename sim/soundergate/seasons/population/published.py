@@ -142,11 +142,11 @@ class Reading:
     def row(self) -> dict[str, Any]:
         """What is printed, how it is read, what follows, and what to beware of."""
         figure = self.figure
-        told: dict[str, Any] = {"figure": figure.name, "says": figure.says}
-        told |= {"status": figure.status, "read_as": self.read_as}
+        row: dict[str, Any] = {"figure": figure.name, "says": figure.says}
+        row |= {"status": figure.status, "read_as": self.read_as}
         for name in ("growth_factor", "arrivals", "share"):
-            told |= ends(name, getattr(self, name))
-        return told | {"caution": figure.caution, "source": figure.source}
+            row |= ends(name, getattr(self, name))
+        return row | {"caution": figure.caution, "source": figure.source}
 
 
 def ends(name: str, pair: tuple[float, float]) -> dict[str, float]:

@@ -6,8 +6,8 @@ deaths, some are removed, and I = i N arrive from elsewhere. Which comes last de
 - arrivals after removal: N' = lambda N (1 - s) + i N, level at s = 1 - (1 - i) / lambda;
 - arrivals before removal: N' = (lambda + i) N (1 - s), level at s = 1 - 1 / (lambda + i).
 
-The first is used unless told otherwise. s is a share of the pigs there when removal begins. Pigs
-that arrive do not breed before the count. Removal before births, at the count, would need the same
+The first is used unless stated. s is a share of the pigs there when removal begins. Pigs that
+arrive do not breed before the count. Removal before births, at the count, would need the same
 s in the first case, for lambda (1 - s) is the same in either order, but of fewer pigs. The number
 of pigs that must go after births is N (lambda - 1 + i) a year whatever the timing. Growth here
 knows no limit of food or room, so it holds for the few years of a plan.

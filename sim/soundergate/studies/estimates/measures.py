@@ -1,7 +1,7 @@
 """The measures: what a night is asked, as one number a night.
 
-A yes/no measure is a share of nights; the others are means over nights. Whole-number measures
-are handed on as a numerator and a divisor, so that their sums stay exact.
+A yes/no measure is a share of nights; the others are means over nights. A whole-number measure is
+a numerator and a divisor, so that its sums stay exact.
 """
 
 from __future__ import annotations

@@ -59,8 +59,8 @@ class Value:
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level"}, with None for nan."""
         low, high, level = self.interval
-        told = {"estimate": self.estimate, "low": low, "high": high}
-        return {k: v if math.isfinite(v) else None for k, v in told.items()} | {"level": level}
+        numbers = {"estimate": self.estimate, "low": low, "high": high}
+        return {k: v if math.isfinite(v) else None for k, v in numbers.items()} | {"level": level}
 
 
 @dataclass(frozen=True)

@@ -134,8 +134,8 @@ class Database:
     def _rows(self, which: str, *values: object) -> Iterator[tuple[Any, ...]]:
         """Rows of chunks in order, each as it was written: columns as in `_CHUNK`, no digest."""
         query = f"SELECT {_CHUNK} FROM chunk WHERE {which} ORDER BY first"
-        for *row, told in self._db.execute(query, values):
-            if told != digest_of(self._run, *row):
+        for *row, found in self._db.execute(query, values):
+            if found != digest_of(self._run, *row):
                 raise self._damaged(f"a row, of nights from {str(row[2])[:20]} on, has changed")
             yield tuple(row)
 

@@ -1,7 +1,7 @@
 """What makes two runs the same run, so that one may go on where the other stopped.
 
-Everything that a number in the result depends on: setups as resolved, the night as laid out for
-the engines, seed, what is compared and how precisely, versions. Not the number of workers, nor
+Everything that a number in the result depends on: setups as resolved, the plan of the
+night, seed, what is compared and how precisely, versions. Not the number of workers, nor
 where they are.
 """
 
@@ -61,7 +61,7 @@ def settings_of(
 def changes(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     """What is not as it was, in words, such as "seed was 1, is now 2".
 
-    That other nights follow from it is told only where nothing else is.
+    That the solved steel differs is said only where nothing else does.
     """
     keys = [key for key in {**now, **before} if before.get(key) != now.get(key)]
     causes = [key for key in keys if not key.endswith(_SOLVED)]

@@ -43,7 +43,7 @@ class Store(Database):
     """The store in ``folder``, locked for this run until it is closed.
 
     A store that holds chunks is taken up only with ``resume``, and emptied only with ``force``.
-    ``found`` is told how many nights a run that is taken up has already.
+    ``found`` is called with how many nights a run that is taken up has already.
 
     Raises
     ------
@@ -104,8 +104,8 @@ class Store(Database):
                     raise self._damaged("the record of what the run is has changed")
             for _ in self._rows("1"):
                 pass
-            for *row, told in self._db.execute("SELECT arm, reason, digest FROM failed"):
-                if told != digest_of(self._run, *row):
+            for *row, found in self._db.execute("SELECT arm, reason, digest FROM failed"):
+                if found != digest_of(self._run, *row):
                     raise self._damaged("the record of an arm that failed has changed")
 
     # ---- what the run is ----------------------------------------------------------------

@@ -85,7 +85,7 @@ def tornado(
     setups = [(settled, {one.id: one for one in inputs})]
     played = _OneSetup(setups, asked, settled_seed, workers, progress)
     found = played.swings(nights, screen, top, level)
-    return Tornado(swings=[swing for swing, _ in found], **played.told(nights, screen, level))
+    return Tornado(swings=[swing for swing, _ in found], **played.summary(nights, screen, level))
 
 
 def difference_tornado(
@@ -118,7 +118,7 @@ def difference_tornado(
         a=a.name,
         b=b.name,
         ends={swing.id: ends for swing, ends in found},
-        **played.told(nights, screen, level),
+        **played.summary(nights, screen, level),
     )
 
 
@@ -195,7 +195,7 @@ class OneAtATime(ABC):
         """What a difference is at an end of a range; None where the answer is none."""
         return None
 
-    def told(self, nights: int, screen: int, level: float) -> dict[str, Any]:
+    def summary(self, nights: int, screen: int, level: float) -> dict[str, Any]:
         """What a tornado says beside its swings."""
         return {
             "measure": self.measure.name,

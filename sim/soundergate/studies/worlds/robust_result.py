@@ -199,8 +199,8 @@ class RobustComparison:
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
         main = [d for d in self.differences if d.measure == self.measures[0]]
-        told = [words.robust_sentence(d) for d in main]
-        return [*told, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+        lines = [words.robust_sentence(d) for d in main]
+        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
         """Draw the differences over the worlds, or one arm alone; returns the axes."""

@@ -76,8 +76,8 @@ class ArmOverWorlds:
 
 def _told(spread: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
     values = {name: getattr(spread, name) for name in spread.__dataclass_fields__}
-    told = {k: None if is_nan(v) else v for k, v in values.items()}
-    return told | {"quantiles": dict(zip(_QUANTILE_NAMES, spread.quantiles, strict=True))}
+    fields = {k: None if is_nan(v) else v for k, v in values.items()}
+    return fields | {"quantiles": dict(zip(_QUANTILE_NAMES, spread.quantiles, strict=True))}
 
 
 _QUANTILE_NAMES = tuple(f"q{100 * tail:02.0f}" for tail in TAILS)

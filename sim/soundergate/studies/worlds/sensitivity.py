@@ -20,7 +20,7 @@ from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import check_measures
-from soundergate.studies.estimates.stopping import Counter, Progress, check_nights
+from soundergate.studies.estimates.stopping import Advance, Counter, Progress, check_nights
 from soundergate.studies.players import plan_of
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.global_sensitivity import (
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 SAMPLES = {"morris": 20, "sobol": 64}
-"""Methods, and how many trajectories or points they take unless told otherwise."""
+"""Methods, and how many trajectories or points they take unless others are asked for."""
 DEFAULT_NIGHTS = 200
 _NAMED = 3
 """Unknowns that the sentence names."""
@@ -139,7 +139,7 @@ def sensitivity(
 
     Parameters
     ----------
-    less : arm whose measure is taken off that of ``arm``, on the same nights
+    less : arm whose measure is subtracted from that of ``arm``, on the same nights
     method : "morris", (d + 1) worlds a trajectory for d unknowns, or "sobol", (d + 2) a point
     samples : trajectories or points, as many as `SAMPLES` says if not given
     nights : in each world
@@ -196,14 +196,14 @@ def response(
     nights: int = 500,
     seed: int | None = 1,
     engine: str = "batch",
-    played: Callable[[int], None] | None = None,
+    advance: Advance | None = None,
 ) -> Callable[[Any], Any]:
     """The measure as a function of the inputs, for `morris` and `sobol`.
 
     The function takes shares of the plausible distributions, float[n, d] in 0 to 1, and gives
     float[n], each over the same ``nights`` nights, so that it is smooth in the inputs and the same
-    at every call. It raises ScenarioError, naming the key, where a trap cannot be built. ``played``
-    is called with the nights of each point.
+    at every call. It raises ScenarioError, naming the key, where a trap cannot be built.
+    ``advance`` is called with the nights of each point.
     """
     (asked,) = check_measures([measure])
     check_nights(nights)
@@ -217,8 +217,8 @@ def response(
             plan = plan_of(in_world(scenario, inputs, row.tolist()))
             outcomes = play(plan, settled_seed, 0, nights, engine=engine)
             answers.append(asked.mean(outcomes))
-            if played is not None:
-                played(nights)
+            if advance is not None:
+                advance(nights)
         return np.array(answers)
 
     return of

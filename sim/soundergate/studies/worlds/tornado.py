@@ -57,16 +57,16 @@ class Swing:
     def row(self) -> dict[str, Any]:
         """One row of the table."""
         entry = self.input.entry
-        told: dict[str, Any] = {"id": self.id, "value": entry.value, "low": entry.low}
-        told |= {"high": entry.high, "unit": self.input.range_unit}
-        told["origin"] = entry.origin
+        row: dict[str, Any] = {"id": self.id, "value": entry.value, "low": entry.low}
+        row |= {"high": entry.high, "unit": self.input.range_unit}
+        row["origin"] = entry.origin
         for name in ("low", "high", "swing"):
             found: Difference | None = getattr(self, name)
             for part in ("estimate", "low", "high"):
                 column = name if name == "swing" else f"at_{name}"
                 column += "" if part == "estimate" else f"_{part}"
-                told[column] = float("nan") if found is None else getattr(found, part)
-        return told | {"why": self.why}
+                row[column] = float("nan") if found is None else getattr(found, part)
+        return row | {"why": self.why}
 
 
 @dataclass(frozen=True)
