@@ -220,9 +220,8 @@ def compare(
     measures = list(measures)
     if store is not None:
         seed = check_seed(seed)
-        settings = settings_of(precision, nights, level, keep_outcomes)
-        compared = {"measures": measures, "compared with": against or "each other"}
-        store.begin(about_run(players, seed, settings | compared), check_nights(nights))
+        settings = settings_of(precision, nights, level, keep_outcomes, measures, against)
+        store.begin(about_run(players, seed, settings), check_nights(nights))
     return compare_players(
         players,
         nights,

@@ -101,7 +101,7 @@ class StudyResult:
                 write(written[-1])
         if self.sensitivity is not None:
             written.append(Path(out) / "sensitivity.csv")
-            self.sensitivity.to_csv(written[-1])
+            self.sensitivity.to_table_csv(written[-1])
         return written
 
 
@@ -259,10 +259,15 @@ def _left(pairs: list[Pair] | None, failed: Mapping[str, str]) -> list[Pair] | N
 
 
 def _take_up(store: Store, study: StudyFile, players: list[tuple[Arm, Player]]) -> None:
-    settings = settings_of(study.precision, study.nights, study.level, study.save_nights)
-    compared = {"measures": study.measures, "compared with": study.against or "each other"}
-    about = about_run(players, check_seed(study.seed), settings | compared)
-    store.begin(about, check_nights(study.nights))
+    settings = settings_of(
+        study.precision,
+        study.nights,
+        study.level,
+        study.save_nights,
+        study.measures,
+        study.against,
+    )
+    store.begin(about_run(players, check_seed(study.seed), settings), check_nights(study.nights))
 
 
 def _players(

@@ -16,9 +16,9 @@ import numpy as np
 from soundergate.scenario.planning import Costs
 from soundergate.seasons.campaigns.outcomes import Campaigns, Floats
 from soundergate.seasons.money.costs import PRICES, campaign_costs
-from soundergate.seasons.money.ratios import Ratio, finite, ratio_of_means
+from soundergate.seasons.money.ratios import Ratio, ratio_of_means
 from soundergate.studies.errors import StudyError
-from soundergate.studies.estimates.intervals import Interval, mean_t, t_quantile
+from soundergate.studies.estimates.intervals import Interval, finite, mean_t, t_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +70,7 @@ def _plain(value: Any) -> Any:
         return _plain(value.tolist())
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
-    return finite(value) if isinstance(value, float) else value
+    return finite(value)
 
 
 @dataclass(frozen=True, eq=False)

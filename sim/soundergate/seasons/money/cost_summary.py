@@ -16,9 +16,9 @@ import numpy as np
 from soundergate.scenario.planning import Costs
 from soundergate.seasons.campaigns.outcomes import Campaigns, Floats
 from soundergate.seasons.money.costs import PARTS, CampaignCosts, NotCounted, campaign_costs
-from soundergate.seasons.money.ratios import finite, ratio_of_means
+from soundergate.seasons.money.ratios import ratio_of_means
 from soundergate.studies.errors import StudyError
-from soundergate.studies.estimates.intervals import mean_t, wilson
+from soundergate.studies.estimates.intervals import finite, mean_t, wilson
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,7 +43,7 @@ class CostFigure:
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level", "unit", "why"}; None for what is not finite."""
         fields = {name: getattr(self, name) for name in self.__dataclass_fields__ if name != "name"}
-        return {k: finite(v) if isinstance(v, float) else v for k, v in fields.items()}
+        return {name: finite(value) for name, value in fields.items()}
 
 
 @dataclass(frozen=True)

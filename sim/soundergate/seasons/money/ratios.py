@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from soundergate.studies.estimates.intervals import Bounds, Interval, t_quantile
+from soundergate.studies.estimates.intervals import Bounds, Interval, finite, t_quantile
 
 _INF = math.inf
 
@@ -72,11 +72,6 @@ class Ratio:
         numbers = {"estimate": self.estimate, "low": self.low, "high": self.high}
         data = {name: finite(value) for name, value in numbers.items()}
         return data | {"level": self.level, "why": self.why}
-
-
-def finite(value: float) -> float | None:
-    """The value as JSON can hold it: None for nan and infinity."""
-    return value if math.isfinite(value) else None
 
 
 def ratio_of_means(

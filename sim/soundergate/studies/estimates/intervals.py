@@ -24,7 +24,7 @@ Degenerate data get an honest answer, never a zero-width interval by accident:
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -49,8 +49,12 @@ class Interval(NamedTuple):
     @property
     def ends(self) -> tuple[float | None, float | None]:
         """Both limits as JSON can hold them: None for nan and infinity."""
-        low, high = (end if math.isfinite(end) else None for end in (self.low, self.high))
-        return low, high
+        return finite(self.low), finite(self.high)
+
+
+def finite(value: Any) -> Any:
+    """The value as JSON can hold it: None for a float that is nan or infinite."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def wilson(k: int, n: int, level: float = 0.95) -> Interval:

@@ -77,11 +77,11 @@ class Database:
                     file=str(path),
                     hint=_ELSEWHERE,
                 )
-        with self._told("cannot be opened"):
+        with self._errors_named("cannot be opened"):
             self._db = sqlite3.connect(self.path, timeout=0.0, isolation_level=None)
 
     def _lock(self) -> None:
-        with self._told("cannot be written"):
+        with self._errors_named("cannot be written"):
             # One writer: the lock is held between transactions, and released by the system
             # however the process ends. A rollback journal leaves one file, and works on disks
             # of the network, where shared memory does not.
@@ -94,7 +94,7 @@ class Database:
         """Whether there is something to replace: a store that nobody writes, in whatever state."""
         try:
             self._lock()
-            with self._told("cannot be read"):
+            with self._errors_named("cannot be read"):
                 names = [name for (name,) in self._db.execute("SELECT name FROM sqlite_master")]
         except _Unreadable:
             if self._is_marked():
@@ -106,7 +106,7 @@ class Database:
 
     def _replace(self) -> None:
         """An empty file in place of the old one, whose pages may be too damaged to be emptied."""
-        with self._told("cannot be written"):
+        with self._errors_named("cannot be written"):
             self._db.close()
             self.path.unlink()
         self._open()
@@ -159,7 +159,7 @@ class Database:
                 raise
 
     @contextmanager
-    def _told(self, problem: str, hint: str = "give another folder") -> Iterator[None]:
+    def _errors_named(self, problem: str, hint: str = "give another folder") -> Iterator[None]:
         """SQLite's errors as one sentence that names the file."""
         try:
             yield
@@ -184,7 +184,7 @@ class Database:
     def _read_whole(self, problem: str) -> Iterator[None]:
         """What cannot be read is damaged, whatever it is that gives way to it."""
         try:
-            with self._told(problem, AGAIN):
+            with self._errors_named(problem, AGAIN):
                 yield
         except (ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
             if isinstance(error, StudyError):

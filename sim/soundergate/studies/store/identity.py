@@ -50,12 +50,20 @@ def settings_of(
     nights: int | None,
     level: float,
     keep: bool,
+    measures: Sequence[str] = (),
+    against: object = None,
 ) -> dict[str, Any]:
-    """What else a run is held to. Where the number of nights is fixed, it may grow."""
+    """What else a run is held to. Where the number of nights is fixed, it may grow.
+
+    ``measures`` and ``against`` are of a comparison.
+    """
     targets = check_precision(precision)
-    if targets is None:
-        return {"nights kept": keep}
-    return {"nights kept": keep, "precision": targets, "nights": nights, "level": level}
+    settings: dict[str, Any] = {"nights kept": keep}
+    if targets is not None:
+        settings |= {"precision": targets, "nights": nights, "level": level}
+    if measures:
+        settings |= {"measures": list(measures), "compared with": against or "each other"}
+    return settings
 
 
 def changes(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:

@@ -81,7 +81,7 @@ class Store(Database):
                     file=str(self.path),
                     hint="--resume goes on with it, --force begins again",
                 )
-        with self._told("cannot be written"), self._transaction():
+        with self._errors_named("cannot be written"), self._transaction():
             if new:
                 self._db.execute(f"PRAGMA application_id = {int.from_bytes(MARK)}")
                 for statement in TABLES.values():
@@ -132,7 +132,7 @@ class Store(Database):
         if not before:
             record = json.dumps(about)
             self._run = digest_of(record)
-            with self._told("cannot be written"), self._transaction():
+            with self._errors_named("cannot be written"), self._transaction():
                 self._note({"run": record, "digest": self._run})
         if done and self._found is not None:
             self._found(done)
@@ -155,7 +155,7 @@ class Store(Database):
     def fail(self, arm: str, reason: str, forget: bool) -> None:
         """Note that an arm cannot be played; ``forget`` the chunks of all arms with it."""
         self.flush()
-        with self._told("cannot be written"), self._transaction():
+        with self._errors_named("cannot be written"), self._transaction():
             row = (arm, reason, digest_of(self._run, arm, reason))
             self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?, ?)", row)
             gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")
@@ -201,7 +201,7 @@ class Store(Database):
         if self._waiting is None:
             return
         first, sums = self._waiting
-        with self._told("cannot be written", self._safe()), self._transaction():
+        with self._errors_named("cannot be written", self._safe()), self._transaction():
             for arm, name in enumerate(self._arms):
                 nights = codec.to_bytes(sums.kept(arm)) if sums.nights else None  # type: ignore[arg-type]
                 self._insert(name, _ALONE, first, sums.count, sums.tallies[arm], nights)

@@ -18,6 +18,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
+from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import check_measures
 from soundergate.studies.estimates.stopping import Advance, Counter, Progress, check_nights
@@ -102,7 +103,7 @@ class Sensitivity:
             how = "share of the variance in which it has a part, by Sobol's method"
         return f"{lead}: {', '.join(named)}; {how}."
 
-    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+    def to_table_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """The table as CSV text; written to ``path`` if given."""
         table = self.table.reset_index()
         return csv_text([*table], table.itertuples(index=False), path)
@@ -117,7 +118,7 @@ class Sensitivity:
             "less": self.less,
             "nights": self.nights,
             "worlds": self.found.evaluations,
-            "unknowns": [{k: None if v != v else v for k, v in row.items()} for row in rows],
+            "unknowns": [{name: finite(value) for name, value in row.items()} for row in rows],
         }
 
 

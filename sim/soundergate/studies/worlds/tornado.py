@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import Difference
 from soundergate.studies.estimates.tally import Estimate
@@ -122,10 +123,7 @@ class Tornado:
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON."""
-        swings = []
-        for one in self.swings:
-            row = one.row()
-            swings.append({k: None if v != v else v for k, v in row.items()})
+        swings = [{name: finite(value) for name, value in one.row().items()} for one in self.swings]
         return {
             "measure": self.measure,
             "base": self.base.to_json(),
@@ -181,13 +179,13 @@ class DifferenceTornado(Tornado):
             )
         turned, gone = self.turning(), self.vanishing()
         if turned:
-            text = f"The difference {between} turns round with {_told(turned)}"
+            text = f"The difference {between} turns round with {_few_named(turned)}"
         else:
             text = (
                 f"No single default, at either end of its range, is shown to turn the difference "
                 f"{between} round"
             )
-        return f"{text}; it is no longer shown with {_told(gone)}." if gone else f"{text}."
+        return f"{text}; it is no longer shown with {_few_named(gone)}." if gone else f"{text}."
 
     def sentence(self) -> str:
         """How the numbers were made, in a sentence."""
@@ -210,15 +208,15 @@ class DifferenceTornado(Tornado):
         return super().to_json() | {"a": self.a, "b": self.b, "ends": ends} | found
 
 
-_MOST_TOLD = 3
+_MOST_NAMED = 3
 """Defaults that a sentence names, those of the largest reach; more would hide the answer."""
 
 
-def _told(ends: Mapping[str, str]) -> str:
+def _few_named(ends: Mapping[str, str]) -> str:
     named = [
         f"{name} at {'either' if ' and ' in end else f'the {end}'} end"
         for name, end in ends.items()
     ]
-    more = len(named) - _MOST_TOLD
-    text = ", ".join(named[:_MOST_TOLD])
+    more = len(named) - _MOST_NAMED
+    text = ", ".join(named[:_MOST_NAMED])
     return f"{text} and with {more} other{'s' if more > 1 else ''}" if more > 0 else text
