@@ -87,8 +87,8 @@ def season(name: str) -> str:
     found: dict[str, dict[str, dict[str, str]]] = {}
     for row in rows_of(name, "summary.csv"):
         found.setdefault(row["setup"], {})[row["measure"]] = row
-    told = json.loads((RESULTS / name / "season.json").read_text(encoding="utf-8"))
-    costs = {one["name"]: one["costs"] for one in told["setups"]}
+    record = json.loads((RESULTS / name / "season.json").read_text(encoding="utf-8"))
+    costs = {one["name"]: one["costs"] for one in record["setups"]}
     body = [
         [
             setup,

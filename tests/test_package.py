@@ -108,7 +108,7 @@ class TestFromPython:
         """Whatever is imported first, a name stays what it was; nothing is loaded before a call."""
         code = (
             "import sys, types, soundergate\n"
-            "import soundergate.studies.estimates.moments, soundergate.seasons.calendar\n"
+            "import soundergate.studies.estimates.moments, soundergate.seasons.campaigns.calendar\n"
             "assert 'numba' not in sys.modules and 'scipy' not in sys.modules\n"
             "for name in soundergate.__all__:\n"
             "    assert not isinstance(getattr(soundergate, name), types.ModuleType), name\n"

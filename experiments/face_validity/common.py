@@ -13,8 +13,8 @@ import numpy as np
 from soundergate.engine.reference.facts import Facts
 from soundergate.engine.reference.night import Night
 from soundergate.scenario import Scenario, ScenarioError, load
+from soundergate.studies.players import plan_of
 from soundergate.studies.worlds.inputs import Input, inputs_of, moved
-from soundergate.studies.worlds.one_at_a_time import plan_of
 
 HERE = Path(__file__).parent
 SEED = 20

@@ -16,7 +16,7 @@ from scipy.stats import binomtest
 
 from soundergate.engine import play
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 SOURCE = (
     "Smith TN, Smith MD, Johnson DK, Ditchkoff SS 2014, Evaluation of continuous-catch doors for "
@@ -74,7 +74,7 @@ def row(door: str, nights: int, worlds: int, world_nights: int) -> Row:
         scenario, what, worlds, lambda world: common.ratio(*counted(world, world_nights))[0]
     )
     worlds_low, worlds_high = common.middle(found)
-    told = {
+    fields = {
         "id": f"late entry, {door}",
         "role": role,
         "quantity": "share of the pigs outside at closure that entered afterwards",
@@ -92,7 +92,7 @@ def row(door: str, nights: int, worlds: int, world_nights: int) -> Row:
         "unit": "share",
         "remark": remark,
     }
-    return Row(**told, verdict=common.judged(told))
+    return Row(**fields, verdict=common.judged(fields))
 
 
 def rows(nights: int, worlds: int, world_nights: int) -> list[Row]:

@@ -13,7 +13,7 @@ from soundergate.engine import play
 from soundergate.engine.reference.bodies import Bodies
 from soundergate.engine.reference.facts import Facts
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 CHUTE = (
     "Grandin T, single-file chutes: go to two races at 500 pigs an hour, two chutes above 600 "
@@ -54,7 +54,7 @@ def flow(nights: int, worlds: int, world_nights: int) -> Row:
     found = common.in_worlds(
         setup, common.unknowns(setup), worlds, lambda w: float(np.mean(seconds(w, world_nights)))
     )
-    told = {
+    fields = {
         "published": 6.6, "published_low": 6.0, "published_high": 7.2,
         "simulated": float(gaps.mean()), "simulated_low": float(gaps.mean()) - half,
         "simulated_high": float(gaps.mean()) + half,
@@ -69,10 +69,10 @@ def flow(nights: int, worlds: int, world_nights: int) -> Row:
         source=CHUTE,
         worlds=worlds,
         unit="s",
-        verdict=common.judged(told),
+        verdict=common.judged(fields),
         remark="other animals with another purpose: driven, uphill, and advice rather than a "
         "measured capacity, so an upper bound on the seconds at most",
-        **told,
+        **fields,
     )
 
 
@@ -93,7 +93,7 @@ def strength(nights: int, worlds: int, world_nights: int) -> Row:
     what = common.unknowns(setup)
     found = common.in_worlds(setup, what, worlds, lambda w: share(w, world_nights)[0])
     published = binomtest(18, 41).proportion_ci(method="wilson")
-    told = {
+    fields = {
         "published": 0.45, "published_low": published.low, "published_high": published.high,
         "simulated": simulated, "simulated_low": low, "simulated_high": high,
         **dict(zip(("worlds_low", "worlds_high"), common.middle(found), strict=True)),
@@ -110,7 +110,7 @@ def strength(nights: int, worlds: int, world_nights: int) -> Row:
         verdict="agrees: above the floor" if simulated >= 0.45 else "DISAGREES: below the floor",
         remark="the range of body.strength was chosen with this study in mind; willingness and "
         "strength cannot be told apart in it, and the pigs' masses are not given",
-        **told,
+        **fields,
     )
 
 
@@ -127,7 +127,7 @@ def wariness(nights: int, worlds: int, world_nights: int) -> Row:
     what = common.unknowns(setup)
     found = common.in_worlds(setup, what, worlds, lambda w: share(w, world_nights)[0])
     published = binomtest(33, 41).proportion_ci(method="wilson")
-    told = {
+    fields = {
         "published": 33 / 41, "published_low": published.low, "published_high": published.high,
         "simulated": simulated, "simulated_low": low, "simulated_high": high,
         **dict(zip(("worlds_low", "worlds_high"), common.middle(found), strict=True)),
@@ -140,10 +140,10 @@ def wariness(nights: int, worlds: int, world_nights: int) -> Row:
         source=STATION,
         worlds=worlds,
         unit="share",
-        verdict=common.judged(told),
+        verdict=common.judged(fields),
         remark="a feeder with a lid is no corral; the range of shy_share was widened to hold this "
         "figure, the default was not set to it",
-        **told,
+        **fields,
     )
 
 
@@ -175,7 +175,7 @@ def panels(nights: int) -> Row:
 
 def without_comparison() -> list[Row]:
     """Published figures that must not be taken for targets."""
-    told = [
+    left_out = [
         ("removal by suspended trap", 0.881, "88.1 % of the estimated population", DROPS),
         ("removal by drop net", 0.857, "85.7 % of the estimated population", DROPS),
         ("removal by corral", 0.485, "48.5 % of the estimated population", DROPS),
@@ -189,5 +189,5 @@ def without_comparison() -> list[Row]:
             id=name, role=common.NONE, quantity="share of the population removed", published=value,
             published_says=says, source=source, unit="share", verdict="not compared", remark=why,
         )
-        for name, value, says, source in told
+        for name, value, says, source in left_out
     ]  # fmt: skip

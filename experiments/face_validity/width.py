@@ -20,7 +20,7 @@ from scipy.stats import mannwhitneyu
 
 from soundergate.engine import play
 from soundergate.scenario import Scenario, with_values
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
 
 TIMED = (
     "Effects of trap door width on wild pig entrance into corral traps, Journal of the "
@@ -142,7 +142,7 @@ def power_row(nights: int, trials: int) -> Row:
         narrow, wide = compared(scenario, nights)
         shares[slope] = max(found(narrow[n], wide[n], trials, LEVEL / 3) for n in narrow)
     seen = [slope for slope, share in shares.items() if share >= 0.8]
-    told = ", ".join(f"{slope:g}: {100 * share:.0f} %" for slope, share in shares.items())
+    each = ", ".join(f"{slope:g}: {100 * share:.0f} %" for slope, share in shares.items())
     return Row(
         id="width, what such a trial can see",
         role=common.NONE,
@@ -152,7 +152,7 @@ def power_row(nights: int, trials: int) -> Row:
         unit="d ln speed / d ln width",
         verdict="says how weak the evidence against an effect is",
         remark="share of trials that find a difference in the one of the three times that shows it "
-        f"best, at a third of 5 %, by slope: {told}. The register lets the slope lie between -0.5 "
+        f"best, at a third of 5 %, by slope: {each}. The register lets the slope lie between -0.5 "
         "and 0.5, where such a trial would mostly see nothing: two trials without an effect do not "
         "show that there is none",
     )

@@ -490,7 +490,8 @@ def study(
     Its tables: [\\[arm]] has a name and set (or a file of its own); [\\[across]] has a name and
     set, and every arm is played again under it; \\[factors] crosses lists of values, as in
     "trigger.distance" = ["12 ft", "22 ft"]; \\[robust] has worlds, nights and only, and plays
-    plausible worlds.
+    plausible worlds; \\[sensitivity] has method ("morris" or "sobol"), arm, less, samples, nights
+    and only, and moves all unknowns at once to see which move the answer most.
     """
     from soundergate.commands import study as doing
 

@@ -31,14 +31,14 @@ def test_what_the_answer_leans_on(invoke, trap, tmp_path):
 
 @pytest.mark.slow
 def test_ctrl_c_while_it_looks_ends_the_run(invoke, trap, tmp_path, monkeypatch):
-    from soundergate.studies.worlds import sensitivity
+    from soundergate.studies.worlds import one_at_a_time
 
     def stop(*args, **kwargs):
         raise KeyboardInterrupt
 
     out = tmp_path / "out"
     with monkeypatch.context() as patched:
-        patched.setattr(sensitivity, "tornado", stop)
+        patched.setattr(one_at_a_time, "tornado", stop)
         assert_only_nights_are_left(invoke("run", trap, "--nights", 40, "--out", out), out)
     assert invoke("run", trap, "--nights", 40, "--out", out, "--resume").code == 0
     assert json.loads((out / "run.json").read_text())["leans_on"] is not None
@@ -77,12 +77,12 @@ def test_what_a_difference_leans_on(invoke, trap, tmp_path):
 
 @pytest.mark.slow
 def test_a_comparison_stopped_while_it_looks_ends(invoke, trap, tmp_path, monkeypatch):
-    from soundergate.studies.worlds import difference_tornado
+    from soundergate.studies.worlds import one_at_a_time
 
     def stop(*args, **kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(difference_tornado, "difference_tornado", stop)
+    monkeypatch.setattr(one_at_a_time, "difference_tornado", stop)
     out = tmp_path / "out"
     said = invoke("compare", trap, "--vary", "sounder.sows=1,2", "--nights", 40, "--out", out)
     assert_only_nights_are_left(said, out)

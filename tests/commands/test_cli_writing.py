@@ -65,7 +65,7 @@ def listening():
 def into(invoke, trap, monkeypatch):
     """Run a command with its files in the folder where it is run, and return what it said."""
     monkeypatch.chdir(trap.parent)
-    monkeypatch.setattr("soundergate.studies.store.store._SYNCHRONOUS", "OFF")
+    monkeypatch.setattr("soundergate.studies.store.database._SYNCHRONOUS", "OFF")
     (trap.parent / "study.toml").write_text(STUDY)
     watched = re.sub(r"\[trigger\][^[]*", '[trigger]\nkind = "person"\n', trap.read_text())
     watched = watched.replace('puller = "animal"', 'puller = "solenoid", pull = "25 lbf"')

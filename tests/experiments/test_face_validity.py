@@ -28,7 +28,7 @@ from face_validity import common, late_entry, others, run, width  # noqa: E402
 from soundergate.engine.reference.facts import Facts  # noqa: E402
 from soundergate.engine.reference.night import Night  # noqa: E402
 from soundergate.scenario.register import register  # noqa: E402
-from soundergate.studies.worlds.one_at_a_time import plan_of  # noqa: E402
+from soundergate.studies.players import plan_of  # noqa: E402
 
 
 @pytest.fixture(scope="module")

@@ -25,7 +25,7 @@ from soundergate.studies import repeat
 from soundergate.studies.compare import compare
 from soundergate.studies.estimate import run
 from soundergate.studies.record import plain, write_comparison, write_run
-from soundergate.studies.store import store
+from soundergate.studies.store import database, store
 from soundergate.studies.store.store import NAME, Store
 from soundergate.studies.study import study as run_study
 from soundergate.studies.study_file import loads as loads_study
@@ -90,7 +90,7 @@ def play_record(case: Case, rng: random.Random) -> None:
 @cache
 def _stores() -> tuple[dict[str, bytes], Any]:
     """Sound stores by name, of several rows each, and what the run of "one" gives."""
-    store._SYNCHRONOUS = "OFF"  # nobody pulls the plug here
+    database._SYNCHRONOUS = "OFF"  # nobody pulls the plug here
     store._SECONDS_A_ROW = 0.0
     found = {}
     for name in ("one", "seed", "wide", "level", "kept"):

@@ -15,9 +15,8 @@ from soundergate.engine.trace.labels import labels
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.scenario.register import register
 from soundergate.studies.estimates.paired import Difference
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
 from soundergate.studies.worlds.inputs import Input
-from soundergate.studies.worlds.sensitivity import Swing
+from soundergate.studies.worlds.tornado import DifferenceTornado, Swing
 
 MASSES = {"sow": 70.0, "boar": 95.0, "juvenile": 32.0, "piglet": 9.0}
 

@@ -12,8 +12,8 @@ import pytest
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.schema import Scenario
-from soundergate.seasons.break_even import CostedSetup
-from soundergate.seasons.campaigns import Campaigns
+from soundergate.seasons.campaigns.outcomes import Campaigns
+from soundergate.seasons.money.break_even import CostedSetup
 
 BASE: dict[str, Any] = {
     "title": "Invented: a trap that nobody has built",

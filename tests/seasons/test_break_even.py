@@ -11,13 +11,8 @@ import pytest
 from scipy import stats
 
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.break_even import (
-    CostedSetup,
-    break_even_campaigns,
-    break_even_value,
-)
-from soundergate.seasons.costs import campaign_costs, cost_summary
-from soundergate.studies.errors import StudyError
+from soundergate.seasons.money.break_even import CostedSetup, break_even_value
+from soundergate.seasons.money.costs import campaign_costs
 
 # ---- value of a pig
 
@@ -209,67 +204,3 @@ def test_the_interval_covers_as_often_as_stated(make):
         ]
         hits += (10.0 * 8.0 / 2.0) in break_even_value(*setups).value
     assert abs(hits / runs - 0.95) < 0.01 + 4.5 * math.sqrt(0.95 * 0.05 / runs)
-
-
-# ---- use of equipment
-
-
-def test_at_that_use_the_costs_per_pig_are_equal(pair):
-    a, b = pair()
-    found = break_even_campaigns(a, b)
-    one, other = found.cost_per_pig(found.uses.estimate)
-    assert one == pytest.approx(other)
-    for setup, per_pig in zip((a, b), found.cost_per_pig(40), strict=True):
-        summary = cost_summary(setup.costs, setup.campaigns)
-        assert summary["cost_per_pig"].estimate == pytest.approx(per_pig)
-    assert found.cheaper == "remote"
-    assert list(found.table.loc[50]) == pytest.approx([*found.cost_per_pig(50)])
-    turned = break_even_campaigns(b, a)
-    assert turned.uses.estimate == pytest.approx(found.uses.estimate)
-    assert (turned.uses.low, turned.uses.high) == pytest.approx((found.uses.low, found.uses.high))
-    json.dumps(found.to_json(), allow_nan=False)
-
-
-def test_its_interval_is_the_bootstraps(pair):
-    """Percentile bootstrap of n over campaigns, 4,000 resamples: ends within 0.15 of the width.
-
-    Their Monte Carlo sd is 0.04 standard errors, 0.01 of the width; the rest is for skewness.
-    """
-    a, b = pair(n=400)
-    found, rng = break_even_campaigns(a, b), np.random.default_rng(5)
-    bare = [campaign_costs(s.costs.model_copy(update={"equipment": None}), s.campaigns).total
-            for s in (a, b)]  # fmt: skip
-    draws = []
-    for _ in range(4000):
-        i = rng.integers(0, 400, 400)
-        (ra, rb), (pa, pb) = (c[i].mean() for c in bare), (s.pigs[i].mean() for s in (a, b))
-        draws.append((4200 * pa - 900 * pb) / (ra * pb - rb * pa))
-    ends, room = np.quantile(draws, (0.025, 0.975)), 0.15 * (found.uses.high - found.uses.low)
-    assert (found.uses.low, found.uses.high) == pytest.approx(tuple(ends), abs=room)
-
-
-def test_a_setup_may_be_cheaper_however_often_equipment_is_used(pair):
-    a, b = pair()
-    cheap = dataclasses.replace(b, costs=b.costs.model_copy(update={"equipment": 500.0}))
-    found = break_even_campaigns(a, cheap)
-    assert math.isnan(found.uses.estimate)
-    assert found.sentence == "remote is cheaper a pig however often equipment is used."
-    assert break_even_campaigns(cheap, a).sentence == found.sentence
-
-
-def test_a_use_that_is_not_settled_has_no_upper_limit(pair):
-    a, b = pair(0.64, 0.70, 40)
-    found = break_even_campaigns(a, b)
-    assert found.uses.high == math.inf
-    assert found.to_json()["uses"]["high"] is None
-    assert "do not settle" in found.sentence
-
-
-def test_equipment_must_be_given_and_something_caught(pair, with_catch):
-    a, b = pair()
-    bare = [dataclasses.replace(s, costs=s.costs.model_copy(update={"equipment": None}))
-            for s in (a, b)]  # fmt: skip
-    with pytest.raises(StudyError, match=r"costs\.equipment: is not given for either setup"):
-        break_even_campaigns(*bare)
-    with pytest.raises(StudyError, match="line caught no pig in 200 campaigns"):
-        break_even_campaigns(with_catch(a, a.campaigns.caught * 0), b)

@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.campaigns import Campaigns
-from soundergate.seasons.costs import BOUGHT, PARTS, PRICES, campaign_costs, cost_summary
+from soundergate.seasons.campaigns.outcomes import Campaigns
+from soundergate.seasons.money.cost_summary import cost_summary
+from soundergate.seasons.money.costs import BOUGHT, PARTS, PRICES, campaign_costs
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import mean_t
 

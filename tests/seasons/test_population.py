@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.stats import chi2, norm
 
-from soundergate.seasons.population import (
+from soundergate.seasons.population.outlook import Catch
+from soundergate.seasons.population.projection import (
     MOST_PIGS,
     NONE,
     Dynamics,
@@ -23,13 +24,12 @@ from soundergate.seasons.population import (
     years_below_the_most,
     years_until,
 )
-from soundergate.seasons.population_plan import Catch
-from soundergate.seasons.removal_share import (
+from soundergate.seasons.population.removal_share import (
     AFTER,
     BEFORE,
     TIMINGS,
     Timing,
-    stopping_share,
+    stopping_shares,
 )
 from soundergate.studies.errors import StudyError
 
@@ -136,7 +136,7 @@ def test_a_wrong_generating_function_would_be_seen() -> None:
 @pytest.mark.parametrize("together", [1, 11])
 def test_the_mean_is_the_expectation_where_a_share_goes(timing: Timing, together: int) -> None:
     """At the share that stops growth; whole sounders or single pigs."""
-    share = stopping_share(1.32, 0.1, timing)
+    share = stopping_shares(1.32, 0.1, timing)
     start = Dynamics(58, 1.32, 0.1, timing)
     played = project(start, Removal(share=share, together=together), 6, runs=20_000, seed=5)
     for year in (1, 6):

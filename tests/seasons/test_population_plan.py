@@ -11,17 +11,10 @@ import pytest
 
 from soundergate.scenario.planning import Population
 from soundergate.scenario.register import entry
-from soundergate.seasons import removal_share
-from soundergate.seasons.population import (
-    Ranges,
-    Removal,
-    expected,
-)
-from soundergate.seasons.population_plan import Catch, Outlook, outlook
-from soundergate.seasons.removal_share import (
-    AFTER,
-    BASES,
-)
+from soundergate.seasons.population import published
+from soundergate.seasons.population.outlook import Catch, Outlook, outlook
+from soundergate.seasons.population.projection import Ranges, Removal, expected
+from soundergate.seasons.population.removal_share import AFTER, BASES
 from soundergate.studies.errors import StudyError
 
 
@@ -52,7 +45,7 @@ def test_the_own_figure_and_the_published_stand_side_by_side(plan: Outlook) -> N
     assert advice["pigs_a_year"] == pytest.approx(0.66 * 0.9 / 0.34 * 55)
     assert advice["years"] == math.inf
     assert own["years_best"] <= own["years"] <= own["years_worst"] < math.inf
-    assert {f.name for f in removal_share.PUBLISHED} <= set(plan.published["figure"])
+    assert {f.name for f in published.PUBLISHED} <= set(plan.published["figure"])
 
 
 def test_where_nothing_holds_the_level_the_table_says_so() -> None:
@@ -85,7 +78,7 @@ def test_a_plan_is_json_and_html(plan: Outlook) -> None:
     assert len(told["projections"]["with removal"]["years"]) == 9
     html = plan._repr_html_()
     assert "Texas advice" in html
-    assert removal_share.WHY_THEY_DIFFER[0] in html
+    assert published.WHY_THEY_DIFFER[0] in html
     assert "eliminated" in plan.projections["with removal"]._repr_html_()
 
 

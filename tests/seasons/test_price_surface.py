@@ -12,13 +12,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from soundergate.scenario.planning import Costs
-from soundergate.seasons import price_surface
-from soundergate.seasons.break_even import (
-    CostedSetup,
-    break_even_value,
-)
-from soundergate.seasons.costs import campaign_costs
-from soundergate.seasons.price_surface import Axis, break_even_surface
+from soundergate.seasons.money import price_surface
+from soundergate.seasons.money.break_even import CostedSetup, break_even_value
+from soundergate.seasons.money.costs import campaign_costs
+from soundergate.seasons.money.price_surface import Axis, break_even_surface
 from soundergate.studies.errors import StudyError
 
 KEYS = ("wage", "trip", "bait", "data_plan", "watch_wage", "equipment_campaigns", "equipment")

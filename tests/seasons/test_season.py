@@ -13,7 +13,7 @@ from scipy import stats
 import soundergate
 from soundergate.report.words.season_answers import season_answer
 from soundergate.scenario.errors import ScenarioError
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.questions import QUESTIONS
 from soundergate.seasons.record import write_season
 from soundergate.seasons.season import COMPARED, SeasonResult, pairs_of, season
 from soundergate.seasons.setups import play_setup

@@ -101,3 +101,15 @@ def made_up_engine(monkeypatch):
 
     for module in ("compare", "study", "estimate"):
         monkeypatch.setattr(f"soundergate.studies.{module}.player", player)
+
+
+@pytest.fixture
+def cells():
+    """From yes/no of two setups on the same nights, how many nights: both, first only, second only,
+    neither."""
+
+    def counted(a, b):
+        a, b = np.asarray(a, bool), np.asarray(b, bool)
+        return tuple(int(nights.sum()) for nights in (a & b, a & ~b, ~a & b, ~a & ~b))
+
+    return counted

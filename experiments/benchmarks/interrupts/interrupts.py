@@ -81,13 +81,13 @@ class Found:
 def prepare(folder: Path) -> None:
     """Scenario files of the package's examples, and a study."""
     for name in ("line", "leaf", "watch", "weeks"):
-        told = subprocess.run(
+        example = subprocess.run(
             [sys.executable, "-m", "soundergate", "example", name],
             check=True,
             capture_output=True,
             text=True,
         ).stdout
-        (folder / f"{name}.toml").write_text(told)
+        (folder / f"{name}.toml").write_text(example)
     (folder / "study.toml").write_text(STUDY)
 
 

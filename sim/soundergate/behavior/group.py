@@ -2,7 +2,7 @@
 
 Animals are numbered from 0: the first sounder's sows, boars, juveniles and piglets, then the next
 sounder's. Where the size of the sounder varies from night to night, the scenario's heads give its
-make-up and the largest size is laid out; ``turn`` says in which order animals are taken, so that
+make-up and the group is of the largest size; ``turn`` says in which order animals join, so that
 the first n of any night are a fair sample of the make-up.
 """
 

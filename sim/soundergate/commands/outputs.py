@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
     from soundergate.studies.study import StudyResult
     from soundergate.studies.trial_size import TrialSize
-    from soundergate.studies.worlds.difference_tornado import DifferenceTornado
-    from soundergate.studies.worlds.sensitivity import Tornado
+    from soundergate.studies.worlds.tornado import DifferenceTornado, Tornado
 
 Leans = TypeVar("Leans")
 
@@ -86,7 +85,7 @@ def leans_on(result: RunResult, options: Options) -> Tornado | None:
 
     None when the file leaves nothing to the defaults.
     """
-    from soundergate.studies.worlds.sensitivity import tornado
+    from soundergate.studies.worlds.one_at_a_time import tornado
 
     if result.scenario is None:
         return None
@@ -157,7 +156,7 @@ def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceT
     None when there is no difference, or when nothing is left to the defaults.
     """
     from soundergate.studies.arms import Arm
-    from soundergate.studies.worlds.difference_tornado import difference_tornado
+    from soundergate.studies.worlds.one_at_a_time import difference_tornado
 
     arms = {arm.name: arm.result.scenario for arm in comparison.arms}
     if not comparison.differences or None in arms.values():

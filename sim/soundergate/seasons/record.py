@@ -35,7 +35,7 @@ def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
 
 
 def campaigns(result: SeasonResult) -> pd.DataFrame:
-    """One row a setup and campaign: number, then the columns of `seasons.campaigns.Campaigns`."""
+    """One row a setup and campaign: number, then the columns of `Campaigns`."""
     import pandas as pd
 
     frames = []

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.seasons.break_even import CostedSetup, ValueBreakEven, break_even_value
-from soundergate.seasons.population_plan import Catch, Outlook, outlook
-from soundergate.seasons.price_surface import BreakEvenSurface, break_even_surface
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.money.break_even import CostedSetup, ValueBreakEven, break_even_value
+from soundergate.seasons.money.price_surface import BreakEvenSurface, break_even_surface
+from soundergate.seasons.population.outlook import Catch, Outlook, outlook
 from soundergate.seasons.setups import SetupSeason, play_setup
 from soundergate.seasons.unknowns import Moved, move_unknowns
 from soundergate.studies.arms import check_arms, make_arms
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 DEFAULT_CAMPAIGNS = 10_000
 MOST_CAMPAIGNS = 1_000_000
 COMPARED = ("fraction_caught", "caught", "nights", "visits", "watched_hours")
-"""Figures whose differences between setups are told."""
+"""Figures whose differences between setups are shown."""
 
 SURFACE = ("wage", "trip")
 """Prices over which setups are set against each other: they differ most from place to place."""
@@ -188,7 +188,7 @@ class SeasonResult:
 
 
 def costed(setup: SetupSeason) -> CostedSetup:
-    """A setup as `season.break_even` wants it."""
+    """A setup as `money.break_even` wants it."""
     return CostedSetup(setup.name, setup.prices, setup.course.campaigns)
 
 
@@ -301,7 +301,7 @@ def season(
     a_year = _check_a_year(campaigns_a_year, arms[0].scenario)
     tell = Counter(progress, count * len(arms))
     given: Mapping[str, Any] = {
-        "workers": workers, "engine": engine, "executor": executor, "told": tell,
+        "workers": workers, "engine": engine, "executor": executor, "advance": tell,
     }  # fmt: skip
     setups = tuple(
         play_setup(arm.name, arm.scenario, count, number, level, **given) for arm in arms

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -11,13 +11,15 @@ import numpy as np
 
 from soundergate.engine.work.executors import choose_executor, cut, iterate
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.campaign import CampaignJob, Course, together
-from soundergate.seasons.campaign_rules import rules_of
-from soundergate.seasons.campaigns import Floats
-from soundergate.seasons.costs import CostSummary, campaign_costs, cost_summary
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.campaign import CampaignJob, Course, together
+from soundergate.seasons.campaigns.outcomes import Floats
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.campaigns.rules import rules_of
+from soundergate.seasons.money.cost_summary import CostSummary, cost_summary
+from soundergate.seasons.money.costs import campaign_costs
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import Interval, mean_t
+from soundergate.studies.estimates.stopping import Advance
 from soundergate.studies.estimates.tally import Estimate
 
 if TYPE_CHECKING:
@@ -29,9 +31,6 @@ if TYPE_CHECKING:
 
 CHUNK = {"batch": 1_000, "reference": 10}
 """Campaigns that are played as one piece of work, by engine."""
-
-Told = Callable[[int], None]
-"""Called with the number of campaigns done."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +59,7 @@ class SetupSeason:
 
     @cached_property
     def measures(self) -> dict[str, Estimate]:
-        """Every question of `season.questions` by name."""
+        """Every question of `seasons.campaigns.questions` by name."""
         return {
             name: question.estimate(self.course.campaigns, self.level)
             for name, question in QUESTIONS.items()
@@ -152,12 +151,12 @@ def job_of(
     engine: str = "batch",
     plans: tuple[NightPlan, ...] | None = None,
 ) -> CampaignJob:
-    """The work of playing campaigns of a scenario, whose nights may be laid out already.
+    """The work of playing campaigns of a scenario, whose plans may be there already.
 
     Raises
     ------
     ScenarioError
-        If steel or night cannot be laid out.
+        If the steel cannot be solved or the plan not built.
     """
     return CampaignJob(plans or plans_of(scenario), rules_of(scenario), seed, engine)
 
@@ -185,18 +184,18 @@ def play_setup(
     workers: int | None = None,
     engine: str = "batch",
     executor: Executor | None = None,
-    told: Told | None = None,
+    advance: Advance | None = None,
     plans: tuple[NightPlan, ...] | None = None,
 ) -> SetupSeason:
     """Play campaigns 0 to ``campaigns - 1`` of a scenario.
 
-    ``plans``: its nights, if they are laid out already (`CampaignJob.plans`).
+    ``plans``: its plans, if they are there already (`CampaignJob.plans`).
     """
     job = job_of(scenario, seed, engine, plans)
     runner = choose_executor(workers, engine) if executor is None else executor
     parts = []
     for course in iterate(job, cut(0, campaigns, CHUNK[engine]), runner):
         parts.append(course)
-        if told is not None:
-            told(len(course.campaigns))
+        if advance is not None:
+            advance(len(course.campaigns))
     return SetupSeason(name, scenario, seed, level, together(parts))

@@ -39,7 +39,7 @@ class Moved:
     high: SetupSeason
 
     def figure(self, name: str) -> tuple[Estimate, Estimate]:
-        """A figure of `season.questions` with the default at its low and at its high end."""
+        """A figure of a campaign with the default at its low and at its high end."""
         return self.low[name], self.high[name]
 
     def to_json(self) -> dict[str, Any]:

@@ -144,8 +144,8 @@ def _check_shown(name: str) -> None:
     try:
         Text(longest=LONGEST_NAME).read(name)
     except Problem as problem:
-        told = f"the arm {as_toml(name)}: its name {problem.text}"
-        raise StudyError(told, hint=problem.hint) from None
+        message = f"the arm {as_toml(name)}: its name {problem.text}"
+        raise StudyError(message, hint=problem.hint) from None
 
 
 def _leads(given: Sequence[Any], bases: Sequence[Scenario]) -> list[str]:

@@ -1,4 +1,4 @@
-"""Text in CSV files, so that a spreadsheet shows it and does not compute it.
+"""CSV files: numbers as they are, and text so that a spreadsheet shows it and does not compute it.
 
 Names are the user's own and may come from anybody. A cell that begins like a formula is run when
 the file is opened (CWE-1236, improper neutralization of formula elements in a CSV file), so it
@@ -8,7 +8,12 @@ stay as they are.
 
 from __future__ import annotations
 
+import csv
+import io
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, TypeVar
+
+from soundergate.files import AnyPath, write_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,11 +27,25 @@ FORMULA_SIGNS = tuple("=+-@\t\r\n＝＋－＠")
 def cell(value: V) -> V | str:
     """The value as it may stand in a CSV file: text that begins like a formula after an apostrophe.
 
-    Anything that is not text is handed back.
+    Anything that is not text stays as it is.
     """
     if isinstance(value, str) and value.lstrip(" ").startswith(FORMULA_SIGNS):
         return f"'{value}"
     return value
+
+
+def csv_text(
+    head: Sequence[str], rows: Iterable[Iterable[object]], path: AnyPath | None = None
+) -> str:
+    """Rows as CSV text under their head, nan and None empty; written to ``path`` if given."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(map(cell, head))
+    for row in rows:
+        writer.writerow("" if value != value else cell(value) for value in row)
+    if path is not None:
+        write_text(path, out.getvalue())
+    return out.getvalue()
 
 
 def safe_frame(table: pd.DataFrame) -> pd.DataFrame:

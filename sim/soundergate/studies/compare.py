@@ -8,8 +8,6 @@ many differences does not fool anybody.
 
 from __future__ import annotations
 
-import csv
-import io
 import itertools
 import math
 import os
@@ -18,10 +16,9 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from soundergate.files import write_text
 from soundergate.studies import sentences as words
 from soundergate.studies.arms import Arm, Setups, check_arms, make_arms
-from soundergate.studies.cells import cell
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import RunResult, check_level, summary_csv
 from soundergate.studies.estimates.intervals import Interval
@@ -152,16 +149,12 @@ class Comparison:
 
     def to_summary_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row an arm and measure as CSV text; written to ``path`` if given."""
-        return _written(summary_csv([({"arm": a.name}, a.result) for a in self.arms]), path)
+        return summary_csv([({"arm": a.name}, a.result) for a in self.arms], path)
 
     def to_differences_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a difference as CSV text, floats by repr, nan empty; written if ``path``."""
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow(_DIFFERENCE_FIELDS)
-        for d in self.differences:
-            writer.writerow(_cell(getattr(d, name)) for name in _DIFFERENCE_FIELDS)
-        return _written(out.getvalue(), path)
+        rows = ([getattr(d, name) for name in _DIFFERENCE_FIELDS] for d in self.differences)
+        return csv_text(_DIFFERENCE_FIELDS, rows, path)
 
 
 _DIFFERENCE_FIELDS = (
@@ -227,9 +220,8 @@ def compare(
     measures = list(measures)
     if store is not None:
         seed = check_seed(seed)
-        settings = settings_of(precision, nights, level, keep_outcomes)
-        compared = {"measures": measures, "compared with": against or "each other"}
-        store.begin(about_run(players, seed, settings | compared), check_nights(nights))
+        settings = settings_of(precision, nights, level, keep_outcomes, measures, against)
+        store.begin(about_run(players, seed, settings), check_nights(nights))
     return compare_players(
         players,
         nights,
@@ -364,15 +356,3 @@ def _check_targets(targets: Targets | None, compared: Sequence[str]) -> None:
 
 def _turned(d: Difference) -> Difference:
     return replace(d, a=d.b, b=d.a, estimate=-d.estimate, low=-d.high, high=-d.low)
-
-
-def _cell(value: object) -> str:
-    if isinstance(value, float):
-        return "" if math.isnan(value) else repr(value)
-    return str(cell(value))
-
-
-def _written(text: str, path: str | os.PathLike[str] | None) -> str:
-    if path is not None:
-        write_text(path, text)
-    return text

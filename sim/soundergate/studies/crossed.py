@@ -62,7 +62,29 @@ def plans(study: StudyFile) -> list[ArmPlan]:
         pairs_of(found, study.against)
     except StudyError as error:
         raise StudyError(error.problem, file=file) from None
+    _check_sensitivity(study, [plan.name for plan in found])
     return found
+
+
+def _check_sensitivity(study: StudyFile, names: Sequence[str]) -> None:
+    """Raises StudyError if `[sensitivity]` names an arm that there is not."""
+    if study.sensitivity is None:
+        return
+    for key in ("arm", "less"):
+        if (name := getattr(study.sensitivity, key)) and name not in names:
+            raise StudyError(
+                f"no arm is named {name!r}",
+                file=str(study.path),
+                key=f"sensitivity.{key}",
+                hint=f"the arms are {', '.join(names)}",
+            )
+    if study.sensitivity.less == (study.sensitivity.arm or names[0]):
+        raise StudyError(
+            "is the same arm as the first, so there is no difference",
+            file=str(study.path),
+            key="sensitivity.less",
+            value=study.sensitivity.less,
+        )
 
 
 def pairs_of(planned: Sequence[ArmPlan], against: str | list[str] | None) -> list[Pair] | None:

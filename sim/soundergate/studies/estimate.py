@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work.folding import ArmRefused
-from soundergate.files import write_text
 from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
-from soundergate.studies.cells import cell
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
@@ -82,9 +78,9 @@ class RunResult:
         if method != "bootstrap":
             return self.tally.interval(name, level, method)
         asked = measure(name)
-        values, divisor = asked.column(self._nights("a bootstrap interval"))
+        values = asked.per_night(self._nights("a bootstrap interval"))
         bounds = asked.bounds(self.group_size)
-        return intervals.bootstrap_mean(values / divisor, level, seed=self.seed, bounds=bounds)
+        return intervals.bootstrap_mean(values, level, seed=self.seed, bounds=bounds)
 
     @property
     def table(self) -> pd.DataFrame:
@@ -137,10 +133,7 @@ class RunResult:
 
     def to_summary_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """The table as CSV text, floats by repr, nan empty; written to ``path`` if given."""
-        text = summary_csv([({}, self)])
-        if path is not None:
-            write_text(path, text)
-        return text
+        return summary_csv([({}, self)], path)
 
 
 def run(
@@ -279,17 +272,15 @@ def check_level(level: float) -> float:
     return float(level)
 
 
-def summary_csv(results: Iterable[tuple[Mapping[str, str], RunResult]]) -> str:
+def summary_csv(
+    results: Sequence[tuple[Mapping[str, str], RunResult]],
+    path: str | os.PathLike[str] | None = None,
+) -> str:
     """CSV text of results: the leading cells given for each, then one row a measure."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    for number, (lead, result) in enumerate(results):
-        if number == 0:
-            fields = ("measure", "estimate", "low", "high", "level", "unit", "nights")
-            writer.writerow([*lead, *fields])
-        for e in result:
-            numbers = ["" if math.isnan(v) else repr(v) for v in (e.estimate, e.low, e.high)]
-            writer.writerow(
-                [*map(cell, lead.values()), e.name, *numbers, repr(e.level), e.unit, e.nights]
-            )
-    return out.getvalue()
+    fields = ("measure", "estimate", "low", "high", "level", "unit", "nights")
+    rows = (
+        [*lead.values(), e.name, e.estimate, e.low, e.high, e.level, e.unit, e.nights]
+        for lead, result in results
+        for e in result
+    )
+    return csv_text([*results[0][0], *fields], rows, path)

@@ -25,7 +25,7 @@ Player = Callable[[int, int, int], Outcomes]
 
 @dataclass(frozen=True)
 class PlanPlayer:
-    """A setup laid out for the engines, and who plays it."""
+    """The night plan of a setup, and who plays it."""
 
     plan: NightPlan
     engine: str
@@ -43,21 +43,27 @@ def player(
     workers: int | None = None,
     executor: Executor | None = None,
 ) -> PlanPlayer:
-    """Solve the steel, lay out the night, and return what plays it.
+    """Solve the steel, build the plan of the night, and return what plays it.
 
     ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
     Raises StudyError for an unknown engine or a wrong number of workers.
     """
     from soundergate.engine import ENGINES
-    from soundergate.engine.build import build
     from soundergate.engine.work.executors import choose_executor
-    from soundergate.mechanics.setup import solve
 
     if engine not in ENGINES:
         raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
     check_workers(workers)
     runner = choose_executor(workers, engine) if executor is None else executor
-    return PlanPlayer(build(scenario, solve(scenario)), engine, runner)
+    return PlanPlayer(plan_of(scenario), engine, runner)
+
+
+def plan_of(scenario: Scenario) -> NightPlan:
+    """The plan of a night, its steel solved. Raises ScenarioError if that cannot be built."""
+    from soundergate.engine.build import build
+    from soundergate.mechanics.setup import solve
+
+    return build(scenario, solve(scenario))
 
 
 def check_workers(workers: int | None) -> None:

@@ -105,7 +105,7 @@ class Record:
 
 
 def is_record(path: str | os.PathLike[str]) -> bool:
-    """Whether a file is taken for the record of a run, and not for a scenario or study file."""
+    """Whether a file, by its name, is the record of a run and not a scenario or study file."""
     return Path(path).suffix.lower() == ".json"
 
 
@@ -196,17 +196,17 @@ def _asked(data: Mapping[str, Any], command: str, name: str) -> Asked | AskedStu
     except ValidationError as error:
         first = error.errors()[0]
         key = ".".join(["asked", *(str(part) for part in first["loc"])])
-        told = said(first)
+        message = said(first)
         raise StudyError(
-            f"{told[0].lower()}{told[1:]}", file=name, key=key, hint="the record is damaged"
+            f"{message[0].lower()}{message[1:]}", file=name, key=key, hint="the record is damaged"
         ) from None
 
 
 def _setups(data: Mapping[str, Any], command: str, name: str) -> dict[str, SetupThen]:
     if command == "run":
-        told = _part(data, "scenario", dict, name)
-        return {"": SetupThen({}, _scenario(told, "scenario", name))}
-    told = _part(data, "scenarios", dict, name)
+        part = _part(data, "scenario", dict, name)
+        return {"": SetupThen({}, _scenario(part, "scenario", name))}
+    parts = _part(data, "scenarios", dict, name)
     arms = _part(data, "arms", list, name)
     setups = {}
     for number, arm in enumerate(arms):
@@ -214,16 +214,16 @@ def _setups(data: Mapping[str, Any], command: str, name: str) -> dict[str, Setup
             raise _damaged(name, f"arms.{number}")
         changed = _part(arm, "set", dict, name)
         key = f"scenarios.{arm['name']}"
-        setups[arm["name"]] = SetupThen(changed, _scenario(told.get(arm["name"]), key, name))
+        setups[arm["name"]] = SetupThen(changed, _scenario(parts.get(arm["name"]), key, name))
     return setups
 
 
-def _scenario(told: Any, key: str, name: str) -> Scenario:
+def _scenario(part: Any, key: str, name: str) -> Scenario:
     """The scenario from what was written, under the name of the file it came from."""
-    if not isinstance(told, dict):
+    if not isinstance(part, dict):
         raise _damaged(name, key)
-    written = _part(told, "as_written", dict, name)
-    source = _part(told, "source", str, name)
+    written = _part(part, "as_written", dict, name)
+    source = _part(part, "source", str, name)
     try:
         return from_table(written, source)
     except ScenarioError as error:
@@ -257,7 +257,7 @@ def _damaged(name: str, key: str) -> StudyError:
 
 
 def _differs(data: Mapping[str, Any], setups: Mapping[str, SetupThen], command: str) -> list[str]:
-    told = []
+    differences = []
     then, now = data.get("versions"), versions()
     then = then if isinstance(then, dict) else {}
     others = [
@@ -266,9 +266,11 @@ def _differs(data: Mapping[str, Any], setups: Mapping[str, SetupThen], command: 
         if then.get(name) != version
     ]
     if others:
-        told.append(f"It was played with {', '.join(others)}; nights may differ.")
+        differences.append(f"It was played with {', '.join(others)}; nights may differ.")
     if data.get("register") != register_digest():
-        told.append("The register of defaults and their ranges is another than it was played with.")
+        differences.append(
+            "The register of defaults and their ranges is another than it was played with."
+        )
     for name, setup in setups.items():
         part = data["scenario"] if command == "run" else data["scenarios"][name]
         resolved = part.get("resolved")
@@ -276,5 +278,5 @@ def _differs(data: Mapping[str, Any], setups: Mapping[str, SetupThen], command: 
         moved = changes(before, as_texts(plain(setup.scenario.resolved())))
         if moved:
             lead = f"Of {name}, defaults" if name else "Defaults"
-            told.append(f"{lead} have changed since: {in_short(moved)}.")
-    return told
+            differences.append(f"{lead} have changed since: {in_short(moved)}.")
+    return differences

@@ -1,4 +1,4 @@
-"""Which seeds are taken: a whole number, or None for a fresh one that is then reported."""
+"""Which seeds there are: a whole number, or None for a fresh one that is then reported."""
 
 from __future__ import annotations
 

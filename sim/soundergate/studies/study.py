@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ from soundergate.studies.study_file import load
 from soundergate.studies.study_schema import RobustEntry, StudyFile
 from soundergate.studies.worlds.robust import robust
 from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.studies.worlds.sensitivity import Sensitivity, sensitivity
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,13 +37,15 @@ if TYPE_CHECKING:
 class StudyResult:
     """A study played: the comparison of the arms that could be played, and why others could not.
 
-    ``robust`` is the same over plausible worlds, if the file asks for it.
+    ``robust`` is the same over plausible worlds, and ``sensitivity`` what the answer leans on with
+    all unknowns moving at once, if the file asks for them.
     """
 
     study: StudyFile
     comparison: Comparison
     failed: dict[str, str] = field(default_factory=dict)
     robust: RobustComparison | None = None
+    sensitivity: Sensitivity | None = None
 
     @property
     def interrupted(self) -> bool:
@@ -53,8 +56,12 @@ class StudyResult:
     def to_json(self) -> dict[str, Any]:
         """The comparison's dict with the study's title, the failed arms and the worlds."""
         failed = [{"name": name, "error": error} for name, error in self.failed.items()]
-        told = {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
-        return told if self.robust is None else told | {"robust": self.robust.to_json()}
+        data = {"title": self.study.title, **self.comparison.to_json(), "failed": failed}
+        if self.robust is not None:
+            data["robust"] = self.robust.to_json()
+        if self.sensitivity is not None:
+            data["sensitivity"] = self.sensitivity.to_json()
+        return data
 
     @property
     def table(self) -> pd.DataFrame:
@@ -77,7 +84,8 @@ class StudyResult:
 
         With them nights if they were kept; if worlds were played robust_arms.csv (every arm over
         them), worlds.csv (a row a world) and, of two arms or more, robust.csv (every difference)
-        and unknowns.csv (what is worth knowing). ``engine`` is what played them.
+        and unknowns.csv (what is worth knowing); sensitivity.csv if it was asked for. ``engine`` is
+        what played them.
         """
         asked = {"engine": engine, "study": self.study.model_dump(mode="json", exclude={"path"})}
         name = self.study.path.name
@@ -91,6 +99,9 @@ class StudyResult:
             for name, write in writers.items():
                 written.append(Path(out) / f"{name}.csv")
                 write(written[-1])
+        if self.sensitivity is not None:
+            written.append(Path(out) / "sensitivity.csv")
+            self.sensitivity.to_table_csv(written[-1])
         return written
 
 
@@ -124,6 +135,7 @@ def study(
         failed |= store.failed
         players = [(arm, play) for arm, play in players if arm.name not in failed]
     steps = _Steps(progress, settled.robust)
+    leans = _sensitivity(settled, players, failed, engine, steps.sensitivity)
     while players:
         pairs = _left(pairs_of(planned, settled.against), failed)
         try:
@@ -149,7 +161,7 @@ def study(
         worlds = None
         if settled.robust is not None and not comparison.interrupted:
             worlds = _robust(settled, [arm for arm, _ in players], pairs, engine, steps.worlds)
-        return StudyResult(settled, comparison, failed, worlds)
+        return StudyResult(settled, comparison, failed, worlds, leans)
     reasons = "; ".join(f"{name}: {error}" for name, error in failed.items())
     raise StudyError(f"no arm could be played ({reasons})", file=str(settled.path))
 
@@ -181,19 +193,59 @@ def _robust(
         raise StudyError(error.problem, file=str(study.path), key=key, hint=error.hint) from None
 
 
+def _sensitivity(
+    study: StudyFile,
+    players: Sequence[tuple[Arm, Player]],
+    failed: Mapping[str, str],
+    engine: str,
+    progress: Progress,
+) -> Sensitivity | None:
+    """Played before all else, so that what is wrong with it costs no night of the comparison."""
+    asked = study.sensitivity
+    if asked is None or not players:
+        return None
+    arms = {arm.name: arm for arm, _ in players}
+    if missing := [name for name in (asked.arm, asked.less) if name in failed]:
+        reason = f"the arm {missing[0]!r} cannot be played ({failed[missing[0]]})"
+        raise StudyError(reason, file=str(study.path), key="sensitivity")
+    try:
+        return sensitivity(
+            arms[asked.arm or next(iter(arms))],
+            arms[asked.less] if asked.less else None,
+            asked.method,
+            asked.samples,
+            asked.nights,
+            study.seed,
+            engine,
+            progress,
+            only=asked.only,
+            measure=study.measures[0],
+            level=study.level,
+        )
+    except StudyError as error:
+        key = f"sensitivity.only.{error.key}" if error.key else "sensitivity"
+        raise StudyError(error.problem, file=str(study.path), key=key, hint=error.hint) from None
+
+
 @dataclass
 class _Steps:
-    """Nights of the comparison, then those of the worlds, as one count for whoever waits."""
+    """Nights of all parts of a study, one after the other, as one count for whoever waits."""
 
     progress: Progress | None
     robust: RobustEntry | None
+    before: int = 0
     played: int = 0
 
+    def sensitivity(self, done: int, planned: int) -> None:
+        self.before = self.played = done
+        if self.progress is not None:
+            self.progress(done, planned)
+
     def nights(self, done: int, planned: int) -> None:
-        self.played = done
+        self.played = self.before + done
         to_come = self.robust.worlds * self.robust.nights if self.robust else 0
         if self.progress is not None:
-            self.progress(done, planned + to_come)
+            self.progress(self.played, self.before + planned + to_come)
 
     def worlds(self, done: int, planned: int) -> None:
         if self.progress is not None:
@@ -207,10 +259,15 @@ def _left(pairs: list[Pair] | None, failed: Mapping[str, str]) -> list[Pair] | N
 
 
 def _take_up(store: Store, study: StudyFile, players: list[tuple[Arm, Player]]) -> None:
-    settings = settings_of(study.precision, study.nights, study.level, study.save_nights)
-    compared = {"measures": study.measures, "compared with": study.against or "each other"}
-    about = about_run(players, check_seed(study.seed), settings | compared)
-    store.begin(about, check_nights(study.nights))
+    settings = settings_of(
+        study.precision,
+        study.nights,
+        study.level,
+        study.save_nights,
+        study.measures,
+        study.against,
+    )
+    store.begin(about_run(players, check_seed(study.seed), settings), check_nights(study.nights))
 
 
 def _players(

@@ -28,6 +28,14 @@
     nights = 200                     # in each world; one arm alone is played in them as well
     only = ["entry", "leaving"]      # what to draw; left out: what pigs are and do
 
+    [sensitivity]                    # left out: not asked; moves all unknowns at once
+    method = "morris"                # ranks them cheaply; "sobol" gives shares of the variance
+    arm = "narrow"                   # in the first of the measures; left out: the first arm
+    less = "someone else's"          # left out: of that arm alone; given: of their difference
+    samples = 20                     # trajectories, or points (a power of two) of "sobol"
+    nights = 200                     # in each of (unknowns + 1) worlds a trajectory, + 2 a point
+    only = ["entry", "leaving"]      # what to move; left out: what pigs are and do
+
     [factors]                        # crossed with every arm, or with base if there are no arms
     "trigger.distance" = ["12 ft", "22 ft"]
 
@@ -53,7 +61,7 @@ from soundergate.scenario.messages import said
 from soundergate.studies.crossed import plans
 from soundergate.studies.errors import StudyError
 from soundergate.studies.repeat import AskedStudy, Record
-from soundergate.studies.study_schema import ArmEntry, RobustEntry, StudyFile
+from soundergate.studies.study_schema import ArmEntry, RobustEntry, SensitivityEntry, StudyFile
 
 
 def load(path: str | os.PathLike[str]) -> StudyFile:
@@ -102,8 +110,8 @@ def _explained(file: str, error: ValidationError) -> StudyError:
     if isinstance(problem, Problem):
         hint, value = problem.hint, first["input"]
         return StudyError(problem.text, file=file, key=key, value=value, hint=hint)
-    told = said(first)
-    return StudyError(told[0].lower() + told[1:], file=file, key=key, value=first["input"])
+    message = said(first)
+    return StudyError(message[0].lower() + message[1:], file=file, key=key, value=first["input"])
 
 
 def _unknown(file: str, key: str, value: Any) -> StudyError:
@@ -112,6 +120,7 @@ def _unknown(file: str, key: str, value: Any) -> StudyError:
         "arm": ArmEntry,
         "across": ArmEntry,
         "robust": RobustEntry,
+        "sensitivity": SensitivityEntry,
     }
     model = models.get(lead, StudyFile)
     known = [name for name in model.model_fields if name != "path"]

@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from soundergate.scenario.fields import Text
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import check_nights, check_precision
 from soundergate.studies.seeds import check_seed
+from soundergate.studies.worlds import sensitivity
 from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS
 from soundergate.studies.worlds.worlds import BEHAVIOUR
 
@@ -44,6 +45,23 @@ class RobustEntry(BaseModel):
     only: tuple[str, ...] = Field(BEHAVIOUR, strict=False)
 
 
+class SensitivityEntry(BaseModel):
+    """``[sensitivity]`` of a study file; keys are those of `worlds.sensitivity.sensitivity`."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    method: str = "morris"
+    arm: str = ""
+    less: str = ""
+    samples: int | None = None
+    nights: Annotated[int, AfterValidator(check_nights)] = sensitivity.DEFAULT_NIGHTS
+    only: tuple[str, ...] = Field(BEHAVIOUR, strict=False)
+
+    @model_validator(mode="after")
+    def _design(self) -> SensitivityEntry:
+        sensitivity.check_design(self.method, self.samples)
+        return self
+
+
 class StudyFile(BaseModel):
     """A study file as read; ``path`` is where from."""
 
@@ -63,3 +81,4 @@ class StudyFile(BaseModel):
     across: list[ArmEntry] = []
     factors: dict[str, Any] = {}
     robust: RobustEntry | None = None
+    sensitivity: SensitivityEntry | None = None

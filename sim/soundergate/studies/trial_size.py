@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -53,10 +54,7 @@ class TrialSize:
 
     def to_json(self) -> dict[str, Any]:
         """All fields; None for inf."""
-        return {
-            name: None if isinstance(value, float) and math.isinf(value) else value
-            for name, value in vars(self).items()
-        }
+        return {name: finite(value) for name, value in vars(self).items()}
 
 
 def trial_sizes(comparison: Comparison, power: float = 0.8) -> list[TrialSize]:

@@ -17,14 +17,11 @@ from soundergate.report import style
 from soundergate.report.figures import costs as cost_figures
 from soundergate.report.figures.costs import PART_FILLS, cost_parts
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.break_even import (
-    CostedSetup,
-    break_even_campaigns,
-    break_even_value,
-)
-from soundergate.seasons.campaigns import Campaigns
-from soundergate.seasons.costs import PARTS, PRICES, CostSummary, cost_summary
-from soundergate.seasons.price_surface import Axis, break_even_surface
+from soundergate.seasons.campaigns.outcomes import Campaigns
+from soundergate.seasons.money.break_even import CostedSetup, break_even_value
+from soundergate.seasons.money.cost_summary import CostSummary, cost_summary
+from soundergate.seasons.money.costs import PARTS, PRICES
+from soundergate.seasons.money.price_surface import Axis, break_even_surface
 
 
 def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:
@@ -130,8 +127,6 @@ DRAWN: dict[str, Callable[[], Any]] = {
     "unsettled": lambda: break_even_surface(*pair(0.55, 0.65), "wage", "data_plan").plot(),
     "value": lambda: break_even_value(*pair()).plot(),
     "value unclear": lambda: break_even_value(*pair(0.5, 0.5, LONG)).plot(),
-    "uses": lambda: break_even_campaigns(*pair(name=LONG)).plot(),
-    "uses never": lambda: break_even_campaigns(*pair(0.9, 0.3)).plot(),
 }
 
 

@@ -50,9 +50,9 @@ from soundergate.report.figures.width import width_sweep
 from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.register import Entry
 from soundergate.studies.estimates.paired import Difference
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 BODIES = {"boar": 0.68, "sow": 0.61, "juvenile": 0.47, "piglet": 0.31}
 

@@ -10,8 +10,8 @@ import pytest
 
 from soundergate.report import style
 from soundergate.scenario.planning import Population
-from soundergate.seasons.population_plan import Catch, Outlook, outlook
-from soundergate.seasons.removal_share import AFTER, BEFORE, Timing
+from soundergate.seasons.population.outlook import Catch, Outlook, outlook
+from soundergate.seasons.population.removal_share import AFTER, BEFORE, Timing
 
 
 def made(timing: Timing = AFTER, campaigns: float = 4, **keys: Any) -> Outlook:

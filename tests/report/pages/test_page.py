@@ -30,7 +30,7 @@ from soundergate.scenario.loading import loads
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare_players
 from soundergate.studies.estimate import RunResult, from_outcomes
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 SCENARIO = """
 title = {title}

@@ -27,7 +27,7 @@ from soundergate.report.pages.season import season_page
 from soundergate.scenario.loading import loads
 from soundergate.seasons.season import season
 from soundergate.studies.estimate import from_outcomes
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 pytestmark = pytest.mark.slow
 

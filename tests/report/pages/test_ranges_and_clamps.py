@@ -19,7 +19,7 @@ def test_a_range_in_a_table_reads_from_low_to_high():
 
 def test_a_range_of_an_unknown_reads_from_low_to_high():
     worth = Worth("x", 0.0, 0.0, math.nan, 10.0, 300.0, "of the group", "s")
-    assert robust_figures.range_words(worth) == "10 to 300 s"
+    assert robust_figures.range_words(worth.low, worth.high, worth.range_unit) == "10 to 300 s"
 
 
 @pytest.mark.parametrize(

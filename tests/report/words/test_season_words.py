@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from soundergate.report.figures.costs import break_even_map, equipment_curves, value_line
+from soundergate.report.figures.costs import break_even_map, value_line
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
 from soundergate.report.pages.season_tables import (
     cost_table,
@@ -23,9 +23,8 @@ from soundergate.report.pages.season_tables import (
 )
 from soundergate.report.words.season_answers import season_answer
 from soundergate.scenario.loading import from_table
-from soundergate.seasons.break_even import break_even_campaigns
-from soundergate.seasons.price_surface import Axis, break_even_surface
-from soundergate.seasons.questions import QUESTIONS
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.money.price_surface import Axis, break_even_surface
 from soundergate.seasons.season import SeasonResult, costed, season
 
 BASE: dict[str, Any] = {
@@ -336,20 +335,3 @@ def test_the_line_of_gain_crosses_nothing_at_the_break_even(result: SeasonResult
     at_start = band[np.isclose(band[:, 0], x[0]), 1]
     assert at_start.min() == pytest.approx(-found.extra_cost_interval.high)
     assert at_start.max() == pytest.approx(-found.extra_cost_interval.low)
-
-
-def test_curves_of_equipment_meet_where_costs_are_equal(result: SeasonResult) -> None:
-    found = break_even_campaigns(*(costed(one) for one in result.setups))
-    axes = equipment_curves(found)
-    assert axes.get_ylim()[0] == 0  # heights can be compared
-    curves = {line.get_label(): line.get_data() for line in axes.lines[:2]}
-    assert set(curves) == {"quick", "patient"}
-    for (label, (n, cost)), setup in zip(curves.items(), result.setups, strict=True):
-        assert label == setup.name
-        price = float(setup.prices.equipment)
-        spread = float(np.mean(costed(setup).cost)) - price / 30
-        caught = setup["caught"].estimate
-        assert np.allclose(cost, (spread + price / np.asarray(n)) / caught)
-    if math.isfinite(found.uses.estimate):
-        x = axes.lines[2].get_xdata()[0]
-        assert x == found.uses.estimate

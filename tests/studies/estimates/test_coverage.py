@@ -16,7 +16,6 @@ from soundergate.studies.estimates.intervals import (
     clopper_pearson,
     mean_t,
     paired_proportions,
-    paired_t,
     wilson,
 )
 
@@ -92,27 +91,28 @@ def paired_runs(seed, runs, nights):
 def test_paired_difference_covers_and_is_narrower_than_unpaired():
     a, b = paired_runs(104, 1500, 50)
     truth = GROUP * MEAN * 0.1
-    found = [paired_t(x, y) for x, y in zip(a, b, strict=True)]
+    found = [mean_t(x - y) for x, y in zip(a, b, strict=True)]
     assert covering(found, truth) >= count_allowed(1500, 0.93)
     unpaired = np.sqrt(a[0].var(ddof=1) / 50 + b[0].var(ddof=1) / 50) * 2
     assert found[0].half_width < unpaired / 2
 
 
-def test_paired_proportions_cover():
+def test_paired_proportions_cover(cells):
     a, b = paired_runs(105, 2500, 60)
     whole_a, whole_b = a == GROUP, b == GROUP
     far = paired_runs(106, 500, 4000)
     truth = (far[0] == GROUP).mean() - (far[1] == GROUP).mean()  # known to about 0.0003
-    found = (paired_proportions(x, y) for x, y in zip(whole_a, whole_b, strict=True))
+    found = (paired_proportions(*cells(x, y)) for x, y in zip(whole_a, whole_b, strict=True))
     assert covering(found, truth) >= count_allowed(2500, 0.93)
 
 
-def test_unpaired_interval_of_proportions_is_the_mutant_that_wastes_nights():
+def test_unpaired_interval_of_proportions_is_the_mutant_that_wastes_nights(cells):
     """Breaking the pairs on purpose (shuffling one side) must widen the interval."""
     a, b = paired_runs(105, 1, 400)
     a, b = a[0] == GROUP, b[0] == GROUP
     shuffled = np.random.default_rng(1).permutation(b)
-    assert paired_proportions(a, b).half_width < 0.8 * paired_proportions(a, shuffled).half_width
+    paired, unpaired = (paired_proportions(*cells(a, other)) for other in (b, shuffled))
+    assert paired.half_width < 0.8 * unpaired.half_width
 
 
 @pytest.mark.slow

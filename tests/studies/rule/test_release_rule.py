@@ -307,5 +307,5 @@ def test_counts_reach_from_one_to_all(group: int) -> None:
 
 def test_progress_counts_every_night(plan) -> None:
     told: list[int] = []
-    play_stages(plan, share, SEED, 5, (0.0, 600.0), told=told.append)
+    play_stages(plan, share, SEED, 5, (0.0, 600.0), advance=told.append)
     assert sum(told) == 5 * plays_of(plan.group_size, 2)

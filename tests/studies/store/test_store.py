@@ -50,7 +50,7 @@ class StopsAfter:
 @pytest.fixture(autouse=True)
 def small_chunks(monkeypatch):
     """Many chunks in a short run, each a row, and no waiting for the disk to turn."""
-    monkeypatch.setattr("soundergate.studies.store.store._SYNCHRONOUS", "OFF")
+    monkeypatch.setattr("soundergate.studies.store.database._SYNCHRONOUS", "OFF")
     monkeypatch.setattr("soundergate.studies.store.store._SECONDS_A_ROW", 0.0)
     monkeypatch.setitem(CHUNK, "batch", 300)
     # else chunks are as long as this machine is quick
@@ -447,9 +447,9 @@ def assert_goes_on_after(message: str, reason: str, scenario, out) -> None:
 RUN = """
 import sys
 from soundergate.scenario.errors import ScenarioError
-from soundergate.studies.store import store
+from soundergate.studies.store import database, store
 from soundergate.studies.estimate import run
-store._SECONDS_A_ROW, store._SYNCHRONOUS = 0.0, "OFF"
+store._SECONDS_A_ROW, database._SYNCHRONOUS = 0.0, "OFF"
 from soundergate.engine.work.executors import CHUNK
 CHUNK["batch"] = 300
 {before}

@@ -22,7 +22,7 @@ NIGHTS, PIECE = 24, 8
 
 @pytest.fixture(autouse=True)
 def small_rows(monkeypatch):
-    monkeypatch.setattr("soundergate.studies.store.store._SYNCHRONOUS", "OFF")
+    monkeypatch.setattr("soundergate.studies.store.database._SYNCHRONOUS", "OFF")
     monkeypatch.setattr("soundergate.studies.store.store._SECONDS_A_ROW", 0.0)
     monkeypatch.setattr("soundergate.studies.estimates.stopping._FIRST_ROUND", 1 << 16)
 

@@ -25,13 +25,13 @@ import os, signal, sqlite3, sys
 from pathlib import Path
 from soundergate.engine.work.executors import CHUNK
 from soundergate.studies import playing
-from soundergate.studies.store import store
+from soundergate.studies.store import database, store
 from soundergate.studies.estimate import run
 from soundergate.studies.record import write_run
 
 CHUNK["batch"], store._SECONDS_A_ROW = 400, 0.0  # many rows, so that kills fall between them
 playing._CHUNK_SECONDS = 1e9
-store._SYNCHRONOUS = "OFF"  # a process is killed here, and not the power cut
+database._SYNCHRONOUS = "OFF"  # a process is killed here, and not the power cut
 scenario, nights = sys.argv[1], int(sys.argv[2])
 run(scenario, 1)
 

@@ -13,8 +13,9 @@ from soundergate.scenario.loading import loads, with_values
 from soundergate.studies.arms import Arm
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import bonferroni, mean_t
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado, difference_tornado
-from soundergate.studies.worlds.one_at_a_time import plan_of
+from soundergate.studies.players import plan_of
+from soundergate.studies.worlds.one_at_a_time import difference_tornado
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 SCENARIO = """
 title = "Invented"

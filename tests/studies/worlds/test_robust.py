@@ -224,7 +224,7 @@ def test_on_real_nights(scenario_file):
     assert d.low < d.share <= d.high
     assert {w.unknown.split(".")[0] for w in r.worth()} == {"entry", "leaving"}
     assert list(r.table["measure"].unique()) == r.measures
-    assert len(r.worth_table()) == len(r.unknowns)
+    assert len(r.worth()) == len(r.unknowns)
     again = robust(arms, 20, 40, 1, only=["entry", "leaving"], engine="reference")
     assert again.to_json() == r.to_json()
     with pytest.raises(StudyError, match="no uncertain default"):

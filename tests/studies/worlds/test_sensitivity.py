@@ -11,9 +11,10 @@ from soundergate.engine import play
 from soundergate.scenario.loading import load, with_values
 from soundergate.studies.compare import compare
 from soundergate.studies.errors import StudyError
+from soundergate.studies.players import plan_of
 from soundergate.studies.worlds.inputs import inputs_of, moved
-from soundergate.studies.worlds.one_at_a_time import plan_of, same_plan
-from soundergate.studies.worlds.sensitivity import response, tornado
+from soundergate.studies.worlds.one_at_a_time import same_plan, tornado
+from soundergate.studies.worlds.sensitivity import response
 
 _LATCH = ("friction", "pin.guide")
 

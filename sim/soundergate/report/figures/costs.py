@@ -15,9 +15,9 @@ from soundergate.report.style import Fill
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.seasons.break_even import EquipmentBreakEven, ValueBreakEven
-    from soundergate.seasons.costs import CostSummary
-    from soundergate.seasons.price_surface import BreakEvenSurface
+    from soundergate.seasons.money.break_even import ValueBreakEven
+    from soundergate.seasons.money.cost_summary import CostSummary
+    from soundergate.seasons.money.price_surface import BreakEvenSurface
 
 PART_FILLS: dict[str, Fill] = {
     "setup labour": Fill(style.BLUE, "", style.BLUE, style.PAPER),
@@ -323,35 +323,6 @@ def value_line(result: ValueBreakEven, ax: Axes | None = None) -> Axes:
         ax.set_xlim(values[0], values[-1])
         ax.set_xlabel(f"value of removing a pig ({unit} a pig)")
         ax.set_ylabel(f"gain of {wrapped(result.better)}\n({unit} a campaign)")
-        ax.set_title("\n".join(textwrap.wrap(result.sentence, 76)), fontsize=9)
-        ax.grid()
-    return ax
-
-
-def equipment_curves(result: EquipmentBreakEven, ax: Axes | None = None) -> Axes:
-    """Cost per pig of both setups over the campaigns that their equipment is used for."""
-    from matplotlib.ticker import MaxNLocator
-
-    unit, uses = result.currency or "money", result.uses
-    last = 3 * uses.estimate if np.isfinite(uses.estimate) else 50.0
-    n = np.geomspace(1.0, max(last, 10.0), 200)
-    with style.sheet():
-        ax = style.axes_of(ax, 3.6)
-        for label, costs, look in zip(
-            result.labels, result.cost_per_pig(n), style.SERIES, strict=False
-        ):
-            colour, line, _ = look
-            ax.plot(n, costs, color=colour, linestyle=line, linewidth=2.0, label=wrapped(label))
-        if np.isfinite(uses.estimate):
-            if uses.pieces:
-                ax.axvspan(uses.low, min(uses.high, n[-1]), color=style.GREY, zorder=0)
-            ax.axvline(uses.estimate, color=style.INK, linewidth=1.0, linestyle=":")
-        ax.set_xlim(n[0], n[-1])
-        ax.set_ylim(0, None)
-        ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        ax.set_xlabel("use of equipment (campaigns)")
-        ax.set_ylabel(f"cost per pig ({unit} a pig)")
-        ax.legend(loc="upper right")
         ax.set_title("\n".join(textwrap.wrap(result.sentence, 76)), fontsize=9)
         ax.grid()
     return ax

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.report import style
-from soundergate.seasons.removal_share import BASES, Reading, readings, stopping_shares
+from soundergate.seasons.population.published import Reading, readings
+from soundergate.seasons.population.removal_share import BASES, stopping_shares
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.seasons.population import Projection
-    from soundergate.seasons.population_plan import Outlook
+    from soundergate.seasons.population.outlook import Outlook
+    from soundergate.seasons.population.projection import Projection
 
 _ARRIVALS = (0.0, 0.25, 0.5)
 _LEAST, _MOST = 1.0, 3.2

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from soundergate.studies.worlds.robust_result import RobustComparison
-    from soundergate.studies.worlds.robust_rows import RobustDifference, Worth
+    from soundergate.studies.worlds.robust_rows import RobustDifference
 
 _SHOWN = 10
 
@@ -78,7 +78,7 @@ def worth(
             colour = style.BLUE if w.shown else style.PALE_BLUE
             ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
         ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
-        name_rows(ax, [f"{w.unknown}\n{range_words(w)}" for w in rows])
+        name_rows(ax, [f"{w.unknown}\n{range_words(w.low, w.high, w.range_unit)}" for w in rows])
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         style.note_above(ax, "Dashed: what the largest may seem worth if none tells anything.")
@@ -126,8 +126,8 @@ def _spread(ax: Axes, row: float, d: RobustDifference, factor: float) -> None:
     )
 
 
-def range_words(w: Worth) -> str:
+def range_words(low: Any, high: Any, unit: str) -> str:
     """The plausible range of an unknown, "10 to 300 s"."""
-    if isinstance(w.low, list):
+    if isinstance(low, list):
         return "several numbers"
-    return f"{w.low:.4g} to {w.high:.4g} {w.range_unit}".strip().replace("-", "−")
+    return f"{low:.4g} to {high:.4g} {unit}".strip().replace("-", "−")

@@ -9,13 +9,13 @@ from soundergate.report import style
 from soundergate.report.contents import source_of
 from soundergate.report.quantities import scale_of
 from soundergate.studies.estimates.measures import MEASURES
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from soundergate.studies.estimates.paired import Difference
-    from soundergate.studies.worlds.sensitivity import Swing, Tornado
+    from soundergate.studies.worlds.tornado import Swing, Tornado
 
 _ENDS = (
     ("low", style.PALE_BLUE, "", "at the low end"),

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
     from soundergate.studies.estimates.paired import Difference
     from soundergate.studies.study import StudyResult
-    from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+    from soundergate.studies.worlds.tornado import DifferenceTornado
 
 _LONG = 14
 """Pairs beyond which only the main measure is drawn; tables have them all."""
@@ -113,6 +113,9 @@ def study_page(
         page.answer = [*page.answer, *answers.robust_answer(study.robust)]
         page.pictures = [*page.pictures, *study_parts.robust_pictures(study.robust)]
         page.tables = [*page.tables, *study_parts.robust_tables(study.robust)]
+    if study.sensitivity is not None:
+        page.answer = [*page.answer, study.sensitivity.sentence]
+        page.tables = [*page.tables, study_parts.sensitivity_table(study.sensitivity)]
     if study.failed:
         rows = [[name, reason] for name, reason in study.failed.items()]
         page.tables = [*page.tables, Table("Arms that could not be played", ["arm", "why"], rows)]

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from soundergate.report.contents import Picture
 from soundergate.report.quantities import scale_of
 from soundergate.report.words.numbers import digits_shown
-from soundergate.studies.worlds.difference_tornado import DifferenceTornado
+from soundergate.studies.worlds.tornado import DifferenceTornado
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.estimate import Estimate
-    from soundergate.studies.worlds.sensitivity import Tornado
+    from soundergate.studies.worlds.tornado import Tornado
 
 LEANS = (
     "Values that the scenario file did not set: the least certain origins first, and among them "

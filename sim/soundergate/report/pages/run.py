@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.estimate import RunResult
-    from soundergate.studies.worlds.sensitivity import Tornado
+    from soundergate.studies.worlds.tornado import Tornado
 
 __all__ = [
     "comparison_page",

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from soundergate.report.contents import Table
 from soundergate.report.words.numbers import digits_shown
 from soundergate.report.words.season_answers import gain_cells, money_range
-from soundergate.seasons.questions import QUESTIONS
-from soundergate.seasons.removal_share import WHY_THEY_DIFFER, readings
+from soundergate.seasons.campaigns.questions import QUESTIONS
+from soundergate.seasons.population.published import WHY_THEY_DIFFER, readings
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.seasons.costs import CostFigure
+    from soundergate.seasons.money.cost_summary import CostFigure
     from soundergate.seasons.season import SeasonResult
     from soundergate.studies.estimates.tally import Estimate
 

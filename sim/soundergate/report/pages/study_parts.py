@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from soundergate.studies.compare import Comparison
     from soundergate.studies.worlds.robust_result import RobustComparison
     from soundergate.studies.worlds.robust_rows import RobustDifference
+    from soundergate.studies.worlds.sensitivity import Sensitivity
 
 TRACED = 24
 """Nights of each arm that are played again to draw how its trap fills."""
@@ -175,7 +176,7 @@ def _worth_table(result: RobustComparison) -> Table:
     rows = [
         [
             w.unknown,
-            robust_figures.range_words(w),
+            robust_figures.range_words(w.low, w.high, w.range_unit),
             f"{factor * w.evppi:.3f}",
             "yes" if w.shown else "no",
         ]
@@ -192,4 +193,41 @@ def _worth_table(result: RobustComparison) -> Table:
         f"unknowns together: at most {together:.3f}. If none of them told anything, the largest "
         f"would seem to be worth up to {chance:.3f} in 95 studies of 100; shown is what is above "
         "that.",
+    )
+
+
+def sensitivity_table(result: Sensitivity) -> Table:
+    """Every unknown moved together with the others, what moves the answer most first."""
+    table = result.table
+    factor, unit = scale_of(result.measure)
+    points = unit.replace("%", "points,") or MEASURES[result.measure].unit
+    units = zip(table["low_end"], table["high_end"], table["unit"], strict=True)
+    ranges = [robust_figures.range_words(*one) for one in units]
+    if result.method == "morris":
+        heads = [f"{what} ({points})" for what in ("mean size", "mean", "scatter")]
+        columns = [
+            [f"{factor * v:.3f}" for v in table[name]] for name in ("mu_star", "mu", "sigma")
+        ]
+        note = (
+            "Change of the answer from end to end of a range (Morris 1991). A large scatter: how "
+            "much it matters depends on the other unknowns, or on where in its range it is."
+        )
+    else:
+        heads = ["has a part in", "interval", "by itself", "interval"]
+        columns = []
+        for name in ("total", "first"):
+            ends = zip(table[f"{name}_low"], table[f"{name}_high"], strict=True)
+            columns.append([f"{100 * v:.1f} %" for v in table[name]])
+            columns.append([f"{100 * low:.1f} to {100 * high:.1f} %" for low, high in ends])
+        note = (
+            "Share of the variance of the answer over the worlds (Sobol' indices). Small shares "
+            "may come out below 0."
+        )
+    rows = [list(row) for row in zip(table.index, ranges, *columns, strict=True)]
+    return Table(
+        "What the answer leans on, all unknowns moving at once",
+        ["unknown", "plausible range", *heads],
+        rows,
+        frozenset(range(2, 2 + len(heads))),
+        f"{result.sentence} {note}",
     )

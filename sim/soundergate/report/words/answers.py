@@ -139,7 +139,9 @@ def comparison_answer(comparison: Comparison) -> list[str]:
 def study_answer(study: StudyResult) -> list[str]:
     """The comparison at the defaults, then what holds over plausible worlds if they were played."""
     lines = comparison_answer(study.comparison)
-    return lines if study.robust is None else lines + robust_answer(study.robust)
+    if study.robust is not None:
+        lines += robust_answer(study.robust)
+    return lines if study.sensitivity is None else [*lines, study.sensitivity.sentence]
 
 
 def robust_answer(result: RobustComparison) -> list[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.words.numbers import percent
 
 if TYPE_CHECKING:
-    from soundergate.seasons.population_plan import Outlook
+    from soundergate.seasons.population.outlook import Outlook
     from soundergate.seasons.season import Gain, SeasonResult
     from soundergate.seasons.setups import SetupSeason
 

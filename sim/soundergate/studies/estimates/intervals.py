@@ -24,7 +24,7 @@ Degenerate data get an honest answer, never a zero-width interval by accident:
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -49,8 +49,12 @@ class Interval(NamedTuple):
     @property
     def ends(self) -> tuple[float | None, float | None]:
         """Both limits as JSON can hold them: None for nan and infinity."""
-        low, high = (end if math.isfinite(end) else None for end in (self.low, self.high))
-        return low, high
+        return finite(self.low), finite(self.high)
+
+
+def finite(value: Any) -> Any:
+    """The value as JSON can hold it: None for a float that is nan or infinite."""
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def wilson(k: int, n: int, level: float = 0.95) -> Interval:
@@ -175,28 +179,7 @@ def bootstrap_mean(
     return _clipped(float(limits.low), float(limits.high), level, bounds)
 
 
-def paired_t(
-    x: ArrayLike, y: ArrayLike, level: float = 0.95, bounds: Bounds | None = None
-) -> Interval:
-    """t interval for mean(x - y); x and y, shape (n,), are the same nights in the same order."""
-    first, second = _one_dimension(x), _one_dimension(y)
-    if len(first) != len(second):
-        raise ValueError(f"paired values differ in number: {len(first)} and {len(second)}")
-    return mean_t(first - second, level, bounds)
-
-
-def paired_proportions(a: ArrayLike, b: ArrayLike, level: float = 0.95) -> Interval:
-    """Interval for share(a) - share(b); a and b are yes/no of the same nights, shape (n,)."""
-    first, second = np.asarray(a, dtype=bool), np.asarray(b, dtype=bool)
-    if first.ndim != 1 or first.shape != second.shape:
-        raise ValueError(f"paired answers differ in shape: {first.shape} and {second.shape}")
-    both = int(np.count_nonzero(first & second))
-    only_a = int(np.count_nonzero(first & ~second))
-    only_b = int(np.count_nonzero(~first & second))
-    return paired_proportions_from(both, only_a, only_b, len(first) - both - only_a - only_b, level)
-
-
-def paired_proportions_from(
+def paired_proportions(
     both: int, only_a: int, only_b: int, neither: int, level: float = 0.95
 ) -> Interval:
     """Newcombe's method 10 (1998, Stat. Med. 17:2635) from the four counts of nights.
@@ -227,14 +210,6 @@ def bonferroni(level: float, count: int) -> float:
     """Level of each of ``count`` intervals so that all hold together at least at ``level``."""
     _check_family(level, count)
     return 1 - (1 - level) / count
-
-
-def sidak(level: float, count: int) -> float:
-    """The same, less strict: exact for independent intervals, and enough for two-sided intervals
-    on jointly normal estimates whatever their correlation (Sidak 1967, J. Am. Stat. Assoc. 62:626).
-    """
-    _check_family(level, count)
-    return level ** (1 / count)
 
 
 def _reduced_phi(both: int, only_a: int, only_b: int, neither: int) -> float:

@@ -1,7 +1,7 @@
 """The measures: what a night is asked, as one number a night.
 
-A yes/no measure is a share of nights; the others are means over nights. Whole-number measures
-are handed on as a numerator and a divisor, so that their sums stay exact.
+A yes/no measure is a share of nights; the others are means over nights. A whole-number measure is
+a numerator and a divisor, so that its sums stay exact.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.estimates.intervals import Bounds
+from soundergate.studies.estimates.moments import Moments
 
 Column = tuple[np.ndarray, np.ndarray | int]
 """values (n,) and what to divide them by, one number or one a night."""
@@ -43,6 +44,15 @@ class Measure:
     def a_share(self) -> bool:
         """Whether it lies between 0 and 1, whatever the group."""
         return self.yes_no or self.share_of_group
+
+    def per_night(self, outcomes: Outcomes) -> np.ndarray:
+        """Its value on each night that counts, float[n]."""
+        values, divisor = self.column(outcomes)
+        return np.asarray(values, dtype=np.float64) / divisor
+
+    def mean(self, outcomes: Outcomes) -> float:
+        """Its mean over the nights that count, correctly rounded; nan for none."""
+        return Moments.of(*self.column(outcomes)).mean
 
     def bounds(self, largest_group: int) -> Bounds:
         """Limits of one night's value, given the largest group of any night; inf for none."""

@@ -12,7 +12,7 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
-from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.intervals import Interval, finite
 from soundergate.studies.estimates.measures import MEASURES, Column, Measure, measure
 from soundergate.studies.estimates.moments import Moments
 from soundergate.studies.estimates.tally import Tally
@@ -76,7 +76,7 @@ class Difference:
         names = ("a", "b", "measure", "estimate", "low", "high", "level")
         more = ("each_level", "gain", "nights", "apart", "few")
         values = {name: getattr(self, name) for name in (*names, *more)}
-        return {k: None if _not_finite(v) else v for k, v in values.items()}
+        return {name: finite(value) for name, value in values.items()}
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ class PairTally:
         if name in self.agreement:
             both, only_a, only_b = self.agreement[name]
             neither = self.nights - both - only_a - only_b
-            return intervals.paired_proportions_from(both, only_a, only_b, neither, level)
+            return intervals.paired_proportions(both, only_a, only_b, neither, level)
         sums, asked = self.moments[name], measure(name)
         first, second = asked.bounds(groups[0]), asked.bounds(groups[1])
         bounds = (first[0] - second[1], first[1] - second[0])
@@ -198,7 +198,3 @@ def _ratio(spread: float, of_difference: float) -> float:
     if of_difference > 0:
         return spread / of_difference
     return math.inf if spread > 0 else math.nan
-
-
-def _not_finite(value: object) -> bool:
-    return isinstance(value, float) and not math.isfinite(value)

@@ -104,13 +104,13 @@ class PairSums(Sequence[PairTally]):
         other: dict[str, tuple[PairTally, ...]] = {}
         for one in asked:
             columns = [one.column(outcomes) for outcomes in played]
-            laid = _over_one_divisor(columns)
-            if laid is None:
+            scaled = _over_one_divisor(columns)
+            if scaled is None:
                 other[one.name] = tuple(
                     PairTally.of(played[a], played[b], [one.name]) for a, b in pairs
                 )
             else:
-                whole[one.name] = _sums(one, *laid, pairs)
+                whole[one.name] = _sums(one, *scaled, pairs)
         return cls(tuple(pairs), tuple(one.name for one in asked), len(first), whole, other)
 
     def plus(self, later: Sequence[PairTally]) -> Sequence[PairTally]:
@@ -186,14 +186,16 @@ def _over_one_divisor(columns: Sequence[Column]) -> tuple[np.ndarray, int] | Non
     divisors = {int(one) for _, over in columns for one in np.unique(over)}
     divisor = math.lcm(*divisors) if divisors else 1
     nights = len(columns[0][0])
-    laid = np.empty((len(columns), nights))
-    for row, (values, over) in zip(laid, columns, strict=True):
+    scaled = np.empty((len(columns), nights))
+    for row, (values, over) in zip(scaled, columns, strict=True):
         row[:] = values * (divisor // np.asarray(over))
-    largest = 2 * float(np.abs(laid).max(initial=0.0))
-    return (laid, divisor) if largest * largest * max(nights, 1) < _EXACT else None
+    largest = 2 * float(np.abs(scaled).max(initial=0.0))
+    return (scaled, divisor) if largest * largest * max(nights, 1) < _EXACT else None
 
 
-def _sums(asked: Measure, laid: np.ndarray, divisor: int, pairs: Sequence[NumberedPair]) -> _Whole:
+def _sums(
+    asked: Measure, scaled: np.ndarray, divisor: int, pairs: Sequence[NumberedPair]
+) -> _Whole:
     """Every pair with the same first setup in one go."""
     count = len(pairs)
     numbers = np.array(pairs, dtype=np.intp).reshape(count, 2)
@@ -201,17 +203,17 @@ def _sums(asked: Measure, laid: np.ndarray, divisor: int, pairs: Sequence[Number
     both = np.empty(count) if asked.yes_no else None
     for a in np.unique(numbers[:, 0]):
         (rows,) = np.nonzero(numbers[:, 0] == a)
-        others = laid[numbers[rows, 1]]
-        gaps = laid[a] - others
+        others = scaled[numbers[rows, 1]]
+        gaps = scaled[a] - others
         totals[rows] = gaps.sum(axis=1)
         squares[rows] = np.einsum("ij,ij->i", gaps, gaps)
         apart[rows] = np.abs(gaps).sum(axis=1)
         low[rows], high[rows] = gaps.min(axis=1, initial=np.inf), gaps.max(axis=1, initial=-np.inf)
         if both is not None:
-            both[rows] = others @ laid[a]
+            both[rows] = others @ scaled[a]
     agreement = None
     if both is not None:
-        yes = laid.sum(axis=1)
+        yes = scaled.sum(axis=1)
         cells = (both, yes[numbers[:, 0]] - both, yes[numbers[:, 1]] - both)
         agreement = np.column_stack(cells).astype(np.int64)
     return _Whole(

@@ -32,8 +32,12 @@ Progress = Callable[[int, int], None]
 """Called as progress(nights done, nights planned so far)."""
 
 
+Advance = Callable[[int], None]
+"""Called as advance(nights done since the last call)."""
+
+
 class Counter:
-    """Adds up what is told in pieces, for a progress that wants totals."""
+    """Adds up what is done in pieces, for a progress that wants totals."""
 
     def __init__(self, progress: Progress | None, planned: int) -> None:
         self.progress, self.planned, self.done = progress, planned, 0

@@ -6,7 +6,6 @@ nights alone and not on how many workers played them.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import Self
@@ -16,7 +15,7 @@ import numpy as np
 from soundergate.engine.codes import FATES
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.estimates import intervals
-from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.intervals import Interval, finite
 from soundergate.studies.estimates.measures import MEASURES, measure
 from soundergate.studies.estimates.moments import Moments
 
@@ -44,9 +43,7 @@ class Estimate:
     def to_json(self) -> dict[str, float | None]:
         """{"estimate", "low", "high", "level"}, with None for nan."""
         values = {"estimate": self.estimate, "low": self.low, "high": self.high}
-        return {k: v if math.isfinite(v) else None for k, v in values.items()} | {
-            "level": self.level
-        }
+        return {name: finite(value) for name, value in values.items()} | {"level": self.level}
 
 
 @dataclass(frozen=True)

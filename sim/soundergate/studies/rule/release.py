@@ -165,7 +165,7 @@ def rule(
     objective = Objective(wanted, float(taught_costs))
     played = play_stages(
         plan, objective.of, chosen, searched,
-        executor=executor, workers=workers, told=tell,
+        executor=executor, workers=workers, advance=tell,
     )  # fmt: skip
     own = objective.of(run_chunks(plan, chosen, SEARCH_FROM, searched, workers, executor=executor))
     tell(searched)
@@ -187,7 +187,7 @@ def rule(
     }
     tried = play_hindsight(
         plan, objective.of, chosen, fresh,
-        executor=executor, workers=workers, told=tell,
+        executor=executor, workers=workers, advance=tell,
     )  # fmt: skip
     judged = [objective.of(outcomes) for outcomes in nights_of.values()]
     best = np.maximum.reduce([tried, *judged])

@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.work.executors import Executor, run_chunks
+from soundergate.studies.estimates.stopping import Advance
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
@@ -45,8 +46,6 @@ SEARCH_FROM = 10**9
 BLOCK = 20_000
 """Nights of which hindsight holds every stage and count at a time."""
 _EQUAL = 1e-12
-
-Told = Callable[[int], None]
 
 
 @dataclass(frozen=True)
@@ -171,7 +170,7 @@ def play_stages(
     stages: Sequence[float] = STAGES,
     executor: Executor | None = None,
     workers: int | None = None,
-    told: Told | None = None,
+    advance: Advance | None = None,
     first: int = SEARCH_FROM,
 ) -> Played:
     """Play every stage and count on the same nights.
@@ -181,7 +180,7 @@ def play_stages(
     plan : NightPlan of one person on a link
     gain : from outcomes to float[nights], what each night is worth
     stages : s after the alert, rising from 0
-    told : called with the number of nights played, piece by piece
+    advance : called with the number of nights played, piece by piece
     first : number of the first night
     """
     counts = counts_of(plan.group_size)
@@ -192,8 +191,8 @@ def play_stages(
         outcomes = run_chunks(
             with_rule(plan, steps), seed, first, nights, workers, executor=executor
         )
-        if told is not None:
-            told(nights)
+        if advance is not None:
+            advance(nights)
         pulled = np.where(np.isfinite(outcomes["release_s"]), outcomes["release_s"], np.inf)
         return pulled, gain(outcomes)
 
@@ -211,7 +210,7 @@ def play_hindsight(
     nights: int,
     executor: Executor | None = None,
     workers: int | None = None,
-    told: Told | None = None,
+    advance: Advance | None = None,
 ) -> Array:
     """float[nights]: the best that any stage and count comes to on each night from night 0 on.
 
@@ -222,7 +221,14 @@ def play_hindsight(
     for first in range(0, nights, BLOCK):
         count = min(BLOCK, nights - first)
         played = play_stages(
-            plan, gain, seed, count, executor=executor, workers=workers, told=told, first=first
+            plan,
+            gain,
+            seed,
+            count,
+            executor=executor,
+            workers=workers,
+            advance=advance,
+            first=first,
         )
         best[first : first + count] = played.with_hindsight
     return best

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.studies.estimates.intervals import Interval, bonferroni, mean_t
+from soundergate.studies.estimates.intervals import Interval, bonferroni, finite, mean_t
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
@@ -59,8 +58,8 @@ class Value:
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level"}, with None for nan."""
         low, high, level = self.interval
-        told = {"estimate": self.estimate, "low": low, "high": high}
-        return {k: v if math.isfinite(v) else None for k, v in told.items()} | {"level": level}
+        numbers = {"estimate": self.estimate, "low": low, "high": high}
+        return {name: finite(value) for name, value in numbers.items()} | {"level": level}
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """What makes two runs the same run, so that one may go on where the other stopped.
 
-Everything that a number in the result depends on: setups as resolved, the night as laid out for
-the engines, seed, what is compared and how precisely, versions. Not the number of workers, nor
+Everything that a number in the result depends on: setups as resolved, the plan of the
+night, seed, what is compared and how precisely, versions. Not the number of workers, nor
 where they are.
 """
 
@@ -50,18 +50,26 @@ def settings_of(
     nights: int | None,
     level: float,
     keep: bool,
+    measures: Sequence[str] = (),
+    against: object = None,
 ) -> dict[str, Any]:
-    """What else a run is held to. Where the number of nights is fixed, it may grow."""
+    """What else a run is held to. Where the number of nights is fixed, it may grow.
+
+    ``measures`` and ``against`` are of a comparison.
+    """
     targets = check_precision(precision)
-    if targets is None:
-        return {"nights kept": keep}
-    return {"nights kept": keep, "precision": targets, "nights": nights, "level": level}
+    settings: dict[str, Any] = {"nights kept": keep}
+    if targets is not None:
+        settings |= {"precision": targets, "nights": nights, "level": level}
+    if measures:
+        settings |= {"measures": list(measures), "compared with": against or "each other"}
+    return settings
 
 
 def changes(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     """What is not as it was, in words, such as "seed was 1, is now 2".
 
-    That other nights follow from it is told only where nothing else is.
+    That the solved steel differs is said only where nothing else does.
     """
     keys = [key for key in {**now, **before} if before.get(key) != now.get(key)]
     causes = [key for key in keys if not key.endswith(_SOLVED)]

@@ -1,80 +1,49 @@
 """Finished chunks of a long run on disk, so that one that is killed goes on where it was.
 
-One SQLite file, ``chunks.sqlite``, in the output folder; one row a chunk and arm: the arm, its
-first night, how many, their exact sums, and the nights themselves if they are to be kept. A chunk
-is written in one transaction for all arms and their pairs, so the file always holds the same first
-nights of every arm, whenever the run ends. Chunks that are done quickly are joined to about one a
-second. The file is locked while a run writes to it, and the lock goes with the process.
+One SQLite file, ``chunks.sqlite``, in the output folder (`database`); one row a chunk and arm: the
+arm, its first night, how many, their exact sums, and the nights themselves if they are to be kept.
+A chunk is written in one transaction for all arms and their pairs, so the file always holds the
+same first nights of every arm, whenever the run ends. Chunks that are done quickly are joined to
+about one a second.
 
-Disks forget and people edit. A row therefore carries a digest of all that stands in it and of the
-run that it is of, as does the record of what the run is. All of them are worked out anew when a
-store is taken up, before a night is played, and again for each row that is read.
+Digests of all rows, and of the record of what the run is, are worked out anew when a store is taken
+up, before a night is played, and again for each row that is read.
 """
 
 from __future__ import annotations
 
 import json
 import os
-import re
-import sqlite3
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from itertools import groupby
 from operator import itemgetter
-from pathlib import Path
 from typing import Any
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.files import undivided
-from soundergate.scenario.errors import shortened
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.paired import PairTally
 from soundergate.studies.estimates.sums import Sums
 from soundergate.studies.estimates.tally import Tally
 from soundergate.studies.store import codec
+from soundergate.studies.store.database import FORMAT, MARK, NAME, TABLES, Database
 from soundergate.studies.store.identity import changes, digest_of, in_short
 
-NAME = "chunks.sqlite"
-_FORMAT = 2
+__all__ = ["NAME", "Store", "StoredNights"]
+
 _SECONDS_A_ROW = 1.0
 _KEPT_A_ROW = 50_000  # nights, if they are kept: they wait in memory
-_SYNCHRONOUS = "FULL"  # also safe when the power fails
-_TAKEN = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-_DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
-_MARK, _MARK_AT = b"SGCH", 68
-"""Application id in the header of the file, by which one whose pages are damaged is known."""
 _ALONE = ""
 """What stands in the column ``less`` of a row that is of one arm and not of a pair."""
-
-_TABLES = """
-CREATE TABLE about (what TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE failed (arm TEXT PRIMARY KEY, reason TEXT NOT NULL, digest TEXT NOT NULL);
-CREATE TABLE chunk (
-    arm TEXT NOT NULL,       -- its name, empty in a run of one setup
-    less TEXT NOT NULL,      -- the arm that it is compared with, in a row of differences
-    first INTEGER NOT NULL,  -- number of the first night
-    count INTEGER NOT NULL,  -- how many nights
-    sums TEXT NOT NULL,      -- exact sums over them, JSON
-    nights BLOB,             -- the nights, compressed, if they are kept
-    digest TEXT NOT NULL,    -- of the run and of all columns before
-    PRIMARY KEY (first, arm, less)
-);
-"""
-_MADE = {
-    match[1]: match[0] for match in re.finditer(r"CREATE TABLE (\w+) \(.*?\)(?=;)", _TABLES, re.S)
-}
-_CHUNK = "arm, less, first, count, sums, nights, digest"
-_AGAIN, _ELSEWHERE = "--force begins again", "remove it, or give another folder"
 
 Pair = tuple[str, str]
 
 
-class Store:
+class Store(Database):
     """The store in ``folder``, locked for this run until it is closed.
 
     A store that holds chunks is taken up only with ``resume``, and emptied only with ``force``.
-    ``found`` is told how many nights a run that is taken up has already.
+    ``found`` is called with how many nights a run that is taken up has already.
 
     Raises
     ------
@@ -90,45 +59,17 @@ class Store:
         force: bool = False,
         found: Callable[[int], None] | None = None,
     ) -> None:
-        self.path = Path(folder) / NAME
+        super().__init__(folder, force)
         self._found = found
         self._arms: list[str] = []
         self._pairs: list[Pair] = []
         self._waiting: tuple[int, Sums] | None = None
         self._written_at = time.monotonic()
-        self._run = ""  # digest of what the run is, once it is known
-        self._open()
         try:
-            if force and self._is_ours():
-                self._replace()
-            else:
-                self._lock()
             self._prepare(resume)
         except BaseException:
             self._db.close()
             raise
-
-    def _open(self) -> None:
-        journal = self.path.with_name(f"{NAME}-journal")
-        for path in (self.path, journal):
-            if path.is_symlink():
-                raise StudyError(
-                    "is a link, and nothing is written through links",
-                    file=str(path),
-                    hint=_ELSEWHERE,
-                )
-        with self._told("cannot be opened"):
-            self._db = sqlite3.connect(self.path, timeout=0.0, isolation_level=None)
-
-    def _lock(self) -> None:
-        with self._told("cannot be written"):
-            # One writer: the lock is held between transactions, and released by the system
-            # however the process ends. A rollback journal leaves one file, and works on disks
-            # of the network, where shared memory does not.
-            self._db.execute("PRAGMA locking_mode = EXCLUSIVE")
-            self._db.execute(f"PRAGMA synchronous = {_SYNCHRONOUS}")
-            self._db.execute("BEGIN EXCLUSIVE")
-            self._db.execute("COMMIT")
 
     def _prepare(self, resume: bool) -> None:
         new = not self._is_there()
@@ -140,60 +81,16 @@ class Store:
                     file=str(self.path),
                     hint="--resume goes on with it, --force begins again",
                 )
-        with self._told("cannot be written"), self._transaction():
+        with self._errors_named("cannot be written"), self._transaction():
             if new:
-                self._db.execute(f"PRAGMA application_id = {int.from_bytes(_MARK)}")
-                for statement in _MADE.values():
+                self._db.execute(f"PRAGMA application_id = {int.from_bytes(MARK)}")
+                for statement in TABLES.values():
                     self._db.execute(statement)
             elif not resume:
-                for table in _MADE:
+                for table in TABLES:
                     self._db.execute(f"DELETE FROM {table}")
             # Even when nothing changes: the disk is tried, and an old run's journal goes.
-            self._note({"format": str(_FORMAT)})
-
-    def _is_ours(self) -> bool:
-        """Whether there is something to replace: a store that nobody writes, in whatever state."""
-        try:
-            self._lock()
-            with self._told("cannot be read"):
-                names = [name for (name,) in self._db.execute("SELECT name FROM sqlite_master")]
-        except _Unreadable:
-            if self._is_marked():
-                return True
-            raise
-        if names and "chunk" not in names:
-            raise self._foreign()
-        return bool(names)
-
-    def _replace(self) -> None:
-        """An empty file in place of the old one, whose pages may be too damaged to be emptied."""
-        with self._told("cannot be written"):
-            self._db.close()
-            self.path.unlink()
-        self._open()
-        self._lock()
-
-    def _is_there(self) -> bool:
-        """Whether the file is a store already; raises StudyError if it is something else."""
-        with self._read_whole("is damaged, or is no store of chunks"):
-            made = dict(self._db.execute("SELECT name, sql FROM sqlite_master WHERE sql NOT NULL"))
-            if not made:
-                return False
-            if "chunk" not in made:
-                raise self._foreign()
-            known = self._about().get("format")
-        if known != str(_FORMAT):
-            raise StudyError(
-                f"is a store of format {str(known)[:20]}; this version writes {_FORMAT}",
-                file=str(self.path),
-                hint=_AGAIN,
-            )
-        if made != _MADE:
-            raise self._damaged("its tables are not those of a store")
-        return True
-
-    def _foreign(self) -> StudyError:
-        return StudyError("is no store of chunks", file=str(self.path), hint=_ELSEWHERE)
+            self._note({"format": str(FORMAT)})
 
     def _check_whole(self) -> None:
         """Every digest, before anything is built upon what stands there."""
@@ -207,17 +104,9 @@ class Store:
                     raise self._damaged("the record of what the run is has changed")
             for _ in self._rows("1"):
                 pass
-            for *row, told in self._db.execute("SELECT arm, reason, digest FROM failed"):
-                if told != digest_of(self._run, *row):
+            for *row, found in self._db.execute("SELECT arm, reason, digest FROM failed"):
+                if found != digest_of(self._run, *row):
                     raise self._damaged("the record of an arm that failed has changed")
-
-    def _rows(self, which: str, *values: object) -> Iterator[tuple[Any, ...]]:
-        """Rows of chunks in order, each as it was written: columns as in `_CHUNK`, no digest."""
-        query = f"SELECT {_CHUNK} FROM chunk WHERE {which} ORDER BY first"
-        for *row, told in self._db.execute(query, values):
-            if told != digest_of(self._run, *row):
-                raise self._damaged(f"a row, of nights from {str(row[2])[:20]} on, has changed")
-            yield tuple(row)
 
     # ---- what the run is ----------------------------------------------------------------
 
@@ -243,7 +132,7 @@ class Store:
         if not before:
             record = json.dumps(about)
             self._run = digest_of(record)
-            with self._told("cannot be written"), self._transaction():
+            with self._errors_named("cannot be written"), self._transaction():
                 self._note({"run": record, "digest": self._run})
         if done and self._found is not None:
             self._found(done)
@@ -266,7 +155,7 @@ class Store:
     def fail(self, arm: str, reason: str, forget: bool) -> None:
         """Note that an arm cannot be played; ``forget`` the chunks of all arms with it."""
         self.flush()
-        with self._told("cannot be written"), self._transaction():
+        with self._errors_named("cannot be written"), self._transaction():
             row = (arm, reason, digest_of(self._run, arm, reason))
             self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?, ?)", row)
             gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")
@@ -312,7 +201,7 @@ class Store:
         if self._waiting is None:
             return
         first, sums = self._waiting
-        with self._told("cannot be written", self._safe()), self._transaction():
+        with self._errors_named("cannot be written", self._safe()), self._transaction():
             for arm, name in enumerate(self._arms):
                 nights = codec.to_bytes(sums.kept(arm)) if sums.nights else None  # type: ignore[arg-type]
                 self._insert(name, _ALONE, first, sums.count, sums.tallies[arm], nights)
@@ -358,12 +247,6 @@ class Store:
         whole = (*row, digest_of(self._run, *row))
         self._db.execute("INSERT OR REPLACE INTO chunk VALUES (?, ?, ?, ?, ?, ?, ?)", whole)
 
-    def _note(self, values: Mapping[str, str]) -> None:
-        self._db.executemany("INSERT OR REPLACE INTO about VALUES (?, ?)", [*values.items()])
-
-    def _about(self) -> dict[str, str]:
-        return dict(self._db.execute("SELECT what, value FROM about"))
-
     def _identity(self) -> dict[str, str]:
         return json.loads(self._about().get("run", "{}"))
 
@@ -380,77 +263,9 @@ class Store:
         except ValueError as error:
             raise self._damaged(str(error)) from None
 
-    def _damaged(self, what: str) -> StudyError:
-        return StudyError(f"is damaged: {what}", file=str(self.path), hint=_AGAIN)
-
-    def _is_marked(self) -> bool:
-        """Whether a file that SQLite cannot read was a store once."""
-        try:
-            with open(self.path, "rb") as file:
-                return file.read(_MARK_AT + 4)[_MARK_AT:] == _MARK
-        except OSError:
-            return False
-
-    def _unreadable(self, error: Exception) -> StudyError:
-        return _Unreadable(
-            f"is damaged, or is no store of chunks: {shortened(' '.join(str(error).split()))}",
-            file=str(self.path),
-            hint=_AGAIN if self._is_marked() else _ELSEWHERE,
-        )
-
-    @contextmanager
-    def _transaction(self) -> Iterator[None]:
-        """All or nothing, whatever comes in between."""
-        with undivided():
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._db.execute("COMMIT")
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
-
     def _safe(self) -> str:
         done = self.nights_done
         return f"{done:,} nights are safe there, and --resume goes on from them"
-
-    @contextmanager
-    def _read_whole(self, problem: str) -> Iterator[None]:
-        """What cannot be read is damaged, whatever it is that gives way to it."""
-        try:
-            with self._told(problem, _AGAIN):
-                yield
-        except (ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
-            if isinstance(error, StudyError):
-                raise
-            raise self._damaged(f"{type(error).__name__} while reading") from None
-
-    @contextmanager
-    def _told(self, problem: str, hint: str = "give another folder") -> Iterator[None]:
-        """SQLite's errors as one sentence that names the file."""
-        try:
-            yield
-        except UnicodeDecodeError as error:  # SQLite quotes what it cannot make out
-            raise self._unreadable(error) from None
-        except (sqlite3.Error, OSError) as error:
-            code = (
-                getattr(error, "sqlite_errorcode", None) or 0
-            ) & 0xFF  # its first byte: the kind
-            if code in _DAMAGED:
-                raise self._unreadable(error) from None
-            if code in _TAKEN:
-                raise StudyError(
-                    "another run is writing here",
-                    file=str(self.path),
-                    hint="wait for it, stop it, or give another folder",
-                ) from None
-            reason = shortened(" ".join(str(error).split()))
-            raise StudyError(f"{problem}: {reason}", file=str(self.path), hint=hint) from None
-
-
-class _Unreadable(StudyError):
-    """SQLite can make nothing of the file."""
 
 
 class StoredNights:

@@ -1,16 +1,15 @@
 """Sensitivity with all inputs moving at once: Morris's elementary effects and Sobol' indices.
 
 Both take a function of shares in 0 to 1, float[n, d] -> float[n], such as
-`studies.worlds.sensitivity.response` makes of a scenario. Morris is cheap and ranks; Sobol' is
+`sensitivity.response` makes of a scenario. Morris is cheap and ranks; Sobol' is
 dear and says what share of the variance an input explains alone and with all its interplay.
 """
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,8 +82,7 @@ def morris(
     every input once, in random order, by levels / (2 (levels - 1)), the step that gives every
     grid point the same chance. Raises StudyError for a wrong number.
     """
-    if trajectories < 2:
-        raise StudyError(f"trajectories is {trajectories!r}; wanted 2 or more")
+    check_trajectories(trajectories)
     if levels < 2 or levels % 2:
         raise StudyError(f"levels is {levels!r}; wanted an even number, 2 or more")
     d = _dimension(names)
@@ -153,47 +151,50 @@ def sobol(
 ) -> Sobol:
     """Sobol' indices by `scipy.stats.sobol_indices` (Saltelli et al. 2010), n (d + 2) evaluations.
 
-    ``n`` must be a power of two, as the Sobol' points are balanced only then. Raises StudyError
+    ``n`` must be a power of two, as the Sobol' points are balanced only then. Intervals are the
+    percentiles of ``resamples`` draws of the points, repeatable with the seed. Raises StudyError
     for another n, or when the function does not vary.
     """
-    from scipy.stats import DegenerateDataWarning, sobol_indices, uniform
+    from scipy.stats import qmc, sobol_indices
 
-    if n < 2 or n & (n - 1):
-        raise StudyError(f"n is {n!r}; Sobol' points need a power of two, such as 256")
-    d = _dimension(names)
-    level = check_level(level)
+    check_points(n)
+    d, level = _dimension(names), check_level(level)
     rng = np.random.default_rng(check_seed(seed))
-    seen: list[Floats] = []
-
-    def transposed(x: Floats) -> Floats:  # SciPy hands over float[d, n]
-        answers = _evaluated(function, np.asarray(x).T)
-        seen.append(answers)
-        return answers[None, :]
-
-    found = sobol_indices(func=transposed, n=n, dists=[uniform()] * d, rng=rng)
-    answers = np.concatenate(seen)
+    both = qmc.Sobol(2 * d, rng=rng).random(n)
+    a, b = both[:, :d], both[:, d:]
+    mixed = np.repeat(a[None], d, axis=0)  # float[d, n, d]: a with one column of b each
+    mixed[np.arange(d), :, np.arange(d)] = b.T
+    points = np.concatenate([a, b, mixed.reshape(-1, d)])
+    answers = _evaluated(function, points)
     if np.ptp(answers) == 0.0:
         raise StudyError("the answer is the same for every value of these inputs")
-    with warnings.catch_warnings():  # an input without any effect has nothing to resample
-        warnings.filterwarnings("ignore", category=DegenerateDataWarning)
-        warnings.filterwarnings("ignore", message="invalid value", category=RuntimeWarning)
-        drawn = found.bootstrap(confidence_level=level, n_resamples=resamples)
+    f_a, f_b, f_mixed = answers[:n], answers[n : 2 * n], answers[2 * n :].reshape(d, n)
 
-    def ends(part: Any, estimate: Any) -> Floats:
-        bounds = part.confidence_interval
-        pairs = np.stack([np.ravel(bounds.low), np.ravel(bounds.high)], axis=1)
-        pairs[np.isnan(pairs).any(axis=1) & (np.ravel(estimate) == 0.0)] = 0.0
-        return pairs
+    def indices(rows: NDArray[np.intp]) -> Floats:
+        """float[2, d]: first order and total of these points."""
+        known = {"f_A": f_a[None, rows], "f_B": f_b[None, rows], "f_AB": f_mixed[:, None, rows]}
+        with np.errstate(invalid="ignore", divide="ignore"):  # points drawn that are all alike
+            found = sobol_indices(func=known, n=n)
+        return np.array([np.ravel(found.first_order), np.ravel(found.total_order)])
 
-    return Sobol(
-        tuple(names),
-        np.ravel(found.first_order),
-        np.ravel(found.total_order),
-        ends(drawn.first_order, found.first_order),
-        ends(drawn.total_order, found.total_order),
-        level,
-        len(answers),
-    )
+    first, total = indices(np.arange(n))
+    drawn = np.array([indices(rng.integers(0, n, n)) for _ in range(resamples)])
+    ends = np.nanquantile(drawn, [(1 - level) / 2, (1 + level) / 2], axis=0)  # float[2, 2, d]
+    return Sobol(tuple(names), first, total, ends[:, 0].T, ends[:, 1].T, level, len(answers))
+
+
+def check_trajectories(number: int) -> int:
+    """Raises StudyError for fewer than two, which have no spread."""
+    if number < 2:
+        raise StudyError(f"trajectories is {number!r}; wanted 2 or more")
+    return number
+
+
+def check_points(number: int) -> int:
+    """Raises StudyError for a number of Sobol' points that are not balanced."""
+    if number < 2 or number & (number - 1):
+        raise StudyError(f"n is {number!r}; Sobol' points need a power of two, such as 256")
+    return number
 
 
 def _dimension(names: Sequence[str]) -> int:

@@ -29,6 +29,11 @@ class Input:
     paths: tuple[str, ...]
     entry: Entry = field(compare=False)
 
+    @property
+    def range_unit(self) -> str:
+        """Unit of the ends of its range, "times corral.diameter" for a share of another value."""
+        return f"times {self.entry.of}" if self.entry.of else self.entry.unit
+
     def at(self, share: float) -> Any:
         """The value at a ``share`` of the way, 0 to 1, through its plausible distribution.
 

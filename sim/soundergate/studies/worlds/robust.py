@@ -199,16 +199,11 @@ def _play_world(
 def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
     """Means of the arms over some common nights, and the covariance of those means."""
     (asked,) = check_measures([name])
-    values = np.array([_nightly(asked.column(outcomes)) for outcomes in played])
+    values = np.array([asked.per_night(outcomes) for outcomes in played])
     mean = values.mean(axis=1)
     apart = values - mean[:, None]
     count = values.shape[1]
     return mean, np.einsum("in,jn->ij", apart, apart) / (count - 1) / count
-
-
-def _nightly(column: tuple[np.ndarray, np.ndarray | int]) -> np.ndarray:
-    values, divisor = column
-    return np.asarray(values, dtype=np.float64) / divisor
 
 
 def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 from collections.abc import Sequence
@@ -13,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.files import write_text
-from soundergate.studies.cells import cell
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
@@ -174,7 +171,7 @@ class RobustComparison:
                     unknown.entry.low,
                     unknown.entry.high,
                     measure_of(name).unit,
-                    f"times {unknown.entry.of}" if unknown.entry.of else unknown.entry.unit,
+                    unknown.range_unit,
                 )
             )
         return sorted(found, key=lambda w: -w.evppi)
@@ -194,12 +191,6 @@ class RobustComparison:
 
         return pd.DataFrame([_row(d) for d in self.differences or self.arm_spreads])
 
-    def worth_table(self, measure: str = "", arms: Sequence[str] | None = None) -> pd.DataFrame:
-        """One row an unknown, the most worth first."""
-        import pandas as pd
-
-        return pd.DataFrame([w.to_json() for w in self.worth(measure, arms)])
-
     @property
     def sentences(self) -> list[str]:
         """What it says in words, in the main measure."""
@@ -208,8 +199,8 @@ class RobustComparison:
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
         main = [d for d in self.differences if d.measure == self.measures[0]]
-        told = [words.robust_sentence(d) for d in main]
-        return [*told, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+        lines = [words.robust_sentence(d) for d in main]
+        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
         """Draw the differences over the worlds, or one arm alone; returns the axes."""
@@ -324,11 +315,4 @@ def _row(d: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
 
 
 def _csv(rows: Sequence[dict[str, Any]], path: str | os.PathLike[str] | None) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(map(cell, rows[0] if rows else ()))
-    for row in rows:
-        writer.writerow(repr(v) if isinstance(v, float) else cell(v) for v in row.values())
-    if path is not None:
-        write_text(path, out.getvalue())
-    return out.getvalue()
+    return csv_text([*rows[0]] if rows else [], [row.values() for row in rows], path)

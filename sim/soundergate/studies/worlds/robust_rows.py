@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
+
+from soundergate.studies.estimates.intervals import finite
 
 TAILS = (0.05, 0.25, 0.5, 0.75, 0.95)
 
@@ -45,7 +46,7 @@ class RobustDifference:
 
     def to_json(self) -> dict[str, Any]:
         """Its fields; None for nan."""
-        return _told(self)
+        return _fields(self)
 
 
 @dataclass(frozen=True)
@@ -71,13 +72,13 @@ class ArmOverWorlds:
 
     def to_json(self) -> dict[str, Any]:
         """Its fields; None for nan."""
-        return _told(self)
+        return _fields(self)
 
 
-def _told(spread: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
+def _fields(spread: RobustDifference | ArmOverWorlds) -> dict[str, Any]:
     values = {name: getattr(spread, name) for name in spread.__dataclass_fields__}
-    told = {k: None if is_nan(v) else v for k, v in values.items()}
-    return told | {"quantiles": dict(zip(_QUANTILE_NAMES, spread.quantiles, strict=True))}
+    fields = {name: finite(value) for name, value in values.items()}
+    return fields | {"quantiles": dict(zip(_QUANTILE_NAMES, spread.quantiles, strict=True))}
 
 
 _QUANTILE_NAMES = tuple(f"q{100 * tail:02.0f}" for tail in TAILS)
@@ -111,9 +112,4 @@ class Worth:
     def to_json(self) -> dict[str, Any]:
         """Its fields, and ``shown``; None for nan."""
         values = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        return {k: None if is_nan(v) else v for k, v in values.items()} | {"shown": self.shown}
-
-
-def is_nan(value: object) -> bool:
-    """Whether it is the float nan."""
-    return isinstance(value, float) and math.isnan(value)
+        return {name: finite(value) for name, value in values.items()} | {"shown": self.shown}

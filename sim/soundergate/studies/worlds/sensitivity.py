@@ -1,265 +1,193 @@
-"""What the answer leans on: each uncertain default moved to both ends of its range, one at a time.
+"""What an answer leans on with every unknown moving at once: `[sensitivity]` of a study file.
 
-Every default of the register has a plausible range. On common nights the setup is played with one
-default at its low end, then at its high end, all others as they are; the difference is that
-default's swing. First all defaults are screened on few nights; those that moved the answer most
-are then played on many nights that the screening did not see, so that having been picked does
-not flatter them. One at a time shows no interplay: that is for `global_sensitivity`.
+The unknowns are those of `robust`, over the same ranges. Each world of the design is played on the
+same nights, so that the answer is a smooth function of the unknowns. The answer is a measure of one
+arm, or its difference between two.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import os
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from soundergate.scenario.errors import ScenarioError
+from soundergate.studies.arms import Arm
+from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
-from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import measure as measure_of
-from soundergate.studies.estimates.paired import Difference, PairTally, check_measures
-from soundergate.studies.estimates.stopping import Progress, check_nights
-from soundergate.studies.estimates.tally import Estimate, Tally
-from soundergate.studies.players import as_scenario
+from soundergate.studies.estimates.paired import check_measures
+from soundergate.studies.estimates.stopping import Advance, Counter, Progress, check_nights
+from soundergate.studies.players import plan_of
 from soundergate.studies.seeds import check_seed
-from soundergate.studies.worlds.inputs import Input, inputs_of, moved
-from soundergate.studies.worlds.one_at_a_time import (
-    BASE,
-    HIGH,
-    LOW,
-    Bench,
-    Nights,
-    check_counts,
-    plan_of,
+from soundergate.studies.worlds.global_sensitivity import (
+    Morris,
+    Sobol,
+    check_points,
+    check_trajectories,
+    morris,
+    sobol,
 )
+from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.worlds import BEHAVIOUR, in_world, unknowns
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.scenario.schema import Scenario
 
-
-@dataclass(frozen=True)
-class Swing:
-    """How far one default moves the measure, on common nights.
-
-    ``low`` and ``high`` are the measure with the default at that end less the measure as it is;
-    ``swing`` is high less low. None where the trap cannot be built there, and ``why`` says so.
-    """
-
-    input: Input
-    low: Difference | None
-    high: Difference | None
-    swing: Difference | None
-    why: str = ""
-
-    @property
-    def id(self) -> str:
-        """Of the register."""
-        return self.input.id
-
-    @property
-    def reach(self) -> float:
-        """The largest of the three differences, without its sign; 0 if none could be played."""
-        found = [d.estimate for d in (self.low, self.high, self.swing) if d is not None]
-        return max((abs(value) for value in found), default=0.0)
-
-    @property
-    def settled(self) -> bool:
-        """Whether any of the differences is shown not to be zero."""
-        return any(d.settled for d in (self.low, self.high, self.swing) if d is not None)
-
-    def row(self) -> dict[str, Any]:
-        """One row of the table."""
-        entry = self.input.entry
-        told: dict[str, Any] = {"id": self.id, "value": entry.value, "low": entry.low}
-        told |= {"high": entry.high, "unit": f"times {entry.of}" if entry.of else entry.unit}
-        told["origin"] = entry.origin
-        for name in ("low", "high", "swing"):
-            found: Difference | None = getattr(self, name)
-            for part in ("estimate", "low", "high"):
-                column = name if name == "swing" else f"at_{name}"
-                column += "" if part == "estimate" else f"_{part}"
-                told[column] = float("nan") if found is None else getattr(found, part)
-        return told | {"why": self.why}
+SAMPLES = {"morris": 20, "sobol": 64}
+"""Methods, and how many trajectories or points they take unless others are asked for."""
+DEFAULT_NIGHTS = 200
+_NAMED = 3
+"""Unknowns that the sentence names."""
 
 
 @dataclass(frozen=True)
-class Tornado:
-    """The defaults that move a measure most, the largest reach first.
+class Sensitivity:
+    """How a measure of ``arm`` (less that of ``less``, if one is named) follows from the unknowns.
 
-    ``base`` is the measure as it is, over the same ``nights`` as the swings (nights ``screened``
-    to ``screened + nights - 1`` of the seed); the screening took ``screened`` nights before them.
-    ``considered`` defaults were screened, of which ``inert`` change nothing that a night reads.
-    The intervals of the swings shown hold together at ``level`` (Bonferroni).
+    ``nights`` were played in each of ``found.evaluations`` worlds.
     """
 
     measure: str
-    base: Estimate
-    swings: list[Swing]
+    arm: str
+    less: str
     nights: int
-    screened: int
-    considered: int
-    inert: int
-    seed: int
-    level: float
-    unbuilt: dict[str, str] = field(default_factory=dict)
+    unknowns: list[Input]
+    found: Morris | Sobol = field(repr=False)
 
-    def matters(self, count: int = 5) -> list[str]:
-        """Register ids of the defaults that move the answer most, only those shown to move it."""
-        return [one.id for one in self.swings if one.settled][:count]
+    @property
+    def method(self) -> str:
+        """ "morris" or "sobol"."""
+        return "morris" if isinstance(self.found, Morris) else "sobol"
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row a default: its value and range, the measure's change at each end, the swing."""
-        import pandas as pd
+        """One row an unknown: its range and unit, then the columns of `Morris` or `Sobol`."""
+        ranges = {one.id: one for one in self.unknowns}
+        table = self.found.table
+        entries = [ranges[name].entry for name in table.index]
+        table.insert(0, "low_end", [entry.low for entry in entries])
+        table.insert(1, "high_end", [entry.high for entry in entries])
+        table.insert(2, "unit", [ranges[name].range_unit for name in table.index])
+        return table
 
-        return pd.DataFrame([one.row() for one in self.swings]).set_index("id")
-
+    @property
     def sentence(self) -> str:
-        """How the numbers were made, in a sentence."""
+        """The unknowns that matter most, and how that was found."""
         words = measure_of(self.measure).words
-        text = (
-            f"Each of {self.considered} uncertain defaults was moved to both ends of its range, "
-            f"one at a time, on {self.screened:,} nights; the {len(self.swings)} that moved "
-            f"{words} most are shown as {self.nights:,} other nights found them"
+        of = f"{words} of “{self.arm}”"
+        if self.less:
+            of = f"the difference in {words} between “{self.arm}” and “{self.less}”"
+        lead = (
+            f"What moves {of} most, of {len(self.unknowns)} unknowns moved together in "
+            f"{self.found.evaluations:,} worlds of {self.nights:,} nights"
         )
-        return f"{text} ({100 * self.level:.4g} % confidence, all together)."
+        leading = self.found.table.iloc[:_NAMED].to_dict("index")
+        if isinstance(self.found, Morris):
+            asked = measure_of(self.measure)
+            factor, unit = (100, "points") if asked.a_share else (1, asked.unit)
+            sizes = {name: factor * one["mu_star"] for name, one in leading.items()}
+            named = [f"{name} ({size:.2g} {unit})" for name, size in sizes.items()]
+            how = "mean size of the change from end to end of its range, by Morris's method"
+        else:
+            named = [
+                f"{name} ({100 * one['total']:.0f} %, {100 * one['first']:.0f} % by itself)"
+                for name, one in leading.items()
+            ]
+            how = "share of the variance in which it has a part, by Sobol's method"
+        return f"{lead}: {', '.join(named)}; {how}."
 
-    def plot(self, ax: Any = None) -> Any:
-        """Draw the swings as bars about the answer as it is; returns the axes."""
-        from soundergate.report.figures.tornado import tornado as draw
-
-        return draw(self, ax)
-
-    def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+    def to_table_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """The table as CSV text; written to ``path`` if given."""
+        table = self.table.reset_index()
+        return csv_text([*table], table.itertuples(index=False), path)
 
     def to_json(self) -> dict[str, Any]:
-        """A dict ready for JSON."""
-        swings = []
-        for one in self.swings:
-            row = one.row()
-            swings.append({k: None if v != v else v for k, v in row.items()})
+        """A dict ready for JSON, the unknowns in the order of the table; None for nan."""
+        rows = self.table.reset_index().to_dict("records")
         return {
+            "method": self.method,
             "measure": self.measure,
-            "base": self.base.to_json(),
-            "swings": swings,
+            "arm": self.arm,
+            "less": self.less,
             "nights": self.nights,
-            "screened": self.screened,
-            "considered": self.considered,
-            "inert": self.inert,
-            "seed": self.seed,
-            "level": self.level,
-            "unbuilt": self.unbuilt,
+            "worlds": self.found.evaluations,
+            "unknowns": [{name: finite(value) for name, value in row.items()} for row in rows],
         }
 
 
-def tornado(
-    scenario: Scenario | str,
-    measure: str = "fraction_caught",
-    *,
-    nights: int = 2000,
-    screen: int = 300,
-    top: int = 10,
+def sensitivity(
+    arm: Arm,
+    less: Arm | None = None,
+    method: str = "morris",
+    samples: int | None = None,
+    nights: int = DEFAULT_NIGHTS,
     seed: int | None = 1,
-    level: float = 0.95,
-    only: Iterable[str] | None = None,
-    workers: int | None = None,
+    engine: str = "batch",
     progress: Progress | None = None,
-) -> Tornado:
-    """Which uncertain defaults move a measure of this setup most, and how far.
+    *,
+    only: Sequence[str] = BEHAVIOUR,
+    measure: str = "fraction_caught",
+    level: float = 0.95,
+) -> Sensitivity:
+    """Move every unknown of an arm, or of two, at once.
 
     Parameters
     ----------
-    scenario : Scenario or path of a scenario file
-    measure : any that every night answers
-    nights : common nights for the defaults shown
-    screen : nights before those on which all defaults are screened; 0 shows all of them
-    top : how many to show
-    seed, level, workers : as in :func:`soundergate.studies.estimate.run`
-    only : ids of the register, or the beginnings of ids, to look at; None takes all
-    progress : called with (setups played, setups to play)
+    less : arm whose measure is subtracted from that of ``arm``, on the same nights
+    method : "morris", (d + 1) worlds a trajectory for d unknowns, or "sobol", (d + 2) a point
+    samples : trajectories or points, as many as `SAMPLES` says if not given
+    nights : in each world
+    only, measure, level, seed, engine, progress : as in `worlds.robust.robust`
 
     Raises
     ------
     StudyError
-        For a wrong number, measure or id, or a scenario that leaves nothing to uncertain defaults.
-    ScenarioError
-        For a scenario that cannot be read or built.
+        For a wrong method or number, nothing to move, or a world in which a trap cannot be built.
     """
-    asked = check_measures([measure])[0].name
-    check_counts(nights, screen, top)
-    settled_seed, level = check_seed(seed), check_level(level)
-    settled = as_scenario(scenario)
-    inputs = inputs_of(settled, only)
-    if not inputs:
-        raise StudyError("this scenario leaves nothing to uncertain defaults")
-    bench = _Bench(settled, inputs, asked, settled_seed, workers, progress)
-    chosen = bench.inputs
-    if screen and len(chosen) > top:
-        chosen = bench.screened(screen)[:top]
-    first = screen if screen else 0
-    base, swings = bench.swings(chosen, first, nights, level)
-    return Tornado(
-        measure=asked,
-        base=base,
-        swings=sorted(swings, key=lambda one: -one.reach),
-        nights=nights,
-        screened=first,
-        considered=bench.considered,
-        inert=bench.considered - len(bench.inputs),
-        seed=settled_seed,
-        level=level,
-        unbuilt=bench.unbuilt,
-    )
+    count = check_design(method, samples)
+    arms = [arm] if less is None else [arm, less]
+    what = unknowns([one.scenario for one in arms], only)
+    if not what:
+        raise StudyError("nothing to move: these setups state every value asked for")
+    names = [one.id for one in what]
+    worlds = count * (len(what) + (1 if method == "morris" else 2))
+    counter = Counter(progress, worlds * nights * len(arms))
+    answers = [response(one.scenario, what, measure, nights, seed, engine, counter) for one in arms]
+
+    def of(shares: np.ndarray) -> np.ndarray:
+        first, *others = (np.asarray(answer(shares)) for answer in answers)
+        return first - others[0] if others else first
+
+    try:
+        found: Morris | Sobol = (
+            morris(of, names, count, seed=seed)
+            if method == "morris"
+            else sobol(of, names, count, seed, level)
+        )
+    except StudyError:
+        raise
+    except ScenarioError as error:
+        raise StudyError(
+            f"a world of its design cannot be built: {error}",
+            hint="name under only what to move, without the unknown that this came from",
+        ) from None
+    return Sensitivity(measure, arm.name, "" if less is None else less.name, nights, what, found)
 
 
-class _Bench(Bench):
-    """The bench with one setup on it."""
-
-    def __init__(
-        self,
-        scenario: Scenario,
-        inputs: Sequence[Input],
-        measure: str,
-        seed: int,
-        workers: int | None,
-        progress: Progress | None,
-    ) -> None:
-        super().__init__([(scenario, {one.id: one for one in inputs})], seed, workers, progress)
-        self.measure = measure
-
-    def per_night(self, played: Nights) -> np.ndarray:
-        """The measure of each night."""
-        values, divisor = measure_of(self.measure).column(played[0])
-        return np.asarray(values / divisor, dtype=float)
-
-    def swings(
-        self, inputs: Sequence[Input], first: int, count: int, level: float
-    ) -> tuple[Estimate, list[Swing]]:
-        """The measure as it is, and the swings of inputs, on nights ``first`` and after."""
-
-        def swing(one: Input, played: Mapping[str, Nights]) -> Swing:
-            return self._swing(one, played, level, len(inputs))
-
-        base = self.play(self.base, first, count)
-        found = self.over(inputs, base, first, count, swing)
-        return Tally.of(base[0]).estimate(self.measure, level), found
-
-    def _swing(self, one: Input, played: Mapping[str, Nights], level: float, of: int) -> Swing:
-        def less(a: str, b: str) -> Difference | None:
-            if a not in played or b not in played:
-                return None
-            nights = played[a][0], played[b][0]
-            tallies = (Tally.of(nights[0]), Tally.of(nights[1]))
-            pair = PairTally.of(*nights, [self.measure])
-            names = (f"{one.id} {a}", f"{one.id} {b}")
-            return pair.difference(self.measure, names, tallies, level, of)
-
-        low, high, swing = less(LOW, BASE), less(HIGH, BASE), less(HIGH, LOW)
-        return Swing(one, low, high, swing, self.unbuilt.get(one.id, ""))
+def check_design(method: str, samples: int | None) -> int:
+    """How many trajectories or points. Raises StudyError for another method or a wrong number."""
+    if method not in SAMPLES:
+        raise StudyError(f"method is {method!r}; it must be one of {', '.join(SAMPLES)}")
+    if samples is None:
+        return SAMPLES[method]
+    return check_trajectories(samples) if method == "morris" else check_points(samples)
 
 
 def response(
@@ -268,14 +196,17 @@ def response(
     measure: str = "fraction_caught",
     nights: int = 500,
     seed: int | None = 1,
+    engine: str = "batch",
+    advance: Advance | None = None,
 ) -> Callable[[Any], Any]:
     """The measure as a function of the inputs, for `morris` and `sobol`.
 
     The function takes shares of the plausible distributions, float[n, d] in 0 to 1, and gives
     float[n], each over the same ``nights`` nights, so that it is smooth in the inputs and the same
     at every call. It raises ScenarioError, naming the key, where a trap cannot be built.
+    ``advance`` is called with the nights of each point.
     """
-    asked = check_measures([measure])[0]
+    (asked,) = check_measures([measure])
     check_nights(nights)
     settled_seed = check_seed(seed)
 
@@ -284,9 +215,11 @@ def response(
 
         answers = []
         for row in np.atleast_2d(np.asarray(shares, dtype=float)):
-            changed = moved(scenario, dict(zip(inputs, row.tolist(), strict=True)))
-            outcomes = play(plan_of(changed), settled_seed, 0, nights)
-            answers.append(Tally.of(outcomes).moments[asked.name].mean)
+            plan = plan_of(in_world(scenario, inputs, row.tolist()))
+            outcomes = play(plan, settled_seed, 0, nights, engine=engine)
+            answers.append(asked.mean(outcomes))
+            if advance is not None:
+                advance(nights)
         return np.array(answers)
 
     return of

@@ -54,5 +54,5 @@ def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
     most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
     if not shown:
         return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
-    told = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
-    return f"{lead} {most}; of single unknowns the most worth measuring: {told}."
+    named = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
+    return f"{lead} {most}; of single unknowns the most worth measuring: {named}."

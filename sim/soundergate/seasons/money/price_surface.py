@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.break_even import (
-    LIFE,
+from soundergate.seasons.campaigns.outcomes import Floats
+from soundergate.seasons.money.break_even import (
     Answer,
     CostedSetup,
     caught_of,
@@ -22,13 +22,14 @@ from soundergate.seasons.break_even import (
     in_money,
     nothing_known,
 )
-from soundergate.seasons.campaigns import Floats
-from soundergate.seasons.costs import PARTS, PRICES, amounts, price_of, prices_of
+from soundergate.seasons.money.costs import PARTS, PRICES, amounts, price_of, prices_of
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import t_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
+
+LIFE = "equipment_campaigns"
 
 
 @dataclass(frozen=True)
@@ -103,8 +104,8 @@ class BreakEvenSurface(Answer):
         """Which wages of watching do not follow the wage; with a space before it, or empty."""
         if not self.held:
             return ""
-        told = ", ".join(f"{in_money(wage, self.currency)} in {name}" for name, wage in self.held)
-        return f" An hour of watching stays at what is stated, {told}: only the other hours vary."
+        named = ", ".join(f"{in_money(wage, self.currency)} in {name}" for name, wage in self.held)
+        return f" An hour of watching stays at what is stated, {named}: only the other hours vary."
 
     @property
     def table(self) -> pd.DataFrame:

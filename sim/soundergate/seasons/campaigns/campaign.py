@@ -33,9 +33,9 @@ from soundergate.engine.luck.philox import uniforms_by_night
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.work.executors import Chunk, WrongNights
-from soundergate.seasons.calendar import Calendar
-from soundergate.seasons.campaign_rules import Rules
-from soundergate.seasons.campaigns import Bools, Campaigns, Floats, Ints
+from soundergate.seasons.campaigns.calendar import Calendar
+from soundergate.seasons.campaigns.outcomes import Bools, Campaigns, Floats, Ints
+from soundergate.seasons.campaigns.rules import Rules
 
 NIGHTS_APART = 512
 """Numbers of nights from one campaign to the next; no campaign sets a trap more often than that."""

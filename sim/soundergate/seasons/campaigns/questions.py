@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soundergate.seasons.campaigns import Campaigns
-from soundergate.seasons.costs import visits
+from soundergate.seasons.campaigns.outcomes import Campaigns
 from soundergate.studies.estimates.intervals import Bounds, Interval, mean_t, wilson
 from soundergate.studies.estimates.tally import Estimate
 
@@ -79,7 +78,7 @@ QUESTIONS = {
         ),
         Question(
             "visits", "visits with bait and to the set trap", "visits a campaign",
-            visits,
+            lambda c: c.visits,
         ),
         Question(
             "watched_hours", "hours watched", "h a campaign", lambda c: c.watched_min / 60.0

@@ -55,7 +55,7 @@ class Campaigns:
     """Whether the trap was taken away from animals that were left and still came, before the
     nights ran out."""
     alarm: Bools
-    """Whether an alarm at the gate told of closures."""
+    """Whether an alarm at the gate reported closures."""
 
     @property
     def left(self) -> Ints:
@@ -66,6 +66,11 @@ class Campaigns:
     def whole_group(self) -> Bools:
         """Whether all were caught."""
         return self.caught == self.group_size
+
+    @property
+    def visits(self) -> Ints:
+        """Visits of people, for whatever: bait, setting the trap, checks."""
+        return self.pre_bait_visits + self.bait_visits + self.check_visits
 
     def __len__(self) -> int:
         return len(self.group_size)

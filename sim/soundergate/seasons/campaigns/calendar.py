@@ -4,7 +4,7 @@ Bait is carried on every visit after which pigs are to find some, and nowhere wi
 the trap is set, and while a scared group keeps off, somebody comes every ``bait_every`` nights;
 once more to set the trap; and to a set trap every morning, or, where a link or an alarm tells of a
 closure, after closures and whenever the bait is ``bait_every`` nights old. Building the trap and
-taking it down are trips of their own (`season.costs`). Days count, not hours: a visit comes before
+taking it down are trips of their own (`money.costs`). Days count, not hours: a visit comes before
 the night that it is for.
 """
 
@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from soundergate.seasons.campaign_rules import Rules
-from soundergate.seasons.campaigns import Bools, Ints
+from soundergate.seasons.campaigns.outcomes import Bools, Ints
+from soundergate.seasons.campaigns.rules import Rules
 
 
 class Calendar:
@@ -46,14 +46,14 @@ class Calendar:
         self.heaps += carried
         self.old[carried > 0] = 0
 
-    def after_night(self, rows: Ints, told: Bools) -> None:
-        """The morning after a set night of some campaigns; ``told`` where a gate had shut."""
-        self.checked[rows] = True if self.rules.daily else told
+    def after_night(self, rows: Ints, closed: Bools) -> None:
+        """The morning after a set night of some campaigns; ``closed`` where a gate had shut."""
+        self.checked[rows] = True if self.rules.daily else closed
         self.check_visits[rows] += self.checked[rows]
         self.old[rows] += 1
 
     def columns(self) -> dict[str, Ints]:
-        """Columns of `seasons.campaigns.Campaigns`."""
+        """Columns of `outcomes.Campaigns`."""
         return {
             "pre_bait_visits": np.full(len(self.heaps), self.pre_bait, np.int64),
             "bait_visits": self.bait_visits,

@@ -2,13 +2,13 @@
 
 Each pig there at a count leaves a random number of pigs at the next, itself included if it lives:
 a branching process (Harris 1963, The Theory of Branching Processes). That number has mean lambda
-and variance c lambda, negative binomial, or Poisson at c = 1. c is `VARIANCE_RATIO` unless told
-otherwise: a litter of 5.4 (Chinn et al. 2022) of which 44 % live six weeks (Chinn et al. 2021)
+and variance c lambda, negative binomial, or Poisson at c = 1. c is `VARIANCE_RATIO` unless
+stated: a litter of 5.4 (Chinn et al. 2022) of which 44 % live six weeks (Chinn et al. 2021)
 gives about 1.4 where each piglet dies by itself, and 2.7 where litters live or die whole; 2 lies
 between, an assumption. Years differ only by this; good and bad years for all are not played.
 
 Arrivals are a fixed mean number a year, `immigration` times the pigs there at the start: what the
-neighbours send does not shrink with what is left. Timing as in `season.removal_share`.
+neighbours send does not shrink with what is left. Timing as in `removal_share`.
 """
 
 from __future__ import annotations
@@ -21,13 +21,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from soundergate.seasons.removal_share import (
-    AFTER,
-    Array,
-    Timing,
-    check_timing,
-    within,
-)
+from soundergate.seasons.population.removal_share import AFTER, Array, Timing, check_timing, within
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
@@ -81,7 +75,7 @@ class Dynamics:
 
 @dataclass(frozen=True)
 class Removal:
-    """What is taken each year: a ``share`` of the pigs there, or a number of ``pigs``; not both.
+    """What is removed each year: a ``share`` of the pigs there, or a number of ``pigs``; not both.
 
     ``together``: how many go at once, 1 for pigs one by one, the size of a sounder for whole ones
     (the last one of a property may be smaller). More than are there never go. A number that is no
@@ -121,8 +115,8 @@ class Removal:
             last = rest * (rng.random(there.shape) < self.share)
             return np.asarray(self.together * rng.binomial(whole, self.share) + last, np.int64)
         lots = (self.pigs or 0.0) / self.together
-        taken = math.floor(lots) + (rng.random(there.shape) < lots - math.floor(lots))
-        return np.asarray(np.minimum(self.together * taken, there), np.int64)
+        removed = math.floor(lots) + (rng.random(there.shape) < lots - math.floor(lots))
+        return np.asarray(np.minimum(self.together * removed, there), np.int64)
 
 
 NONE = Removal(share=0.0)
@@ -133,7 +127,8 @@ def expected(dynamics: Dynamics, removal: Removal = NONE, years: int = 10) -> Ar
     """Pigs expected at each count, float[years + 1], the first of them ``dynamics.pigs``.
 
     The exact mean of what `project` plays where a share is removed. A number of pigs a year is
-    taken from the mean, which is at most the mean of what chance leaves (Jensen), less near none.
+    subtracted from the mean, which is at most the mean of what chance leaves (Jensen), less near
+    none.
     StudyError where growth without limit runs away.
     """
     _whole("years", years, 1, MOST_YEARS)

@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from soundergate.studies.estimates.intervals import Bounds, Interval, t_quantile
+from soundergate.studies.estimates.intervals import Bounds, Interval, finite, t_quantile
 
 _INF = math.inf
 
@@ -67,23 +67,11 @@ class Ratio:
     def __contains__(self, value: float) -> bool:
         return any(low <= value <= high for low, high in self.pieces)
 
-    def reciprocal(self) -> Ratio:
-        """mean(y) / mean(x) with its set, as far as both are above 0; nan and empty if nowhere."""
-        above = [(max(low, 0.0), high) for low, high in reversed(self.pieces) if high > 0]
-        pieces = tuple((1 / high, 1 / low if low > 0 else _INF) for low, high in above)
-        estimate = 1 / self.estimate if self.estimate > 0 else math.nan
-        return Ratio(estimate, pieces, self.level, self.n)
-
     def to_json(self) -> dict[str, Any]:
         """{"estimate", "low", "high", "level", "why"}; None for an end or estimate not finite."""
         numbers = {"estimate": self.estimate, "low": self.low, "high": self.high}
-        told = {name: finite(value) for name, value in numbers.items()}
-        return told | {"level": self.level, "why": self.why}
-
-
-def finite(value: float) -> float | None:
-    """The value as JSON can hold it: None for nan and infinity."""
-    return value if math.isfinite(value) else None
+        data = {name: finite(value) for name, value in numbers.items()}
+        return data | {"level": self.level, "why": self.why}
 
 
 def ratio_of_means(

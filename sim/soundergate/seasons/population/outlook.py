@@ -1,7 +1,7 @@
 """What campaigns do to the pigs of a property: how many hold their number, and what is left after.
 
 Figures of growth disagree, so each is asked: the scenario's own and every reading of those that are
-published (`season.removal_share`).
+published (`published`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.scenario.register import entry
-from soundergate.seasons.population import (
+from soundergate.seasons.population.projection import (
     NONE,
     VARIANCE_RATIO,
     Dynamics,
@@ -25,17 +25,14 @@ from soundergate.seasons.population import (
     years_below_the_most,
     years_until,
 )
-from soundergate.seasons.removal_share import (
-    AFTER,
+from soundergate.seasons.population.published import (
     WHY_THEY_DIFFER,
     Reading,
-    Timing,
     ends,
     own_reading,
     readings,
-    stopping_shares,
-    within,
 )
+from soundergate.seasons.population.removal_share import AFTER, Timing, stopping_shares, within
 from soundergate.studies.errors import StudyError
 from soundergate.studies.seeds import check_seed
 
@@ -129,7 +126,7 @@ class Outlook:
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON; None for nan, "never" for inf."""
-        told = {
+        data = {
             "share_to_stop_growth": self.share,
             "timing": self.dynamics.timing,
             "catch": vars(self.catch),
@@ -141,7 +138,7 @@ class Outlook:
             "over_ranges": self._corners(),
             "projections": {name: one.to_json() for name, one in self.projections.items()},
         }
-        return dict(_plain(told))
+        return dict(_plain(data))
 
     def _needs(self) -> list[dict[str, Any]]:
         return [self._need(one) for one in self.readings if one.for_plans]
@@ -229,8 +226,8 @@ def outlook(
     fastest = at_rates(start, spans.growth[1], spans.immigration[1])
     years = years_below_the_most(fastest, years)
 
-    def play(taken: Removal, over: Ranges | None = None) -> Projection:
-        return project(start, taken, years, runs=runs, seed=chosen, ranges=over)
+    def play(removal: Removal, over: Ranges | None = None) -> Projection:
+        return project(start, removal, years, runs=runs, seed=chosen, ranges=over)
 
     plays = {
         "without removal": play(NONE),

@@ -1,4 +1,4 @@
-"""Where the dearer of two setups begins to pay: value of a pig, use of equipment, prices.
+"""What a pig must be worth for the dearer of two setups to pay.
 
 Campaigns of the two setups with the same number met the same luck, so differences are taken
 campaign by campaign. Money is linear in prices: any other prices need the means and covariances of
@@ -7,7 +7,6 @@ what the campaigns took, not the campaigns again.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
@@ -15,16 +14,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.campaigns import Campaigns, Floats
-from soundergate.seasons.costs import BOUGHT, PRICES, campaign_costs
-from soundergate.seasons.ratios import Ratio, finite, ratio_of_means
+from soundergate.seasons.campaigns.outcomes import Campaigns, Floats
+from soundergate.seasons.money.costs import PRICES, campaign_costs
+from soundergate.seasons.money.ratios import Ratio, ratio_of_means
 from soundergate.studies.errors import StudyError
-from soundergate.studies.estimates.intervals import Interval, mean_t, t_quantile
+from soundergate.studies.estimates.intervals import Interval, finite, mean_t, t_quantile
 
 if TYPE_CHECKING:
     import pandas as pd
-
-LIFE = "equipment_campaigns"
 
 
 @dataclass(frozen=True)
@@ -55,7 +52,7 @@ def nothing_known(label: str) -> StudyError:
 
 
 class Answer:
-    """What the three answers have in common."""
+    """What both answers have in common."""
 
     def _repr_html_(self: Any) -> str:
         return str(self.table.to_html())
@@ -73,7 +70,7 @@ def _plain(value: Any) -> Any:
         return _plain(value.tolist())
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
-    return finite(value) if isinstance(value, float) else value
+    return finite(value)
 
 
 @dataclass(frozen=True, eq=False)
@@ -223,18 +220,18 @@ def _at_stated_damage(r: ValueBreakEven) -> str:
     """Whether it pays at the damage of a pig that the files state; nothing where none is."""
     if not r.damages or r.kind in ("always pays", "equal catch"):
         return ""
-    told = " and ".join(in_money(one, r.currency) for one in r.damages)
+    stated = " and ".join(in_money(one, r.currency) for one in r.damages)
     if len(r.damages) > 1:
-        return f" The files state different damages a pig, {told}: neither is held against it."
+        return f" The files state different damages a pig, {stated}: neither is held against it."
     mean, low, high = (float(one) for one in r.gain(r.damages[0]))
     doubt = "" if low > 0 or high < 0 else ", but the campaigns do not settle it"
     if r.kind == "unclear catch":
         ahead = r.better if mean > 0 else r.other
-        return f" At the stated damage of {told} a pig {ahead} is ahead{doubt}."
+        return f" At the stated damage of {stated} a pig {ahead} is ahead{doubt}."
     side = "above" if mean > 0 else "below" if mean < 0 else "at"
     pays = {"above": "pays", "below": "does not pay", "at": "breaks even"}[side]
     where = f"is {side} the break-even"
-    return f" The stated damage of {told} a pig {where}: {r.better} {pays}{doubt}."
+    return f" The stated damage of {stated} a pig {where}: {r.better} {pays}{doubt}."
 
 
 _VALUE_WORDS: dict[str, Callable[[ValueBreakEven], str]] = {
@@ -256,103 +253,6 @@ def in_money(value: float, currency: str) -> str:
     """An amount as text, "1,250 EUR"; "(money)" where no currency is named."""
     digits = 0 if abs(value) >= 100 else 2
     return f"{value:,.{digits}f} {currency or '(money)'}"
-
-
-@dataclass(frozen=True)
-class EquipmentBreakEven(Answer):
-    """Over how many campaigns equipment must be used for the cost per pig to be equal.
-
-    ``running``: cost a campaign without equipment, ``equipment``: its price, ``pigs``: caught a
-    campaign, each of the first and of the second of ``labels``. ``uses``: the number of campaigns,
-    the same for both, with its interval; nan if there is none, and no upper limit if the campaigns
-    do not settle that there is one. ``cheaper``: the setup that is cheaper a pig once equipment has
-    been used for long; empty if neither is.
-    """
-
-    labels: tuple[str, str]
-    currency: str
-    running: tuple[float, float]
-    equipment: tuple[float, float]
-    pigs: tuple[float, float]
-    uses: Ratio
-    cheaper: str
-
-    @property
-    def sentence(self) -> str:
-        """What it says."""
-        unsettled = bool(self.uses.pieces) and math.isinf(self.uses.high)
-        doubt = "; the campaigns do not settle that it ever is" if unsettled else ""
-        if not self.cheaper:
-            return f"{' and '.join(self.labels)} cost the same a pig."
-        if math.isnan(self.uses.estimate):
-            doubt = "; the campaigns do not settle it" if self.uses.pieces else ""
-            return f"{self.cheaper} is cheaper a pig however often equipment is used{doubt}."
-        low = f"{self.uses.low:,.3g}"
-        high = "no upper limit" if unsettled else f"{self.uses.high:,.3g}"
-        return (
-            f"{self.cheaper} is cheaper a pig where equipment is used over more than "
-            f"{self.uses.estimate:,.3g} campaigns (interval {low} to {high}){doubt}."
-        )
-
-    def cost_per_pig(self, uses: Any) -> tuple[Floats, Floats]:
-        """Cost per pig of both setups with equipment used over so many campaigns (or array)."""
-        n = np.asarray(uses, dtype=float)
-        parts = zip(self.running, self.equipment, self.pigs, strict=True)
-        first, second = ((running + bought / n) / pigs for running, bought, pigs in parts)
-        return first, second
-
-    @property
-    def table(self) -> pd.DataFrame:
-        """Cost per pig of both setups, equipment used over 1, 2, 5, ... 500 campaigns."""
-        import pandas as pd
-
-        n = [1, 2, 5, 10, 20, 50, 100, 200, 500]
-        costs = dict(zip(self.labels, self.cost_per_pig(n), strict=True))
-        return pd.DataFrame(costs, index=pd.Index(n, name=LIFE))
-
-    def plot(self, ax: Any = None) -> Any:
-        """Draw both costs per pig over the campaigns that equipment is used for."""
-        from soundergate.report.figures.costs import equipment_curves
-
-        return equipment_curves(self, ax)
-
-
-def break_even_campaigns(a: CostedSetup, b: CostedSetup, level: float = 0.95) -> EquipmentBreakEven:
-    """Solve (rA + EA / n) / pA = (rB + EB / n) / pB for n, with means over campaigns.
-
-    The interval is Fieller's of 1 / n = (rA pB - rB pA) / (EB pA - EA pB), its numerator to first
-    order in the campaigns' deviations from their means. Raises StudyError as `break_even_value`,
-    and if neither setup has equipment or one caught no pig.
-    """
-    check_pair(a, b)
-    bought = _bought(a), _bought(b)
-    if not any(bought):
-        raise StudyError("is not given for either setup", key="costs.equipment")
-    (ra, rb), (pa, pb) = (_running(a), _running(b)), (caught_of(a), caught_of(b))
-    ma, mb = float(ra.mean()), float(rb.mean())
-    top = ra * pb - rb * pa + ma * (b.pigs - pb) - mb * (a.pigs - pa)
-    bottom = bought[1] * a.pigs - bought[0] * b.pigs
-    ahead = ma * pb - mb * pa or -float(bottom.mean())
-    return EquipmentBreakEven(
-        labels=(a.label, b.label),
-        currency=a.costs.currency,
-        running=(ma, mb),
-        equipment=bought,
-        pigs=(pa, pb),
-        uses=ratio_of_means(top, bottom, level).reciprocal(),
-        cheaper=b.label if ahead > 0 else a.label if ahead < 0 else "",
-    )
-
-
-def _running(setup: CostedSetup) -> Floats:
-    bare = setup.costs.model_copy(update=dict.fromkeys((*BOUGHT, LIFE)))
-    return CostedSetup(setup.label, bare, setup.campaigns).cost
-
-
-def _bought(setup: CostedSetup) -> float:
-    """What the setup's purchases cost: equipment, and the alarm where there is one."""
-    alarm = setup.costs.alarm if setup.campaigns.alarm.any() else None
-    return float(setup.costs.equipment or 0) + float(alarm or 0)
 
 
 def caught_of(setup: CostedSetup) -> float:

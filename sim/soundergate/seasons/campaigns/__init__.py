@@ -1,0 +1,1 @@
+"""Campaigns played night after night, and what they are asked."""

@@ -1,0 +1,1 @@
+"""What campaigns cost, and when the dearer of two setups pays."""

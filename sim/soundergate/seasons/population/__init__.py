@@ -1,0 +1,1 @@
+"""What removing pigs does to the number of them on a property."""
