@@ -238,7 +238,7 @@ def test_the_fingerprint_sees_every_source(tmp_path) -> None:
     shutil.copytree(Path(soundergate.__file__).parent, package)
     before = fingerprint._sources(package)
     assert before == made_with()[fingerprint.SOURCES]
-    for name in ("engine/kernel.py", "study/sums.py", "scenario/schema.py"):
+    for name in ("engine/kernel/night.py", "studies/estimates/sums.py", "scenario/schema.py"):
         with (package / name).open("a") as source:
             source.write("\n")
         assert fingerprint._sources(package) != before, name
