@@ -60,9 +60,9 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
 FIRST, SECOND = 0, 1
 """How-many-th of the draws of a purpose, where there are no more than two."""
 NOBODY = 0
+"""Number of what is neither an animal nor an opening nor a trigger."""
 MOST_EVENTS = 1_000_000
 """Events of a night, beyond which it is taken to have no end: ordinary ones have 30 to 30,000."""
-"""Number of what is neither an animal nor an opening nor a trigger."""
 OWN_BLOCKS = 1024
 """Added to a purpose for draws made by rejection, which take whole blocks."""
 

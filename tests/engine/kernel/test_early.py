@@ -91,7 +91,7 @@ def drawn(plan: NightPlan) -> Scratch:
     """The memory of a night whose numbers have been drawn."""
     scratch = scratch_for(plan)
     luck = scratch.night.luck
-    luck.so_far.seed, luck.so_far.number, luck.so_far.traits = SEED, NIGHT, NIGHT
+    luck.state.seed, luck.state.number, luck.state.traits = SEED, NIGHT, NIGHT
     draw(luck, scratch.table)
     return scratch
 
@@ -124,7 +124,7 @@ def test_times(trigger: dict, kind: int | None) -> None:
     luck = drawn(plan).night.luck
     seen = 0
     for (e, count), (row, purpose) in TIMED.items():
-        place = luck.given.place[e, count]
+        place = luck.constants.place[e, count]
         if place < 0:
             continue
         for who in range(plan.group_size if of_animals(e) else 1):
@@ -141,7 +141,7 @@ def test_chances(trigger: dict) -> None:
     plan = plan_of(trigger)
     luck = drawn(plan).night.luck
     for (e, count), purpose in CHANCES.items():
-        place = luck.given.place[e, count]
+        place = luck.constants.place[e, count]
         if e == t.E_COUNT and trigger["kind"] != "counter":
             assert place < 0
             continue
@@ -158,14 +158,14 @@ def test_bodies_latches_and_reach() -> None:
         ln_mass = ln_body_mass(mu, sigma, uniform(SEED, NIGHT, k.D_BODY, i, 0))
         u = uniform(SEED, NIGHT, k.D_BODY, i, 1)
         scale = body_scale(ln_mass, b.exponent, b.scatter, u)
-        assert luck.drawn[luck.given.place[t.E_BODY, 0] + i] == exp(ln_mass)
-        assert luck.drawn[luck.given.place[t.E_BODY, 1] + i] == scale
+        assert luck.drawn[luck.constants.place[t.E_BODY, 0] + i] == exp(ln_mass)
+        assert luck.drawn[luck.constants.place[t.E_BODY, 1] + i] == scale
         reach = b.reach_mu, b.reach_sigma
         wanted = sample(k.LOGNORMAL, *reach, SEED, NIGHT, k.D_CLIMB, i, 0)
-        assert luck.drawn[luck.given.place[t.E_CLIMB, 0] + i] == wanted
+        assert luck.drawn[luck.constants.place[t.E_CLIMB, 0] + i] == wanted
     for e, purpose in ((t.E_NEED, k.D_NEED), (t.E_PULL, k.D_PULL)):
         wanted = normal_quantile(uniform(SEED, NIGHT, purpose, 0, 0))
-        assert luck.drawn[luck.given.place[e, 0]] == wanted
+        assert luck.drawn[luck.constants.place[e, 0]] == wanted
 
 
 @pytest.mark.parametrize("kind", [k.GAMMA, k.LOGNORMAL, k.FIXED])
@@ -177,10 +177,10 @@ def test_frailty(kind: int) -> None:
     a, b = plan.duration[k.T_FRAILTY].tolist()
     refused = 0
     for night in range(200):
-        luck.so_far.seed, luck.so_far.number, luck.so_far.traits = SEED, night, night
+        luck.state.seed, luck.state.number, luck.state.traits = SEED, night, night
         draw(luck, scratch.table)
         for i in range(plan.group_size):
-            z = luck.drawn[luck.given.place[t.E_FRAILTY, 0] + i]
+            z = luck.drawn[luck.constants.place[t.E_FRAILTY, 0] + i]
             refused += z < 0.0
             wanted = frailty(kind, a, b, SEED, night, i)
             assert z < 0.0 or max(z, LEAST_FRAILTY) == wanted
@@ -198,7 +198,7 @@ def test_no_number_stands_in_two_places() -> None:
     for trigger in TRIGGERS:
         plan = plan_of(trigger)
         scratch = scratch_for(plan)
-        place, taken = scratch.night.given.place, []
+        place, taken = scratch.night.constants.place, []
         for e in range(t.EARLY_ROWS):
             who = plan.group_size if of_animals(e) else 1
             taken += [int(p) + i for p in place[e] if p >= 0 for i in range(who)]

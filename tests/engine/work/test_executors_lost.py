@@ -24,10 +24,10 @@ import pytest
 import soundergate
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.work import elsewhere
+from soundergate.engine.work import fingerprint
 from soundergate.engine.work.cluster import Cluster
-from soundergate.engine.work.elsewhere import Answer, made_with, taken
 from soundergate.engine.work.executors import Chunk, InOrder, Job, iterate, iterate_chunks
+from soundergate.engine.work.fingerprint import Answer, checked, made_with
 from soundergate.engine.work.folding import ArmFailed, Pace
 from soundergate.engine.work.processes import Processes, _Task
 from soundergate.scenario.errors import ScenarioError
@@ -217,18 +217,18 @@ def gone_within(pid: int, seconds: float) -> bool:
 
 def test_a_worker_that_computes_otherwise_is_refused() -> None:
     here = made_with()
-    assert taken(Answer(dict(here), "nights")) == "nights"
+    assert checked(Answer(dict(here), "nights")) == "nights"
     for what in here:
         other = {**here, what: "0.0.1"}
         with pytest.raises(ScenarioError, match=f"its {what} is 0.0.1, here .*same versions"):
-            taken(Answer(other, "nights"))
+            checked(Answer(other, "nights"))
     with pytest.raises(ScenarioError, match="soundergate is None"):
-        taken(Answer({k: v for k, v in here.items() if k != "soundergate"}, "nights"))
+        checked(Answer({k: v for k, v in here.items() if k != "soundergate"}, "nights"))
 
 
 def test_versions_are_named_before_sources_that_differ_with_them() -> None:
-    other = {**made_with(), "numpy": "1.0", "python": "2.7", elsewhere.SOURCES: "another"}
-    told = elsewhere.differences(other)
+    other = {**made_with(), "numpy": "1.0", "python": "2.7", fingerprint.SOURCES: "another"}
+    told = fingerprint.differences(other)
     assert [words.split(" is ")[0] for words in told] == ["its python", "its numpy"]
 
 
@@ -236,13 +236,13 @@ def test_the_fingerprint_sees_every_source(tmp_path) -> None:
     """Also of what sums nights up, which is done where they are played."""
     package = tmp_path / "soundergate"
     shutil.copytree(Path(soundergate.__file__).parent, package)
-    before = elsewhere._sources(package)
-    assert before == made_with()[elsewhere.SOURCES]
-    for name in ("engine/kernel.py", "study/sums.py", "scenario/schema.py"):
+    before = fingerprint._sources(package)
+    assert before == made_with()[fingerprint.SOURCES]
+    for name in ("engine/kernel/night.py", "studies/estimates/sums.py", "scenario/schema.py"):
         with (package / name).open("a") as source:
             source.write("\n")
-        assert elsewhere._sources(package) != before, name
-        before = elsewhere._sources(package)
+        assert fingerprint._sources(package) != before, name
+        before = fingerprint._sources(package)
 
 
 def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
@@ -251,8 +251,8 @@ def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
 
     from soundergate.engine.luck import elementary
 
-    before = elsewhere._rounding()
-    assert before == elsewhere._rounding()
+    before = fingerprint._rounding()
+    assert before == fingerprint._rounding()
     exact, calls = elementary.exp, []
 
     def off(x: float) -> float:
@@ -260,7 +260,7 @@ def test_the_fingerprint_sees_rounding(monkeypatch) -> None:
         return math.nextafter(exact(x), 9.0) if len(calls) == 1000 else exact(x)
 
     monkeypatch.setattr(elementary, "exp", off)
-    assert elsewhere._rounding() != before
+    assert fingerprint._rounding() != before
 
 
 # ---- Dask ---------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""What is due when, and the clocks of animals' minds: twin of `engine.reference.agenda`.
+"""What is due when, and the clocks of animals: twin of `engine.reference.agenda`.
 
 An event that is set anew takes the place of the old one in its slot, so nothing needs a version.
 Finding the next event and the next animal at a clock are searches for the least of many numbers,
@@ -13,8 +13,8 @@ import math
 from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel import scratch as s
-from soundergate.engine.kernel.layout import Animal, Clock, Given
-from soundergate.engine.kernel.scratch import Agenda, Minds
+from soundergate.engine.kernel.layout import Animal, Clock, Constants
+from soundergate.engine.kernel.scratch import Agenda, Clocks
 from soundergate.engine.luck.elementary import bits_of, double_of
 from soundergate.engine.plan import Ints
 from soundergate.engine.rules.clocks import due_time, reading
@@ -33,9 +33,9 @@ def cancel(agenda: Agenda, slot: int) -> None:
 
 
 @inlined
-def slots_in_use(given: Given, pending: int) -> int:
+def slots_in_use(constants: Constants, pending: int) -> int:
     """Most nights have no breakouts to come, whose slots are the last."""
-    return given.slots if pending > 0 else given.breakout_slots
+    return constants.slots if pending > 0 else constants.breakout_slots
 
 
 @inlined
@@ -92,100 +92,100 @@ def first_of_ties(due: Ints, key: Ints, slots: int) -> int:
 
 
 @inlined
-def of_trigger(given: Given, t: int, which: int) -> int:
+def of_trigger(constants: Constants, t: int, which: int) -> int:
     """The slot of a timer of trigger ``t``."""
-    return given.trigger_slots + s.TIMERS_A_TRIGGER * t + which
+    return constants.trigger_slots + s.TIMERS_A_TRIGGER * t + which
 
 
 @inlined
-def of_opening(given: Given, o: int, which: int) -> int:
+def of_opening(constants: Constants, o: int, which: int) -> int:
     """The slot of a timer of opening ``o``."""
-    return given.opening_slots + s.TIMERS_AN_OPENING * o + which
+    return constants.opening_slots + s.TIMERS_AN_OPENING * o + which
 
 
 @inlined
-def join(minds: Minds, animal: Animal, process: int, i: int, amount: float) -> None:
+def join(clocks: Clocks, animal: Animal, process: int, i: int, amount: float) -> None:
     """Clock.join: animal ``i`` is due when the clock has grown by ``amount``."""
-    q = process * minds.given.tempos + animal.tempo
-    clock = minds.clocks[q]
-    value = reading(clock.t0, clock.h0, clock.speed, minds.so_far.now) + amount
-    minds.waits[q, i] = bits_of(value)
+    q = process * clocks.constants.tempos + animal.tempo
+    clock = clocks.clock[q]
+    value = reading(clock.t0, clock.h0, clock.speed, clocks.state.now) + amount
+    clocks.waits[q, i] = bits_of(value)
     if value < clock.head_at or (value == clock.head_at and i < clock.head):
         clock.head_at = value
         clock.head = i
         clock.head_changed = 1
-        note_change(minds, process)
+        note_change(clocks, process)
 
 
 @inlined
-def note_change(minds: Minds, process: int) -> None:
+def note_change(clocks: Clocks, process: int) -> None:
     """Another animal than before is next: the clocks of this process have to settle."""
     if process == s.ROAMING:
-        minds.so_far.roam_heads_changed = 1
+        clocks.state.roam_heads_changed = 1
     else:
-        minds.so_far.heads_changed = 1
+        clocks.state.heads_changed = 1
 
 
 @inlined
-def drop(minds: Minds, animal: Animal, process: int, i: int) -> None:
+def drop(clocks: Clocks, animal: Animal, process: int, i: int) -> None:
     """Clock.drop: animal ``i`` waits no longer; who is next is found when the clock settles."""
-    q = process * minds.given.tempos + animal.tempo
-    clock = minds.clocks[q]
-    minds.waits[q, i] = k.NEVER
+    q = process * clocks.constants.tempos + animal.tempo
+    clock = clocks.clock[q]
+    clocks.waits[q, i] = k.NEVER
     if clock.head == i:
         clock.head = k.LAST
         clock.head_at = -math.inf  # and nobody comes before that
         clock.head_changed = 1
-        note_change(minds, process)
+        note_change(clocks, process)
 
 
 @inlined
-def next_at_clock(minds: Minds, q: int, clock: Clock) -> None:
+def next_at_clock(clocks: Clocks, q: int, clock: Clock) -> None:
     """Who is due first at clock ``q``; of those due together the first by number."""
     least = k.LAST
-    for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
-        least = min(least, minds.waits[q, j])
+    for j in range(clocks.waits.shape[1] // k.BLOCK * k.BLOCK):
+        least = min(least, clocks.waits[q, j])
     first = k.LAST
-    for j in range(minds.waits.shape[1] // k.BLOCK * k.BLOCK):
-        first = min(first, j if minds.waits[q, j] == least else k.LAST)
+    for j in range(clocks.waits.shape[1] // k.BLOCK * k.BLOCK):
+        first = min(first, j if clocks.waits[q, j] == least else k.LAST)
     clock.head = first
-    clock.head_at = double_of(minds.waits[q, first])
+    clock.head_at = double_of(clocks.waits[q, first])
 
 
 @inlined
-def wait_for(minds: Minds, q: int, who: int, threshold: float) -> None:
+def wait_for(clocks: Clocks, q: int, who: int, threshold: float) -> None:
     """Clock.wait_for, for a clock at which only one thing waits."""
-    clock = minds.clocks[q]
+    clock = clocks.clock[q]
     clock.head_at = threshold
     clock.head = who
     clock.head_changed = 1
 
 
 @inlined
-def settle_minds(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+def settle_waiting(clocks: Clocks, agenda: Agenda, q: int, speed: float, rank: int) -> None:
     """Clock.settle, for a clock at which animals wait.
 
     Which of these clocks change from event to event nobody can foretell, so it is quicker to set
     all of them anew, to what they were if need be, than to ask each.
     """
-    if minds.clocks[q].head_at == -math.inf:
-        next_at_clock(minds, q, minds.clocks[q])
-    set_anew(minds, agenda, q, speed, rank)
+    if clocks.clock[q].head_at == -math.inf:
+        next_at_clock(clocks, q, clocks.clock[q])
+    set_anew(clocks, agenda, q, speed, rank)
 
 
 @inlined
-def settle_clock(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+def settle_clock(clocks: Clocks, agenda: Agenda, q: int, speed: float, rank: int) -> None:
     """Clock.settle, for one that seldom changes."""
-    clock = minds.clocks[q]
+    clock = clocks.clock[q]
     if speed != clock.speed or clock.head_changed != 0:
-        set_anew(minds, agenda, q, speed, rank)
+        set_anew(clocks, agenda, q, speed, rank)
 
 
 @inlined
-def set_anew(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> None:
+def set_anew(clocks: Clocks, agenda: Agenda, q: int, speed: float, rank: int) -> None:
     """It moves only if its speed differs; its head is due anew."""
-    clock = minds.clocks[q]
-    now = minds.so_far.now
+    clock = clocks.clock[q]
+    now = clocks.state.now
     moved = speed != clock.speed
     read = reading(clock.t0, clock.h0, clock.speed, now)
     clock.h0 = read if moved else clock.h0
@@ -193,4 +193,4 @@ def set_anew(minds: Minds, agenda: Agenda, q: int, speed: float, rank: int) -> N
     clock.speed = speed
     clock.head_changed = 0
     when = due_time(clock.t0, clock.h0, speed, clock.head_at, now)
-    put(agenda, minds.given.clock_slots + q, when, rank, clock.head)
+    put(agenda, clocks.constants.clock_slots + q, when, rank, clock.head)

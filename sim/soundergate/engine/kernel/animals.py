@@ -23,19 +23,19 @@ from soundergate.engine.kernel.triggers import group_arrives, next_line, touch_a
 @inlined
 def arrive(night: Night, i: int) -> None:
     """Night.arrive, before it is `outside`."""
-    so_far = night.so_far
-    if so_far.anyone_came == 0:
-        so_far.anyone_came = 1
+    state = night.state
+    if state.anyone_came == 0:
+        state.anyone_came = 1
         group_arrives(night)
     number = night.animals[i].sounder
     sounder = night.sounders[number]
     if sounder.came == 0:  # Night.sounder_comes, Visit.lasts
         sounder.came = 1
         wait = early_draw(night.luck, t.E_PATIENCE, k.T_PATIENCE, k.D_PATIENCE, number, k.FIRST)
-        put(night.agenda, s.VISIT_END, so_far.now + wait, k.VISIT_ENDS, k.NOBODY)
-        if so_far.alarmed == 0 and so_far.bait_level < k.SPENT:
-            so_far.over = 0
-            so_far.level = so_far.bait_level
+        put(night.agenda, s.VISIT_END, state.now + wait, k.VISIT_ENDS, k.NOBODY)
+        if state.alarmed == 0 and state.bait_level < k.SPENT:
+            state.over = 0
+            state.level = state.bait_level
 
 
 @inlined
@@ -43,26 +43,26 @@ def outside(night: Night, i: int) -> None:
     """Night.outside."""
     animal, luck = night.animals[i], night.luck
     animal.stay += 1
-    if night.so_far.over != 0:
+    if night.state.over != 0:
         goes_away(night, i)
         return
     animal.state = k.OUTSIDE
     if animal.shy == 0:
         x = early_draw(luck, t.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
-        join(night.minds, night.animals[i], s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
+        join(night.clocks, night.animals[i], s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
 
 
 @inlined
 def goes_away(night: Night, i: int) -> None:
     night.animals[i].state = k.GONE
-    night.so_far.gone += 1
+    night.state.gone += 1
 
 
 @inlined
 def tries(night: Night, i: int) -> bool:
     """Night.tries; whether it turns away and is `outside` anew."""
     animal = night.animals[i]
-    drop(night.minds, night.animals[i], s.ENTRY, i)
+    drop(night.clocks, night.animals[i], s.ENTRY, i)
     o = choose(night, i)
     if not fits(animal, night.gates[o], night.openings[o], night.behaviour):
         return False
@@ -88,10 +88,10 @@ def choose(night: Night, i: int) -> int:
 @inlined
 def sets_off(night: Night, i: int) -> None:
     """Night.sets_off. Its stay's two draws make one block: when it leaves, how long it dwells."""
-    animal, luck, now = night.animals[i], night.luck, night.so_far.now
+    animal, luck, now = night.animals[i], night.luck, night.state.now
     x = early_draw(luck, t.E_STAY, k.T_LEAVE, k.D_STAY, i, 2 * animal.stay)
     animal.dwell = early_draw(luck, t.E_STAY, k.T_DWELL, k.D_STAY, i, 2 * animal.stay + 1)
-    join(night.minds, night.animals[i], s.LEAVING, i, x)
+    join(night.clocks, night.animals[i], s.LEAVING, i, x)
     animal.state = k.WALK_IN
     animal.inside_since = now
     animal.leg_started = now
@@ -113,12 +113,12 @@ def walks_to(night: Night, i: int, share: float) -> None:
     """Night.walks_to: the next line across the way, or the bait."""
     animal = night.animals[i]
     rank, animal.leg_to = k.REACHES, 1.0
-    if night.given.lines > 0:
+    if night.constants.lines > 0:
         line = next_line(night, share)
         if line < math.inf:
             rank, animal.leg_to = k.TOUCHES, line
     when = animal.leg_started + animal.leg_time * animal.leg_to
-    put(night.agenda, night.given.animal_slots + i, when, rank, i)
+    put(night.agenda, night.constants.animal_slots + i, when, rank, i)
 
 
 @inlined
@@ -134,34 +134,34 @@ def reaches(night: Night, i: int) -> None:
     """Night.reaches."""
     animal = night.animals[i]
     animal.state = k.AT_BAIT
-    put(night.agenda, night.given.animal_slots + i, night.so_far.now + animal.dwell, k.FEEDS, i)
+    put(night.agenda, night.constants.animal_slots + i, night.state.now + animal.dwell, k.FEEDS, i)
 
 
 @inlined
 def feeds(night: Night, i: int) -> None:
     """Night.feeds."""
-    animal, so_far = night.animals[i], night.so_far
+    animal, state = night.animals[i], night.state
     animal.state = k.FEEDING
     animal.eats = math.floor(animal.mass * night.behaviour.intake + 0.5)
-    so_far.feeding += 1
-    so_far.intake += animal.eats
+    state.feeding += 1
+    state.intake += animal.eats
     roaming_again(night, i)
 
 
 @inlined
 def roaming_again(night: Night, i: int) -> None:
     """Night.roaming_again."""
-    if night.given.beyond > 0:
+    if night.constants.beyond > 0:
         animal = night.animals[i]
         x = early_draw(night.luck, t.E_ROAM, k.T_ROAM, k.D_ROAM, i, animal.roams)
         animal.roams += 1
-        join(night.minds, night.animals[i], s.ROAMING, i, x)
+        join(night.clocks, night.animals[i], s.ROAMING, i, x)
 
 
 @inlined
 def presses_on(night: Night, i: int) -> None:
     """Night.presses_on."""
-    drop(night.minds, night.animals[i], s.ROAMING, i)
+    drop(night.clocks, night.animals[i], s.ROAMING, i)
     touch_at(night, i, math.inf)
     roaming_again(night, i)
 
@@ -169,19 +169,19 @@ def presses_on(night: Night, i: int) -> None:
 @inlined
 def stops_feeding(night: Night, i: int) -> None:
     """Night.stops_feeding."""
-    animal, so_far = night.animals[i], night.so_far
+    animal, state = night.animals[i], night.state
     if animal.state == k.FEEDING:
-        so_far.feeding -= 1
-        so_far.intake -= animal.eats
-        if night.given.beyond > 0:
-            drop(night.minds, night.animals[i], s.ROAMING, i)
+        state.feeding -= 1
+        state.intake -= animal.eats
+        if night.constants.beyond > 0:
+            drop(night.clocks, night.animals[i], s.ROAMING, i)
 
 
 @inlined
 def leaves(night: Night, i: int) -> None:
     """Night.leaves: back to the opening it came in by."""
-    animal, now = night.animals[i], night.so_far.now
-    drop(night.minds, night.animals[i], s.LEAVING, i)
+    animal, now = night.animals[i], night.state.now
+    drop(night.clocks, night.animals[i], s.LEAVING, i)
     back = now - animal.inside_since
     if animal.state != k.WALK_IN:
         back = walk_time(night, i, k.D_WALK_BACK)
@@ -189,7 +189,7 @@ def leaves(night: Night, i: int) -> None:
     animal.state = k.WALK_OUT
     animal.leg_started = now
     animal.leg_time = back
-    put(night.agenda, night.given.animal_slots + i, now + back, k.AT_OPENING, i)
+    put(night.agenda, night.constants.animal_slots + i, now + back, k.AT_OPENING, i)
 
 
 @inlined
@@ -201,7 +201,7 @@ def from_opening(night: Night, i: int) -> float:
         return 0.0
     walking = animal.state == k.WALK_IN or animal.state == k.WALK_OUT
     if walking and animal.leg_time > 0.0:
-        share = (night.so_far.now - animal.leg_started) / animal.leg_time
+        share = (night.state.now - animal.leg_started) / animal.leg_time
         return run * share if animal.state == k.WALK_IN else run * (1.0 - share)
     return run
 
@@ -232,32 +232,32 @@ def may_leave_later(night: Night, i: int) -> None:
     animal = night.animals[i]
     animal.stay += 1
     x = late_draw(night.luck, k.T_LEAVE, k.D_LINGER, i, animal.stay)
-    join(night.minds, night.animals[i], s.LEAVING, i, x)
+    join(night.clocks, night.animals[i], s.LEAVING, i, x)
 
 
 @inlined
 def draws_others_after_it(night: Night) -> None:
     """Night.draws_others_after_it."""
-    so_far = night.so_far
-    if so_far.departures < k.DEPARTURES_KEPT:
-        last = (so_far.oldest_departure + so_far.departures) % k.DEPARTURES_KEPT
-        so_far.last_departures[last] = so_far.now + night.behaviour.contagion_window
-        so_far.departures += 1
-        if so_far.departures == 1:
-            put(night.agenda, s.CALM, so_far.last_departures[last], k.CALMED, k.NOBODY)
+    state = night.state
+    if state.departures < k.DEPARTURES_KEPT:
+        last = (state.oldest_departure + state.departures) % k.DEPARTURES_KEPT
+        state.last_departures[last] = state.now + night.behaviour.contagion_window
+        state.departures += 1
+        if state.departures == 1:
+            put(night.agenda, s.CALM, state.last_departures[last], k.CALMED, k.NOBODY)
 
 
 @inlined
 def calmed(night: Night) -> None:
     """Night.calmed: the oldest departure no longer draws others after it."""
-    so_far = night.so_far
-    so_far.oldest_departure = (so_far.oldest_departure + 1) % k.DEPARTURES_KEPT
-    so_far.departures -= 1
-    if so_far.departures > 0:
+    state = night.state
+    state.oldest_departure = (state.oldest_departure + 1) % k.DEPARTURES_KEPT
+    state.departures -= 1
+    if state.departures > 0:
         put(
             night.agenda,
             s.CALM,
-            so_far.last_departures[so_far.oldest_departure],
+            state.last_departures[state.oldest_departure],
             k.CALMED,
             k.NOBODY,
         )

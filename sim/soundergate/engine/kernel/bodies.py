@@ -17,7 +17,7 @@ from soundergate.engine.rules.breakout import break_out, push_of
 @inlined
 def chance(luck: Luck, purpose: int, who: int, count: int) -> float:
     """A uniform number in (0, 1)."""
-    return uniform(luck.so_far.seed, luck.so_far.number, purpose, who, count)
+    return uniform(luck.state.seed, luck.state.number, purpose, who, count)
 
 
 @inlined
@@ -48,19 +48,19 @@ def fits(animal: Animal, gate: Gate, opening: Opening, behaviour: Behaviour) -> 
 @inlined
 def push(luck: Luck, animal: Animal, i: int) -> float:
     """Bodies.push: sideways push in N."""
-    so_far = luck.so_far
-    return push_of(animal.mass, luck.times, so_far.seed, so_far.traits, i)
+    state = luck.state
+    return push_of(animal.mass, luck.times, state.seed, state.traits, i)
 
 
 @inlined
 def time_to_break_out(luck: Luck, animal: Animal, behaviour: Behaviour, i: int) -> float:
     """Bodies.break_out: seconds until a captive is out, inf if it stays."""
-    so_far, given = luck.so_far, luck.given
+    state, constants = luck.state, luck.constants
     reach = early(luck, E_CLIMB, k.FIRST, i)
     roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
     seconds, _ = break_out(
-        animal.mass, animal.back, given.exit_force, behaviour.panel_height, luck.times,
-        reach, roots, so_far.seed, so_far.number, so_far.traits, i,
+        animal.mass, animal.back, constants.exit_force, behaviour.panel_height, luck.times,
+        reach, roots, state.seed, state.number, state.traits, i,
     )  # fmt: skip
     return seconds
 

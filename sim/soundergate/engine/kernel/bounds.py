@@ -30,9 +30,9 @@ R_RELEASE_S, R_ENERGY, R_OPERATOR, R_NIGHT_S, RESULT_FLOATS = range(5)
 def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int) -> None:
     """Everything as it is before the first animal comes."""
     night = scratch.night
-    nothing_so_far(night, carried.number[row], carried.traits[row])
+    nothing_yet(night, carried.number[row], carried.traits[row])
     night.agenda.due[:] = k.NEVER
-    night.minds.waits[:] = k.NEVER
+    night.clocks.waits[:] = k.NEVER
     draw_early(night.luck, scratch.table)
     clocks_at_rest(night)
     openings_open(night)
@@ -45,54 +45,54 @@ def begin(scratch: Scratch, plan: NightPlan, carried: Carried, row: int) -> None
 
 
 @inlined
-def nothing_so_far(night: Night, number: int, traits: int) -> None:
-    so_far = night.so_far
-    so_far.number = number
-    so_far.traits = traits
-    so_far.now = 0.0
-    so_far.events = 0
-    so_far.finished = 0
-    so_far.group_size = 0
-    so_far.led = 0
-    so_far.arrived = 0
-    so_far.anyone_came = 0
-    so_far.inside = 0
-    so_far.leaders = 0
-    so_far.feeding = 0
-    so_far.intake = 0
-    so_far.level = 0
-    so_far.bait_level = 0
-    so_far.gone = 0
-    so_far.over = 0
-    so_far.departures = 0
-    so_far.oldest_departure = 0
-    so_far.speeds_of = -1
-    so_far.heads_changed = 0
-    so_far.roam_speeds_of = -1
-    so_far.roam_heads_changed = 0
-    so_far.commands_under_way = 0
-    so_far.pulled_at = math.nan
-    so_far.acted = 0
-    so_far.released_at = math.nan
-    so_far.alarmed = 0
-    so_far.held = 0
-    so_far.closed_once = 0
-    so_far.strike_energy = 0.0
-    so_far.pending = 0
-    so_far.refresh_at = math.inf
+def nothing_yet(night: Night, number: int, traits: int) -> None:
+    state = night.state
+    state.number = number
+    state.traits = traits
+    state.now = 0.0
+    state.events = 0
+    state.finished = 0
+    state.group_size = 0
+    state.led = 0
+    state.arrived = 0
+    state.anyone_came = 0
+    state.inside = 0
+    state.leaders = 0
+    state.feeding = 0
+    state.intake = 0
+    state.level = 0
+    state.bait_level = 0
+    state.gone = 0
+    state.over = 0
+    state.departures = 0
+    state.oldest_departure = 0
+    state.speeds_of = -1
+    state.heads_changed = 0
+    state.roam_speeds_of = -1
+    state.roam_heads_changed = 0
+    state.commands_under_way = 0
+    state.pulled_at = math.nan
+    state.acted = 0
+    state.released_at = math.nan
+    state.alarmed = 0
+    state.held = 0
+    state.closed_once = 0
+    state.strike_energy = 0.0
+    state.pending = 0
+    state.refresh_at = math.inf
 
 
 @inlined
 def clocks_at_rest(night: Night) -> None:
-    clocks = night.minds.clocks
-    for q in range(len(clocks)):
-        clocks[q].t0 = 0.0
-        clocks[q].h0 = 0.0
-        clocks[q].speed = 0.0
-        clocks[q].head_at = math.inf
-        clocks[q].head = k.LAST
-        clocks[q].head_changed = 0
-    wait_for(night.minds, night.given.bait_clock, k.NOBODY, night.given.bait_marks[0])
+    for q in range(len(night.clocks.clock)):
+        clock = night.clocks.clock[q]
+        clock.t0 = 0.0
+        clock.h0 = 0.0
+        clock.speed = 0.0
+        clock.head_at = math.inf
+        clock.head = k.LAST
+        clock.head_changed = 0
+    wait_for(night.clocks, night.constants.bait_clock, k.NOBODY, night.constants.bait_marks[0])
 
 
 @inlined
@@ -111,10 +111,10 @@ def openings_open(night: Night) -> None:
 @inlined
 def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: int) -> None:
     """Stage.__init__, Stage.arrival_times: who comes tonight, and when."""
-    so_far, luck = night.so_far, night.luck
+    state, luck = night.state, night.luck
     alone = carried.before.shape[0] == 0
     size_up_sounders(night, plan)
-    for i in range(night.given.animals):
+    for i in range(night.constants.animals):
         animal = night.animals[i]
         before = k.AS_DRAWN if alone else carried.before[row, i]
         comes_tonight(night, animal, before)
@@ -129,17 +129,17 @@ def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: i
         animal.broke_out = 0
         if animal.present == 0:
             animal.state = k.GONE
-            so_far.gone += 1
+            state.gone += 1
             continue
         animal.state = k.AWAY
         size_up(luck, animal, night.behaviour, i)
-        so_far.group_size += 1
-        so_far.led |= animal.leads
+        state.group_size += 1
+        state.led |= animal.leads
         party_comes = when_party_comes(night, animal)
         when = party_comes + early_draw(luck, t.E_SPREAD, k.T_SPREAD, k.D_SPREAD, i, k.FIRST)
         if when <= night.behaviour.check:
-            so_far.arrived += 1
-        put(night.agenda, night.given.animal_slots + i, when, k.ARRIVES, i)
+            state.arrived += 1
+        put(night.agenda, night.constants.animal_slots + i, when, k.ARRIVES, i)
 
 
 @inlined
@@ -184,11 +184,11 @@ def when_party_comes(night: Night, animal: Animal) -> float:
 @inlined
 def tally(night: Night, whole: Ints, real: Floats) -> None:
     """The outcome of a night; every animal has exactly one fate."""
-    so_far = night.so_far
+    state = night.state
     for column in range(RESULT_INTS):
         whole[column] = 0
     held = holds(night.gates)
-    for i in range(night.given.animals):
+    for i in range(night.constants.animals):
         animal = night.animals[i]
         if animal.present == 0:
             continue
@@ -205,23 +205,23 @@ def tally(night: Night, whole: Ints, real: Floats) -> None:
             whole[R_BEFORE] += 1
         else:
             whole[R_NEVER] += 1
-    whole[R_ARRIVED] = so_far.arrived
-    whole[R_RELEASED] = so_far.closed_once
-    whole[R_HELD] = so_far.held
-    whole[R_EVENTS] = so_far.events
-    whole[R_GROUP] = so_far.group_size
-    never_moved = so_far.released_at != so_far.released_at
-    real[R_RELEASE_S] = so_far.pulled_at if never_moved else so_far.released_at
-    real[R_ENERGY] = so_far.strike_energy
+    whole[R_ARRIVED] = state.arrived
+    whole[R_RELEASED] = state.closed_once
+    whole[R_HELD] = state.held
+    whole[R_EVENTS] = state.events
+    whole[R_GROUP] = state.group_size
+    never_moved = state.released_at != state.released_at
+    real[R_RELEASE_S] = state.pulled_at if never_moved else state.released_at
+    real[R_ENERGY] = state.strike_energy
     real[R_OPERATOR] = minutes_watched(night)
-    real[R_NIGHT_S] = so_far.now
+    real[R_NIGHT_S] = state.now
 
 
 @inlined
 def what_they_take(night: Night, after: Ints) -> None:
     """`tally.what_they_take`."""
     held = holds(night.gates)
-    for i in range(night.given.animals):
+    for i in range(night.constants.animals):
         animal = night.animals[i]
         flags = 0
         if animal.present != 0:

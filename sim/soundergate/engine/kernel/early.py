@@ -37,8 +37,8 @@ def draw_early(luck: Luck, table: Table) -> None:
     """Fill in the numbers of this night."""
     m = len(table.tails)
     made, u, z = luck.drawn[:m], luck.drawn[m : 2 * m], luck.drawn[2 * m : 3 * m]
-    uniform_pairs(luck.so_far.seed, luck.so_far.number, table.names, u)
-    if luck.so_far.traits != luck.so_far.number:
+    uniform_pairs(luck.state.seed, luck.state.number, table.names, u)
+    if luck.state.traits != luck.state.number:
         for e in (E_BODY, E_FRAILTY):
             draw_traits(luck, e, table, u)
     normal_quantiles(table.normal_stretches, u, z, table.which, table.tails)
@@ -48,10 +48,10 @@ def draw_early(luck: Luck, table: Table) -> None:
 @inlined
 def draw_traits(luck: Luck, e: int, table: Table, u: Floats) -> None:
     """Row ``e`` anew, by the night whose draws say what the animals are like."""
-    begin = luck.given.place[e, 0]
+    begin = luck.constants.place[e, 0]
     if begin >= 0:
-        end = begin + luck.given.animals
-        uniform_pairs_of(luck.so_far.seed, luck.so_far.traits, table.names, begin, end, u)
+        end = begin + luck.constants.animals
+        uniform_pairs_of(luck.state.seed, luck.state.traits, table.names, begin, end, u)
 
 
 @called
@@ -107,13 +107,13 @@ def transform(stretches: Ints, values: Floats, u: Floats, z: Floats, made: Float
 @inlined
 def early(luck: Luck, e: int, count: int, who: int) -> float:
     """Number ``count``, 0 or 1, of row ``e`` of the table for an animal, sounder or opening."""
-    return luck.drawn[luck.given.place[e, count] + who]
+    return luck.drawn[luck.constants.place[e, count] + who]
 
 
 @inlined
 def early_draw(luck: Luck, e: int, row: int, purpose: int, who: int, count: int) -> float:
     """`draws.sample` of a row of distributions, from the early numbers if it is among them."""
-    if count > 1 or luck.given.place[e, count] < 0:
+    if count > 1 or luck.constants.place[e, count] < 0:
         return late_draw(luck, row, purpose, who, count)
     return early(luck, e, count, who)
 
@@ -121,14 +121,14 @@ def early_draw(luck: Luck, e: int, row: int, purpose: int, who: int, count: int)
 @inlined
 def late_draw(luck: Luck, row: int, purpose: int, who: int, count: int) -> float:
     """`draws.sample` of a row of distributions."""
-    return sample_row(luck.times, row, luck.so_far.seed, luck.so_far.number, purpose, who, count)
+    return sample_row(luck.times, row, luck.state.seed, luck.state.number, purpose, who, count)
 
 
 @inlined
 def early_chance(luck: Luck, e: int, purpose: int, who: int, count: int) -> float:
     """`philox.uniform`, from the early numbers for counts 0 and 1."""
     if count > 1:
-        return uniform(luck.so_far.seed, luck.so_far.number, purpose, who, count)
+        return uniform(luck.state.seed, luck.state.number, purpose, who, count)
     return early(luck, e, count, who)
 
 
@@ -139,5 +139,5 @@ def early_frailty(luck: Luck, e: int, who: int) -> float:
     if not z >= 0.0:
         times, row = luck.times, k.T_FRAILTY
         kind, a, b = int(times[row, 2]), times[row, 0], times[row, 1]
-        return frailty(kind, a, b, luck.so_far.seed, luck.so_far.traits, who)
+        return frailty(kind, a, b, luck.state.seed, luck.state.traits, who)
     return z if z > LEAST_FRAILTY else LEAST_FRAILTY

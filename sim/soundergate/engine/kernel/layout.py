@@ -19,7 +19,7 @@ SHAPES: dict[str, tuple[int, ...]] = {
 is handed to every part of the kernel as seven numbers or more."""
 
 
-class SoFar:
+class NightState:
     """The night as a whole: its name, the time, sums over animals. Flags are 0 or 1."""
 
     seed: int
@@ -59,7 +59,7 @@ class SoFar:
     pending: int  # breakouts and returns to come before the trap check
 
 
-class Given:
+class Constants:
     """What follows from a plan once and for all: counts, and where things begin in arrays."""
 
     animals: int

@@ -50,7 +50,7 @@ def needed(night: Night, o: int) -> float:
 
 @inlined
 def by_animals(row: Opening) -> bool:
-    """gatehouse._by_animals."""
+    """Whether animals pull the latch of an opening."""
     return row.own_pull == 0 and row.one_way == 0
 
 

@@ -15,7 +15,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.carried import Carried
 from soundergate.engine.compiled.decorators import compiled, inlined
 from soundergate.engine.kernel import scratch as s
-from soundergate.engine.kernel.agenda import settle_clock, settle_minds, slots_in_use, take_next
+from soundergate.engine.kernel.agenda import settle_clock, settle_waiting, slots_in_use, take_next
 from soundergate.engine.kernel.animals import (
     arrive,
     calmed,
@@ -40,7 +40,7 @@ from soundergate.engine.kernel.bounds import (
 from soundergate.engine.kernel.openings import holds, nobody_crosses, nothing_moves, pull, strike
 from soundergate.engine.kernel.passage import grant_room, leave_opening, moves, shut
 from soundergate.engine.kernel.release import bait_falls, breaks_out, comes_back, visit_ends
-from soundergate.engine.kernel.scratch import Agenda, Minds, Night, Scratch
+from soundergate.engine.kernel.scratch import Agenda, Clocks, Night, Scratch
 from soundergate.engine.kernel.triggers import (
     bucket_moves,
     commands,
@@ -77,19 +77,19 @@ def play_nights(
     real : float64[C, RESULT_FLOATS], likewise; times in s, energy in J, watching in min
     """
     night = scratch.night
-    so_far, given = night.so_far, night.given
-    so_far.seed = seed
+    state, constants = night.state, night.constants
+    state.seed = seed
     for row in range(carried.number.shape[0]):
         begin(scratch, plan, carried, row)
         rank = k.CHECKED
-        while so_far.finished == 0 and so_far.events < k.MOST_EVENTS:
-            so_far.now, key = take_next(night.agenda, slots_in_use(given, so_far.pending))
-            if so_far.refresh_at <= so_far.now:
+        while state.finished == 0 and state.events < k.MOST_EVENTS:
+            state.now, key = take_next(night.agenda, slots_in_use(constants, state.pending))
+            if state.refresh_at <= state.now:
                 key = refreshes(night, plan, key)
-                if so_far.events >= k.MOST_EVENTS:
+                if state.events >= k.MOST_EVENTS:
                     rank = k.REFRESHES
                     break
-            so_far.events += 1
+            state.events += 1
             priority = key >> k.SLOT_BITS
             rank = priority >> k.RANK_BITS
             i = priority & (k.RANK_STEP - 1)
@@ -142,15 +142,15 @@ def play_nights(
             elif rank == k.BREAKS_OUT:
                 breaks_out(night, i)
             else:  # the trap check
-                so_far.finished = 1
+                state.finished = 1
             if anew:
                 outside(night, i)
             grant_room(night)
             settle(night, plan)
             if nothing_more_happens(night):
-                so_far.finished = 1
-        if so_far.finished == 0:  # the next of the nights would not end either
-            whole[row, R_EVENTS] = so_far.events
+                state.finished = 1
+        if state.finished == 0:  # the next of the nights would not end either
+            whole[row, R_EVENTS] = state.events
             whole[row, R_LAST] = rank
             return
         tally(night, whole[row], real[row])
@@ -161,58 +161,58 @@ def play_nights(
 @inlined
 def settle(night: Night, plan: NightPlan) -> None:
     """Night.settle: the one place where speeds are looked up and clocks move, once an event."""
-    so_far, given, minds, agenda = night.so_far, night.given, night.minds, night.agenda
-    settle_entry_and_leaving(minds, agenda, plan)
-    if given.beyond > 0:
-        settle_roaming(minds, agenda, plan)
-    settle_clock(minds, agenda, given.bait_clock, float(so_far.intake), k.BAIT_LEVEL)
-    if given.containers > 0:
+    state, constants, clocks, agenda = night.state, night.constants, night.clocks, night.agenda
+    settle_entry_and_leaving(clocks, agenda, plan)
+    if constants.beyond > 0:
+        settle_roaming(clocks, agenda, plan)
+    settle_clock(clocks, agenda, constants.bait_clock, float(state.intake), k.BAIT_LEVEL)
+    if constants.containers > 0:
         for t in range(len(night.trigger_states)):
             if night.triggers[t].kind == k.BAIT:
-                speed = plan.bucket_speed[t, so_far.feeding, so_far.level]
-                settle_clock(minds, agenda, given.trigger_clocks + t, speed, k.BUCKET)
-    if given.people > 0:
+                speed = plan.bucket_speed[t, state.feeding, state.level]
+                settle_clock(clocks, agenda, constants.trigger_clocks + t, speed, k.BUCKET)
+    if constants.people > 0:
         settle_people(night, plan)
 
 
 @inlined
-def settle_entry_and_leaving(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
+def settle_entry_and_leaving(clocks: Clocks, agenda: Agenda, plan: NightPlan) -> None:
     """Nothing is looked up if no count has changed that these speeds depend on."""
-    so_far, tempos = minds.so_far, minds.given.tempos
-    inside, level, over = so_far.inside, so_far.level, so_far.over
-    recent = min(so_far.departures, plan.leave_speed.shape[3] - 1)
-    lead = 1 if so_far.leaders > 0 or so_far.led == 0 else 0
+    state, tempos = clocks.state, clocks.constants.tempos
+    inside, level, over = state.inside, state.level, state.over
+    recent = min(state.departures, plan.leave_speed.shape[3] - 1)
+    lead = 1 if state.leaders > 0 or state.led == 0 else 0
     counts = (((lead * 1024 + inside) * 8 + level) * 8 + recent) * 2 + over
-    if counts == so_far.speeds_of and so_far.heads_changed == 0:
+    if counts == state.speeds_of and state.heads_changed == 0:
         return
-    so_far.speeds_of = counts
-    so_far.heads_changed = 0
+    state.speeds_of = counts
+    state.heads_changed = 0
     for c in range(tempos):
         speed = 0.0 if over != 0 else plan.entry_speed[c, lead, inside, level]
-        settle_minds(minds, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
+        settle_waiting(clocks, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
         speed = plan.leave_speed[c, inside, level, recent]
-        settle_minds(minds, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
+        settle_waiting(clocks, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
 
 
 @inlined
-def settle_roaming(minds: Minds, agenda: Agenda, plan: NightPlan) -> None:
-    so_far, tempos = minds.so_far, minds.given.tempos
-    if so_far.feeding == so_far.roam_speeds_of and so_far.roam_heads_changed == 0:
+def settle_roaming(clocks: Clocks, agenda: Agenda, plan: NightPlan) -> None:
+    state, tempos = clocks.state, clocks.constants.tempos
+    if state.feeding == state.roam_speeds_of and state.roam_heads_changed == 0:
         return
-    so_far.roam_speeds_of = so_far.feeding
-    so_far.roam_heads_changed = 0
+    state.roam_speeds_of = state.feeding
+    state.roam_heads_changed = 0
     for c in range(tempos):
-        speed = plan.roam_speed[c, so_far.feeding]
-        settle_minds(minds, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
+        speed = plan.roam_speed[c, state.feeding]
+        settle_waiting(clocks, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
 
 
 @inlined
 def nothing_more_happens(night: Night) -> bool:
     """Night.nothing_more_happens."""
-    so_far, gates = night.so_far, night.gates
-    everybody_gone = so_far.gone == night.given.animals
-    if so_far.alarmed == 0 and not everybody_gone:
+    state, gates = night.state, night.gates
+    everybody_gone = state.gone == night.constants.animals
+    if state.alarmed == 0 and not everybody_gone:
         return False
-    if so_far.alarmed != 0 and holds(gates):
-        return so_far.pending == 0 and nobody_crosses(gates)
-    return everybody_gone and so_far.commands_under_way == 0 and nothing_moves(gates)
+    if state.alarmed != 0 and holds(gates):
+        return state.pending == 0 and nobody_crosses(gates)
+    return everybody_gone and state.commands_under_way == 0 and nothing_moves(gates)

@@ -125,7 +125,7 @@ def pushes_in(night: Night, i: int, o: int) -> bool:
 def push_tonight(luck: Luck, opening: Opening, o: int) -> float:
     """Gatehouse.push_tonight: push in N that opens a one-way entrance."""
     median, sigma = opening.push_force, opening.push_sigma
-    return push_that_opens(median, sigma, luck.so_far.seed, luck.so_far.number, o)
+    return push_that_opens(median, sigma, luck.state.seed, luck.state.number, o)
 
 
 @inlined
@@ -171,7 +171,7 @@ def passable(night: Night, i: int, o: int) -> bool:
     """Gatehouse.passable."""
     gate = night.gates[o]
     if gate.state == k.CLOSING:
-        return night.so_far.now < passable_until(night, i, o)
+        return night.state.now < passable_until(night, i, o)
     if gate.state == k.PROPPED:
         share = need(night.animals[i], night.openings[o], night.behaviour)
         return share < gate.let_go_at
@@ -185,9 +185,9 @@ def watch_gate(night: Night, i: int, o: int) -> None:
     """Gatehouse.watch_gate: will it be through, or will the gate come down on it first?"""
     animal = night.animals[i]
     hit = passable_until(night, i, o) if night.gates[o].state == k.CLOSING else math.inf
-    slot = night.given.animal_slots + i
+    slot = night.constants.animal_slots + i
     if hit < animal.ends:
-        put(night.agenda, slot, max(hit, night.so_far.now), k.STRUCK, i)
+        put(night.agenda, slot, max(hit, night.state.now), k.STRUCK, i)
     else:
         put(night.agenda, slot, animal.ends, k.CROSSED, i)
 
@@ -201,7 +201,7 @@ def is_crossing(night: Night, i: int, o: int) -> bool:
 @inlined
 def turn_back(night: Night, i: int) -> None:
     """Gatehouse.turn_back."""
-    animal, now = night.animals[i], night.so_far.now
+    animal, now = night.animals[i], night.state.now
     animal.state = k.CROSS_OUT
     animal.ends = now + (now - animal.began)
     watch_gate(night, i, animal.at)
@@ -211,8 +211,8 @@ def turn_back(night: Night, i: int) -> None:
 def let_go(night: Night, o: int) -> None:
     """Gatehouse.let_go: the gate falls; who is under it, and when is it shut?"""
     when = night.gates[o].since + fallen_to(night, o, s.SECONDS, 0.0)
-    put(night.agenda, of_opening(night.given, o, s.SHUTTING), when, k.SHUT, o)
-    for i in range(night.given.animals):
+    put(night.agenda, of_opening(night.constants, o, s.SHUTTING), when, k.SHUT, o)
+    for i in range(night.constants.animals):
         if is_crossing(night, i, o):
             watch_gate(night, i, o)
 
@@ -226,16 +226,16 @@ def strike(night: Night, i: int) -> None:
     share = need(animal, night.openings[o], night.behaviour)
     energy = fallen_to(night, o, s.JOULES, share)
     animal.struck = 1
-    night.so_far.strike_energy = max(night.so_far.strike_energy, energy)
+    night.state.strike_energy = max(night.state.strike_energy, energy)
     gate.state = k.PROPPED
     gate.let_go_at = share
     gate.propped_by = i
-    cancel(night.agenda, of_opening(night.given, o, s.SHUTTING))
-    for j in range(night.given.animals):
+    cancel(night.agenda, of_opening(night.constants, o, s.SHUTTING))
+    for j in range(night.constants.animals):
         if j != i and is_crossing(night, j, o):
             watch_gate(night, j, o)
-    when = night.so_far.now + late_draw(night.luck, k.T_PROP, k.D_PROP, i, k.FIRST)
-    put(night.agenda, of_opening(night.given, o, s.PROP), when, k.PROP_ENDS, o)
+    when = night.state.now + late_draw(night.luck, k.T_PROP, k.D_PROP, i, k.FIRST)
+    put(night.agenda, of_opening(night.constants, o, s.PROP), when, k.PROP_ENDS, o)
 
 
 # ---- the latch -----------------------------------------------------------------------------
@@ -273,42 +273,42 @@ def lets_go_by_itself(night: Night, o: int) -> bool:
 def delay(night: Night, o: int) -> float:
     """Seconds until the gate moves."""
     luck, row = night.luck, night.openings[o]
-    if luck.given.place[t.E_DELAY, k.FIRST] >= 0:
+    if luck.constants.place[t.E_DELAY, k.FIRST] >= 0:
         return early(luck, t.E_DELAY, k.FIRST, o)
-    seed, number, a, b = luck.so_far.seed, luck.so_far.number, row.delay_a, row.delay_b
+    seed, number, a, b = luck.state.seed, luck.state.number, row.delay_a, row.delay_b
     return sample(row.delay_kind, a, b, seed, number, k.D_DELAY, o, k.FIRST)
 
 
 @inlined
 def will_move(night: Night, o: int) -> None:
     """Gatehouse.will_move."""
-    when = night.so_far.now + delay(night, o)
+    when = night.state.now + delay(night, o)
     night.gates[o].move_due = 1
-    put(night.agenda, of_opening(night.given, o, s.MOVING), when, k.MOVES, o)
+    put(night.agenda, of_opening(night.constants, o, s.MOVING), when, k.MOVES, o)
 
 
 @inlined
 def gates_set_up(night: Night) -> None:
     """Gatehouse.set_up."""
-    so_far = night.so_far
+    state = night.state
     for o in range(len(night.gates)):
         if lets_go_by_itself(night, o):
-            so_far.pulled_at = so_far.now
-            so_far.acted = 1
+            state.pulled_at = state.now
+            state.acted = 1
             will_move(night, o)
 
 
 @inlined
 def pull(night: Night, force: float, by: int) -> None:
     """Gatehouse.pull: a trigger acts on every latch; a negative force works a switch."""
-    so_far = night.so_far
-    if so_far.acted != 0:
+    state = night.state
+    if state.acted != 0:
         return
-    if so_far.pulled_at != so_far.pulled_at:
-        so_far.pulled_at = so_far.now
+    if state.pulled_at != state.pulled_at:
+        state.pulled_at = state.now
     for o in range(len(night.gates)):
         if latch_lets_go(night, o, force, by):
             will_move(night, o)
-            so_far.acted = 1
+            state.acted = 1
     if force < 0.0:
-        so_far.acted = 1
+        state.acted = 1

@@ -51,17 +51,17 @@ def grant(night: Night, o: int) -> None:
 @inlined
 def step_through(night: Night, i: int, o: int) -> None:
     """Gatehouse.step_through."""
-    animal, so_far = night.animals[i], night.so_far
+    animal, state = night.animals[i], night.state
     inward = animal.state == k.WAIT_IN
     night.gates[o].occupied += animal.space
     if inward:
         animal.state = k.CROSS_IN
     else:
-        so_far.inside -= 1
-        so_far.leaders -= animal.leads
+        state.inside -= 1
+        state.leaders -= animal.leads
         animal.state = k.CROSS_OUT
-    animal.began = so_far.now
-    animal.ends = so_far.now + crossing_time(night, i, o, inward)
+    animal.began = state.now
+    animal.ends = state.now + crossing_time(night, i, o, inward)
     watch_gate(night, i, o)
 
 
@@ -92,11 +92,11 @@ def leave_opening(night: Night, rank: int, i: int) -> bool:
     inward = animal.state == k.CROSS_IN
     if falls_on:
         gate.state = k.CLOSING
-        gate.since = night.so_far.now
+        gate.since = night.state.now
         inward = chance(night.luck, k.D_STRUCK_OUT, i, k.FIRST) >= night.behaviour.out_share
     gate.occupied -= animal.space
     gate.stirred = 1
-    if night.given.counters > 0:
+    if night.constants.counters > 0:
         counted(night, i, inward)
     anew = False
     if inward:
@@ -111,15 +111,15 @@ def leave_opening(night: Night, rank: int, i: int) -> bool:
 @inlined
 def came_in(night: Night, i: int) -> None:
     """Night.came_in."""
-    animal, so_far = night.animals[i], night.so_far
-    so_far.inside += 1
-    so_far.leaders += animal.leads
+    animal, state = night.animals[i], night.state
+    state.inside += 1
+    state.leaders += animal.leads
     animal.entered = 1
-    if night.gates[animal.at].state == k.ONE_WAY and so_far.inside > 1:
+    if night.gates[animal.at].state == k.ONE_WAY and state.inside > 1:
         may_slip_out(night, i)
     if holds(night.gates):
         hold(night, i)
-    if so_far.alarmed != 0:
+    if state.alarmed != 0:
         lingers(night, i)
     else:
         sets_off(night, i)
@@ -128,7 +128,7 @@ def came_in(night: Night, i: int) -> None:
 @inlined
 def went_out(night: Night, i: int) -> bool:
     """Night.went_out; whether it comes back to the trap."""
-    if night.so_far.alarmed == 0:
+    if night.state.alarmed == 0:
         draws_others_after_it(night)
         u = early_chance(night.luck, t.E_RETURN, k.D_RETURN, i, night.animals[i].stay)
         if u < night.behaviour.return_share:
@@ -143,17 +143,17 @@ def went_out(night: Night, i: int) -> bool:
 @inlined
 def moves(night: Night, o: int) -> None:
     """Gatehouse.moves: the gate starts to close, or hangs."""
-    gate, so_far = night.gates[o], night.so_far
+    gate, state = night.gates[o], night.state
     gate.move_due = 0
-    if so_far.released_at != so_far.released_at:
-        so_far.released_at = so_far.now
+    if state.released_at != state.released_at:
+        state.released_at = state.now
     hangs = (
         early_chance(night.luck, t.E_HANG, k.D_HANG, o, k.FIRST)
         < night.openings[o].hang_probability
     )
     gate.state = k.HUNG if hangs else k.CLOSING
-    gate.since = so_far.now
-    if so_far.alarmed == 0:
+    gate.since = state.now
+    if state.alarmed == 0:
         alarm(night)
     if not hangs:
         let_go(night, o)
@@ -164,7 +164,7 @@ def shut(night: Night, o: int) -> None:
     """Gatehouse.shut."""
     gate = night.gates[o]
     gate.state = k.CLOSED
-    night.so_far.closed_once = 1
+    night.state.closed_once = 1
     for place in range(gate.queued):
         lingers(night, night.queue[o, place])
     gate.queued = 0

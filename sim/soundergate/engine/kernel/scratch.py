@@ -18,9 +18,9 @@ from soundergate.engine.kernel.layout import (
     SHAPES,
     Animal,
     Clock,
+    Constants,
     Gate,
-    Given,
-    SoFar,
+    NightState,
     Sounder,
     TriggerState,
 )
@@ -46,12 +46,12 @@ class Agenda(NamedTuple):
     """int[S]: priority * SLOT_STEP + slot."""
 
 
-class Minds(NamedTuple):
+class Clocks(NamedTuple):
     """Clocks, and who waits for them; Q clocks, K tempos, N animals."""
 
-    so_far: SoFar
-    given: Given
-    clocks: Sequence[Clock]
+    state: NightState
+    constants: Constants
+    clock: Sequence[Clock]
     waits: Ints
     """int[3 K, N up to a whole block]: bits of the reading that an animal waits for, or of inf."""
 
@@ -59,8 +59,8 @@ class Minds(NamedTuple):
 class Luck(NamedTuple):
     """What draws are made from."""
 
-    so_far: SoFar
-    given: Given
+    state: NightState
+    constants: Constants
     times: Floats
     """float[R + 4 T, 3]: `NightPlan.all_times`."""
     drawn: Floats
@@ -75,8 +75,8 @@ class Night(NamedTuple):
     every function is handed, the sooner the kernel is compiled.
     """
 
-    so_far: SoFar
-    given: Given
+    state: NightState
+    constants: Constants
     behaviour: Behaviour
     sounders: Sequence[Sounder]
     animals: Sequence[Animal]
@@ -84,7 +84,7 @@ class Night(NamedTuple):
     gates: Sequence[Gate]
     triggers: Sequence[Trigger]
     trigger_states: Sequence[TriggerState]
-    minds: Minds
+    clocks: Clocks
     luck: Luck
     agenda: Agenda
     closing: Floats
@@ -113,26 +113,26 @@ SECONDS, JOULES = range(2)
 
 def scratch_for(plan: NightPlan) -> Scratch:
     """Memory for nights of this plan; not to be shared between threads."""
-    given = _given(plan)
+    constants = _constants(plan)
     table, place = early_table(plan)
-    return Scratch(_night(plan, given, len(table.tails), place), table)
+    return Scratch(_night(plan, constants, len(table.tails), place), table)
 
 
-def _night(plan: NightPlan, given: Any, numbers: int, place: Ints) -> Night:
+def _night(plan: NightPlan, constants: Any, numbers: int, place: Ints) -> Night:
     n, openings, triggers = plan.group_size, len(plan.openings), len(plan.triggers)
-    so_far = _records(SoFar, 1)[0]
+    state = _records(NightState, 1)[0]
     animals = _animals(plan)
     return Night(
-        so_far=so_far,
-        given=given,
+        state=state,
+        constants=constants,
         behaviour=plan.behaviour[0],
         sounders=_sounders(plan),
         animals=animals,
         gates=_gates(plan),
         trigger_states=_trigger_states(plan),
-        minds=_minds(plan, so_far, given),
-        luck=_luck(plan, so_far, given, numbers, place),
-        agenda=_agenda(int(given["slots"])),
+        clocks=_clocks(plan, state, constants),
+        luck=_luck(plan, state, constants, numbers, place),
+        agenda=_agenda(int(constants["slots"])),
         openings=plan.openings,
         triggers=plan.triggers,
         closing=_closing(plan),
@@ -145,37 +145,37 @@ def _records(kind: type, count: int) -> Any:
     return blank(kind, count, SHAPES)
 
 
-def _given(plan: NightPlan) -> Any:
-    given = _records(Given, 1)[0]
-    given["bait_marks"] = plan.bait_marks
+def _constants(plan: NightPlan) -> Any:
+    constants = _records(Constants, 1)[0]
+    constants["bait_marks"] = plan.bait_marks
     kind, beyond = plan.triggers["kind"], plan.triggers["line_beyond"]
-    given["animals"] = plan.group_size
-    given["tempos"] = len(plan.entry_speed)
-    given["bait_clock"] = PROCESSES * len(plan.entry_speed)
-    given["trigger_clocks"] = given["bait_clock"] + 1
-    given["lines"] = np.sum((kind == k.LINE) & (beyond == 0))
-    given["beyond"] = np.sum(beyond)
-    given["containers"] = np.sum(kind == k.BAIT)
-    given["counters"] = np.sum(kind == k.COUNTER)
-    given["people"] = np.sum(kind == k.PERSON)
-    given["all_needed"] = plan.combine_all[0]
-    given["exit_force"] = np.min(plan.openings["exit_force"])
-    given["late_share"] = np.max(plan.openings["late_share"])
-    _lay_out_slots(given, len(plan.openings), len(plan.triggers))
-    return given
+    constants["animals"] = plan.group_size
+    constants["tempos"] = len(plan.entry_speed)
+    constants["bait_clock"] = PROCESSES * len(plan.entry_speed)
+    constants["trigger_clocks"] = constants["bait_clock"] + 1
+    constants["lines"] = np.sum((kind == k.LINE) & (beyond == 0))
+    constants["beyond"] = np.sum(beyond)
+    constants["containers"] = np.sum(kind == k.BAIT)
+    constants["counters"] = np.sum(kind == k.COUNTER)
+    constants["people"] = np.sum(kind == k.PERSON)
+    constants["all_needed"] = plan.combine_all[0]
+    constants["exit_force"] = np.min(plan.openings["exit_force"])
+    constants["late_share"] = np.max(plan.openings["late_share"])
+    _lay_out_slots(constants, len(plan.openings), len(plan.triggers))
+    return constants
 
 
-def _lay_out_slots(given: Any, openings: int, triggers: int) -> None:
+def _lay_out_slots(constants: Any, openings: int, triggers: int) -> None:
     """Single timers, timers of triggers and openings, clocks, animals; last, whole blocks of
     breakouts, of which most nights have none."""
-    given["trigger_slots"] = SINGLE_TIMERS
-    given["opening_slots"] = given["trigger_slots"] + TIMERS_A_TRIGGER * triggers
-    given["clock_slots"] = given["opening_slots"] + TIMERS_AN_OPENING * openings
-    given["animal_slots"] = given["clock_slots"] + given["trigger_clocks"] + triggers
-    given["breakout_slots"] = _whole_blocks(given["animal_slots"] + given["animals"])
-    given["slots"] = _whole_blocks(given["breakout_slots"] + given["animals"])
-    if given["slots"] > k.SLOT_STEP:
-        raise ValueError(f"openings and triggers need {given['slots']} of {k.SLOT_STEP} timers")
+    constants["trigger_slots"] = SINGLE_TIMERS
+    constants["opening_slots"] = constants["trigger_slots"] + TIMERS_A_TRIGGER * triggers
+    constants["clock_slots"] = constants["opening_slots"] + TIMERS_AN_OPENING * openings
+    constants["animal_slots"] = constants["clock_slots"] + constants["trigger_clocks"] + triggers
+    constants["breakout_slots"] = _whole_blocks(constants["animal_slots"] + constants["animals"])
+    constants["slots"] = _whole_blocks(constants["breakout_slots"] + constants["animals"])
+    if constants["slots"] > k.SLOT_STEP:
+        raise ValueError(f"openings and triggers need {constants['slots']} of {k.SLOT_STEP} timers")
 
 
 def _animals(plan: NightPlan) -> Any:
@@ -210,11 +210,11 @@ def _trigger_states(plan: NightPlan) -> Any:
     return states
 
 
-def _luck(plan: NightPlan, so_far: Any, given: Any, numbers: int, place: Ints) -> Luck:
-    given["place"] = place
-    given["sights"] = 3 * numbers
+def _luck(plan: NightPlan, state: Any, constants: Any, numbers: int, place: Ints) -> Luck:
+    constants["place"] = place
+    constants["sights"] = 3 * numbers
     drawn = np.zeros(3 * numbers + SIGHTS * len(plan.triggers))
-    return Luck(so_far, given, plan.all_times(), drawn)
+    return Luck(state, constants, plan.all_times(), drawn)
 
 
 def _closing(plan: NightPlan) -> Floats:
@@ -223,11 +223,11 @@ def _closing(plan: NightPlan) -> Floats:
     return np.concatenate([at_rest, as_set[:, :, np.newaxis]], axis=2)
 
 
-def _minds(plan: NightPlan, so_far: Any, given: Any) -> Minds:
+def _clocks(plan: NightPlan, state: Any, constants: Any) -> Clocks:
     tempos, triggers = len(plan.entry_speed), len(plan.triggers)
     waits = np.zeros((PROCESSES * tempos, _whole_blocks(plan.group_size)), np.int64)
-    clocks = _records(Clock, PROCESSES * tempos + 1 + triggers)
-    return Minds(so_far, given, clocks, waits)
+    records = _records(Clock, PROCESSES * tempos + 1 + triggers)
+    return Clocks(state, constants, records, waits)
 
 
 def _agenda(slots: int) -> Agenda:

@@ -55,12 +55,12 @@ def set_up(night: Night, plan: NightPlan) -> None:
             hang(night, t)
         if night.triggers[t].kind == k.BAIT:
             amount = draw_own(night, t, k.X_BUCKET, k.D_BUCKET)
-            wait_for(night.minds, night.given.trigger_clocks + t, t, amount)
+            wait_for(night.clocks, night.constants.trigger_clocks + t, t, amount)
         if night.triggers[t].kind == k.PERSON:
             for j in range(night.rule.shape[1]):
                 step = plan.rule[t, j]
                 night.rule[t, j, 0] = step[0]
-                night.rule[t, j, 1] = least_count(step[1], step[2], night.so_far.group_size)
+                night.rule[t, j, 1] = least_count(step[1], step[2], night.state.group_size)
                 trigger.least = min(trigger.least, night.rule[t, j, 1])
 
 
@@ -68,12 +68,12 @@ def set_up(night: Night, plan: NightPlan) -> None:
 def fire(night: Night, t: int, force: float) -> None:
     """Triggers.fire: trigger ``t`` has done its part; pull the latch if that was all it takes."""
     night.trigger_states[t].fired = 1
-    if night.given.all_needed != 0:
+    if night.constants.all_needed != 0:
         for other in range(len(night.trigger_states)):
             if night.trigger_states[other].fired == 0:
                 return
     pull(night, force, t)
-    if night.so_far.acted == 0:
+    if night.state.acted == 0:
         night.trigger_states[t].fired = 0
 
 
@@ -118,8 +118,8 @@ def next_line(night: Night, share: float) -> float:
 @inlined
 def bucket_moves(night: Night, t: int) -> None:
     """Triggers.bucket_moves."""
-    wait_for(night.minds, night.given.trigger_clocks + t, t, math.inf)
-    fire(night, t, night.triggers[t].container_pull[night.so_far.level])
+    wait_for(night.clocks, night.constants.trigger_clocks + t, t, math.inf)
+    fire(night, t, night.triggers[t].container_pull[night.state.level])
 
 
 @inlined
@@ -143,7 +143,7 @@ def counted(night: Night, i: int, inward: bool) -> None:
 def check_count(night: Night, t: int) -> None:
     """Triggers.check_count."""
     trigger, row = night.trigger_states[t], night.triggers[t]
-    slot = of_trigger(night.given, t, s.DWELL)
+    slot = of_trigger(night.constants, t, s.DWELL)
     if trigger.count >= row.count_needed and trigger.fired == 0:
         fire(night, t, -1.0)
     elif trigger.count < 1:
@@ -151,7 +151,7 @@ def check_count(night: Night, t: int) -> None:
         cancel(night.agenda, slot)
     elif trigger.decided == 0:
         trigger.decided = 1
-        put(night.agenda, slot, night.so_far.now + row.count_dwell, k.DWELT, t)
+        put(night.agenda, slot, night.state.now + row.count_dwell, k.DWELT, t)
 
 
 # ---- a person on a link --------------------------------------------------------------------
@@ -164,14 +164,14 @@ def group_arrives(night: Night) -> None:
         if night.triggers[t].kind == k.PERSON:
             awake = chance(night.luck, k.D_AWAKE, t, k.FIRST) < night.triggers[t].awake_share
             if awake:
-                when = night.so_far.now + draw_own(night, t, k.X_ALERT, k.D_ALERT)
-                put(night.agenda, of_trigger(night.given, t, s.ALERT), when, k.WATCHES, t)
+                when = night.state.now + draw_own(night, t, k.X_ALERT, k.D_ALERT)
+                put(night.agenda, of_trigger(night.constants, t, s.ALERT), when, k.WATCHES, t)
 
 
 @inlined
 def watches(night: Night, t: int) -> None:
     """Triggers.watches."""
-    trigger, now = night.trigger_states[t], night.so_far.now
+    trigger, now = night.trigger_states[t], night.state.now
     trigger.watching = 1
     trigger.began = now
     trigger.refresh_at = now + night.triggers[t].refresh
@@ -185,7 +185,7 @@ def first_refresh(night: Night) -> None:
     for t in range(1, len(night.trigger_states)):
         if night.trigger_states[t].refresh_at < night.trigger_states[first].refresh_at:
             first = t
-    night.so_far.refresh_at = night.trigger_states[first].refresh_at
+    night.state.refresh_at = night.trigger_states[first].refresh_at
 
 
 @inlined
@@ -196,32 +196,32 @@ def refreshes(night: Night, plan: NightPlan, key: int) -> int:
     A refresh changes nothing but what the person sees, so it need not stand in the agenda. If it
     moves the look that acts, that look may take the place of the event.
     """
-    agenda, so_far = night.agenda, night.so_far
-    at = so_far.now
-    while so_far.refresh_at <= at and so_far.events < k.MOST_EVENTS:
+    agenda, state = night.agenda, night.state
+    at = state.now
+    while state.refresh_at <= at and state.events < k.MOST_EVENTS:
         t = 0
-        while night.trigger_states[t].refresh_at != so_far.refresh_at:
+        while night.trigger_states[t].refresh_at != state.refresh_at:
             t += 1
-        if so_far.refresh_at == at and refresh_key(t) > key:
+        if state.refresh_at == at and refresh_key(t) > key:
             break
         trigger = night.trigger_states[t]
-        so_far.now = trigger.refresh_at
-        so_far.events += 1
+        state.now = trigger.refresh_at
+        state.events += 1
         trigger.seen_of = -1
-        trigger.refresh_at = so_far.now + night.triggers[t].refresh
+        trigger.refresh_at = state.now + night.triggers[t].refresh
         first_refresh(night)
         if looks_otherwise(night, plan, t):
             settle_person(night, t)
-            slot = of_trigger(night.given, t, s.LOOK)
+            slot = of_trigger(night.constants, t, s.LOOK)
             look = when_due(agenda, slot)
             if key == agenda.key[slot]:  # it was this look that was to be played next
-                slots = slots_in_use(night.given, so_far.pending)
+                slots = slots_in_use(night.constants, state.pending)
                 at, key = take_another(agenda.due, agenda.key, slots)
             elif look < at or (look == at and agenda.key[slot] < key):
                 cancel(agenda, slot)
                 agenda.due[key & (k.SLOT_STEP - 1)] = bits_of(at)
                 at, key = look, agenda.key[slot]
-    so_far.now = at
+    state.now = at
     return key
 
 
@@ -234,19 +234,17 @@ def refresh_key(t: int) -> int:
 @inlined
 def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
     """Triggers.count_on_screen: its error stays until the true count changes."""
-    trigger, inside = night.trigger_states[t], night.so_far.inside
+    trigger, inside = night.trigger_states[t], night.state.inside
     if trigger.seen_of == inside:
         return
     trigger.seen_of = inside
     trigger.seen = inside
     if night.triggers[t].exact_count == 0:
-        drawn, begin = night.luck.drawn, night.given.sights + t * s.SIGHTS
+        drawn, begin = night.luck.drawn, night.constants.sights + t * s.SIGHTS
         at = trigger.seen_times % s.SIGHTS
         if at == 0:
-            first, so_far = trigger.seen_times, night.so_far
-            uniforms(
-                so_far.seed, so_far.number, k.D_SEEN, t, first, drawn[begin : begin + s.SIGHTS]
-            )
+            first, state = trigger.seen_times, night.state
+            uniforms(state.seed, state.number, k.D_SEEN, t, first, drawn[begin : begin + s.SIGHTS])
         u = drawn[begin + at]
         trigger.seen_times += 1
         seen = inside  # from the likeliest on
@@ -259,14 +257,14 @@ def count_on_screen(night: Night, plan: NightPlan, t: int) -> None:
 
 @inlined
 def sees_clear(night: Night, t: int) -> bool:
-    """Whether nobody stands in an opening, if the person minds."""
+    """Whether nobody stands in an opening, if the person clocks."""
     return night.triggers[t].clear_opening == 0 or nobody_crosses(night.gates)
 
 
 @inlined
 def when_to_act(night: Night, t: int, clear: bool) -> float:
     """Triggers.can_act, and the looks that the reference plays one by one: when one would act."""
-    row, trigger, now = night.triggers[t], night.trigger_states[t], night.so_far.now
+    row, trigger, now = night.triggers[t], night.trigger_states[t], night.state.now
     if not clear or trigger.seen < trigger.least:
         return math.inf
     if row.frame_interval > 0.0:
@@ -277,9 +275,9 @@ def when_to_act(night: Night, t: int, clear: bool) -> float:
 @inlined
 def decides(night: Night, t: int) -> None:
     """Triggers.decides: only a look that acts is played."""
-    row, so_far = night.triggers[t], night.so_far
+    row, state = night.triggers[t], night.state
     night.trigger_states[t].decided = 1
-    so_far.commands_under_way += 1
+    state.commands_under_way += 1
     night.trigger_states[t].refresh_at = math.inf
     first_refresh(night)
     lost = 0
@@ -287,13 +285,13 @@ def decides(night: Night, t: int) -> None:
         lost += 1
     wait = row.view_delay + draw_own(night, t, k.X_REACTION, k.D_REACTION)
     wait += draw_own(night, t, k.X_COMMAND, k.D_COMMAND) + lost * row.retry
-    put(night.agenda, of_trigger(night.given, t, s.COMMAND), so_far.now + wait, k.COMMAND, t)
+    put(night.agenda, of_trigger(night.constants, t, s.COMMAND), state.now + wait, k.COMMAND, t)
 
 
 @inlined
 def commands(night: Night, t: int) -> None:
     """Triggers.commands."""
-    night.so_far.commands_under_way -= 1
+    night.state.commands_under_way -= 1
     fire(night, t, -1.0)
 
 
@@ -324,14 +322,14 @@ def looks_otherwise(night: Night, plan: NightPlan, t: int) -> bool:
 @inlined
 def settle_person(night: Night, t: int) -> None:
     when = when_to_act(night, t, night.trigger_states[t].sight & 1 != 0)
-    put(night.agenda, of_trigger(night.given, t, s.LOOK), when, k.LOOKS, t)
+    put(night.agenda, of_trigger(night.constants, t, s.LOOK), when, k.LOOKS, t)
 
 
 @inlined
 def minutes_watched(night: Night) -> float:
     """Triggers.minutes_watched, until the release or the end of the night."""
-    so_far = night.so_far
-    until = so_far.now if so_far.released_at != so_far.released_at else so_far.released_at
+    state = night.state
+    until = state.now if state.released_at != state.released_at else state.released_at
     total = 0.0
     for t in range(len(night.trigger_states)):
         trigger = night.trigger_states[t]

@@ -1,11 +1,11 @@
 """The night, told plainly: animals, openings and gates in SimPy, one event after another.
 
-Read `Night.arrive` first and follow an animal in and out. Openings are told in `gatehouse`, bait
-and patience in `visit`, what releases the gate in `watch`, the fright when it falls in `startle`,
-what becomes of those that it shut in or out in `captives`. Between two events nothing changes that
-a rate depends on: a handler makes all its changes, waiting animals get the room that came free, and
-clocks change speed in one place (`Night.settle`). `engine.kernel`, its compiled twin, must agree on
-every outcome to the bit.
+Read `Night.arrive` first and follow an animal in and out. Openings are told in `openings`, bait
+and patience in `visit`, what releases the gate in `triggers`, the fright when it falls in
+`startle`, what becomes of those that it shut in or out in `captives`. Between two events nothing
+changes that a rate depends on: a handler makes all its changes, waiting animals get the room that
+came free, and clocks change speed in one place (`Night.settle`). `engine.kernel`, its compiled
+twin, must agree on every outcome to the bit.
 """
 
 from __future__ import annotations

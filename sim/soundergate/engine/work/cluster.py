@@ -17,8 +17,8 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.engine.work.cluster_workers import Watch, Workers, gone, without_dask
-from soundergate.engine.work.elsewhere import Answer, do, made_with, taken
 from soundergate.engine.work.executors import Chunk, Work
+from soundergate.engine.work.fingerprint import Answer, checked, do, made_with
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ class Cluster:
         from distributed import CancelledError, KilledWorker
 
         try:
-            return taken(future.result())
+            return checked(future.result())
         except KilledWorker as error:
             raise ScenarioError(
                 f"workers of the cluster at {self.address} were killed one after another at the "

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.work.elsewhere import REMEDY, differences, made_with
+from soundergate.engine.work.fingerprint import REMEDY, differences, made_with
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:

@@ -19,8 +19,8 @@ from itertools import islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Any, TypeVar
 
-from soundergate.engine.work.elsewhere import Answer, do, taken
 from soundergate.engine.work.executors import Chunk, Work
+from soundergate.engine.work.fingerprint import Answer, checked, do
 from soundergate.scenario.errors import ScenarioError
 
 R = TypeVar("R")
@@ -151,7 +151,7 @@ def _do_again(tasks: Iterable[_Task]) -> None:
 
 def _result(answer: Answer | Exception | None) -> Any:
     if isinstance(answer, Answer):
-        return taken(answer)
+        return checked(answer)
     assert answer is not None
     raise answer
 

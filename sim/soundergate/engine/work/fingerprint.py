@@ -83,7 +83,7 @@ def differences(theirs: Mapping[str, str]) -> list[str]:
     return [f"its {name} is {theirs.get(name)}, here {here[name]}" for name in versions or unlike]
 
 
-def taken(answer: Answer) -> Any:
+def checked(answer: Answer) -> Any:
     """The result, if it was computed with what we have here.
 
     Raises
