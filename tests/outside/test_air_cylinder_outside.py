@@ -6,7 +6,7 @@ import pytest
 
 from soundergate.mechanics.materials import INCH
 from soundergate.mechanics.pullers.air_cylinder import areas, pull
-from soundergate.mechanics.sentences import LBF, PSI
+from soundergate.scenario.unit_system import LBF, PSI
 
 BAR = 1e5
 

@@ -23,9 +23,10 @@ from soundergate.commands.check_part import (
 )
 from soundergate.commands.check_trade_off import trade_off
 from soundergate.mechanics import sentences as words
-from soundergate.mechanics.sentences import Units, percent
-from soundergate.report.pages.subject import units_of
+from soundergate.mechanics.sentences import percent
+from soundergate.scenario import unit_system
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.scenario.units import parse_quantity
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
     ------
     ScenarioError : widths that are no lengths, or that the scenario cannot have.
     """
-    units = words.units(report.units)
+    units = unit_system.units(report.units)
     widths = read_widths(asked.widths) if asked.widths is not None else None
     found: list[Part] = []
     for index, name in _latched(report):
@@ -185,7 +186,7 @@ def _widths(
         from soundergate.report.figures.width import width_sweep
 
         own = scenario.opening[index].width
-        return {file_stem("widths", name): width_sweep(swept, units_of(scenario), own)}
+        return {file_stem("widths", name): width_sweep(swept, units, own)}
 
     table = slim(
         titled("Widths: load on the latch, pull needed, there", name),
@@ -273,7 +274,7 @@ def _claims(scenario: Scenario, index: int, units: Units) -> Part:
             "claim": v.claim,
             "verdict": v.verdict,
             "checks": dict(v.checks),
-            "reason": words.told(v.reason, words.SI),
+            "reason": words.told(v.reason, SI),
             "figures": dict(v.figures),
             "origin": v.origin,
         }

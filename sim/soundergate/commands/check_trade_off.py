@@ -16,8 +16,7 @@ from soundergate.commands.check_part import (
     slim,
     titled,
 )
-from soundergate.mechanics.sentences import Units
-from soundergate.report.pages.subject import units_of
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -53,7 +52,7 @@ def trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     def draw() -> dict[str, Figure]:
         from soundergate.report.figures import trade_off as trade_off_figure
 
-        ax = trade_off_figure.trade_off(found, units_of(scenario))
+        ax = trade_off_figure.trade_off(found, units)
         return {file_stem("trade_off", name): ax.figure}  # type: ignore[dict-item]
 
     data = {

@@ -15,11 +15,9 @@ from math import pi
 from typing import Any
 
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.unit_system import FOOT, INCH, LB
 from soundergate.scenario.units import read_quantity
 
-LB = 0.45359237
-FOOT = 0.3048
-INCH = 0.0254
 LB_PER_FT2 = LB / FOOT**2
 LB_PER_FT = LB / FOOT
 

@@ -13,8 +13,8 @@ from math import degrees, floor, log10
 from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics.model import GRAVITY, GateSolution
-from soundergate.mechanics.sentences import Units
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from soundergate.mechanics.gates.side_hinged import Closer, SideHinged

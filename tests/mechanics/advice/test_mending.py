@@ -13,11 +13,11 @@ from soundergate.mechanics import setup
 from soundergate.mechanics.advice import mending, mends
 from soundergate.mechanics.advice.bench import Bench, shuts
 from soundergate.mechanics.advice.check import check
-from soundergate.mechanics.sentences import SI, US
 from soundergate.scenario import examples
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, loads
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.unit_system import SI, US
 
 Trap = Callable[..., Scenario]
 AIR = {"kind": "pin", "puller": "air cylinder"}

@@ -9,7 +9,7 @@ from soundergate.mechanics.materials import INCH
 from soundergate.mechanics.model import Uncertain
 from soundergate.mechanics.pullers.air_cylinder import areas, pull, solution
 from soundergate.mechanics.scatter import quantile
-from soundergate.mechanics.sentences import LBF, PSI
+from soundergate.scenario.unit_system import LBF, PSI
 
 BORE, ROD = 1.5 * INCH, 7 / 16 * INCH
 

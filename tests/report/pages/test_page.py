@@ -27,6 +27,7 @@ from soundergate.report.templating import json_text
 from soundergate.report.words.answers import night_answer
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.loading import loads
+from soundergate.scenario.unit_system import SI, US
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare_players
 from soundergate.studies.estimate import RunResult, from_outcomes
@@ -288,10 +289,10 @@ def test_cautions_are_said_once() -> None:
 
 def test_units_follow_the_file() -> None:
     us = loads(SCENARIO.format(title='"x"'))
-    assert units_of(us) == "us"
+    assert units_of(us) == US
     metric = SCENARIO.replace("4 ft", "1.2 m").replace("3 ft", "90 cm").format(title='"2 ft wide"')
-    assert units_of(loads(metric)) == "metric"
-    assert units_of(None) == "metric"
+    assert units_of(loads(metric)) == SI
+    assert units_of(None) == SI
 
 
 def test_bodies_by_class_present() -> None:

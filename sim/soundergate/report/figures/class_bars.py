@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from soundergate.behavior.group import Group
 from soundergate.report import style
+from soundergate.scenario.unit_system import STANDARD_GRAVITY
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
 
 NINETY = 1.6448536269514722
 """Standard normal quantile of 95 %: a bar from 5 to 95 %."""
-
-GRAVITY = 9.80665
 
 
 class LogNormal(NamedTuple):
@@ -56,7 +55,7 @@ def pushes(scenario: Scenario, group: Group) -> dict[str, LogNormal]:
     strength = scenario.body.strength
     return {
         name: LogNormal(
-            strength.ln_median + mass.ln_median + math.log(GRAVITY),
+            strength.ln_median + mass.ln_median + math.log(STANDARD_GRAVITY),
             math.hypot(strength.sigma, mass.sd),
         )
         for name, mass in masses(group).items()

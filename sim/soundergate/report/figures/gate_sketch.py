@@ -7,7 +7,7 @@ from math import cos, degrees, pi, sin
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.style import Units
+from soundergate.scenario.unit_system import SI, STANDARD_GRAVITY, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,12 +17,11 @@ if TYPE_CHECKING:
 Point = tuple[float, float]
 
 
-def draw_sketch(opening: OpeningSetup, ax: Axes, units: str = "metric") -> None:
+def draw_sketch(opening: OpeningSetup, ax: Axes, units: Units = SI) -> None:
     """Draw the opening of an OpeningSetup on `ax`, one metre of steel being one of the axes.
 
     Forces are arrows of fixed length with their size beside them; they are not to scale.
     """
-    shown = style.units(units)
     sketch: Mapping[str, Any] = {
         "width": opening.width,
         "height": opening.height,
@@ -30,7 +29,7 @@ def draw_sketch(opening: OpeningSetup, ax: Axes, units: str = "metric") -> None:
     }
     ax.set_aspect("equal")
     ax.axis("off")
-    _DRAWERS.get(opening.gate_kind, _one_way)(ax, opening, sketch, shown)
+    _DRAWERS.get(opening.gate_kind, _one_way)(ax, opening, sketch, units)
     ax.autoscale_view()
     ax.margins(0.08)
 
@@ -104,18 +103,18 @@ def _ground(ax: Axes, left: float, right: float) -> None:
 
 
 def _pull_words(opening: OpeningSetup, units: Units) -> str:
-    needed = units.show("force", opening.pull_required)
+    needed = units.force(opening.pull_required)
     if opening.puller == "animal":
         return f"an animal must pull {needed}"
-    return f"{opening.puller}: needs {needed}, has {units.show('force', opening.pull_available)}"
+    return f"{opening.puller}: needs {needed}, has {units.force(opening.pull_available)}"
 
 
 def _weight(opening: OpeningSetup, units: Units) -> str:
     """Weight of the gate, and its mass where that is another number."""
-    mass = units.show("mass", opening.mass)
-    if units.name == "us":
+    mass = units.mass(opening.mass)
+    if units.name == "US":
         return f"weight {mass}"
-    return f"weight {units.show('force', opening.mass * 9.80665)}\n({mass})"
+    return f"weight {units.force(opening.mass * STANDARD_GRAVITY)}\n({mass})"
 
 
 def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Units) -> None:
@@ -137,7 +136,7 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
     reach = 0.45 * width
     _arrow(ax, (width / 2 + pin, top + pin), (width / 2 + reach, top + pin), "")
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + _pull_words(opening, units),
         (width / 2 + reach, top + pin),
         (8, 0),
@@ -145,17 +144,17 @@ def _drop(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Uni
         va="bottom",
         fontsize=8,
     )
-    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
+    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.length(width), -1)
     side = -0.12 * width - post
-    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    _measure(ax, (side, 0), (side, height), units.length(height), -1)
     side = width + post + 0.08 * width
-    _measure(ax, (side, 0), (side, channel), f"channel {units.show('length', channel)}", 1)
+    _measure(ax, (side, 0), (side, channel), f"channel {units.length(channel)}", 1)
     if sketch.get("counterweight"):
         ax.text(0, top + 4 * pin, _counterweight(sketch, units), fontsize=8)
 
 
 def _counterweight(sketch: Mapping[str, Any], units: Units) -> str:
-    return f"counterweight {units.show('mass', sketch['counterweight'])}"
+    return f"counterweight {units.mass(sketch['counterweight'])}"
 
 
 def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Units) -> None:
@@ -186,7 +185,7 @@ def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], unit
     foot = (middle[0], middle[1] - 0.38 * length)
     _arrow(ax, middle, foot, _weight(opening, units))
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + _pull_words(opening, units),
         tip,
         (10, 6),
@@ -202,14 +201,14 @@ def _top_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], unit
         fontsize=8,
     )
     side = -0.25 * length
-    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    _measure(ax, (side, 0), (side, height), units.length(height), -1)
     _measure(ax, (0, -0.07 * height), (length, -0.07 * height), _swept(length, units), -1)
     ax.text(-0.3 * length, 0.05 * height, "outside", ha="right", fontsize=8)
     ax.text(1.05 * length, 0.05 * height, "inside", fontsize=8)
 
 
 def _swept(length: float, units: Units) -> str:
-    return f"sweeps {units.show('length', length)}"
+    return f"sweeps {units.length(length)}"
 
 
 def _side_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Units) -> None:
@@ -237,7 +236,7 @@ def _side_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], uni
         )
         ax.plot(*hinge, "o", color=style.INK, markersize=6)
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + _pull_words(opening, units),
         tips[-1],
         (10, 0),
@@ -245,9 +244,9 @@ def _side_hinged(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], uni
         va="center",
         fontsize=8,
     )
-    _measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.show("length", width), -1)
+    _measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.length(width), -1)
     words = "leaf" if leaves == 1 else "each leaf"
-    mass = units.show("mass", opening.mass / leaves)
+    mass = units.mass(opening.mass / leaves)
     ax.text(width / 2, 0.3 * leaf, f"{words} {mass}", ha="center", fontsize=8)
     ax.text(width / 2, 0.03 * width, "seen from above", ha="center", va="bottom", fontsize=8)
 
@@ -261,7 +260,7 @@ def _one_way(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: 
     _panel(ax, (0, 0), width, height, **_STEEL)
     _ground(ax, -0.35 * width, 1.35 * width)
     force = opening.gate.push_force
-    words = f"{opening.gate_kind}\npushed open with {units.show('force', force)}"
+    words = f"{opening.gate_kind}\npushed open with {units.force(force)}"
     ax.text(
         width / 2,
         height / 2,
@@ -271,9 +270,9 @@ def _one_way(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: 
         fontsize=8,
         bbox={"facecolor": style.PAPER, "edgecolor": style.BLUE, "pad": 3},
     )
-    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
+    _measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.length(width), -1)
     side = -0.12 * width - post
-    _measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    _measure(ax, (side, 0), (side, height), units.length(height), -1)
 
 
 _DRAWERS: dict[str, Callable[[Axes, OpeningSetup, Mapping[str, Any], Units], None]] = {

@@ -68,7 +68,7 @@ def comparison_page(
     results = {arm.name: arm.result for arm in comparison.arms}
     scenarios = {n: r.scenario for n, r in results.items() if r.scenario is not None}
     first = comparison.arms[0].result.scenario
-    system = units_of(first)
+    units = units_of(first)
     matters = matters or (leans.matters() if leans is not None else ())
     name, shown = examples or ("", {})
     return Page(
@@ -76,14 +76,14 @@ def comparison_page(
         kind=f"{len(results)} setups on the same {comparison.nights:,} nights",
         answer=[*answers.comparison_answer(comparison), *([leans.verdict()] if leans else [])],
         pictures=[_fates_picture(results), *_forest_pictures(comparison)],
-        replay=replays(shown, system) if shown else None,
+        replay=replays(shown, units) if shown else None,
         replay_title=f"Nights of “{name}” played again",
         replay_intro=_replay_intro(name, comparison),
         tables=[t for t in (_arm_table(results), _difference_table(comparison)) if t.rows],
         leans_pictures=[leans_picture(leans)] if leans is not None else [],
         leans_on=sources_of_arms(scenarios, matters),
         leans_intro=LEANS_RANKED if matters else LEANS,
-        added_cautions=setup_cautions((setups or {}).values(), system),
+        added_cautions=setup_cautions((setups or {}).values(), units),
         made=made(comparison.nights, comparison.seed, comparison.level, first),
         scenario_text=_scenarios_text(comparison),
         data=_embedded(comparison, comparison.to_json()),

@@ -37,6 +37,7 @@ from soundergate.report.pages.subject import (
 from soundergate.report.replay.drawing import replay, replays
 from soundergate.report.words import answers
 from soundergate.report.words.numbers import about_percent
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -73,7 +74,7 @@ def run_page(
     """
     scenario = result.scenario
     matters = matters or (leans.matters() if leans is not None else ())
-    system = units_of(scenario)
+    units = units_of(scenario)
     shown = dict(examples or {}) or ({"": traces[0]} if traces else {})
     pictures = [_fates_picture(result)]
     if result.nights:
@@ -81,25 +82,25 @@ def run_page(
     if len(traces) > 1:
         pictures.append(_course_picture(traces))
     openings = different_openings(setup)
-    pictures += _gate_pictures(setup, scenario, system)
+    pictures += _gate_pictures(setup, scenario, units)
     if scenario is not None and setup is not None:
-        pictures += _trigger_pictures(scenario, setup, system)
-    pictures += [_night_picture(trace, system, what) for what, trace in shown.items()][:1]
+        pictures += _trigger_pictures(scenario, setup, units)
+    pictures += [_night_picture(trace, units, what) for what, trace in shown.items()][:1]
     tables = [_measure_table(result)]
-    tables += [steel_table(openings, system)] if openings else []
+    tables += [steel_table(openings, units)] if openings else []
     return Page(
         title=title_of(scenario, "A run"),
         kind=f"One setup, {result.nights:,} nights",
         answer=answers.run_answer(result),
         pictures=pictures,
-        replay=replays(shown, system) if shown else None,
+        replay=replays(shown, units) if shown else None,
         replay_title="Nights played again" if len(shown) > 1 else "One night, played again",
         replay_intro=_replay_intro(shown, result),
         tables=tables,
         leans_pictures=[leans_picture(leans)] if leans is not None else [],
         leans_on=sources_of(scenario, matters),
         leans_intro=LEANS_RANKED if matters else LEANS,
-        added_cautions=setup_cautions([setup], system),
+        added_cautions=setup_cautions([setup], units),
         made=made(result.nights, result.seed, result.level, scenario),
         scenario_text=_scenario_text(scenario),
         data=result.to_json(),
@@ -108,7 +109,7 @@ def run_page(
 
 def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | None = None) -> Page:
     """One night told, drawn and played again."""
-    system = units_of(scenario)
+    units = units_of(scenario)
     openings = different_openings(setup)
     rows = [[str(cell) for cell in row] for row in trace.table.itertuples(index=False)]
     columns = [str(name) for name in trace.table.columns]
@@ -120,17 +121,17 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
             "One night is an example. How often it goes this way is for a run to say.",
         ],
         pictures=[
-            _night_picture(trace, system),
-            *_gate_pictures(setup, scenario, system),
+            _night_picture(trace, units),
+            *_gate_pictures(setup, scenario, units),
         ],
-        replay=replay(trace, system),
+        replay=replay(trace, units),
         tables=[
             Table("Everything that happened", columns, rows),
-            *([steel_table(openings, system)] if openings else []),
+            *([steel_table(openings, units)] if openings else []),
         ],
         leans_on=sources_of(scenario),
         leans_intro=LEANS,
-        added_cautions=setup_cautions([setup], system),
+        added_cautions=setup_cautions([setup], units),
         made=[("night", str(trace.night)), ("seed", str(trace.seed))],
         scenario_text=_scenario_text(scenario),
         data={"night": trace.night, "seed": trace.seed, "row": trace.row},
@@ -188,31 +189,31 @@ def _course_picture(traces: Sequence[Trace]) -> Picture:
     )
 
 
-def _trigger_pictures(scenario: Scenario, setup: Setup, system: str) -> list[Picture]:
+def _trigger_pictures(scenario: Scenario, setup: Setup, units: Units) -> list[Picture]:
     return [
         Picture(figure, words, caption_of(name), f"trigger_{name.replace(' ', '_')}")
-        for name, (figure, words) in trigger_figures(scenario, setup, system).items()
+        for name, (figure, words) in trigger_figures(scenario, setup, units).items()
     ]
 
 
-def _gate_pictures(setup: Setup | None, scenario: Scenario | None, system: str) -> list[Picture]:
+def _gate_pictures(setup: Setup | None, scenario: Scenario | None, units: Units) -> list[Picture]:
     """One a kind of opening, called after the first that is so."""
     numbers = {id(o): n for n, o in reversed([*enumerate(setup.openings, 1)])} if setup else {}
     return [
-        _gate_picture(name, opening, scenario, system, f"gate_{numbers[id(opening)]}")
+        _gate_picture(name, opening, scenario, units, f"gate_{numbers[id(opening)]}")
         for name, opening in different_openings(setup).items()
     ]
 
 
 def _gate_picture(
-    name: str, opening: OpeningSetup, scenario: Scenario | None, system: str, file: str
+    name: str, opening: OpeningSetup, scenario: Scenario | None, units: Units, file: str
 ) -> Picture:
     bodies = bodies_of(scenario, opening.curve.measure)
     shut = opening.curve.shut_time
     closes = f"shuts in {shut:.2f} s" if math.isfinite(shut) else "does not shut"
     title = f"{name.capitalize()}: {opening_words(opening)}"
     return Picture(
-        gate_figure(opening, bodies, system, title),
+        gate_figure(opening, bodies, units, title),
         f"{title}. Drawn to scale, with its pulls and its closing: it {closes}.",
         _gate_caption(opening),
         file,
@@ -227,10 +228,10 @@ def _gate_caption(opening: OpeningSetup) -> str:
     )
 
 
-def _night_picture(trace: Trace, system: str, what: str = "") -> Picture:
+def _night_picture(trace: Trace, units: Units, what: str = "") -> Picture:
     night = f"Night {trace.night} of seed {trace.seed}" + (f" ({what})" if what else "")
     return Picture(
-        night_figure(trace, system),
+        night_figure(trace, units),
         f"Night {trace.night} as lanes, one an animal. {answers.night_answer(trace)}",
         f"{night}: the deeper in, the thicker the line.",
         "night",

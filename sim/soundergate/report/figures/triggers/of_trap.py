@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from soundergate.report import style
 from soundergate.report.figures import bait_place as bait_place_figure
 from soundergate.report.figures.triggers import (
     bait as container_figure,
@@ -22,6 +21,7 @@ from soundergate.report.figures.triggers import (
 from soundergate.report.figures.triggers import (
     person as person_figure,
 )
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -41,7 +41,7 @@ _CAPTIONS = {
 
 
 def trigger_figures(
-    scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    scenario: Scenario, setup: Setup, units: Units = SI
 ) -> dict[str, tuple[Figure, str]]:
     """A figure and its words for a screen reader, by name: each trigger, then the bait's place."""
     drawn: dict[str, tuple[Figure, str]] = {}
@@ -55,7 +55,7 @@ def trigger_figures(
 
 
 def _trigger(
-    part: Any, kind: str, scenario: Scenario, setup: Setup, units: str | style.Units
+    part: Any, kind: str, scenario: Scenario, setup: Setup, units: Units
 ) -> tuple[Figure, str]:
     if kind == "line":
         return line_figure.line_figure(part, scenario, setup, units)
@@ -66,9 +66,7 @@ def _trigger(
     return person_figure.person_figure(part, scenario)
 
 
-def _places(
-    scenario: Scenario, setup: Setup, units: str | style.Units
-) -> dict[str, tuple[Figure, str]]:
+def _places(scenario: Scenario, setup: Setup, units: Units) -> dict[str, tuple[Figure, str]]:
     """One picture for each opening that differs in its gate or in how far its bait lies."""
     drawn: dict[str, tuple[Figure, str]] = {}
     seen: list[tuple[OpeningSetup, float]] = []
