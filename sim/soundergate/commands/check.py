@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.commands import console, folder, outputs
 from soundergate.commands.guard import COMPUTED, NOT_SURE
 from soundergate.commands.options import Options
+from soundergate.report.tables.table import Table
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -71,9 +72,7 @@ def _show(part: Part, options: Options) -> None:
         console.tell(*part.answer)
     if not options.json:
         for table in part.tables:
-            console.print_table(
-                table.columns, table.rows, table.title, table.right, table.unbroken, tight=True
-            )
+            console.print_table(table, tight=True)
 
 
 def _parts_data(found: list[Part]) -> dict[str, Any]:
@@ -91,4 +90,4 @@ def _print_margins(report: CheckReport) -> None:
     many = len(report.rows) > 1
     heads = [f"opening {n}" if many else "opening" for n in range(1, len(report.rows) + 1)]
     rows = [[name, *(row[name] for row in report.rows)] for name in report.rows[0]]
-    console.print_table(["", *heads], rows)
+    console.print_table(Table("", ["", *heads], rows))

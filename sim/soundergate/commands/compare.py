@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, repeat, tables, words
+from soundergate.commands import console, outputs, repeat, words
 from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
-from soundergate.report.pages.trial_table import trial_table
+from soundergate.report.tables.nights import arm_table, difference_tables
+from soundergate.report.tables.trial import trial_table
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -114,13 +115,12 @@ def show(
     if options.json:
         console.print_json(data)
     else:
-        console.print_table(*tables.arm_table(comparison), right=tables.ARM_RIGHT)
-        for title, columns, rows in tables.difference_tables(comparison):
-            console.print_table(columns, rows, title, right=tables.PAIR_RIGHT)
+        console.print_table(arm_table(comparison))
+        for table in difference_tables(comparison):
+            console.print_table(table)
         if trials:
             table = trial_table(trials)
-            right = sorted(table.numeric)
-            console.print_table(table.columns, table.rows, table.caption, right=right)
+            console.print_table(table)
             if not options.quiet:
                 console.tell(table.note)
     if not options.quiet:

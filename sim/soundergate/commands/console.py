@@ -8,19 +8,19 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
 from rich import box
 from rich.console import Console
-from rich.table import Table
 
 from soundergate.commands.streams import let_go
 from soundergate.scenario.errors import on_a_screen
 
 if TYPE_CHECKING:
     from soundergate.commands.waiting import Waiting
+    from soundergate.report.tables.table import Table
     from soundergate.studies.estimates.stopping import Progress
 
 _PIPED_WIDTH = 4000
@@ -56,37 +56,27 @@ def printable(text: str) -> str:
     return "".join(sign if sign.isprintable() or sign == "\n" else "�" for sign in text)
 
 
-def print_table(
-    columns: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    title: str = "",
-    right: Iterable[int] = (),
-    unbroken: Iterable[int] = (),
-    tight: bool = False,
-) -> None:
-    """A table to standard output; columns numbered in ``right`` are set flush right.
+def print_table(table: Table, tight: bool = False) -> None:
+    """A table to standard output; a ``tight`` one keeps its columns one blank closer."""
+    from rich import table as rich_table
 
-    Cells of ``unbroken`` columns stay on one line in a narrow terminal; a ``tight`` table keeps
-    its columns one blank closer.
-    """
-    flush, whole = set(right), set(unbroken)
-    table = Table(
-        title=title or None,
+    shown = rich_table.Table(
+        title=table.caption or None,
         title_justify="left",
         box=box.SIMPLE,
         pad_edge=False,
         padding=(0, 1, 0, 0) if tight else (0, 1),
     )
-    for place, name in enumerate(columns):
-        table.add_column(
+    for place, name in enumerate(table.columns):
+        shown.add_column(
             printable(name),
-            justify="right" if place in flush else "left",
+            justify="right" if place in table.numeric else "left",
             overflow="fold",
-            no_wrap=place in whole,
+            no_wrap=place in table.unbroken,
         )
-    for row in rows:
-        table.add_row(*(printable(cell) for cell in row))
-    console(sys.stdout).print(table)
+    for row in table.rows:
+        shown.add_row(*(printable(cell) for cell in row))
+    console(sys.stdout).print(shown)
 
 
 def print_text(text: str) -> None:

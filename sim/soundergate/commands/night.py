@@ -36,9 +36,9 @@ def _show(trace: Trace, options: Options) -> None:
     if options.json:
         console.print_json(_data(trace))
         return
-    table = trace.table
-    rows = [[str(cell) for cell in row] for row in table.itertuples(index=False)]
-    console.print_table([str(name) for name in table.columns], rows)
+    from soundergate.report.tables.nights import event_table
+
+    console.print_table(event_table(trace))
 
 
 def _data(trace: Trace) -> dict[str, Any]:

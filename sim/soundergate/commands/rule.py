@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, tables, words
+from soundergate.commands import console, words
 from soundergate.commands.compiling import announce
 from soundergate.commands.folder import prepare
 from soundergate.commands.options import Options
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def command(file: Path, measure: str, taught_costs: float, worlds: int, options: Options) -> None:
     """Find the rule, try it, print the card."""
-    from soundergate.report.pages.rule import rule_answer
+    from soundergate.report.words.rule_answers import rule_answer
     from soundergate.scenario.loading import load
     from soundergate.studies.rule.release import rule
 
@@ -50,14 +50,14 @@ def _print(result: ReleaseResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.pages.rule import rule_table, value_table
+    from soundergate.report.tables.nights import arm_table
+    from soundergate.report.tables.rule import rule_table, value_table
 
     card = rule_table(result)
-    console.print_table(card.columns, card.rows, card.caption)
+    console.print_table(card)
     console.print_text(f"\nUnder [trigger]:\n{result.rule.toml()}\n")
-    worth = value_table(result)
-    console.print_table(worth.columns, worth.rows, worth.caption, right=sorted(worth.numeric))
-    console.print_table(*tables.arm_table(result.comparison), right=tables.ARM_RIGHT)
+    console.print_table(value_table(result))
+    console.print_table(arm_table(result.comparison))
 
 
 def write(out: Path, result: ReleaseResult, options: Options) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, repeat, tables, words
+from soundergate.commands import console, outputs, repeat, words
 from soundergate.commands.options import Given, Options
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
+from soundergate.report.tables.nights import measure_table
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -63,6 +64,6 @@ def _show(result: RunResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
     else:
-        console.print_table(*tables.run_table(result), right=tables.RUN_RIGHT)
+        console.print_table(measure_table(result))
     if not options.quiet:
         console.tell(words.STANDING)

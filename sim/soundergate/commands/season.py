@@ -56,10 +56,10 @@ def _print(result: SeasonResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.pages.season_tables import season_tables
+    from soundergate.report.tables.season import season_tables
 
     for table in season_tables(result):
-        console.print_table(table.columns, table.rows, table.caption, right=sorted(table.numeric))
+        console.print_table(table)
 
 
 def write(out: Path, result: SeasonResult, options: Options) -> None:

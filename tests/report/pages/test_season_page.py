@@ -14,7 +14,7 @@ import pytest
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
 from soundergate.report.pages.page import Page, render
 from soundergate.report.pages.season import season_page
-from soundergate.report.pages.season_tables import season_tables
+from soundergate.report.tables.season import season_tables
 from soundergate.report.words.season_answers import money_range, season_answer
 from soundergate.scenario.loading import from_table
 from soundergate.seasons.season import SeasonResult, season

@@ -12,7 +12,7 @@ import pytest
 
 from soundergate.report.figures.costs import break_even_map, equipment_curves, value_line
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
-from soundergate.report.pages.season_tables import (
+from soundergate.report.tables.season import (
     cost_table,
     figures_table,
     gains_table,
@@ -178,7 +178,7 @@ def test_differences_have_their_signs(result: SeasonResult) -> None:
         "share of the group caught": 100 * (second.caught - first.caught) / 8,
         "pigs caught": second.caught - first.caught,
         "nights from first bait to last check": second.nights - first.nights,
-        "visits": sum(getattr(second, v) - getattr(first, v)
+        "visits with bait and to the set trap": sum(getattr(second, v) - getattr(first, v)
                       for v in ("pre_bait_visits", "bait_visits", "check_visits")),
         "hours watched": np.zeros(300),
     }  # fmt: skip

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING
 
 from soundergate.report.contents import Picture
 from soundergate.report.figures import season as season_figures
 from soundergate.report.pages.page import Page
-from soundergate.report.pages.parts import LEANS
-from soundergate.report.pages.season_tables import published_table, season_tables
+from soundergate.report.pages.parts import LEANS, as_written
 from soundergate.report.pages.subject import sources_of_arms
+from soundergate.report.tables.season import published_table, season_tables
 from soundergate.report.words.season_answers import season_answer
 
 if TYPE_CHECKING:
@@ -46,10 +45,7 @@ def season_page(result: SeasonResult) -> Page:
             ("seed", str(result.seed)),
             ("confidence", f"{100 * result.level:g} %"),
         ],
-        scenario_text=json.dumps(
-            {name: scenario.raw for name, scenario in scenarios.items()},
-            indent=2, ensure_ascii=False, default=str,
-        ),
+        scenario_text=as_written({name: scenario.raw for name, scenario in scenarios.items()}),
         data=result.to_json(),
     )  # fmt: skip
 

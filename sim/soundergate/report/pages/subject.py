@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.clearance import clearances
-from soundergate.report.contents import Source, Table, source_of
+from soundergate.report.contents import Source, source_of
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import NONE
 from soundergate.scenario import unit_system
 from soundergate.scenario.unit_system import SI, Units, system_of
 
@@ -180,7 +182,7 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, units: Units) -> str:
     else:
         value = getattr(opening, fact)
     if opening.latch_kind == "none" and fact in _LATCHED:
-        return "—"
+        return NONE
     if quantity == "text":
         return str(value)
     if fact in ("pull_available", "margin") and opening.puller == "animal":
@@ -188,9 +190,9 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, units: Units) -> str:
     if quantity == "time":
         return f"{value:.2f} s" if math.isfinite(value) else "does not shut"
     if quantity == "share":
-        return f"{100 * value:.1f} %"
+        return words.percent(value)
     if quantity == "ratio":
-        return f"{value:.2f}" if math.isfinite(value) else "—"
+        return f"{value:.2f}" if math.isfinite(value) else NONE
     if not math.isfinite(value):  # a panel pushed against its neighbour
         return "no force does"
     return str(getattr(units, quantity)(value))

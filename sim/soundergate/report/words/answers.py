@@ -89,7 +89,7 @@ def _animals(mean: float) -> str:
 _OF_A_RELEASE = ("released", "failed_release", "left_before", "release_s", "educated", "struck")
 
 
-def measures_told(result: RunResult) -> list[tuple[str, Estimate]]:
+def measures_shown(result: RunResult) -> list[tuple[str, Estimate]]:
     """What a table of a run shows: every measure with its words, but for those without a meaning.
 
     Time at the link stands only where someone was there; nothing is said of the release of a trap

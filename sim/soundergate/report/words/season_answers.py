@@ -6,21 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from soundergate.report.words.numbers import percent
+from soundergate.report.words.numbers import NONE, percent
 
 if TYPE_CHECKING:
     from soundergate.seasons.population_plan import Outlook
-    from soundergate.seasons.season import Gain, SeasonResult
+    from soundergate.seasons.season import SeasonResult
     from soundergate.seasons.setups import SetupSeason
-
-_GAIN_WORDS = {
-    "fraction_caught": ("share of the group caught", 100.0, "percentage points"),
-    "caught": ("pigs caught", 1.0, "a campaign"),
-    "nights": ("nights from first bait to last check", 1.0, "a campaign"),
-    "visits": ("visits", 1.0, "a campaign"),
-    "watched_hours": ("hours watched", 1.0, "a campaign"),
-}
-"""Measure -> words, what it is multiplied by, unit."""
 
 _OFTEN = 0.02
 """Share of campaigns given up empty-handed that is worth a sentence."""
@@ -93,7 +84,9 @@ def _unwatched(result: SeasonResult) -> list[str]:
 
 
 def money_range(value: float, low: float, high: float) -> str:
-    """A sum of money with its interval, to three figures or whole units."""
+    """A sum of money with its range, to three figures or whole units."""
+    if math.isnan(value):
+        return NONE
     digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
     if math.isnan(low):
         return f"{value:,.{digits}f}"
@@ -120,14 +113,3 @@ def _campaign_range(outlook: Outlook) -> tuple[str, str]:
     needed = outlook.table["campaigns"]
     known = needed[needed.notna()]
     return f"{math.ceil(known.min()):,}", f"{math.ceil(known.max()):,}"
-
-
-def gain_cells(gain: Gain) -> list[str]:
-    """Cells of a table: what, by how much, range, unit, settled."""
-    words, factor, unit = _GAIN_WORDS[gain.estimate.name]
-    e = gain.estimate
-    value = f"{factor * e.estimate:+.1f}"
-    ends = "-" if math.isnan(e.low) else f"{factor * e.low:+.1f} to {factor * e.high:+.1f}"
-    cells = [f"{gain.second} − {gain.first}", words, value, ends, unit]
-    return [cell.replace("-", "−") if i in (2, 3) and cell != "-" else cell
-            for i, cell in enumerate(cells)] + ["yes" if gain.settled else "no"]  # fmt: skip

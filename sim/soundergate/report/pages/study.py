@@ -1,25 +1,65 @@
-"""What a study's page shows beside a comparison: its arms in panels, and its plausible worlds."""
+"""The page of a study: a comparison, its setups in panels, and the same over plausible worlds."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from soundergate.report.contents import Picture, Table
+from soundergate.report.contents import Picture
 from soundergate.report.figures import robust as robust_figures
 from soundergate.report.figures.panels import MOST_PANELS, caught_panels, filling_panels
-from soundergate.report.quantities import scale_of
-from soundergate.report.words.numbers import digits_shown
+from soundergate.report.pages.comparison import comparison_page, embedded
+from soundergate.report.pages.page import Page
+from soundergate.report.tables.nights import failed_table
+from soundergate.report.tables.worlds import world_tables
+from soundergate.report.words import answers
 from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
+    from soundergate.mechanics.opening import Setup
     from soundergate.studies.compare import Comparison
+    from soundergate.studies.study import StudyResult
+    from soundergate.studies.worlds.difference_tornado import DifferenceTornado
     from soundergate.studies.worlds.robust_result import RobustComparison
-    from soundergate.studies.worlds.robust_rows import RobustDifference
+
+_WORTH = 5
+"""Unknowns most worth knowing that lead the list of what a study of many worlds leans on."""
 
 TRACED = 24
 """Nights of each arm that are played again to draw how its trap fills."""
+
+
+def study_page(
+    study: StudyResult,
+    setups: Mapping[str, Setup] | None = None,
+    matters: Sequence[str] = (),
+    leans: DifferenceTornado | None = None,
+    examples: tuple[str, Mapping[str, Trace]] | None = None,
+) -> Page:
+    """A study file played: its arms, their comparison, and the same over plausible worlds.
+
+    Arguments are those of `comparison_page`. Where worlds were played, what was found to be worth
+    knowing leads the list of what the answer leans on.
+    """
+    if study.robust is not None and len(study.robust.arms) > 1 and not matters:
+        matters = [one.unknown for one in study.robust.worth() if one.shown][:_WORTH]
+    page = comparison_page(study.comparison, setups, study.study.title, matters, leans, examples)
+    page.kind = f"Study, {page.kind}"
+    page.data = embedded(study.comparison, study.to_json())
+    fates, *forests = page.pictures
+    page.pictures = [fates, *arm_pictures(study.comparison), *forests]
+    if study.robust is not None:
+        page.answer = [*page.answer, *answers.robust_answer(study.robust)]
+        page.pictures = [*page.pictures, *robust_pictures(study.robust)]
+        page.tables = [*page.tables, *world_tables(study.robust)]
+    if study.failed:
+        page.tables = [*page.tables, *failed_table(study.failed)]
+        page.answer = [
+            *page.answer,
+            f"{len(study.failed)} of the setups could not be played; see below.",
+        ]
+    return page
 
 
 def arm_pictures(comparison: Comparison) -> list[Picture]:
@@ -106,90 +146,4 @@ def _arm_picture(result: RobustComparison) -> Picture:
         f"The {words} over {result.worlds} plausible worlds, {result.nights} nights in each: every "
         "default that is not known was drawn from its range.",
         "worlds",
-    )
-
-
-def robust_tables(result: RobustComparison) -> list[Table]:
-    """Every arm and every difference over the worlds, and every unknown."""
-    arms = _arms_table(result)
-    return [arms] if len(result.arms) == 1 else [arms, _worlds_table(result), _worth_table(result)]
-
-
-def _arms_table(result: RobustComparison) -> Table:
-    rows = []
-    for one in result.arm_spreads:
-        factor, unit = scale_of(one.measure)
-        digits = digits_shown(one.mean_low, one.mean_high, factor)
-        least, low, middle, high, most = (f"{factor * q:.{digits}f}" for q in one.quantiles)
-        words = f"{MEASURES[one.measure].words} ({unit or one.unit})"
-        rows.append([one.arm, words, middle, f"{low} to {high}", f"{least} to {most}"])
-    return Table(
-        "Every setup over plausible worlds",
-        ["setup", "in", "middle", "half of the worlds", "nine of ten"],
-        rows,
-        frozenset(range(2, 5)),
-        f"Over {result.worlds} plausible worlds, {result.nights} nights in each.",
-    )
-
-
-def _worlds_table(result: RobustComparison) -> Table:
-    level = f"{100 * result.level:g} % interval"
-    note = (
-        f"Shares are of {result.worlds} plausible worlds; intervals of one measure hold together "
-        f"over all pairs. Settled: the {result.nights} nights of a world tell the two apart, each "
-        "world and pair by itself."
-    )
-    if result.failed:
-        note += f" {len(result.failed)} worlds could not be built and are left out."
-    return Table(
-        "Differences over plausible worlds",
-        ["difference", "in", "more in", level, "settled more", "settled less", "mean", "5 to 95 %"],
-        [_world_cells(d) for d in result.differences],
-        frozenset(range(2, 8)),
-        note,
-    )
-
-
-def _world_cells(d: RobustDifference) -> list[str]:
-    factor, unit = scale_of(d.measure)
-    digits = digits_shown(d.mean_low, d.mean_high, factor)
-    unit = unit.replace("%", "points,")
-
-    def signed(value: float) -> str:
-        return f"{factor * value:+.{digits}f}".replace("-", "−")
-
-    return [
-        f"{d.a} − {d.b}",
-        f"{MEASURES[d.measure].words} ({unit})",
-        f"{100 * d.share:.0f} %",
-        f"{100 * d.low:.0f} to {100 * d.high:.0f} %",
-        f"{100 * d.clear_more:.0f} %",
-        f"{100 * d.clear_less:.0f} %",
-        signed(d.mean),
-        f"{signed(d.quantiles[0])} to {signed(d.quantiles[-1])}",
-    ]
-
-
-def _worth_table(result: RobustComparison) -> Table:
-    factor, unit = scale_of(result.measures[0])
-    rows = [
-        [
-            w.unknown,
-            robust_figures.range_words(w),
-            f"{factor * w.evppi:.3f}",
-            "yes" if w.shown else "no",
-        ]
-        for w in result.worth()
-    ]
-    together = factor * result.worth_of_all()
-    chance = factor * result.worth()[0].chance
-    return Table(
-        "What is worth knowing before choosing",
-        ["unknown", "plausible range", f"worth ({unit.replace('%', 'points,')})", "shown"],
-        rows,
-        frozenset({2}),
-        f"Expected value of partial perfect information for the choice between all setups. All "
-        f"unknowns together: at most {together:.3f}. If none of them told anything, the largest "
-        f"would seem to be worth up to {chance:.3f} in 95 studies of 100; shown is what is above "
-        "that.",
     )

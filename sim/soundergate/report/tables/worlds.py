@@ -1,0 +1,97 @@
+"""Tables of plausible worlds: every setup, every difference, and what is worth knowing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from soundergate.report.figures.robust import range_words
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import digits_shown, number, points, scale_of, span
+from soundergate.studies.estimates.measures import MEASURES
+
+if TYPE_CHECKING:
+    from soundergate.studies.worlds.robust_result import RobustComparison
+    from soundergate.studies.worlds.robust_rows import RobustDifference
+
+
+def world_tables(result: RobustComparison) -> list[Table]:
+    """Every arm and every difference over the worlds, and every unknown."""
+    arms = _arms_table(result)
+    return [arms] if len(result.arms) == 1 else [arms, _worlds_table(result), _worth_table(result)]
+
+
+def _arms_table(result: RobustComparison) -> Table:
+    rows = []
+    for one in result.arm_spreads:
+        factor, unit = scale_of(one.measure)
+        digits = digits_shown(one.mean_low, one.mean_high, factor)
+        least, low, middle, high, most = (factor * q for q in one.quantiles)
+        words = f"{MEASURES[one.measure].words} ({unit or one.unit})"
+        ranges = span(low, high, digits), span(least, most, digits)
+        rows.append([one.arm, words, number(middle, digits), *ranges])
+    return Table(
+        "Every setup over plausible worlds",
+        ["setup", "in", "middle", "half of the worlds", "nine of ten"],
+        rows,
+        frozenset(range(2, 5)),
+        f"Over {result.worlds} plausible worlds, {result.nights} nights in each.",
+    )
+
+
+def _worlds_table(result: RobustComparison) -> Table:
+    level = f"{100 * result.level:g} % range"
+    note = (
+        f"Shares are of {result.worlds} plausible worlds; ranges of one measure hold together "
+        f"over all pairs. Settled: the {result.nights} nights of a world tell the two apart, each "
+        "world and pair by itself."
+    )
+    if result.failed:
+        note += f" {len(result.failed)} worlds could not be built and are left out."
+    return Table(
+        "Differences over plausible worlds",
+        ["difference", "in", "more in", level, "settled more", "settled less", "mean", "5 to 95 %"],
+        [_world_cells(d) for d in result.differences],
+        frozenset(range(2, 8)),
+        note,
+    )
+
+
+def _world_cells(d: RobustDifference) -> list[str]:
+    factor, unit = scale_of(d.measure)
+    digits = digits_shown(d.mean_low, d.mean_high, factor)
+
+    return [
+        f"{d.a} − {d.b}",
+        f"{MEASURES[d.measure].words} ({points(unit)})",
+        f"{100 * d.share:.0f} %",
+        f"{100 * d.low:.0f} to {100 * d.high:.0f} %",
+        f"{100 * d.clear_more:.0f} %",
+        f"{100 * d.clear_less:.0f} %",
+        number(factor * d.mean, digits, signed=True),
+        span(factor * d.quantiles[0], factor * d.quantiles[-1], digits, signed=True),
+    ]
+
+
+def _worth_table(result: RobustComparison) -> Table:
+    factor, unit = scale_of(result.measures[0])
+    rows = [
+        [
+            w.unknown,
+            range_words(w),
+            f"{factor * w.evppi:.3f}",
+            "yes" if w.shown else "no",
+        ]
+        for w in result.worth()
+    ]
+    together = factor * result.worth_of_all()
+    chance = factor * result.worth()[0].chance
+    return Table(
+        "What is worth knowing before choosing",
+        ["unknown", "plausible range", f"worth ({points(unit)})", "shown"],
+        rows,
+        frozenset({2}),
+        f"Expected value of partial perfect information for the choice between all setups. All "
+        f"unknowns together: at most {together:.3f}. If none of them told anything, the largest "
+        f"would seem to be worth up to {chance:.3f} in 95 studies of 100; shown is what is above "
+        "that.",
+    )

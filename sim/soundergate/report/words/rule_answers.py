@@ -1,0 +1,82 @@
+"""What a release rule is sought for, says and is worth, in sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from soundergate.report.figures.rule_card import rule_lines
+from soundergate.report.words.answers import robust_answer
+from soundergate.report.words.numbers import number, percent, span, with_range
+from soundergate.studies.rule.release import FOUND, OWN, own_rule
+
+if TYPE_CHECKING:
+    from soundergate.studies.rule.release import ReleaseResult
+    from soundergate.studies.rule.release_value import Objective, Value
+
+
+def rule_answer(result: ReleaseResult) -> list[str]:
+    """What is sought, the rule, what it is worth and catches, what hindsight would, whether it
+    lasts."""
+    found, own = (result.comparison[name] for name in (FOUND, OWN))
+    told = [
+        sought(result.objective, result.group),
+        "; ".join(f"{when}: {what}" for when, what in rule_lines(result.rule, result.group)) + ".",
+        _worth(result),
+        f"It catches {percent(found['fraction_caught'])} of the group, the whole of it on "
+        f"{percent(found['whole_group'])} of nights; the file's own rule "
+        f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}.",
+        f"Whoever knew each of these nights beforehand, and released at its best moment, would "
+        f"come to {_value(result.hindsight)}: no rule of this kind can do better on them.",
+    ]
+    if result.worlds is not None:
+        told += robust_answer(result.worlds)
+    else:
+        told.append("Sought for pigs as assumed; --worlds asks whether it lasts where they differ.")
+    return told
+
+
+def sought(objective: Objective, group: int) -> str:
+    """The objective in a sentence."""
+    what = {
+        "fraction_caught": "the largest share of the group caught",
+        "whole_group": "the most nights on which the whole group is caught",
+    }[objective.wanted]
+    costs = objective.taught_costs
+    if costs == 0:
+        return f"Sought: {what}. Pigs that got away and saw the gate close cost nothing here."
+    pigs = "one pig" if costs == 1 else f"{costs:g} pigs"
+    as_group = f", and {group} such pigs as {'one group' if costs == 1 else f'{costs:g} groups'}"
+    more = as_group if objective.wanted == "whole_group" else ""
+    return (
+        f"Sought: {what}. A pig that got away and saw the gate close counts as {pigs} lost{more}."
+    )
+
+
+def unit(objective: Objective) -> str:
+    """What values count, in words that can begin a sentence."""
+    what = {
+        "fraction_caught": "Caught, in % of the group",
+        "whole_group": "Whole groups caught in 100 nights",
+    }[objective.wanted]
+    costs = objective.taught_costs
+    if not costs:
+        return what
+    times = "" if costs == 1 else f"{costs:g} times "
+    parts = ", as parts of a group" if objective.wanted == "whole_group" else ""
+    return f"{what}, minus {times}the pigs that got away and saw the gate close{parts}"
+
+
+def _worth(result: ReleaseResult) -> str:
+    values = result.values.each
+    others = ", ".join(f"{name} to {_value(values[name])}" for name in values if name != FOUND)
+    kept = result.rule == own_rule(result.scenario)
+    more = " It is the file's own: nothing that was tried is better." if kept else ""
+    return (
+        f"{unit(result.objective)}: on {result.comparison.nights:,} nights that it was not "
+        f"sought on, this rule comes to {_value(values[FOUND])}, {others}.{more}"
+    )
+
+
+def _value(value: Value) -> str:
+    low, high, _ = value.interval
+    return with_range(number(100 * value.estimate, 1), span(100 * low, 100 * high, 1))
