@@ -6,50 +6,20 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
-from typer.core import TyperCommand, TyperGroup
 
-from soundergate.commands import interrupts, streams
+from soundergate.commands import interrupts, surroundings
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import Given, Options
-
-
-class _PlainWords(TyperGroup):
-    """What the option parser refuses is said in our words, and on no more than a screen."""
-
-    def make_context(self, *args: Any, **options: Any) -> Any:
-        with _in_plain_words():
-            return super().make_context(*args, **options)
-
-    def invoke(self, ctx: Any) -> Any:
-        with _in_plain_words():
-            return super().invoke(ctx)
-
-
-_UsageError: Any = typer.BadParameter.__base__
-"""Whatever the parser refuses: a value, an option, a command, an argument too many."""
-
-
-@contextmanager
-def _in_plain_words() -> Iterator[None]:
-    try:
-        yield
-    except _UsageError as error:
-        from soundergate.commands.refused import plain
-
-        error.message = plain(error)
-        raise
-
+from soundergate.commands.parsing import CampaignsForNights, PlainWords, WidthsMayStandAlone
 
 app = typer.Typer(
     name="soundergate",
-    cls=_PlainWords,
+    cls=PlainWords,
     help=(
         "Plays the night of a corral trap for wild pigs, thousands of times, before the trap is "
         "built: how much of the group is caught, how many get away, and how sure that is."
@@ -171,22 +141,7 @@ def example(
     listing.example(name, json)
 
 
-_DIGITS = (*"0123456789.",)
-
-
-class _WidthsMayStandAlone(TyperCommand):
-    """`--widths` without widths means the usual ones; the option parser knows no such option."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        following = [*args[1:], ""]
-        told = [
-            "--widths=usual" if arg == "--widths" and after[:1] not in _DIGITS else arg
-            for arg, after in zip(args, following, strict=True)
-        ]
-        return super().parse_args(ctx, told)
-
-
-@app.command(cls=_WidthsMayStandAlone)
+@app.command(cls=WidthsMayStandAlone)
 @guarded
 def check(
     file: File,
@@ -410,16 +365,7 @@ def rule(
     doing.command(file, measure.value, taught_costs, worlds, options)
 
 
-class _CampaignsForNights(TyperCommand):
-    """Whoever asks a season for nights is told what it counts."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        if any(arg.split("=")[0] == "--nights" for arg in args):
-            ctx.fail("No such option: --nights. A season counts campaigns: --campaigns 10000")
-        return super().parse_args(ctx, args)
-
-
-@app.command(cls=_CampaignsForNights)
+@app.command(cls=CampaignsForNights)
 @guarded
 def season(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
@@ -545,10 +491,10 @@ def schema() -> None:
 def main() -> None:
     """Run the command that was typed."""
     interrupts.ready()
-    streams.ready()
+    surroundings.ready()
     try:
         app()
     except OSError as error:  # help that could not be written
         sys.exit(failed(error))
     finally:
-        streams.let_go_of_broken()  # or Python ends with a traceback of its own
+        surroundings.let_go_of_broken()  # or Python ends with a traceback of its own

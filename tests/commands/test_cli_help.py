@@ -29,7 +29,7 @@ MAY_LOAD = {
     "soundergate.commands.interrupts",
     "soundergate.files",
     "soundergate.commands.options",
-    "soundergate.commands.streams",
+    "soundergate.commands.parsing",
     "soundergate.commands.surroundings",
 }
 """All of this package that help may load: names and options, no model."""

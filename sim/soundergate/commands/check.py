@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands import console, folder, outputs
+from soundergate.commands import console, outputs
 from soundergate.commands.guard import COMPUTED, NOT_SURE
 from soundergate.commands.options import Options
+from soundergate.commands.workplace import prepare
 from soundergate.report.tables.table import Table
 from soundergate.scenario.loading import load
 
@@ -38,7 +39,7 @@ def command(
     scenario = load(file)
     report = check(scenario)
     found = parts(scenario, report, Asked(pairs, widths, trade_off, claims))
-    out = folder.prepare(options.out, options.force)
+    out = prepare(options.out, options.force)
     if not options.quiet:
         console.tell(*report.verdict)
     elif not report.ok:

@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, repeat, words
+from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import Given, Options
+from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
 from soundergate.report.tables.nights import arm_table, difference_tables
 from soundergate.report.tables.trial import trial_table
+from soundergate.report.words.answers import STANDING, stopped
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -39,7 +41,7 @@ def command(
     if trial_power is not None:
         check_power(trial_power)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet, at.waiting) as tell:
+        with progress("nights", options.quiet, at.waiting) as tell:
             comparison = compare(
                 arms,
                 None,
@@ -111,7 +113,7 @@ def show(
     if not options.quiet:
         console.tell(*answer)
     elif comparison.interrupted:
-        console.tell(words.stopped(comparison.nights))
+        console.tell(stopped(comparison.nights))
     if options.json:
         console.print_json(data)
     else:
@@ -124,4 +126,4 @@ def show(
             if not options.quiet:
                 console.tell(table.note)
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)

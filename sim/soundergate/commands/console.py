@@ -8,20 +8,16 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
 from rich import box
 from rich.console import Console
 
-from soundergate.commands.streams import let_go
+from soundergate.commands.surroundings import let_go
 from soundergate.scenario.errors import on_a_screen
 
 if TYPE_CHECKING:
-    from soundergate.commands.waiting import Waiting
     from soundergate.report.tables.table import Table
-    from soundergate.studies.estimates.stopping import Progress
 
 _PIPED_WIDTH = 4000
 """Columns to lay a table out in where nobody looks through a window: no cell is folded."""
@@ -93,44 +89,3 @@ def print_json(data: Any) -> None:
     from soundergate.studies.record import plain
 
     print_text(json.dumps(plain(data), indent=2, allow_nan=False))
-
-
-@contextmanager
-def progress(words: str, quiet: bool, waiting: Waiting | None = None) -> Iterator[Progress | None]:
-    """A bar on standard error while nights are played, with rate and time left.
-
-    Where no terminal is watched, a line now and then; None if nothing is to be said. While a
-    cluster is ``waiting`` for workers no time left is shown, and the rate is then taken anew.
-    """
-    from soundergate.commands.pace import Lines, Pace, speed
-
-    if quiet:
-        yield None
-        return
-    if not sys.stderr.isatty():
-        lines = Lines(words, tell)
-        if waiting is not None:
-            waiting.also = lines.pace.stands
-        yield lines
-        return
-    from rich import progress as bars
-
-    columns = (
-        bars.TextColumn("{task.description}", markup=False),
-        bars.BarColumn(),
-        bars.TextColumn("{task.completed:,.0f} of {task.total:,.0f}{task.fields[speed]}"),
-    )
-    with bars.Progress(*columns, console=console(sys.stderr), transient=True) as shown:
-        task, pace = shown.add_task(words, total=1, speed=""), Pace()
-
-        def update(done: int, planned: int) -> None:
-            rate = speed(done, planned, pace.at(done))
-            shown.update(task, completed=done, total=planned, speed=rate)
-
-        def stands(working: bool) -> None:
-            pace.stands(working)
-            shown.update(task, speed="" if working else ", waiting for workers")
-
-        if waiting is not None:
-            waiting.also = stands
-        yield update

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands import console, folder, outputs
+from soundergate.commands import console, outputs
 from soundergate.commands.options import Options
+from soundergate.commands.workplace import prepare
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
 
@@ -20,7 +21,7 @@ def command(file: Path, number: int, options: Options) -> None:
     from soundergate.report.words.answers import night_answer
 
     scenario = load(file)
-    out = folder.prepare(options.out, options.force)
+    out = prepare(options.out, options.force)
     trace = night(scenario, number, options.seed)
     if not options.quiet:
         console.tell(f"Night {number} of seed {trace.seed}: {night_answer(trace)}")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
+from soundergate.commands.progress import progress
 from soundergate.files import together, write_text
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ def _played(
     from soundergate.studies.errors import StudyError
 
     try:
-        with console.progress(what, options.quiet) as tell:
+        with progress(what, options.quiet) as tell:
             return tornado(
                 nights=min(_LEAN_NIGHTS, of.nights),
                 screen=min(_SCREEN_NIGHTS, of.nights),

@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, words
-from soundergate.commands.compiling import announce
-from soundergate.commands.folder import prepare
+from soundergate.commands import console
 from soundergate.commands.options import Options
 from soundergate.commands.outputs import all_at_once, say_written, write_page
+from soundergate.commands.progress import announce_compiling, progress
+from soundergate.commands.workplace import prepare
 from soundergate.files import write_text
+from soundergate.report.words.answers import STANDING
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
@@ -24,8 +25,8 @@ def command(file: Path, measure: str, taught_costs: float, worlds: int, options:
 
     scenario = load(file)
     out = prepare(options.out, options.force)
-    announce(options)
-    with console.progress("nights", options.quiet) as tell:
+    announce_compiling(options)
+    with progress("nights", options.quiet) as tell:
         result = rule(
             scenario,
             measure,
@@ -41,7 +42,7 @@ def command(file: Path, measure: str, taught_costs: float, worlds: int, options:
         console.tell(*rule_answer(result))
     _print(result, options)
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)
     if out is not None:
         write(out, result, options)
 

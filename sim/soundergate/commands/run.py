@@ -5,10 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, repeat, words
+from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import Given, Options
+from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
 from soundergate.report.tables.nights import measure_table
+from soundergate.report.words.answers import STANDING, run_told, stopped
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -22,7 +24,7 @@ def command(file: Path, given: Given, options: Options) -> int | None:
 
     scenario, options = _asked(file, given, options)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet, at.waiting) as tell:
+        with progress("nights", options.quiet, at.waiting) as tell:
             result = run(
                 scenario,
                 options.nights,
@@ -58,12 +60,12 @@ def _asked(file: Path, given: Given, options: Options) -> tuple[Scenario, Option
 
 def _show(result: RunResult, options: Options) -> None:
     if not options.quiet:
-        console.tell(*words.run_words(result))
+        console.tell(*run_told(result))
     elif result.interrupted:
-        console.tell(words.stopped(result.nights))
+        console.tell(stopped(result.nights))
     if options.json:
         console.print_json(result.to_json())
     else:
         console.print_table(measure_table(result))
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)

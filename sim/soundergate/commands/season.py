@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, words
-from soundergate.commands.compiling import announce
-from soundergate.commands.folder import prepare
+from soundergate.commands import console
 from soundergate.commands.options import Options
 from soundergate.commands.outputs import all_at_once, say_written, write_page
+from soundergate.commands.progress import announce_compiling, progress
+from soundergate.commands.workplace import prepare
+from soundergate.report.words.answers import STANDING
 
 if TYPE_CHECKING:
     from soundergate.seasons.season import SeasonResult
@@ -30,8 +31,8 @@ def command(
 
     make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
     out = prepare(options.out, options.force)
-    announce(options)
-    with console.progress("campaigns", options.quiet) as tell:
+    announce_compiling(options)
+    with progress("campaigns", options.quiet) as tell:
         result = season(
             list(files),
             vary or None,
@@ -47,7 +48,7 @@ def command(
         console.tell(*season_answer(result))
     _print(result, options)
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)
     if out is not None:
         write(out, result, options)
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import compare, console, outputs, repeat
 from soundergate.commands.options import Given, Options
+from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, workplace
 from soundergate.scenario.errors import shortened
 
@@ -28,7 +29,7 @@ def command(file: Path, given: Given, options: Options) -> int | None:
 
     asked, record, options = _asked(file, given, options)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet, at.waiting) as tell:
+        with progress("nights", options.quiet, at.waiting) as tell:
             study = run_study(
                 asked,
                 nights=options.nights,

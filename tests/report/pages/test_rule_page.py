@@ -8,10 +8,10 @@ from types import ModuleType
 
 import pytest
 
-from soundergate.report.figures.rule_card import rule_card, rule_lines
+from soundergate.report.figures.rule_card import rule_card
 from soundergate.report.pages.page import render
 from soundergate.report.pages.rule import rule_page
-from soundergate.report.words.rule_answers import rule_answer, unit
+from soundergate.report.words.rule_answers import rule_answer, rule_lines, unit
 from soundergate.scenario.loading import from_table
 from soundergate.studies.rule.release import ReleaseResult, own_rule, rule
 from soundergate.studies.rule.release_rule import NEVER, Rule, Step

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report.contents import Picture
-from soundergate.report.figures.rule_card import rule_card, rule_lines
+from soundergate.report.figures.rule_card import rule_card
 from soundergate.report.pages.comparison import comparison_page
 from soundergate.report.pages.page import Page
 from soundergate.report.pages.parts import as_written
@@ -14,7 +14,7 @@ from soundergate.report.pages.study import robust_pictures
 from soundergate.report.tables.rule import rule_tables
 from soundergate.report.tables.table import Table
 from soundergate.report.tables.worlds import world_tables
-from soundergate.report.words.rule_answers import rule_answer
+from soundergate.report.words.rule_answers import rule_answer, rule_lines
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from soundergate.report.figures.rule_card import rule_lines
 from soundergate.report.tables.table import Table
 from soundergate.report.words.numbers import number, span
-from soundergate.report.words.rule_answers import unit
+from soundergate.report.words.rule_answers import rule_lines, unit
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult

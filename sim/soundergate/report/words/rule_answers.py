@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from soundergate.report.figures.rule_card import rule_lines
 from soundergate.report.words.answers import robust_answer
 from soundergate.report.words.numbers import number, percent, span, with_range
 from soundergate.studies.rule.release import FOUND, OWN, own_rule
+from soundergate.studies.rule.release_rule import NEVER
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
+    from soundergate.studies.rule.release_rule import Rule, Step
     from soundergate.studies.rule.release_value import Objective, Value
 
 
@@ -80,3 +82,27 @@ def _worth(result: ReleaseResult) -> str:
 def _value(value: Value) -> str:
     low, high, _ = value.interval
     return with_range(number(100 * value.estimate, 1), span(100 * low, 100 * high, 1))
+
+
+def rule_lines(rule: Rule, group: int) -> list[tuple[str, str]]:
+    """(when, what to do), one line a step."""
+    lines = []
+    for place, step in enumerate(rule.steps):
+        begin = f"{step.after / 60:g}"
+        later = rule.steps[place + 1].after / 60 if place + 1 < len(rule.steps) else None
+        when = f"{begin} to {later:g} min" if later is not None else f"from {begin} min on"
+        lines.append((when, what_to_do(step, group)))
+    return lines
+
+
+def what_to_do(step: Step, group: int) -> str:
+    """In words for one step."""
+    count = step.count
+    if step.waits or (count > 2 * group and step.share == math.inf):
+        return "wait"
+    if step.share < math.inf:
+        fewest = f"{count}, or " if count < NEVER else ""
+        return f"release at {fewest}{100 * step.share:g} %"
+    if count >= group:
+        return f"release at all {group}" if count == group else f"release at {count}"
+    return f"release at {count} or more"
