@@ -6,15 +6,42 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from enum import StrEnum
+from importlib import import_module
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from soundergate.commands import interrupts, surroundings
 from soundergate.commands.guard import failed, guarded
-from soundergate.commands.options import Given, Options
+from soundergate.commands.options import (
+    CheckOptions,
+    Cluster,
+    CompareOptions,
+    Engine,
+    File,
+    FileOptions,
+    Force,
+    Json,
+    Keep,
+    Level,
+    NightOptions,
+    Nights,
+    Options,
+    Out,
+    Precision,
+    Quiet,
+    Resume,
+    RuleOptions,
+    RunFile,
+    SeasonOptions,
+    Security,
+    Seed,
+    Which,
+    Workers,
+)
 from soundergate.commands.parsing import CampaignsForNights, PlainWords, WidthsMayStandAlone
 
 app = typer.Typer(
@@ -35,78 +62,22 @@ app = typer.Typer(
 )
 
 
-class Engine(StrEnum):
-    """The two ways to play a night, equal to the bit."""
-
-    batch = "batch"
-    reference = "reference"
-
-
-File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
-RunFile = Annotated[
-    Path, typer.Argument(metavar="FILE", help="Scenario file (TOML), or the run.json of a run.")
-]
-Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
-OwnSeed = Annotated[
-    int | None, typer.Option(help="The same seed plays the same nights.", show_default="1")
-]
-Nights = Annotated[
-    int | None,
-    typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
-]
-Precision = Annotated[
-    str | None,
-    typer.Option(
-        metavar="HALF-WIDTH",
-        help="Play until ranges are this narrow: 0.01 (of the share caught) or caught=0.1,...",
-    ),
-]
-Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
-OwnLevel = Annotated[
-    float | None, typer.Option(help="Confidence level of every range.", show_default="0.95")
-]
-Workers = Annotated[
-    int | None,
-    typer.Option(
-        help="Cores of this computer; the answer does not depend on it.", show_default="all"
-    ),
-]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        metavar="ADDRESS",
-        help="Play on the workers of a Dask scheduler, tcp://HOST:PORT or tls://HOST:PORT.",
-    ),
-]
-Security = Annotated[
-    Path | None,
-    typer.Option(
-        metavar="FILE",
-        help="Certificates for a cluster at tls://...: YAML under Dask's own names, "
-        "distributed.comm.tls.ca-file, client.cert and client.key.",
-    ),
-]
-Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
-OwnWhich = Annotated[
-    Engine | None,
-    typer.Option(help="How nights are played; both give the same nights.", show_default="batch"),
-]
-"""The same of commands that repeat a run: what is not given is as it was then."""
-Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
-Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
-Resume = Annotated[
-    bool, typer.Option("--resume", help="Go on with the run in --out where it was stopped.")
-]
-Keep = Annotated[
-    bool | None,
-    typer.Option(
-        "--keep-nights/--sums-only",
-        help="Write every night to --out, or only what they sum up to.",
-        show_default="nights, up to a million",
-    ),
-]
-Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
+def _do(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:
+    """Hand what was typed, parameters by name, to the module of a command as its options."""
+    ctx = typed["ctx"]
+    given = frozenset(
+        name
+        for name in ctx.params
+        if (source := ctx.get_parameter_source(name)) is not None and source.name == "COMMANDLINE"
+    )
+    values: dict[str, Any] = {
+        name: value.value if isinstance(value, StrEnum) else value
+        for name, value in typed.items()
+        if name != "ctx" and value is not None
+    }
+    doing = import_module(f"soundergate.commands.{command}")
+    code: int | None = doing.command(kind(given=given, **values))
+    return code
 
 
 def _print_version(asked: bool) -> None:
@@ -144,6 +115,7 @@ def example(
 @app.command(cls=WidthsMayStandAlone)
 @guarded
 def check(
+    ctx: typer.Context,
     file: File,
     pairs: Annotated[
         bool,
@@ -181,21 +153,19 @@ def check(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> int:
+) -> int | None:
     """Say whether latch and gate can be relied on. No pigs, no nights.
 
     The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
     or its gate jams or hangs at nominal friction; what else is tried does not change it.
     """
-    from soundergate.commands import check as doing
-
-    options = Options(out=out, force=force, json=json, quiet=quiet)
-    return doing.command(file, options, pairs, widths, trade_off, claims)
+    return _do("check", CheckOptions, locals())
 
 
 @app.command()
 @guarded
 def night(
+    ctx: typer.Context,
     file: File,
     seed: Seed = 1,
     number: Annotated[int, typer.Option(help="Which night of the run, from 0.")] = 0,
@@ -203,29 +173,27 @@ def night(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Tell and draw one night: the very night of that number in a run with that seed.
 
     Without --out or --json the drawing is put beside FILE.
     """
-    from soundergate.commands import night as doing
-
-    options = Options(seed=seed, out=out, force=force, json=json, quiet=quiet)
-    doing.command(file, number, options)
+    return _do("night", NightOptions, locals())
 
 
 @app.command()
 @guarded
 def run(
+    ctx: typer.Context,
     file: RunFile,
-    seed: OwnSeed = None,
+    seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
-    level: OwnLevel = None,
+    level: Level = 0.95,
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -239,30 +207,13 @@ def run(
 
     Ctrl-C ends it early and reports the nights that were done.
     """
-    from soundergate.commands import run as doing
-
-    return doing.command(
-        file,
-        Given(seed, level, engine),
-        Options(
-            nights=nights,
-            precision=precision,
-            workers=workers,
-            out=out,
-            force=force,
-            json=json,
-            quiet=quiet,
-            resume=resume,
-            cluster=cluster,
-            cluster_security=cluster_security,
-            keep_nights=keep_nights,
-        ),
-    )
+    return _do("run", FileOptions, locals())
 
 
 @app.command()
 @guarded
 def compare(
+    ctx: typer.Context,
     files: Annotated[
         list[Path],
         typer.Argument(metavar="FILE...", help="Scenario files (TOML), or one run.json."),
@@ -281,14 +232,14 @@ def compare(
         float | None,
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
-    seed: OwnSeed = None,
+    seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
-    level: OwnLevel = None,
+    level: Level = 0.95,
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -300,28 +251,7 @@ def compare(
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """
-    from soundergate.commands import compare as doing
-
-    return doing.command(
-        files,
-        vary or [],
-        against,
-        Given(seed, level, engine),
-        Options(
-            nights=nights,
-            precision=precision,
-            workers=workers,
-            out=out,
-            force=force,
-            json=json,
-            quiet=quiet,
-            resume=resume,
-            cluster=cluster,
-            cluster_security=cluster_security,
-            keep_nights=keep_nights,
-        ),
-        trial_power,
-    )
+    return _do("compare", CompareOptions, locals())
 
 
 class Wanted(StrEnum):
@@ -334,6 +264,7 @@ class Wanted(StrEnum):
 @app.command()
 @guarded
 def rule(
+    ctx: typer.Context,
     file: File,
     measure: Annotated[
         Wanted, typer.Option(help="What the rule is sought for.")
@@ -354,20 +285,15 @@ def rule(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Find when a person at the link should release: a card for the night, and how it does."""
-    from soundergate.commands import rule as doing
-
-    options = Options(
-        seed=seed, nights=nights, workers=workers, level=level,
-        out=out, force=force, json=json, quiet=quiet,
-    )  # fmt: skip
-    doing.command(file, measure.value, taught_costs, worlds, options)
+    return _do("rule", RuleOptions, locals())
 
 
 @app.command(cls=CampaignsForNights)
 @guarded
 def season(
+    ctx: typer.Context,
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
     vary: Annotated[
         list[str] | None,
@@ -395,21 +321,16 @@ def season(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play campaigns night after night: what they catch, teach and cost, and what that does to
     the pigs of a property."""
-    from soundergate.commands import season as doing
-
-    options = Options(
-        seed=seed, workers=workers, engine=engine.value, level=level,
-        out=out, force=force, json=json, quiet=quiet,
-    )  # fmt: skip
-    doing.command(files, vary or [], campaigns, campaigns_a_year, options)
+    return _do("season", SeasonOptions, locals())
 
 
 @app.command()
 @guarded
 def study(
+    ctx: typer.Context,
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Study file (TOML), or its run.json.")
     ],
@@ -419,7 +340,7 @@ def study(
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     resume: Resume = False,
     force: Force = False,
@@ -438,21 +359,7 @@ def study(
     "trigger.distance" = ["12 ft", "22 ft"]; \\[robust] has worlds, nights and only, and plays
     plausible worlds.
     """
-    from soundergate.commands import study as doing
-
-    options = Options(
-        nights=nights,
-        precision=precision,
-        workers=workers,
-        out=out,
-        force=force,
-        json=json,
-        quiet=quiet,
-        resume=resume,
-        cluster=cluster,
-        cluster_security=cluster_security,
-    )
-    return doing.command(file, Given(seed, engine=engine), options)
+    return _do("study", FileOptions, locals())
 
 
 @app.command()

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console, outputs
 from soundergate.commands.guard import COMPUTED, NOT_SURE
-from soundergate.commands.options import Options
+from soundergate.commands.options import CheckOptions, Options
 from soundergate.commands.workplace import prepare
 from soundergate.report.tables.table import Table
 from soundergate.scenario.loading import load
@@ -20,25 +19,18 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 
-def command(
-    file: Path,
-    options: Options,
-    pairs: bool = False,
-    widths: str | None = None,
-    trade_off: bool = False,
-    claims: bool = False,
-) -> int:
+def command(options: CheckOptions) -> int:
     """Verdict, margins, whatever else was asked for, cautions.
 
     The exit code says whether every opening of the file can be relied on, and nothing else.
     """
     from soundergate.commands import check_json
-    from soundergate.commands.check_parts import Asked, parts
+    from soundergate.commands.check_parts import parts
     from soundergate.mechanics.advice.check import check
 
-    scenario = load(file)
+    scenario = load(options.file)
     report = check(scenario)
-    found = parts(scenario, report, Asked(pairs, widths, trade_off, claims))
+    found = parts(scenario, report, options)
     out = prepare(options.out, options.force)
     if not options.quiet:
         console.tell(*report.verdict)

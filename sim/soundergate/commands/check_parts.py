@@ -6,7 +6,7 @@ Each is worked out whole before anything is printed, so that bad input leaves no
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +21,7 @@ from soundergate.commands.check_part import (
     titled,
 )
 from soundergate.commands.check_trade_off import trade_off
+from soundergate.commands.options import CheckOptions
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.sentences import percent
 from soundergate.report.tables.table import Table, units_at_heads
@@ -42,17 +43,7 @@ USUAL = "usual"
 """What --widths says for the widths swept unless others are named."""
 
 
-@dataclass(frozen=True)
-class Asked:
-    """Which parts are wanted; ``widths`` as typed, `USUAL`, or None."""
-
-    pairs: bool = False
-    widths: str | None = None
-    trade_off: bool = False
-    claims: bool = False
-
-
-def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
+def parts(scenario: Scenario, report: CheckReport, asked: CheckOptions) -> list[Part]:
     """All that was asked for, an opening at a time; openings that are alike are told once.
 
     Raises
@@ -71,7 +62,7 @@ def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
             found.append(trade_off(scenario, index, name, units))
         if asked.claims and not any(part.key == "claims" for part in found):
             found.append(_claims(scenario, index, units))
-    if found or asked == Asked():
+    if found or not asked.asks_more:
         return found
     raise ScenarioError(
         "all openings are one-way entrances: there is no latch to look into",

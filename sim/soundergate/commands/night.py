@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console, outputs
-from soundergate.commands.options import Options
+from soundergate.commands.options import NightOptions, Options
 from soundergate.commands.workplace import prepare
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
@@ -15,12 +15,12 @@ if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
 
 
-def command(file: Path, number: int, options: Options) -> None:
-    """Night ``number`` of the run with the same seed."""
+def command(options: NightOptions) -> None:
+    """The night of that number in the run with the same seed."""
     from soundergate.api import night
     from soundergate.report.words.answers import night_answer
 
-    scenario = load(file)
+    scenario, number = load(options.file), options.number
     out = prepare(options.out, options.force)
     trace = night(scenario, number, options.seed)
     if not options.quiet:
@@ -30,7 +30,7 @@ def command(file: Path, number: int, options: Options) -> None:
     if out is not None:
         outputs.write_night(out, trace, scenario, options)
     elif not options.json:
-        _draw_beside(file, trace, outputs.night_picture(trace, scenario), options)
+        _draw_beside(options.file, trace, outputs.night_picture(trace, scenario), options)
 
 
 def _show(trace: Trace, options: Options) -> None:

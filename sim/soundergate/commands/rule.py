@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from soundergate.commands import console
-from soundergate.commands.options import Options
+from soundergate.commands.options import Options, RuleOptions
 from soundergate.commands.outputs import all_at_once, say_written, write_page
 from soundergate.commands.progress import announce_compiling, progress
 from soundergate.commands.workplace import prepare
@@ -17,24 +17,24 @@ if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
 
 
-def command(file: Path, measure: str, taught_costs: float, worlds: int, options: Options) -> None:
+def command(options: RuleOptions) -> None:
     """Find the rule, try it, print the card."""
     from soundergate.report.words.rule_answers import rule_answer
     from soundergate.scenario.loading import load
     from soundergate.studies.rule.release import rule
 
-    scenario = load(file)
+    scenario = load(options.file)
     out = prepare(options.out, options.force)
     announce_compiling(options)
     with progress("nights", options.quiet) as tell:
         result = rule(
             scenario,
-            measure,
+            options.measure,
             options.nights,
             options.seed,
             options.workers,
-            taught_costs=taught_costs,
-            worlds=worlds,
+            taught_costs=options.taught_costs,
+            worlds=options.worlds,
             level=options.level,
             progress=tell,
         )
