@@ -137,8 +137,8 @@ def check(
         bool,
         typer.Option(
             "--trade-off",
-            help="Also set the load on the latch against the time to shut: a top-hinged gate over "
-            "its set angle, a drop gate over its counterweight.",
+            help="Also show the load on the latch beside the time to shut: of a top-hinged gate at "
+            "several set angles, of a drop gate with several counterweights.",
         ),
     ] = False,
     claims: Annotated[
@@ -271,7 +271,10 @@ def rule(
     ] = Wanted.fraction_caught,
     taught_costs: Annotated[
         float,
-        typer.Option(metavar="PIGS", help="Pigs lost by one that got away and saw the gate close."),
+        typer.Option(
+            metavar="PIGS",
+            help="A pig that saw the gate close and got away counts as so many lost.",
+        ),
     ] = 1.0,
     worlds: Annotated[
         int,

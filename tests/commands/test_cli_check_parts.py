@@ -43,7 +43,7 @@ def test_pairs_say_who_is_soonest_and_why_the_others_will_not_do(invoke, powered
     assert said.err.splitlines()[0].startswith(
         "The opening (drop gate, 4 ft wide, 3 ft high): holds"
     )
-    assert "Soonest past a juvenile is a " in said.err
+    assert " is the first to stop a juvenile, " in said.err
     assert "of 16 pairs hold, release and shut surely enough with this puller." in said.err
     assert len(rows(said.out, "Gates and latches, times from the trigger")) == 16
     sure = int(re.search(r"(\d+) of 16 pairs hold", said.err)[1])

@@ -104,11 +104,11 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     if found.best is None:
         said = f"none of {all_pairs} pairs of gate and latch can be relied on with this puller"
     else:
+        best = found.best
         said = (
-            f"soonest past a juvenile is a {GATE_WORDS[found.best.gate]} with a "
-            f"{found.best.latch} latch, "
-            f"{found.best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs "
-            "hold, release and shut surely enough with this puller"
+            f"a {GATE_WORDS[best.gate]} with a {best.latch} latch is the first to stop a juvenile, "
+            f"{best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs hold, "
+            "release and shut surely enough with this puller"
         )
 
     def draw() -> dict[str, Figure]:

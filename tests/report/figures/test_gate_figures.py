@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -30,7 +31,7 @@ from soundergate.report.figures.width import width_sweep
 from soundergate.report.pages.subject import setup_cautions
 from soundergate.scenario import examples, loads, with_values
 from soundergate.scenario.schema import Scenario
-from soundergate.scenario.unit_system import SI, US
+from soundergate.scenario.unit_system import SI, US, Units
 
 TRAP = """
 title = "Invented: a gate to draw"
@@ -122,6 +123,21 @@ def test_bars_of_the_pulls_are_as_long_as_the_pulls(opening: OpeningSetup) -> No
     said = " ".join(words(ax.figure))
     assert "needed 15.8 lbf" in said
     assert f"there {opening.pull_available / lbf:.1f} lbf" in said
+
+
+@pytest.mark.parametrize("units", [US, SI])
+def test_axes_name_the_units_that_they_are_in(
+    units: Units, opening: OpeningSetup, traded: dict[str, TradeOff], swept: WidthSweep
+) -> None:
+    drawn = [
+        *gate_figure(opening, units=units).axes,
+        trade_off(traded, units),
+        *width_sweep(swept, units).axes,
+    ]
+    labels = [text for ax in drawn for text in (ax.get_xlabel(), ax.get_ylabel())]
+    found = {end[1] for label in labels if (end := re.search(r"\((.*)\)$", label))}
+    known = (units.forces, units.heights, units.lengths, units.masses)
+    assert found == {unit.sign for unit in known} | {"s", "%"}
 
 
 def test_the_sketch_is_to_scale_and_in_feet(opening: OpeningSetup) -> None:

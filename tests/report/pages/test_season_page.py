@@ -151,7 +151,7 @@ def test_answers_hold_the_figures(results: dict[str, SeasonResult]) -> None:
         assert f"{100 * setup['fraction_caught'].estimate:.0f} %" in told
         assert f"{setup.costs['cost_per_pig'].estimate:,.0f}" in told or "EUR a pig" in told
     assert result.break_even[0].sentence in told
-    assert "assumed, not measured" in told
+    assert "Nobody has measured what a failed closure teaches" in told
     known = {"escaped_wary": 0.5, "onlooker_wary": 0.1, "move_away": 0.1, "quiet_nights": 4}
     sure = season(from_table(BASE | {"campaign": known}), campaigns=20)
     assert "as the file says" in season_answer(sure)[-1]

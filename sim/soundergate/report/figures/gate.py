@@ -146,7 +146,7 @@ def force_bars(
     Both are at the puller's end of the lever. Where an animal pulls there is no second bar: what
     it gives is the night's affair.
     """
-    _, sign = units.forces
+    sign, _ = units.forces
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + 0.8 * len(openings))
         ends = [_force_row(ax, -row, item, units) for row, item in enumerate(openings.values())]

@@ -132,8 +132,8 @@ def _gate_picture(
 def _gate_caption(opening: OpeningSetup) -> str:
     latch = "" if opening.latch_kind == "none" else " (forces not), the pull at its latch"
     return (
-        f"The gate to scale{latch}, and what can still pass as it closes. Bodies are medians of "
-        "their class."
+        f"The gate to scale{latch}, and what can still pass as it closes. Each body is of median "
+        "size for its class."
     )
 
 

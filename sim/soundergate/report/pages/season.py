@@ -63,7 +63,7 @@ def season_pictures(result: SeasonResult) -> list[Picture]:
                 f"{s.name}: {100 * s['fraction_caught'].estimate:.0f} % by the last set night"
                 for s in result.setups
             ),
-            "Mean share of the group caught by the end of each set night; the bands are intervals.",
+            "Mean share of the group caught by the end of each set night; bands: its range.",
             "caught_by_night",
         )
     ]  # fmt: skip
@@ -120,8 +120,8 @@ def _population_pictures(result: SeasonResult) -> list[Picture]:
         Picture(
             first.plot(what="share").figure,
             "Curves: the share to remove each year against growth, with published figures.",
-            "The share of the pigs that must go each year to stop growth, by growth and arrivals; "
-            "published figures disagree, and none is chosen here.",
+            "The share of the pigs to remove each year to stop growth, by growth and arrivals; "
+            "published figures disagree, and none is preferred here.",
             "stop_growth",
         ),
         Picture(

@@ -31,7 +31,7 @@ def measure_table(result: RunResult, caption: str = "") -> Table:
         ["measure", "estimate", f"{100 * result.level:g} % range", "unit"],
         [[words, *estimate_cells(e)] for words, e in measures_shown(result)],
         frozenset({1, 2}),
-        "The night is the unit: animals of one night share its luck, so ranges count nights.",
+        "Ranges count nights, not animals: the animals of one night share its luck.",
     )
 
 

@@ -41,11 +41,11 @@ def value_table(result: ReleaseResult) -> Table:
         rows.append(row if gap is not None else [*row, "", "", ""])
     columns = [
         "rule",
-        "worth",
+        "score",
         f"{100 * level:g} % range",
         "rule found is ahead by",
         "range",
         "settled",
     ]
-    title = f"Worth by what was sought. {unit(result.objective)}"
+    title = f"Score: {unit(result.objective)}"
     return Table(title, columns, rows, frozenset({1, 2, 3, 4}))

@@ -136,7 +136,7 @@ def population_table(result: SeasonResult) -> Table:
     """What each figure of growth asks for, in campaigns of each setup."""
     tables = [None if one is None else one.table for one in result.outlooks]
     known = next((table for table in tables if table is not None), None)
-    heads = ("growth a year, times", "to remove a year")
+    heads = ("growth a year, times", "share to remove a year")
     rows = []
     for number, row in () if known is None else known.iterrows():
         needed = [_campaigns(table, number) for table in tables]
@@ -146,9 +146,9 @@ def population_table(result: SeasonResult) -> Table:
     return Table(
         "Campaigns a year that stop growth, by figures that disagree",
         *_beside("figure and how it is read", result, rows, *heads, alone="campaigns a year"),
-        "None of these figures is chosen here: they speak of other places, other years, and of "
-        "shares of pigs counted at other times. That few pigs are harder to catch is not in it. A "
-        "dash: so many arrive that no removal holds the number, or the figure cannot be so read.",
+        "No figure is preferred here: they come from different places and years, and count pigs "
+        "at different times. That the last pigs are harder to catch is not in them. A dash: so "
+        "many arrive that no removal holds the number, or the figure cannot be read in this way.",
     )
 
 

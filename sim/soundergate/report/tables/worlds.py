@@ -31,7 +31,7 @@ def _arms_table(result: RobustComparison) -> Table:
         rows.append([one.arm, words, number(middle, digits), *ranges])
     return Table(
         "Every setup over plausible worlds",
-        ["setup", "in", "middle", "half of the worlds", "nine of ten"],
+        ["setup", "in", "middle", "half of the worlds", "nine worlds in ten"],
         rows,
         frozenset(range(2, 5)),
         f"Over {result.worlds} plausible worlds, {result.nights} nights in each.",
@@ -42,14 +42,23 @@ def _worlds_table(result: RobustComparison) -> Table:
     level = f"{100 * result.level:g} % range"
     note = (
         f"Shares are of {result.worlds} plausible worlds; ranges of one measure hold together "
-        f"over all pairs. Settled: the {result.nights} nights of a world tell the two apart, each "
-        "world and pair by itself."
+        f"over all pairs. Clearly: the {result.nights} nights of that world alone tell the two "
+        "apart."
     )
     if result.failed:
         note += f" {len(result.failed)} worlds could not be built and are left out."
     return Table(
         "Differences over plausible worlds",
-        ["difference", "in", "more in", level, "settled more", "settled less", "mean", "5 to 95 %"],
+        [
+            "difference",
+            "in",
+            "more in",
+            level,
+            "clearly more in",
+            "clearly less in",
+            "average",
+            "nine worlds in ten",
+        ],
         [_world_cells(d) for d in result.differences],
         frozenset(range(2, 8)),
         note,

@@ -27,55 +27,55 @@ def rule_answer(result: ReleaseResult) -> list[str]:
         f"It catches {percent(found['fraction_caught'])} of the group, the whole of it on "
         f"{percent(found['whole_group'])} of nights; the file's own rule "
         f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}.",
-        f"Whoever knew each of these nights beforehand, and released at its best moment, would "
-        f"come to {_value(result.hindsight)}: no rule of this kind can do better on them.",
+        f"With hindsight, released at the best moment of each of these nights, it would be "
+        f"{_value(result.hindsight)}: no rule can do better on them.",
     ]
     if result.worlds is not None:
         told += robust_answer(result.worlds)
     else:
-        told.append("Sought for pigs as assumed; --worlds asks whether it lasts where they differ.")
+        told.append(
+            "This rule is for pigs that behave as assumed; --worlds 100 tries it on others."
+        )
     return told
 
 
 def sought(objective: Objective, group: int) -> str:
     """The objective in a sentence."""
     what = {
-        "fraction_caught": "the largest share of the group caught",
-        "whole_group": "the most nights on which the whole group is caught",
+        "fraction_caught": "catch the largest share of the group",
+        "whole_group": "catch the whole group on as many nights as possible",
     }[objective.wanted]
     costs = objective.taught_costs
     if costs == 0:
-        return f"Sought: {what}. Pigs that got away and saw the gate close cost nothing here."
+        return f"Goal: {what}. Pigs that get away and saw the gate close cost nothing here."
     pigs = "one pig" if costs == 1 else f"{costs:g} pigs"
     as_group = f", and {group} such pigs as {'one group' if costs == 1 else f'{costs:g} groups'}"
     more = as_group if objective.wanted == "whole_group" else ""
-    return (
-        f"Sought: {what}. A pig that got away and saw the gate close counts as {pigs} lost{more}."
-    )
+    return f"Goal: {what}. A pig that gets away and saw the gate close counts as {pigs} lost{more}."
 
 
 def unit(objective: Objective) -> str:
-    """What values count, in words that can begin a sentence."""
+    """What a score counts."""
     what = {
-        "fraction_caught": "Caught, in % of the group",
-        "whole_group": "Whole groups caught in 100 nights",
+        "fraction_caught": "% of the group caught",
+        "whole_group": "whole groups caught in 100 nights",
     }[objective.wanted]
     costs = objective.taught_costs
     if not costs:
         return what
     times = "" if costs == 1 else f"{costs:g} times "
     parts = ", as parts of a group" if objective.wanted == "whole_group" else ""
-    return f"{what}, minus {times}the pigs that got away and saw the gate close{parts}"
+    return f"{what}, less {times}the pigs that got away and saw the gate close{parts}"
 
 
 def _worth(result: ReleaseResult) -> str:
     values = result.values.each
-    others = ", ".join(f"{name} to {_value(values[name])}" for name in values if name != FOUND)
+    others = ", ".join(f"{name} {_value(values[name])}" for name in values if name != FOUND)
     kept = result.rule == own_rule(result.scenario)
     more = " It is the file's own: nothing that was tried is better." if kept else ""
     return (
-        f"{unit(result.objective)}: on {result.comparison.nights:,} nights that it was not "
-        f"sought on, this rule comes to {_value(values[FOUND])}, {others}.{more}"
+        f"Score: {unit(result.objective)}. On {result.comparison.nights:,} other nights than it "
+        f"was found on, this rule scores {_value(values[FOUND])}, {others}.{more}"
     )
 
 
