@@ -278,7 +278,7 @@ def test_answer_of_a_comparison_says_what_is_settled(arms: dict[str, Outcomes]) 
     assert "“person on a radio link, waits for the last one” catches the largest share" in far
     assert far.endswith("these nights settle that it is ahead of both others.")
     same = comparison_page(comparison({"a": outcomes[0], "b": outcomes[0]})).answer[0]
-    assert same.endswith("but these nights do not settle that it is ahead of any other.")
+    assert same.endswith("but these nights do not settle that it is ahead of the other.")
 
 
 def test_cautions_are_said_once() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from soundergate.report.tables.table import Table
@@ -59,7 +60,7 @@ def arm_table(comparison: Comparison) -> Table:
     )
 
 
-TOGETHER = "Ranges of one measure hold together over all pairs, so picking the largest is allowed."
+_TOGETHER = "Ranges of one measure hold together over all pairs, so picking the largest is allowed."
 
 
 def difference_tables(comparison: Comparison, most: int = PRINTED) -> list[Table]:
@@ -75,9 +76,12 @@ def difference_tables(comparison: Comparison, most: int = PRINTED) -> list[Table
                 ["difference", "estimate", f"{100 * comparison.level:g} % range", "settled"],
                 [_difference_row(d) for d in shown],
                 frozenset({1, 2}),
-                " ".join(filter(None, (TOGETHER, few_words(shown)))),
+                few_words(shown),
             )
         )
+    if tables:  # said once
+        note = f"{tables[-1].note} {_TOGETHER}".strip()
+        tables[-1] = replace(tables[-1], note=note)
     return tables
 
 
@@ -91,7 +95,7 @@ def event_table(trace: Trace) -> Table:
     return Table("Everything that happened", [str(name) for name in trace.table.columns], rows)
 
 
-def failed_table(failed: dict[str, str]) -> Sequence[Table]:
+def failed_table(failed: Mapping[str, str]) -> Sequence[Table]:
     """Setups of a study that could not be played, and why; nothing if all were."""
     rows = list(failed.items())
     return [Table("Setups that could not be played", ["setup", "why"], rows)] if rows else []

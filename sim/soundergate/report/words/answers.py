@@ -219,7 +219,8 @@ def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
         others = _all_others(len(compared), len(arms) - 1)
         return f"{lead}, and these nights settle that it is ahead of {others}."
     if len(open_arms) == len(arms) - 1:
-        return f"{lead}, but these nights do not settle that it is ahead of any other."
+        whom = "the other" if len(open_arms) == 1 else "any other"
+        return f"{lead}, but these nights do not settle that it is ahead of {whom}."
     return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
 
 
