@@ -6,11 +6,9 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
 from enum import StrEnum
-from importlib import import_module
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -29,7 +27,6 @@ from soundergate.commands.options import (
     Level,
     NightOptions,
     Nights,
-    Options,
     Out,
     Precision,
     Quiet,
@@ -41,6 +38,7 @@ from soundergate.commands.options import (
     Seed,
     Which,
     Workers,
+    hand_over,
 )
 from soundergate.commands.parsing import CampaignsForNights, PlainWords, WidthsMayStandAlone
 
@@ -60,24 +58,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-
-def _do(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:
-    """Hand what was typed, parameters by name, to the module of a command as its options."""
-    ctx = typed["ctx"]
-    given = frozenset(
-        name
-        for name in ctx.params
-        if (source := ctx.get_parameter_source(name)) is not None and source.name == "COMMANDLINE"
-    )
-    values: dict[str, Any] = {
-        name: value.value if isinstance(value, StrEnum) else value
-        for name, value in typed.items()
-        if name != "ctx" and value is not None
-    }
-    doing = import_module(f"soundergate.commands.{command}")
-    code: int | None = doing.command(kind(given=given, **values))
-    return code
 
 
 def _print_version(asked: bool) -> None:
@@ -159,7 +139,7 @@ def check(
     The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
     or its gate jams or hangs at nominal friction; what else is tried does not change it.
     """
-    return _do("check", CheckOptions, locals())
+    return hand_over("check", CheckOptions, locals())
 
 
 @app.command()
@@ -178,7 +158,7 @@ def night(
 
     Without --out or --json the drawing is put beside FILE.
     """
-    return _do("night", NightOptions, locals())
+    return hand_over("night", NightOptions, locals())
 
 
 @app.command()
@@ -207,7 +187,7 @@ def run(
 
     Ctrl-C ends it early and reports the nights that were done.
     """
-    return _do("run", FileOptions, locals())
+    return hand_over("run", FileOptions, locals())
 
 
 @app.command()
@@ -251,7 +231,7 @@ def compare(
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """
-    return _do("compare", CompareOptions, locals())
+    return hand_over("compare", CompareOptions, locals())
 
 
 class Wanted(StrEnum):
@@ -290,7 +270,7 @@ def rule(
     quiet: Quiet = False,
 ) -> int | None:
     """Find when a person at the link should release: a card for the night, and how it does."""
-    return _do("rule", RuleOptions, locals())
+    return hand_over("rule", RuleOptions, locals())
 
 
 @app.command(cls=CampaignsForNights)
@@ -327,7 +307,7 @@ def season(
 ) -> int | None:
     """Play campaigns night after night: what they catch, teach and cost, and what that does to
     the pigs of a property."""
-    return _do("season", SeasonOptions, locals())
+    return hand_over("season", SeasonOptions, locals())
 
 
 @app.command()
@@ -362,7 +342,7 @@ def study(
     "trigger.distance" = ["12 ft", "22 ft"]; \\[robust] has worlds, nights and only, and plays
     plausible worlds.
     """
-    return _do("study", FileOptions, locals())
+    return hand_over("study", FileOptions, locals())
 
 
 @app.command()

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from importlib import import_module
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -145,3 +146,21 @@ class SeasonOptions(Options):
     vary: Sequence[str] = ()
     campaigns: int | None = None
     campaigns_a_year: float | None = None
+
+
+def hand_over(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:
+    """Hand what was typed, parameters by name, to the module of a command as its options."""
+    ctx = typed["ctx"]
+    given = frozenset(
+        name
+        for name in ctx.params
+        if (source := ctx.get_parameter_source(name)) is not None and source.name == "COMMANDLINE"
+    )
+    values: dict[str, Any] = {
+        name: value.value if isinstance(value, StrEnum) else value
+        for name, value in typed.items()
+        if name != "ctx" and value is not None
+    }
+    doing = import_module(f"soundergate.commands.{command}")
+    code: int | None = doing.command(kind(given=given, **values))
+    return code
