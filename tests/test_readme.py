@@ -44,7 +44,7 @@ def test_output_that_no_command_prints_would_be_seen(
 
 def test_how_far_a_command_has_come_is_no_output_of_its_own(readme: ModuleType) -> None:
     """Whatever is said by the clock, of anything that is counted, and nothing else."""
-    from soundergate.commands.pace import Lines
+    from soundergate.commands.progress import Lines
 
     told: list[str] = []
     for what in ("nights", "what it leans on", "campaigns"):

@@ -6,50 +6,45 @@ Nothing heavy is imported here, so that `soundergate --help` answers at once.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
-from typer.core import TyperCommand, TyperGroup
 
-from soundergate.commands import interrupts, streams
+from soundergate.commands import interrupts, surroundings
 from soundergate.commands.guard import failed, guarded
-from soundergate.commands.options import Given, Options
-
-
-class _PlainWords(TyperGroup):
-    """What the option parser refuses is said in our words, and on no more than a screen."""
-
-    def make_context(self, *args: Any, **options: Any) -> Any:
-        with _in_plain_words():
-            return super().make_context(*args, **options)
-
-    def invoke(self, ctx: Any) -> Any:
-        with _in_plain_words():
-            return super().invoke(ctx)
-
-
-_UsageError: Any = typer.BadParameter.__base__
-"""Whatever the parser refuses: a value, an option, a command, an argument too many."""
-
-
-@contextmanager
-def _in_plain_words() -> Iterator[None]:
-    try:
-        yield
-    except _UsageError as error:
-        from soundergate.commands.refused import plain
-
-        error.message = plain(error)
-        raise
-
+from soundergate.commands.options import (
+    CheckOptions,
+    Cluster,
+    CompareOptions,
+    Engine,
+    File,
+    FileOptions,
+    Force,
+    Json,
+    Keep,
+    Level,
+    NightOptions,
+    Nights,
+    Out,
+    Precision,
+    Quiet,
+    Resume,
+    RuleOptions,
+    RunFile,
+    SeasonOptions,
+    Security,
+    Seed,
+    Which,
+    Workers,
+    hand_over,
+)
+from soundergate.commands.parsing import CampaignsForNights, PlainWords, WidthsMayStandAlone
 
 app = typer.Typer(
     name="soundergate",
-    cls=_PlainWords,
+    cls=PlainWords,
     help=(
         "Plays the night of a corral trap for wild pigs, thousands of times, before the trap is "
         "built: how much of the group is caught, how many get away, and how sure that is."
@@ -63,80 +58,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-
-class Engine(StrEnum):
-    """The two ways to play a night, equal to the bit."""
-
-    batch = "batch"
-    reference = "reference"
-
-
-File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
-RunFile = Annotated[
-    Path, typer.Argument(metavar="FILE", help="Scenario file (TOML), or the run.json of a run.")
-]
-Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
-OwnSeed = Annotated[
-    int | None, typer.Option(help="The same seed plays the same nights.", show_default="1")
-]
-Nights = Annotated[
-    int | None,
-    typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
-]
-Precision = Annotated[
-    str | None,
-    typer.Option(
-        metavar="HALF-WIDTH",
-        help="Play until ranges are this narrow: 0.01 (of the share caught) or caught=0.1,...",
-    ),
-]
-Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
-OwnLevel = Annotated[
-    float | None, typer.Option(help="Confidence level of every range.", show_default="0.95")
-]
-Workers = Annotated[
-    int | None,
-    typer.Option(
-        help="Cores of this computer; the answer does not depend on it.", show_default="all"
-    ),
-]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        metavar="ADDRESS",
-        help="Play on the workers of a Dask scheduler, tcp://HOST:PORT or tls://HOST:PORT.",
-    ),
-]
-Security = Annotated[
-    Path | None,
-    typer.Option(
-        metavar="FILE",
-        help="Certificates for a cluster at tls://...: YAML under Dask's own names, "
-        "distributed.comm.tls.ca-file, client.cert and client.key.",
-    ),
-]
-Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
-OwnWhich = Annotated[
-    Engine | None,
-    typer.Option(help="How nights are played; both give the same nights.", show_default="batch"),
-]
-"""The same of commands that repeat a run: what is not given is as it was then."""
-Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
-Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
-Resume = Annotated[
-    bool, typer.Option("--resume", help="Go on with the run in --out where it was stopped.")
-]
-Keep = Annotated[
-    bool | None,
-    typer.Option(
-        "--keep-nights/--sums-only",
-        help="Write every night to --out, or only what they sum up to.",
-        show_default="nights, up to a million",
-    ),
-]
-Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
-Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
 
 
 def _print_version(asked: bool) -> None:
@@ -171,24 +92,10 @@ def example(
     listing.example(name, json)
 
 
-_DIGITS = (*"0123456789.",)
-
-
-class _WidthsMayStandAlone(TyperCommand):
-    """`--widths` without widths means the usual ones; the option parser knows no such option."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        following = [*args[1:], ""]
-        told = [
-            "--widths=usual" if arg == "--widths" and after[:1] not in _DIGITS else arg
-            for arg, after in zip(args, following, strict=True)
-        ]
-        return super().parse_args(ctx, told)
-
-
-@app.command(cls=_WidthsMayStandAlone)
+@app.command(cls=WidthsMayStandAlone)
 @guarded
 def check(
+    ctx: typer.Context,
     file: File,
     pairs: Annotated[
         bool,
@@ -210,8 +117,8 @@ def check(
         bool,
         typer.Option(
             "--trade-off",
-            help="Also set the load on the latch against the time to shut: a top-hinged gate over "
-            "its set angle, a drop gate over its counterweight.",
+            help="Also show the load on the latch beside the time to shut: of a top-hinged gate at "
+            "several set angles, of a drop gate with several counterweights.",
         ),
     ] = False,
     claims: Annotated[
@@ -226,21 +133,19 @@ def check(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> int:
+) -> int | None:
     """Say whether latch and gate can be relied on. No pigs, no nights.
 
     The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
     or its gate jams or hangs at nominal friction; what else is tried does not change it.
     """
-    from soundergate.commands import check as doing
-
-    options = Options(out=out, force=force, json=json, quiet=quiet)
-    return doing.command(file, options, pairs, widths, trade_off, claims)
+    return hand_over("check", CheckOptions, locals())
 
 
 @app.command()
 @guarded
 def night(
+    ctx: typer.Context,
     file: File,
     seed: Seed = 1,
     number: Annotated[int, typer.Option(help="Which night of the run, from 0.")] = 0,
@@ -248,29 +153,27 @@ def night(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Tell and draw one night: the very night of that number in a run with that seed.
 
     Without --out or --json the drawing is put beside FILE.
     """
-    from soundergate.commands import night as doing
-
-    options = Options(seed=seed, out=out, force=force, json=json, quiet=quiet)
-    doing.command(file, number, options)
+    return hand_over("night", NightOptions, locals())
 
 
 @app.command()
 @guarded
 def run(
+    ctx: typer.Context,
     file: RunFile,
-    seed: OwnSeed = None,
+    seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
-    level: OwnLevel = None,
+    level: Level = 0.95,
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -284,30 +187,13 @@ def run(
 
     Ctrl-C ends it early and reports the nights that were done.
     """
-    from soundergate.commands import run as doing
-
-    return doing.command(
-        file,
-        Given(seed, level, engine),
-        Options(
-            nights=nights,
-            precision=precision,
-            workers=workers,
-            out=out,
-            force=force,
-            json=json,
-            quiet=quiet,
-            resume=resume,
-            cluster=cluster,
-            cluster_security=cluster_security,
-            keep_nights=keep_nights,
-        ),
-    )
+    return hand_over("run", FileOptions, locals())
 
 
 @app.command()
 @guarded
 def compare(
+    ctx: typer.Context,
     files: Annotated[
         list[Path],
         typer.Argument(metavar="FILE...", help="Scenario files (TOML), or one run.json."),
@@ -326,14 +212,14 @@ def compare(
         float | None,
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
-    seed: OwnSeed = None,
+    seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
-    level: OwnLevel = None,
+    level: Level = 0.95,
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     keep_nights: Keep = None,
     resume: Resume = False,
@@ -345,28 +231,7 @@ def compare(
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """
-    from soundergate.commands import compare as doing
-
-    return doing.command(
-        files,
-        vary or [],
-        against,
-        Given(seed, level, engine),
-        Options(
-            nights=nights,
-            precision=precision,
-            workers=workers,
-            out=out,
-            force=force,
-            json=json,
-            quiet=quiet,
-            resume=resume,
-            cluster=cluster,
-            cluster_security=cluster_security,
-            keep_nights=keep_nights,
-        ),
-        trial_power,
-    )
+    return hand_over("compare", CompareOptions, locals())
 
 
 class Wanted(StrEnum):
@@ -379,13 +244,17 @@ class Wanted(StrEnum):
 @app.command()
 @guarded
 def rule(
+    ctx: typer.Context,
     file: File,
     measure: Annotated[
         Wanted, typer.Option(help="What the rule is sought for.")
     ] = Wanted.fraction_caught,
     taught_costs: Annotated[
         float,
-        typer.Option(metavar="PIGS", help="Pigs lost by one that got away and saw the gate close."),
+        typer.Option(
+            metavar="PIGS",
+            help="A pig that saw the gate close and got away counts as so many lost.",
+        ),
     ] = 1.0,
     worlds: Annotated[
         int,
@@ -399,29 +268,15 @@ def rule(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Find when a person at the link should release: a card for the night, and how it does."""
-    from soundergate.commands import rule as doing
-
-    options = Options(
-        seed=seed, nights=nights, workers=workers, level=level,
-        out=out, force=force, json=json, quiet=quiet,
-    )  # fmt: skip
-    doing.command(file, measure.value, taught_costs, worlds, options)
+    return hand_over("rule", RuleOptions, locals())
 
 
-class _CampaignsForNights(TyperCommand):
-    """Whoever asks a season for nights is told what it counts."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        if any(arg.split("=")[0] == "--nights" for arg in args):
-            ctx.fail("No such option: --nights. A season counts campaigns: --campaigns 10000")
-        return super().parse_args(ctx, args)
-
-
-@app.command(cls=_CampaignsForNights)
+@app.command(cls=CampaignsForNights)
 @guarded
 def season(
+    ctx: typer.Context,
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Scenario files (TOML).")],
     vary: Annotated[
         list[str] | None,
@@ -449,21 +304,16 @@ def season(
     force: Force = False,
     json: Json = False,
     quiet: Quiet = False,
-) -> None:
+) -> int | None:
     """Play campaigns night after night: what they catch, teach and cost, and what that does to
     the pigs of a property."""
-    from soundergate.commands import season as doing
-
-    options = Options(
-        seed=seed, workers=workers, engine=engine.value, level=level,
-        out=out, force=force, json=json, quiet=quiet,
-    )  # fmt: skip
-    doing.command(files, vary or [], campaigns, campaigns_a_year, options)
+    return hand_over("season", SeasonOptions, locals())
 
 
 @app.command()
 @guarded
 def study(
+    ctx: typer.Context,
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Study file (TOML), or its run.json.")
     ],
@@ -473,7 +323,7 @@ def study(
     workers: Workers = None,
     cluster: Cluster = None,
     cluster_security: Security = None,
-    engine: OwnWhich = None,
+    engine: Which = Engine.batch,
     out: Out = None,
     resume: Resume = False,
     force: Force = False,
@@ -493,21 +343,7 @@ def study(
     plausible worlds; \\[sensitivity] has method ("morris" or "sobol"), arm, less, samples, nights
     and only, and moves all unknowns at once to see which move the answer most.
     """
-    from soundergate.commands import study as doing
-
-    options = Options(
-        nights=nights,
-        precision=precision,
-        workers=workers,
-        out=out,
-        force=force,
-        json=json,
-        quiet=quiet,
-        resume=resume,
-        cluster=cluster,
-        cluster_security=cluster_security,
-    )
-    return doing.command(file, Given(seed, engine=engine), options)
+    return hand_over("study", FileOptions, locals())
 
 
 @app.command()
@@ -546,10 +382,10 @@ def schema() -> None:
 def main() -> None:
     """Run the command that was typed."""
     interrupts.ready()
-    streams.ready()
+    surroundings.ready()
     try:
         app()
     except OSError as error:  # help that could not be written
         sys.exit(failed(error))
     finally:
-        streams.let_go_of_broken()  # or Python ends with a traceback of its own
+        surroundings.let_go_of_broken()  # or Python ends with a traceback of its own

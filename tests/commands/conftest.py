@@ -51,7 +51,7 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
     # on a busy machine a command takes longer, and would say how far it has come
-    monkeypatch.setattr("soundergate.commands.pace._FIRST_LINE", float("inf"))
+    monkeypatch.setattr("soundergate.commands.progress._FIRST_LINE", float("inf"))
 
     def run(*arguments: object) -> Said:
         capsys.readouterr()

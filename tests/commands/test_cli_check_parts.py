@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from soundergate.commands.check_part import slim
 from soundergate.commands.check_parts import read_widths
+from soundergate.report.tables.table import Table, units_at_heads
 from soundergate.scenario.errors import ScenarioError
 
 FOOT = 0.3048
@@ -43,7 +43,7 @@ def test_pairs_say_who_is_soonest_and_why_the_others_will_not_do(invoke, powered
     assert said.err.splitlines()[0].startswith(
         "The opening (drop gate, 4 ft wide, 3 ft high): holds"
     )
-    assert "Soonest past a juvenile is a " in said.err
+    assert " is the first to stop a juvenile, " in said.err
     assert "of 16 pairs hold, release and shut surely enough with this puller." in said.err
     assert len(rows(said.out, "Gates and latches, times from the trigger")) == 16
     sure = int(re.search(r"(\d+) of 16 pairs hold", said.err)[1])
@@ -244,8 +244,8 @@ def test_quiet_leaves_the_tables_and_the_cautions(invoke, powered):
 
 def test_an_animal_as_puller_has_no_margin(invoke, trap):
     said = invoke("check", trap, "--pairs", "--widths", "3 ft")
-    assert all(cells[2].strip() == "-" for cells in rows(said.out, "Gates and latches"))
-    assert rows(said.out, "Widths: load")[0][4].strip() == "-"
+    assert all(cells[2].strip() == "—" for cells in rows(said.out, "Gates and latches"))
+    assert rows(said.out, "Widths: load")[0][4].strip() == "—"
 
 
 def test_help_names_every_part_in_plain_words(invoke):
@@ -255,20 +255,21 @@ def test_help_names_every_part_in_plain_words(invoke):
 
 
 def test_a_unit_that_a_column_shares_stands_at_its_head():
-    table = slim(
+    shown = Table(
         "t",
         ("gate", "load", "share", "shut", "mixed", "margin"),
         [
-            ("drop", "22.5 lbf", "<0.1 %", "0.5 s", "1 ft", "-"),
+            ("drop", "22.5 lbf", "<0.1 %", "0.5 s", "1 ft", "—"),
             ("top", "4 lbf", ">99.9 %", "never", "2 in", "1.5"),
         ],
     )
+    table = units_at_heads(shown)
     assert table.columns == ["gate", "load\n(lbf)", "share\n(%)", "shut\n(s)", "mixed", "margin"]
     assert table.rows == [
-        ["drop", "22.5", "<0.1", "0.5", "1 ft", "-"],
+        ["drop", "22.5", "<0.1", "0.5", "1 ft", "—"],
         ["top", "4", ">99.9", "never", "2 in", "1.5"],
     ]
-    assert table.right == [1, 2, 3, 5]
+    assert table.numeric == {1, 2, 3, 5}
 
 
 def test_tables_fit_a_window_of_eighty_columns(invoke, powered, monkeypatch):

@@ -147,8 +147,7 @@ def test_ctrl_c_ends_a_command_that_waits_for_workers(start, trap, tmp_path, beg
 def test_no_time_is_promised_while_nobody_works(monkeypatch) -> None:
     from rich import progress as bars
 
-    from soundergate.commands import console
-    from soundergate.commands.waiting import Waiting
+    from soundergate.commands.progress import Waiting, progress
 
     class Terminal:
         def __init__(self) -> None:
@@ -164,13 +163,15 @@ def test_no_time_is_promised_while_nobody_works(monkeypatch) -> None:
             return True
 
     now = [100.0]
-    monkeypatch.setattr("soundergate.commands.pace.Pace.__init__.__defaults__", (lambda: now[0],))
+    monkeypatch.setattr(
+        "soundergate.commands.progress.Pace.__init__.__defaults__", (lambda: now[0],)
+    )
     monkeypatch.setattr(sys, "stderr", Terminal())
     shown: list[bars.Progress] = []
     begin = bars.Progress.start
     monkeypatch.setattr(bars.Progress, "start", lambda one: (shown.append(one), begin(one))[1])
     waiting = Waiting("tcp://somewhere", Path("kept"))
-    with console.progress("nights", False, waiting) as tell:
+    with progress("nights", False, waiting) as tell:
         assert tell is not None
         for done in (0, 1000, 2000):
             tell(done, 100_000)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import inspect
 import subprocess
 import sys
 
@@ -29,7 +31,7 @@ MAY_LOAD = {
     "soundergate.commands.interrupts",
     "soundergate.files",
     "soundergate.commands.options",
-    "soundergate.commands.streams",
+    "soundergate.commands.parsing",
     "soundergate.commands.surroundings",
 }
 """All of this package that help may load: names and options, no model."""
@@ -95,3 +97,24 @@ def test_version_is_that_of_the_package(invoke):
     import soundergate
 
     assert invoke("--version").out.strip() == soundergate.__version__
+
+
+@pytest.mark.parametrize("name", sorted(set(COMMANDS) - {"example", "sources", "schema"}))
+def test_every_option_of_a_command_is_a_field_of_its_options(name: str) -> None:
+    """And no field is left over that only some default could fill."""
+    from soundergate import cli
+    from soundergate.commands import options
+
+    kinds = {
+        "check": options.CheckOptions,
+        "night": options.NightOptions,
+        "compare": options.CompareOptions,
+        "rule": options.RuleOptions,
+        "season": options.SeasonOptions,
+    }
+    kind = kinds.get(name, options.FileOptions)
+    fields = {field.name: field for field in dataclasses.fields(kind)}
+    parameters = inspect.signature(getattr(cli, name)).parameters
+    assert set(parameters) - {"ctx"} <= set(fields)
+    own = set(fields) - {field.name for field in dataclasses.fields(options.Options)}
+    assert own <= set(parameters)

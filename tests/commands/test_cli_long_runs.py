@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from soundergate.commands.pace import Lines, Pace, duration, speed
+from soundergate.commands.progress import Lines, Pace, duration, speed
 from soundergate.studies.store.store import NAME
 
 QUICK = ("--nights", 900, "--seed", 4)
@@ -251,11 +251,11 @@ def test_nothing_is_said_before_anything_is_known() -> None:
 
 
 def test_a_log_is_told_now_and_then(invoke, trap, monkeypatch) -> None:
-    monkeypatch.setattr("soundergate.commands.pace._FIRST_LINE", 0.0)
-    monkeypatch.setattr("soundergate.commands.pace._NEXT_LINE", 0.0)
-    monkeypatch.setattr("soundergate.commands.pace._LEAST_LEFT", float("inf"))
+    monkeypatch.setattr("soundergate.commands.progress._FIRST_LINE", 0.0)
+    monkeypatch.setattr("soundergate.commands.progress._NEXT_LINE", 0.0)
+    monkeypatch.setattr("soundergate.commands.progress._LEAST_LEFT", float("inf"))
     assert " of 3,000 nights" not in invoke("run", trap, "--nights", 3000).err  # about to end
-    monkeypatch.setattr("soundergate.commands.pace._LEAST_LEFT", 0.0)
+    monkeypatch.setattr("soundergate.commands.progress._LEAST_LEFT", 0.0)
     said = invoke("run", trap, "--nights", 3000)
     assert "1,000 of 3,000 nights" in said.err
     assert " a second, " in said.err

@@ -52,10 +52,10 @@ def numbers_only(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outputs, "write_page", lambda *_: [])
     monkeypatch.setattr(outputs, "_traces", lambda *_: [])
     monkeypatch.setattr(outputs, "_examples", lambda *_: {})
-    for page in ("run_page", "comparison_page", "study_page"):
+    for page in ("run", "comparison", "study"):
         empty = SimpleNamespace(tables=[])
         monkeypatch.setattr(
-            f"soundergate.report.pages.run.{page}", lambda *_, empty=empty, **__: empty
+            f"soundergate.report.pages.{page}.{page}_page", lambda *_, empty=empty, **__: empty
         )
 
 

@@ -26,7 +26,7 @@ def test_it_prints_a_card_and_a_line_to_paste(invoke, watched):
     assert "since the alert" in said.out
     assert "rule = [{after" in said.out
     assert "the file's own" in said.out
-    assert "no rule of this kind can do better" in said.err
+    assert "no rule can do better" in said.err
     assert "Local codes and licensed practice come first" in said.err
 
 
@@ -62,8 +62,8 @@ def test_out_leaves_the_card_and_a_page(invoke, watched, tmp_path):
 @pytest.mark.parametrize(
     ("measure", "words"),
     [
-        ("fraction_caught", "Sought: the largest share of the group caught. A pig that got away"),
-        ("whole_group", "Sought: the most nights on which the whole group is caught. A pig that"),
+        ("fraction_caught", "Goal: catch the largest share of the group. A pig that gets away"),
+        ("whole_group", "Goal: catch the whole group on as many nights as possible. A pig that"),
     ],
 )
 def test_the_first_sentence_says_what_is_sought(invoke, watched, measure, words):

@@ -12,7 +12,7 @@ import sys
 
 import pytest
 
-from soundergate.commands import compiling
+from soundergate.commands import progress
 
 ESTIMATES = ("fraction_caught", "caught", "escaped", "whole_group", "released", "failed_release")
 NIGHTS = ("--nights", 300)
@@ -152,7 +152,7 @@ def test_the_first_run_says_that_it_compiles_and_how_far_it_is(trap, tmp_path):
 
 def test_compiling_is_told_by_quarters_and_only_once_it_begins(capsys):
     for shares, lines in (((0.1, 0.5, 1.0), 0), ((0.0, 0.0, 0.1, 0.3, 0.31, 0.6, 1.0), 3)):
-        told = compiling.Quarters("for this run")
+        told = progress.Quarters("for this run")
         for share in shares:
             told(share)
         assert len(capsys.readouterr().err.splitlines()) == lines

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from soundergate.commands import streams, surroundings
+from soundergate.commands import surroundings
 from soundergate.scenario.errors import ScenarioError
 
 REPO = Path(__file__).parents[2]
@@ -103,7 +103,7 @@ def test_widths_that_are_kept(monkeypatch) -> None:
         ("x", None),
     ):
         monkeypatch.setenv("COLUMNS", columns)
-        streams.ready()
+        surroundings.ready()
         assert os.environ.get("COLUMNS") == kept
 
 

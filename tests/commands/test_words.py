@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from soundergate.commands.words import run_words
 from soundergate.engine.outcomes import Outcomes
+from soundergate.report.words.answers import run_told
 from soundergate.studies.estimate import from_outcomes
 
 
@@ -15,7 +15,7 @@ def headline(caught: list[int], group: int | list[int]) -> str:
     nights["night"][:] = np.arange(len(caught))
     nights["group_size"][:] = group
     nights["caught"][:] = caught
-    return run_words(from_outcomes(nights))[0]
+    return run_told(from_outcomes(nights))[0]
 
 
 @pytest.mark.parametrize(

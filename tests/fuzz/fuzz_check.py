@@ -19,14 +19,13 @@ from fuzz_files import play_record, play_store
 
 from soundergate.api import night
 from soundergate.commands.night import _data as night_data
-from soundergate.commands.tables import run_table
-from soundergate.commands.words import run_words
 from soundergate.engine import play
 from soundergate.engine.build import build
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
 from soundergate.mechanics.setup import solve
-from soundergate.report.words.answers import night_answer
+from soundergate.report.tables.nights import measure_table
+from soundergate.report.words.answers import night_answer, run_told
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, loads, with_values
@@ -115,7 +114,7 @@ def check_nights(scenario: Scenario, seed: int) -> Outcomes:
         check_told(scenario, nights, seed)
     result = from_outcomes(nights, seed, scenario=scenario)
     numbers(result.to_json(), "result")
-    told([*run_words(result), *map(str, run_table(result)[1])])
+    told([*run_told(result), *map(str, measure_table(result).rows)])
     return nights
 
 

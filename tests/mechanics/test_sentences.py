@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.mechanics import sentences as words
-from soundergate.mechanics.sentences import SI, US
+from soundergate.scenario.unit_system import SI, US
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,6 @@ from math import isnan
 import numpy as np
 import pytest
 
-from soundergate.mechanics import sentences as words
 from soundergate.mechanics import setup, unloaded
 from soundergate.mechanics.advice.check import check
 from soundergate.mechanics.advice.pairs import compare_pairs
@@ -21,6 +20,7 @@ from soundergate.scenario.gates.choice import GATE_CLASSES, gate_class
 from soundergate.scenario.latches import base
 from soundergate.scenario.loading import with_values
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.unit_system import US
 from soundergate.scenario.variants import kinds_in
 
 Trap = Callable[..., Scenario]
@@ -174,7 +174,7 @@ def test_every_kind_has_an_answer_when_nothing_loads_its_latch(
     way = {"width": "4 ft", "height": "3 ft", "gate": gate}
     scenario = scenario_of({"sounder": {"sows": 1}, "opening": [way], "trigger": {"kind": "none"}})
     (opening,) = setup.solve(scenario).openings
-    problem = unloaded.problem(scenario.opening[0], opening.gate, words.US)
+    problem = unloaded.problem(scenario.opening[0], opening.gate, US)
     assert "carries no load" in problem.text
     assert problem.key.startswith("gate.")
     assert problem.hint

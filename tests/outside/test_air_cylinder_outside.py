@@ -5,8 +5,8 @@ from math import pi
 import pytest
 
 from soundergate.mechanics.pullers.air_cylinder import areas, pull
-from soundergate.mechanics.sentences import PSI
 from soundergate.scenario.constants import INCH, LBF
+from soundergate.scenario.unit_system import PSI
 
 BAR = 1e5
 

@@ -4,37 +4,10 @@ import itertools
 from pathlib import Path
 
 import matplotlib
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.report import style
-
-
-@pytest.mark.parametrize(
-    ("quantity", "value", "text"),
-    [
-        # from memory: exact by the international yard and pound agreement of 1959
-        ("length", 3.048, "10 ft"),
-        ("short", 0.508, "20 in"),
-        ("mass", 45.359237, "100 lb"),
-        ("force", 111.20554, "25 lbf"),  # 25 * 4.4482216152605 N
-        ("energy", 135.58179483, "100 ft·lbf"),
-        ("speed", 3.048, "10 ft/s"),
-        ("mass", 16.98, "37.4 lb"),
-        ("energy", 0.0, "0 ft·lbf"),
-        ("force", 0.0519, "0.0117 lbf"),
-        ("force", 12345.0, "2775 lbf"),
-    ],
-)
-def test_us_units(quantity: str, value: float, text: str) -> None:
-    assert style.units("us").show(quantity, value) == text
-
-
-def test_metric_units_and_a_wrong_name() -> None:
-    assert style.units("metric").show("short", 0.915, 1) == "91.5 cm"
-    with pytest.raises(ValueError, match="units are 'cubits'; use one of metric, us"):
-        style.units("cubits")
 
 
 @given(

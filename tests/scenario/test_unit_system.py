@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from soundergate.mechanics.advice.check import check
 from soundergate.report.pages.subject import units_of
 from soundergate.scenario import loads
-from soundergate.scenario.unit_system import system_of
+from soundergate.scenario.unit_system import SI, US, system_of, units
 from soundergate.scenario.units import DIMENSIONS, parse_quantity
 
 
@@ -71,4 +71,32 @@ def test_check_and_report_speak_the_same_on_a_mixed_file(night_text: str) -> Non
             text = text.replace('sheet = "14 gauge"', f'mass = "{mass}"')
             for width in ("4 ft", "120 cm"):
                 mixed = loads(text.replace('"4 ft"', f'"{width}"').replace('"26 ft"', '"8 m"'))
-                assert units_of(mixed) == {"US": "us", "SI": "metric"}[check(mixed).units]
+                assert units_of(mixed).name == check(mixed).units
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "text"),
+    [
+        # from memory: exact by the international yard and pound agreement of 1959
+        ("length", 3.048, "10 ft"),
+        ("height", 0.508, "20 in"),
+        ("mass", 45.359237, "100 lb"),
+        ("force", 111.20554, "25 lbf"),  # 25 * 4.4482216152605 N
+        ("energy", 135.58179483, "100 ft·lbf"),
+        ("speed", 3.048, "10 ft/s"),
+        ("mass", 16.98, "37.4 lb"),
+        ("energy", 0.0, "0 ft·lbf"),
+        ("force", 0.0519, "0.012 lbf"),
+        ("force", 12345.0, "2775 lbf"),
+        ("force", float("inf"), "without limit"),
+    ],
+)
+def test_us_units(quantity: str, value: float, text: str) -> None:
+    assert getattr(US, quantity)(value) == text
+
+
+def test_decimals_and_a_wrong_name() -> None:
+    assert SI.height(0.915, decimals=1) == "91.5 cm"
+    assert units("SI") is units(SI) is SI
+    with pytest.raises(ValueError, match="units must be 'US' or 'SI', got 'cubits'"):
+        units("cubits")

@@ -21,7 +21,8 @@ from pathlib import Path
 import numpy as np
 
 from soundergate.engine.work.executors import available_workers
-from soundergate.report.pages.run import study_page, write
+from soundergate.report.pages.page import write
+from soundergate.report.pages.study import study_page
 from soundergate.scenario.examples import text
 from soundergate.scenario.loading import loads
 from soundergate.studies.estimate import run

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands import console, folder, outputs
+from soundergate.commands import console, outputs
 from soundergate.commands.guard import COMPUTED, NOT_SURE
-from soundergate.commands.options import Options
+from soundergate.commands.options import CheckOptions, Options
+from soundergate.commands.workplace import prepare
+from soundergate.report.tables.table import Table
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -18,26 +19,19 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 
-def command(
-    file: Path,
-    options: Options,
-    pairs: bool = False,
-    widths: str | None = None,
-    trade_off: bool = False,
-    claims: bool = False,
-) -> int:
+def command(options: CheckOptions) -> int:
     """Verdict, margins, whatever else was asked for, cautions.
 
     The exit code says whether every opening of the file can be relied on, and nothing else.
     """
     from soundergate.commands import check_json
-    from soundergate.commands.check_parts import Asked, parts
+    from soundergate.commands.check_parts import parts
     from soundergate.mechanics.advice.check import check
 
-    scenario = load(file)
+    scenario = load(options.file)
     report = check(scenario)
-    found = parts(scenario, report, Asked(pairs, widths, trade_off, claims))
-    out = folder.prepare(options.out, options.force)
+    found = parts(scenario, report, options)
+    out = prepare(options.out, options.force)
     if not options.quiet:
         console.tell(*report.verdict)
     elif not report.ok:
@@ -71,9 +65,7 @@ def _show(part: Part, options: Options) -> None:
         console.tell(*part.answer)
     if not options.json:
         for table in part.tables:
-            console.print_table(
-                table.columns, table.rows, table.title, table.right, table.unbroken, tight=True
-            )
+            console.print_table(table, tight=True)
 
 
 def _parts_data(found: list[Part]) -> dict[str, Any]:
@@ -91,4 +83,4 @@ def _print_margins(report: CheckReport) -> None:
     many = len(report.rows) > 1
     heads = [f"opening {n}" if many else "opening" for n in range(1, len(report.rows) + 1)]
     rows = [[name, *(row[name] for row in report.rows)] for name in report.rows[0]]
-    console.print_table(["", *heads], rows)
+    console.print_table(Table("", ["", *heads], rows))

@@ -6,26 +6,29 @@ Each is worked out whole before anything is printed, so that bad input leaves no
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands.check_part import (
     Part,
-    Table,
     file_stem,
     not_built,
+    ratio_cell,
+    seconds_cell,
     sentence,
-    shown_seconds,
-    shown_share,
-    slim,
+    share_cell,
     titled,
 )
 from soundergate.commands.check_trade_off import trade_off
+from soundergate.commands.options import CheckOptions
 from soundergate.mechanics import sentences as words
-from soundergate.mechanics.sentences import Units, percent
-from soundergate.report.pages.subject import units_of
+from soundergate.mechanics.sentences import percent
+from soundergate.report.tables.table import Table, units_at_heads
+from soundergate.report.words.numbers import NONE
+from soundergate.scenario import unit_system
 from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.scenario.units import parse_quantity
 
 if TYPE_CHECKING:
@@ -40,24 +43,14 @@ USUAL = "usual"
 """What --widths says for the widths swept unless others are named."""
 
 
-@dataclass(frozen=True)
-class Asked:
-    """Which parts are wanted; ``widths`` as typed, `USUAL`, or None."""
-
-    pairs: bool = False
-    widths: str | None = None
-    trade_off: bool = False
-    claims: bool = False
-
-
-def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
+def parts(scenario: Scenario, report: CheckReport, asked: CheckOptions) -> list[Part]:
     """All that was asked for, an opening at a time; openings that are alike are told once.
 
     Raises
     ------
     ScenarioError : widths that are no lengths, or that the scenario cannot have.
     """
-    units = words.units(report.units)
+    units = unit_system.units(report.units)
     widths = read_widths(asked.widths) if asked.widths is not None else None
     found: list[Part] = []
     for index, name in _latched(report):
@@ -69,7 +62,7 @@ def parts(scenario: Scenario, report: CheckReport, asked: Asked) -> list[Part]:
             found.append(trade_off(scenario, index, name, units))
         if asked.claims and not any(part.key == "claims" for part in found):
             found.append(_claims(scenario, index, units))
-    if found or asked == Asked():
+    if found or not asked.asks_more:
         return found
     raise ScenarioError(
         "all openings are one-way entrances: there is no latch to look into",
@@ -111,11 +104,11 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     if found.best is None:
         said = f"none of {all_pairs} pairs of gate and latch can be relied on with this puller"
     else:
+        best = found.best
         said = (
-            f"soonest past a juvenile is a {gate_words(found.best.gate)} with a "
-            f"{found.best.latch} latch, "
-            f"{found.best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs "
-            "hold, release and shut surely enough with this puller"
+            f"a {gate_words(best.gate)} with a {best.latch} latch is the first to stop a juvenile, "
+            f"{best.juvenile_time:.2f} s after the trigger; {sure} of {all_pairs} pairs hold, "
+            "release and shut surely enough with this puller"
         )
 
     def draw() -> dict[str, Figure]:
@@ -124,15 +117,33 @@ def _pairs(scenario: Scenario, index: int, name: str, units: Units) -> Part:
         return {file_stem("pairs", name): pairs_figure(found, name.capitalize())}
 
     tables = [
-        slim(
-            titled("Gates and latches, times from the trigger", name),
-            ("gate", "latch", "margin", "releases", "sticks", "moves", "juvenile until", "shut"),
-            [_pair_row(pair) for pair in found.pairs],
+        units_at_heads(
+            Table(
+                titled("Gates and latches, times from the trigger", name),
+                (
+                    "gate",
+                    "latch",
+                    "margin",
+                    "releases",
+                    "sticks",
+                    "moves",
+                    "juvenile until",
+                    "shut",
+                ),
+                [_pair_row(pair) for pair in found.pairs],
+            )
         )
     ]
     if sure < all_pairs:
         why = [(_gate(p), p.latch, p.why) for p in found.pairs if not p.feasible]
-        tables.append(Table(titled("Why not", name), ("gate", "latch", "reason"), why, (0, 1)))
+        tables.append(
+            Table(
+                titled("Why not", name),
+                ("gate", "latch", "reason"),
+                why,
+                unbroken=frozenset({0, 1}),
+            )
+        )
     data = {"opening": index + 1, "pairs": [asdict(pair) for pair in found.pairs]}
     return Part("pairs", (sentence(said, name) + ".",), tuple(tables), data, draw)
 
@@ -147,12 +158,12 @@ def _pair_row(pair: Pair) -> list[str]:
     return [
         _gate(pair),
         pair.latch,
-        "-" if isnan(pair.margin) else f"{pair.margin:.3g}",
-        shown_share(pair.release_probability),
-        shown_share(pair.hang_probability),
-        shown_seconds(pair.release_time, "-"),
-        shown_seconds(pair.juvenile_time, "always"),
-        shown_seconds(pair.shut_time, "never"),
+        ratio_cell(pair.margin),
+        share_cell(pair.release_probability),
+        share_cell(pair.hang_probability),
+        seconds_cell(pair.release_time, NONE),
+        seconds_cell(pair.juvenile_time, "always"),
+        seconds_cell(pair.shut_time, "never"),
     ]
 
 
@@ -185,15 +196,15 @@ def _widths(
         from soundergate.report.figures.width import width_sweep
 
         own = scenario.opening[index].width
-        return {file_stem("widths", name): width_sweep(swept, units_of(scenario), own)}
+        return {file_stem("widths", name): width_sweep(swept, units, own)}
 
-    table = slim(
+    table = Table(
         titled("Widths: load on the latch, pull needed, there", name),
         ("width", "mass", "load", "pull", "there", "margin", "releases", "sticks", "shut"),
         [_width_row(row, units) for row in records],
     )
     data = {"opening": index + 1, "widths": records}
-    return Part("widths", tuple(answer), (table,), data, draw)
+    return Part("widths", tuple(answer), (units_at_heads(table),), data, draw)
 
 
 def _grown(swept: WidthSweep, units: Units) -> str:
@@ -213,18 +224,18 @@ def _grown(swept: WidthSweep, units: Units) -> str:
 
 def _width_row(row: Mapping[Any, float], units: Units) -> list[str]:
     if isnan(row["mass"]):
-        return [units.length(row["width"]), *["-"] * 7, "not built"]
+        return [units.length(row["width"]), *[NONE] * 7, "not built"]
     powered = row["pull_available"] > 0
     return [
         units.length(row["width"]),
         units.mass(row["mass"]),
         units.force(row["holding_load"]),
         units.force(row["pull_required"]),
-        units.force(row["pull_available"]) if powered else "-",
-        "-" if isnan(row["margin"]) else f"{row['margin']:.2f}",
-        shown_share(row["release_probability"]),
-        shown_share(row["hang_probability"]),
-        shown_seconds(row["shut_time"], "never"),
+        units.force(row["pull_available"]) if powered else NONE,
+        ratio_cell(row["margin"]),
+        share_cell(row["release_probability"]),
+        share_cell(row["hang_probability"]),
+        seconds_cell(row["shut_time"], "never"),
     ]
 
 
@@ -245,7 +256,7 @@ def _claims(scenario: Scenario, index: int, units: Units) -> Part:
             "Claims of the trade (common practice, no source)",
             ("", "claim", "verdict", "reason"),
             [(n, v.claim, v.verdict, words.told(v.reason, units)) for n, v in numbered],
-            (0, 2),
+            unbroken=frozenset({0, 2}),
         ),
         Table(
             "Part by part",
@@ -255,11 +266,13 @@ def _claims(scenario: Scenario, index: int, units: Units) -> Part:
                 for n, v in numbered
                 for part, ok in v.checks.items()
             ],
+            unbroken=frozenset({0}),
         ),
         Table(
             "The numbers",
             ("", "figure", "value"),
             [(n, *pair) for n, v in numbered for pair in claims.figures(v, units)],
+            unbroken=frozenset({0}),
         ),
     )
 
@@ -273,7 +286,7 @@ def _claims(scenario: Scenario, index: int, units: Units) -> Part:
             "claim": v.claim,
             "verdict": v.verdict,
             "checks": dict(v.checks),
-            "reason": words.told(v.reason, words.SI),
+            "reason": words.told(v.reason, SI),
             "figures": dict(v.figures),
             "origin": v.origin,
         }

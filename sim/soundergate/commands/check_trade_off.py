@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Any
 from soundergate.commands.check_part import (
     Part,
     file_stem,
+    seconds_cell,
     sentence,
-    shown_seconds,
-    shown_share,
-    slim,
+    share_cell,
     titled,
 )
-from soundergate.mechanics.sentences import Units
-from soundergate.report.pages.subject import units_of
+from soundergate.report.tables.table import Table, units_at_heads
+from soundergate.report.words.numbers import NONE
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -33,19 +33,21 @@ def trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     answer = [sentence(_traded(kind, swept, units), name) for kind, swept in found.items()]
     answer.append("Below 90 deg a top-hinged gate leaves less than its whole opening clear.")
     tables = [
-        slim(
-            titled(_TRADES[kind], name),
-            (
-                _HEADS[kind],
-                "load",
-                "pull",
-                "releases",
-                "sticks",
-                "juvenile until",
-                "shut",
-                "energy",
-            ),
-            [_trade_row(kind, row, units) for row in swept.table.to_dict("records")],
+        units_at_heads(
+            Table(
+                titled(_TRADES[kind], name),
+                (
+                    _HEADS[kind],
+                    "load",
+                    "pull",
+                    "releases",
+                    "sticks",
+                    "juvenile until",
+                    "shut",
+                    "energy",
+                ),
+                [_trade_row(kind, row, units) for row in swept.table.to_dict("records")],
+            )
         )
         for kind, swept in found.items()
     ]
@@ -53,7 +55,7 @@ def trade_off(scenario: Scenario, index: int, name: str, units: Units) -> Part:
     def draw() -> dict[str, Figure]:
         from soundergate.report.figures import trade_off as trade_off_figure
 
-        ax = trade_off_figure.trade_off(found, units_of(scenario))
+        ax = trade_off_figure.trade_off(found, units)
         return {file_stem("trade_off", name): ax.figure}  # type: ignore[dict-item]
 
     data = {
@@ -110,14 +112,14 @@ def _setting(kind: str, value: float, units: Units) -> str:
 def _trade_row(kind: str, row: Mapping[Any, float], units: Units) -> list[str]:
     setting = units.mass(row["value"]) if kind == "drop" else _setting(kind, row["value"], units)
     if isnan(row["holding_load"]):
-        return [setting, *["-"] * 6, "not built"]
+        return [setting, *[NONE] * 6, "not built"]
     return [
         setting,
         units.force(row["holding_load"]),
         units.force(row["pull_required"]),
-        shown_share(row["release_probability"]),
-        shown_share(row["hang_probability"]),
-        shown_seconds(row["juvenile_time"], "always"),
-        shown_seconds(row["shut_time"], "never"),
-        units.energy(row["energy"]) if isfinite(row["shut_time"]) else "-",
+        share_cell(row["release_probability"]),
+        share_cell(row["hang_probability"]),
+        seconds_cell(row["juvenile_time"], "always"),
+        seconds_cell(row["shut_time"], "never"),
+        units.energy(row["energy"]) if isfinite(row["shut_time"]) else NONE,
     ]

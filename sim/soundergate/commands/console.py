@@ -8,20 +8,16 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
 from rich import box
 from rich.console import Console
-from rich.table import Table
 
-from soundergate.commands.streams import let_go
+from soundergate.commands.surroundings import let_go
 from soundergate.scenario.errors import on_a_screen
 
 if TYPE_CHECKING:
-    from soundergate.commands.waiting import Waiting
-    from soundergate.studies.estimates.stopping import Progress
+    from soundergate.report.tables.table import Table
 
 _PIPED_WIDTH = 4000
 """Columns to lay a table out in where nobody looks through a window: no cell is folded."""
@@ -56,37 +52,27 @@ def printable(text: str) -> str:
     return "".join(sign if sign.isprintable() or sign == "\n" else "�" for sign in text)
 
 
-def print_table(
-    columns: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    title: str = "",
-    right: Iterable[int] = (),
-    unbroken: Iterable[int] = (),
-    tight: bool = False,
-) -> None:
-    """A table to standard output; columns numbered in ``right`` are set flush right.
+def print_table(table: Table, tight: bool = False) -> None:
+    """A table to standard output; a ``tight`` one keeps its columns one blank closer."""
+    from rich import table as rich_table
 
-    Cells of ``unbroken`` columns stay on one line in a narrow terminal; a ``tight`` table keeps
-    its columns one blank closer.
-    """
-    flush, whole = set(right), set(unbroken)
-    table = Table(
-        title=title or None,
+    shown = rich_table.Table(
+        title=table.caption or None,
         title_justify="left",
         box=box.SIMPLE,
         pad_edge=False,
         padding=(0, 1, 0, 0) if tight else (0, 1),
     )
-    for place, name in enumerate(columns):
-        table.add_column(
+    for place, name in enumerate(table.columns):
+        shown.add_column(
             printable(name),
-            justify="right" if place in flush else "left",
+            justify="right" if place in table.numeric else "left",
             overflow="fold",
-            no_wrap=place in whole,
+            no_wrap=place in table.unbroken,
         )
-    for row in rows:
-        table.add_row(*(printable(cell) for cell in row))
-    console(sys.stdout).print(table)
+    for row in table.rows:
+        shown.add_row(*(printable(cell) for cell in row))
+    console(sys.stdout).print(shown)
 
 
 def print_text(text: str) -> None:
@@ -103,44 +89,3 @@ def print_json(data: Any) -> None:
     from soundergate.studies.record import plain
 
     print_text(json.dumps(plain(data), indent=2, allow_nan=False))
-
-
-@contextmanager
-def progress(words: str, quiet: bool, waiting: Waiting | None = None) -> Iterator[Progress | None]:
-    """A bar on standard error while nights are played, with rate and time left.
-
-    Where no terminal is watched, a line now and then; None if nothing is to be said. While a
-    cluster is ``waiting`` for workers no time left is shown, and the rate is then taken anew.
-    """
-    from soundergate.commands.pace import Lines, Pace, speed
-
-    if quiet:
-        yield None
-        return
-    if not sys.stderr.isatty():
-        lines = Lines(words, tell)
-        if waiting is not None:
-            waiting.also = lines.pace.stands
-        yield lines
-        return
-    from rich import progress as bars
-
-    columns = (
-        bars.TextColumn("{task.description}", markup=False),
-        bars.BarColumn(),
-        bars.TextColumn("{task.completed:,.0f} of {task.total:,.0f}{task.fields[speed]}"),
-    )
-    with bars.Progress(*columns, console=console(sys.stderr), transient=True) as shown:
-        task, pace = shown.add_task(words, total=1, speed=""), Pace()
-
-        def update(done: int, planned: int) -> None:
-            rate = speed(done, planned, pace.at(done))
-            shown.update(task, completed=done, total=planned, speed=rate)
-
-        def stands(working: bool) -> None:
-            pace.stands(working)
-            shown.update(task, speed="" if working else ", waiting for workers")
-
-        if waiting is not None:
-            waiting.also = stands
-        yield update

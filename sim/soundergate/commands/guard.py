@@ -10,7 +10,7 @@ from typing import Any
 
 import typer
 
-from soundergate.commands import interrupts, streams, surroundings
+from soundergate.commands import interrupts, surroundings
 
 COMPUTED, NOT_SURE, BAD_INPUT = 0, 1, 2
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
@@ -46,7 +46,7 @@ def _ended(command: Callable[..., int | None], *args: Any, **options: Any) -> in
         sys.stdout.flush()
         return code
     except BrokenPipeError:  # whoever reads has seen enough; nothing more can be written
-        streams.let_go_of_broken()
+        surroundings.let_go_of_broken()
         return COMPUTED
     except OSError as error:
         return failed(error)
@@ -62,7 +62,7 @@ def _ended(command: Callable[..., int | None], *args: Any, **options: Any) -> in
 def failed(error: OSError) -> int:
     """Say what could not be read or written."""
     reason = error.strerror or error
-    streams.let_go_of_broken()  # it may be the very stream that cannot be written to
+    surroundings.let_go_of_broken()  # it may be the very stream that cannot be written to
     if error.filename is None and error.errno in _FULL:  # whatever else is written has a name
         reason = f"standard output: cannot be written: {reason}"
     where = f"{error.filename}: " if error.filename else ""

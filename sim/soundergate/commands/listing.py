@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console
+from soundergate.report.tables.table import Table
 
 if TYPE_CHECKING:
     from soundergate.scenario.register import Entry
@@ -25,7 +26,7 @@ def example(name: str | None, as_json: bool) -> None:
         console.print_json(catalogue)
         return
     rows = [[item["name"], item["title"], item["shows"]] for item in catalogue]
-    console.print_table(["name", "title", "shows"], rows)
+    console.print_table(Table("", ["name", "title", "shows"], rows))
     console.tell("Write one to a file with: soundergate example NAME > trap.toml")
 
 
@@ -60,7 +61,7 @@ def sources(
         of = f" × {line.entry.of}" if line.entry.of and row.range else ""
         rows.append([row.name, line.told, row.range + of, row.origin, why])
     columns = ["id", "value", "plausible range", "origin", "note [citation]"]
-    console.print_table(columns, rows, unbroken=(0,))
+    console.print_table(Table("", columns, rows, unbroken=frozenset({0})))
 
 
 _DIGITS = 6

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands import console, folder, outputs
-from soundergate.commands.options import Options
+from soundergate.commands import console, outputs
+from soundergate.commands.options import NightOptions, Options
+from soundergate.commands.workplace import prepare
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
 
@@ -14,13 +15,13 @@ if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
 
 
-def command(file: Path, number: int, options: Options) -> None:
-    """Night ``number`` of the run with the same seed."""
+def command(options: NightOptions) -> None:
+    """The night of that number in the run with the same seed."""
     from soundergate.api import night
     from soundergate.report.words.answers import night_answer
 
-    scenario = load(file)
-    out = folder.prepare(options.out, options.force)
+    scenario, number = load(options.file), options.number
+    out = prepare(options.out, options.force)
     trace = night(scenario, number, options.seed)
     if not options.quiet:
         console.tell(f"Night {number} of seed {trace.seed}: {night_answer(trace)}")
@@ -29,16 +30,16 @@ def command(file: Path, number: int, options: Options) -> None:
     if out is not None:
         outputs.write_night(out, trace, scenario, options)
     elif not options.json:
-        _draw_beside(file, trace, outputs.night_picture(trace, scenario), options)
+        _draw_beside(options.file, trace, outputs.night_picture(trace, scenario), options)
 
 
 def _show(trace: Trace, options: Options) -> None:
     if options.json:
         console.print_json(_data(trace))
         return
-    table = trace.table
-    rows = [[str(cell) for cell in row] for row in table.itertuples(index=False)]
-    console.print_table([str(name) for name in table.columns], rows)
+    from soundergate.report.tables.nights import event_table
+
+    console.print_table(event_table(trace))
 
 
 def _data(trace: Trace) -> dict[str, Any]:

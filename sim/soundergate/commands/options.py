@@ -1,16 +1,89 @@
-"""The options that several commands share, gathered into one value."""
+"""Options that commands share, and what was typed as one object a command.
+
+The fields of an object are the options of the command by their names.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from importlib import import_module
 from pathlib import Path
+from typing import Annotated, Any
+
+import typer
 
 
-@dataclass(frozen=True)
+class Engine(StrEnum):
+    """The two ways to play a night, equal to the bit."""
+
+    batch = "batch"
+    reference = "reference"
+
+
+File = Annotated[Path, typer.Argument(metavar="FILE", help="Scenario file (TOML).")]
+RunFile = Annotated[
+    Path, typer.Argument(metavar="FILE", help="Scenario file (TOML), or the run.json of a run.")
+]
+Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
+Nights = Annotated[
+    int | None,
+    typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
+]
+Precision = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HALF-WIDTH",
+        help="Play until ranges are this narrow: 0.01 (of the share caught) or caught=0.1,...",
+    ),
+]
+Level = Annotated[float, typer.Option(help="Confidence level of every range.")]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        help="Cores of this computer; the answer does not depend on it.", show_default="all"
+    ),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Play on the workers of a Dask scheduler, tcp://HOST:PORT or tls://HOST:PORT.",
+    ),
+]
+Security = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE",
+        help="Certificates for a cluster at tls://...: YAML under Dask's own names, "
+        "distributed.comm.tls.ca-file, client.cert and client.key.",
+    ),
+]
+Which = Annotated[Engine, typer.Option(help="How nights are played; both give the same nights.")]
+Out = Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for files and pictures.")]
+Force = Annotated[bool, typer.Option("--force", help="Write into --out though it is not empty.")]
+Resume = Annotated[
+    bool, typer.Option("--resume", help="Go on with the run in --out where it was stopped.")
+]
+Keep = Annotated[
+    bool | None,
+    typer.Option(
+        "--keep-nights/--sums-only",
+        help="Write every night to --out, or only what they sum up to.",
+        show_default="nights, up to a million",
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Options:
-    """What the user asked for besides the file. See `soundergate.cli` for what each one means."""
+    """What several commands share. See `soundergate.cli` for what each one means."""
 
+    given: frozenset[str] = frozenset()
+    """Names of the options that were typed; the others have their usual value."""
     seed: int = 1
     nights: int | None = None
     precision: str | Mapping[str, float] | None = None
@@ -27,15 +100,67 @@ class Options:
     keep_nights: bool | None = None
 
 
-@dataclass(frozen=True)
-class Given:
-    """Options as typed: None where the usual value holds, or that of the run to be repeated."""
+@dataclass(frozen=True, kw_only=True)
+class FileOptions(Options):
+    """Of a command on one file."""
 
-    seed: int | None = None
-    level: float | None = None
-    engine: str | None = None
+    file: Path
 
-    def over(self, options: Options) -> Options:
-        """The options with what was typed in their place."""
-        typed = {name: value for name, value in vars(self).items() if value is not None}
-        return replace(options, **typed)
+
+@dataclass(frozen=True, kw_only=True)
+class CheckOptions(FileOptions):
+    pairs: bool = False
+    widths: str | None = None
+    trade_off: bool = False
+    claims: bool = False
+
+    @property
+    def asks_more(self) -> bool:
+        """Whether more than the verdict is asked for."""
+        return self.pairs or self.widths is not None or self.trade_off or self.claims
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightOptions(FileOptions):
+    number: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class CompareOptions(Options):
+    files: Sequence[Path]
+    vary: Sequence[str] = ()
+    against: str | None = None
+    trial_power: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RuleOptions(FileOptions):
+    measure: str = "fraction_caught"
+    taught_costs: float = 1.0
+    worlds: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeasonOptions(Options):
+    files: Sequence[Path]
+    vary: Sequence[str] = ()
+    campaigns: int | None = None
+    campaigns_a_year: float | None = None
+
+
+def hand_over(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:
+    """Hand what was typed, parameters by name, to the module of a command as its options."""
+    ctx = typed["ctx"]
+    given = frozenset(
+        name
+        for name in ctx.params
+        if (source := ctx.get_parameter_source(name)) is not None and source.name == "COMMANDLINE"
+    )
+    values: dict[str, Any] = {
+        name: value.value if isinstance(value, StrEnum) else value
+        for name, value in typed.items()
+        if name != "ctx" and value is not None
+    }
+    doing = import_module(f"soundergate.commands.{command}")
+    code: int | None = doing.command(kind(given=given, **values))
+    return code

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
+from soundergate.commands.progress import progress
 from soundergate.files import together, write_text
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def all_at_once() -> Iterator[None]:
 def write_run(out: Path, result: RunResult, options: Options) -> None:
     """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
     from soundergate.mechanics.setup import solve
-    from soundergate.report.pages import run as html
+    from soundergate.report.pages.run import run_page
     from soundergate.studies import record
 
     scenario = result.scenario
@@ -59,7 +60,7 @@ def write_run(out: Path, result: RunResult, options: Options) -> None:
     with all_at_once():
         written = record.write_run(out, result, extra)
         traces, examples = _traces(scenario, result), _examples(scenario, result)
-        page = html.run_page(result, solve(scenario), traces, leans=leans, examples=examples)
+        page = run_page(result, solve(scenario), traces, leans=leans, examples=examples)
         written += write_page(out / "report.html", page)
     say_written(out, written, options)
 
@@ -102,7 +103,7 @@ def _played(
     from soundergate.studies.errors import StudyError
 
     try:
-        with console.progress(what, options.quiet) as tell:
+        with progress(what, options.quiet) as tell:
             return tornado(
                 nights=min(_LEAN_NIGHTS, of.nights),
                 screen=min(_SCREEN_NIGHTS, of.nights),
@@ -129,8 +130,8 @@ def write_comparison(
     asked: Mapping[str, object] | None = None,
 ) -> None:
     """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
-    from soundergate.report.pages import run as html
-    from soundergate.report.pages.trial_table import trial_table
+    from soundergate.report.pages.comparison import comparison_page
+    from soundergate.report.tables.trial import trial_table
     from soundergate.studies import record
 
     leans = difference_leans_on(comparison, options)
@@ -141,7 +142,7 @@ def write_comparison(
         extra["trial"] = [size.to_json() for size in trials]
     with all_at_once():
         written = record.write_comparison(out, comparison, extra)
-        page = html.comparison_page(
+        page = comparison_page(
             comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
         )
         if trials:
@@ -173,13 +174,13 @@ def difference_leans_on(comparison: Comparison, options: Options) -> DifferenceT
 
 def write_study(out: Path, study: StudyResult, options: Options) -> None:
     """The same of a study file; what it leans on is drawn where no worlds were played."""
-    from soundergate.report.pages import run as html
+    from soundergate.report.pages.study import study_page
 
     with all_at_once():
         written = study.write(out, options.engine)
         comparison = study.comparison
         leans = difference_leans_on(comparison, options) if study.robust is None else None
-        page = html.study_page(
+        page = study_page(
             study, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
         )
         # pictures of many arms are large as vectors, and a study is kept
@@ -190,13 +191,13 @@ def write_study(out: Path, study: StudyResult, options: Options) -> None:
 def write_night(out: Path, trace: Trace, scenario: Scenario, options: Options) -> None:
     """events.csv, pictures and night.html of one night."""
     from soundergate.mechanics.setup import solve
-    from soundergate.report.pages import run as html
+    from soundergate.report.pages.night import night_page
     from soundergate.studies.cells import safe_frame
 
     events = safe_frame(trace.table).to_csv(index=False, lineterminator="\n")
     with all_at_once():
         written = [write_text(out / "events.csv", events)]
-        page = html.night_page(trace, scenario, solve(scenario))
+        page = night_page(trace, scenario, solve(scenario))
         written += write_page(out / "night.html", page)
     say_written(out, written, options)
 
@@ -231,7 +232,7 @@ def say_written(out: Path, written: Iterable[Path], options: Options) -> None:
 
 def write_page(path: Path, page: Page, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
     """A page and, beside it, its pictures."""
-    from soundergate.report.pages import run as html
+    from soundergate.report.pages import page as html
 
     return [html.write(page, path), *html.save_pictures(page, path.parent, formats)]
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.commands import console
-from soundergate.commands.options import Given, Options
+from soundergate.commands.options import Options
 from soundergate.scenario.errors import ScenarioError, show
 
 if TYPE_CHECKING:
     from soundergate.studies.repeat import Asked, Record
+
+Given = TypeVar("Given", bound=Options)
 
 
 def record_of(files: Sequence[Path], command: str) -> Record | None:
@@ -31,9 +33,7 @@ def record_of(files: Sequence[Path], command: str) -> Record | None:
     return read(records[0], command)
 
 
-def options_of(
-    record: Record, asked: Asked, given: Given, options: Options
-) -> tuple[Options, list[str]]:
+def options_of(record: Record, asked: Asked, options: Given) -> tuple[Given, list[str]]:
     """The options of a record with those given in their place; and what was replaced, in words."""
     then = _values(asked)
     if record.stopped_after is not None:
@@ -42,8 +42,8 @@ def options_of(
     if options.nights is not None or options.precision is not None:
         now |= {"nights": options.nights, "precision": options.precision}
     for name in ("seed", "level", "engine"):
-        if (value := getattr(given, name)) is not None:
-            now[name] = value
+        if name in options.given:
+            now[name] = getattr(options, name)
     if options.keep_nights is not None:
         now["keep_nights"] = options.keep_nights
     replaced = replacements(then, now)

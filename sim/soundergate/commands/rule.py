@@ -5,35 +5,36 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, tables, words
-from soundergate.commands.compiling import announce
-from soundergate.commands.folder import prepare
-from soundergate.commands.options import Options
+from soundergate.commands import console
+from soundergate.commands.options import Options, RuleOptions
 from soundergate.commands.outputs import all_at_once, say_written, write_page
+from soundergate.commands.progress import announce_compiling, progress
+from soundergate.commands.workplace import prepare
 from soundergate.files import write_text
+from soundergate.report.words.answers import STANDING
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
 
 
-def command(file: Path, measure: str, taught_costs: float, worlds: int, options: Options) -> None:
+def command(options: RuleOptions) -> None:
     """Find the rule, try it, print the card."""
-    from soundergate.report.pages.rule import rule_answer
+    from soundergate.report.words.rule_answers import rule_answer
     from soundergate.scenario.loading import load
     from soundergate.studies.rule.release import rule
 
-    scenario = load(file)
+    scenario = load(options.file)
     out = prepare(options.out, options.force)
-    announce(options)
-    with console.progress("nights", options.quiet) as tell:
+    announce_compiling(options)
+    with progress("nights", options.quiet) as tell:
         result = rule(
             scenario,
-            measure,
+            options.measure,
             options.nights,
             options.seed,
             options.workers,
-            taught_costs=taught_costs,
-            worlds=worlds,
+            taught_costs=options.taught_costs,
+            worlds=options.worlds,
             level=options.level,
             progress=tell,
         )
@@ -41,7 +42,7 @@ def command(file: Path, measure: str, taught_costs: float, worlds: int, options:
         console.tell(*rule_answer(result))
     _print(result, options)
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)
     if out is not None:
         write(out, result, options)
 
@@ -50,14 +51,14 @@ def _print(result: ReleaseResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.pages.rule import rule_table, value_table
+    from soundergate.report.tables.nights import arm_table
+    from soundergate.report.tables.rule import rule_table, value_table
 
     card = rule_table(result)
-    console.print_table(card.columns, card.rows, card.caption)
+    console.print_table(card)
     console.print_text(f"\nUnder [trigger]:\n{result.rule.toml()}\n")
-    worth = value_table(result)
-    console.print_table(worth.columns, worth.rows, worth.caption, right=sorted(worth.numeric))
-    console.print_table(*tables.arm_table(result.comparison), right=tables.ARM_RIGHT)
+    console.print_table(value_table(result))
+    console.print_table(arm_table(result.comparison))
 
 
 def write(out: Path, result: ReleaseResult, options: Options) -> None:

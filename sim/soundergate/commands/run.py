@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, outputs, repeat, tables, words
-from soundergate.commands.options import Given, Options
+from soundergate.commands import console, outputs, repeat
+from soundergate.commands.options import FileOptions, Options
+from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
+from soundergate.report.tables.nights import measure_table
+from soundergate.report.words.answers import STANDING, run_told, stopped
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
@@ -15,54 +17,54 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
 
 
-def command(file: Path, given: Given, options: Options) -> int | None:
+def command(options: FileOptions) -> int | None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.studies.estimate import run
 
-    scenario, options = _asked(file, given, options)
-    with workplace(options) as at:
-        with console.progress("nights", options.quiet, at.waiting) as tell:
+    scenario, settled = _asked(options)
+    with workplace(settled) as at:
+        with progress("nights", settled.quiet, at.waiting) as tell:
             result = run(
                 scenario,
-                options.nights,
-                options.precision,
-                options.seed,
-                options.workers,
-                options.engine,
-                keep_outcomes=keeps_nights(options),
+                settled.nights,
+                settled.precision,
+                settled.seed,
+                settled.workers,
+                settled.engine,
+                keep_outcomes=keeps_nights(settled),
                 progress=tell,
-                level=options.level,
+                level=settled.level,
                 executor=at.executor,
                 store=at.store,
             )
-        _show(result, options)
+        _show(result, settled)
         if result.interrupted:
             return ended_early(at.out)
         if at.out is not None:
-            outputs.write_run(at.out, result, options)
+            outputs.write_run(at.out, result, settled)
     return None
 
 
-def _asked(file: Path, given: Given, options: Options) -> tuple[Scenario, Options]:
+def _asked(options: FileOptions) -> tuple[Scenario, Options]:
     from soundergate.studies.repeat import Asked
 
-    record = repeat.record_of([file], "run")
+    record = repeat.record_of([options.file], "run")
     if record is None:
-        return load(file), given.over(options)
+        return load(options.file), options
     assert isinstance(record.asked, Asked)
-    options, replaced = repeat.options_of(record, record.asked, given, options)
+    settled, replaced = repeat.options_of(record, record.asked, options)
     repeat.say(record, replaced, options)
-    return record.setups[""].scenario, options
+    return record.setups[""].scenario, settled
 
 
 def _show(result: RunResult, options: Options) -> None:
     if not options.quiet:
-        console.tell(*words.run_words(result))
+        console.tell(*run_told(result))
     elif result.interrupted:
-        console.tell(words.stopped(result.nights))
+        console.tell(stopped(result.nights))
     if options.json:
         console.print_json(result.to_json())
     else:
-        console.print_table(*tables.run_table(result), right=tables.RUN_RIGHT)
+        console.print_table(measure_table(result))
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)

@@ -2,44 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, words
-from soundergate.commands.compiling import announce
-from soundergate.commands.folder import prepare
-from soundergate.commands.options import Options
+from soundergate.commands import console
+from soundergate.commands.options import Options, SeasonOptions
 from soundergate.commands.outputs import all_at_once, say_written, write_page
+from soundergate.commands.progress import announce_compiling, progress
+from soundergate.commands.workplace import prepare
+from soundergate.report.words.answers import STANDING
 
 if TYPE_CHECKING:
     from soundergate.seasons.season import SeasonResult
 
 
-def command(
-    files: Sequence[Path],
-    vary: Sequence[str],
-    campaigns: int | None,
-    campaigns_a_year: float | None,
-    options: Options,
-) -> None:
+def command(options: SeasonOptions) -> None:
     """Play campaigns of setups from files, each with every combination of what is varied."""
     from soundergate.report.words.season_answers import season_answer
     from soundergate.seasons.season import season
     from soundergate.studies.arms import make_arms
 
-    make_arms(list(files), vary or None)  # a mistake in any of them shows before anything is made
+    make_arms(
+        list(options.files), options.vary or None
+    )  # a mistake in any of them shows before anything is made
     out = prepare(options.out, options.force)
-    announce(options)
-    with console.progress("campaigns", options.quiet) as tell:
+    announce_compiling(options)
+    with progress("campaigns", options.quiet) as tell:
         result = season(
-            list(files),
-            vary or None,
-            campaigns,
+            list(options.files),
+            options.vary or None,
+            options.campaigns,
             options.seed,
             options.workers,
             options.engine,
-            campaigns_a_year=campaigns_a_year,
+            campaigns_a_year=options.campaigns_a_year,
             level=options.level,
             progress=tell,
         )
@@ -47,7 +43,7 @@ def command(
         console.tell(*season_answer(result))
     _print(result, options)
     if not options.quiet:
-        console.tell(words.STANDING)
+        console.tell(STANDING)
     if out is not None:
         write(out, result, options)
 
@@ -56,10 +52,10 @@ def _print(result: SeasonResult, options: Options) -> None:
     if options.json:
         console.print_json(result.to_json())
         return
-    from soundergate.report.pages.season_tables import season_tables
+    from soundergate.report.tables.season import season_tables
 
     for table in season_tables(result):
-        console.print_table(table.columns, table.rows, table.caption, right=sorted(table.numeric))
+        console.print_table(table)
 
 
 def write(out: Path, result: SeasonResult, options: Options) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import islice
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import compare, console, outputs, repeat
-from soundergate.commands.options import Given, Options
+from soundergate.commands.options import FileOptions
+from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, workplace
 from soundergate.scenario.errors import shortened
 
@@ -21,19 +21,19 @@ if TYPE_CHECKING:
 _FAILED_TOLD = 5
 
 
-def command(file: Path, given: Given, options: Options) -> int | None:
+def command(options: FileOptions) -> int | None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
     from soundergate.report.words.answers import study_answer
     from soundergate.studies.study import study as run_study
 
-    asked, record, options = _asked(file, given, options)
+    asked, record, options = _asked(options)
     with workplace(options) as at:
-        with console.progress("nights", options.quiet, at.waiting) as tell:
+        with progress("nights", options.quiet, at.waiting) as tell:
             study = run_study(
                 asked,
                 nights=options.nights,
                 precision=options.precision,
-                seed=given.seed,
+                seed=options.seed if "seed" in options.given else None,
                 workers=options.workers,
                 engine=options.engine,
                 progress=tell,
@@ -60,31 +60,28 @@ def _tell_failed(failed: Mapping[str, str]) -> None:
         console.tell(f"Not played: {more:,} more, which --json names.")
 
 
-def _asked(file: Path, given: Given, options: Options) -> tuple[StudyFile, Record | None, Options]:
+def _asked(options: FileOptions) -> tuple[StudyFile, Record | None, FileOptions]:
     """The study, the record that it comes from if any, and options with the engine settled."""
     from soundergate.studies.repeat import AskedStudy
     from soundergate.studies.study_file import load, repeated
 
-    record = repeat.record_of([file], "study")
+    record = repeat.record_of([options.file], "study")
     if record is None:
-        return load(file), None, given.over(options)
+        return load(options.file), None, options
     assert isinstance(record.asked, AskedStudy)
     asked = repeated(record)
     then = asked.model_dump() | {"engine": record.asked.engine}
-    repeat.say(record, repeat.replacements(*_both(then, given, options)), options)
-    engine = given.engine or record.asked.engine
+    repeat.say(record, repeat.replacements(*_both(then, options)), options)
+    engine = options.engine if "engine" in options.given else record.asked.engine
     return asked, record, replace(options, engine=engine)
 
 
-def _both(
-    then: Mapping[str, Any], given: Given, options: Options
-) -> tuple[dict[str, Any], dict[str, Any]]:
+def _both(then: Mapping[str, Any], options: FileOptions) -> tuple[dict[str, Any], dict[str, Any]]:
     """Seed, nights, precision and engine as they were and as they are to be."""
     were = {name: then[name] for name in ("seed", "nights", "precision", "engine")}
     are = dict(were)
     if options.nights is not None or options.precision is not None:
         are |= {"nights": options.nights, "precision": options.precision}
-    for name in ("seed", "engine"):
-        if (value := getattr(given, name)) is not None:
-            are[name] = value
-    return were, are
+    return were, are | {
+        name: getattr(options, name) for name in ("seed", "engine") if name in options.given
+    }

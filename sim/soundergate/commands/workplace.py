@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from soundergate.commands import console, folder, interrupts
-from soundergate.commands.compiling import announce
+from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
-from soundergate.commands.waiting import Waiting
+from soundergate.commands.progress import Waiting, announce_compiling
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -45,14 +46,14 @@ def workplace(options: Options) -> Iterator[Workplace]:
     """
     _check(options)
     with ExitStack() as held:
-        out = folder.prepare(options.out, options.force or options.resume)
+        out = prepare(options.out, options.force or options.resume)
         go_on = f"The same command with --resume goes on from here; {out} holds what is done."
         if out is not None:
             interrupts.keeps(go_on)
         waiting = Waiting(options.cluster, out) if options.cluster else None
         executor = held.enter_context(_cluster(options, waiting)) if waiting else None
         store = held.enter_context(_store(out, options)) if out is not None else None
-        announce(options)
+        announce_compiling(options)
         try:
             yield Workplace(out, store, executor, waiting)
         except ScenarioError:
@@ -126,3 +127,39 @@ def _store(out: Path, options: Options) -> Store:
             console.tell(f"Going on from {nights:,} nights in {out / NAME}.")
 
     return Store(out, options.resume, options.force, found)
+
+
+def prepare(out: Path | None, force: bool) -> Path | None:
+    """Make the folder, or take one that is empty, or any with ``force``; None stays None.
+
+    Files of the same name are then replaced, others are left. A link is never written through: it
+    may lead to what its user has forgotten. (A link further up the way, such as a home folder on
+    another disk, is how the machine is set up.) Raises ScenarioError for a link, for a folder that
+    holds something, or that cannot be made or written to.
+    """
+    if out is None:
+        return None
+    name = str(out)
+    try:
+        if out.is_symlink():
+            leads = f"to {os.readlink(out)}" if out.exists() else "nowhere"
+            raise ScenarioError(
+                f"is a link that leads {leads}, and nothing is written through links",
+                file=name,
+                hint="give --out the folder itself, or a new name",
+            )
+        if out.exists() and not out.is_dir():
+            raise ScenarioError("is not a folder", file=name, hint="give --out a folder")
+        if out.is_dir() and any(out.iterdir()) and not force:
+            raise ScenarioError(
+                "the folder is not empty",
+                file=name,
+                hint="give another with --out, --resume to go on with an earlier run, or "
+                "--force to write into this one",
+            )
+        out.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=out):
+            return out
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise ScenarioError(f"cannot be written to: {reason}", file=name) from None

@@ -3,95 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from math import isfinite
 
 from soundergate.scenario.constants import FOOT, INCH, LB, LBF
-
-PSI = LBF / INCH**2
-"""Pa in a pound-force per square inch."""
-
-MILE = 5280.0 * FOOT
-
-FOOT_POUND = LBF * FOOT
-"""J in a foot pound-force."""
-
-
-@dataclass(frozen=True)
-class Units:
-    """A system of units for people: the name, and (unit, SI value of one) by quantity."""
-
-    name: str
-    lengths: tuple[str, float]
-    shorts: tuple[str, float]
-    forces: tuple[str, float]
-    masses: tuple[str, float]
-    energies: tuple[str, float]
-    speeds: tuple[str, float]
-    pressures: tuple[str, float]
-
-    def length(self, metres: float) -> str:
-        return _written(metres, self.lengths)
-
-    def short(self, metres: float) -> str:
-        return _written(metres, self.shorts)
-
-    def force(self, newtons: float) -> str:
-        return _written(newtons, self.forces)
-
-    def mass(self, kilograms: float) -> str:
-        return _written(kilograms, self.masses)
-
-    def energy(self, joules: float) -> str:
-        return _written(joules, self.energies)
-
-    def speed(self, metres_per_second: float) -> str:
-        return _written(metres_per_second, self.speeds)
-
-    def pressure(self, pascals: float) -> str:
-        return _written(pascals, self.pressures)
-
-
-US = Units(
-    "US",
-    lengths=("ft", FOOT),
-    shorts=("in", INCH),
-    forces=("lbf", LBF),
-    masses=("lb", LB),
-    energies=("ft·lbf", FOOT_POUND),
-    speeds=("ft/s", FOOT),
-    pressures=("psi", PSI),
-)
-SI = Units(
-    "SI",
-    lengths=("m", 1.0),
-    shorts=("mm", 1e-3),
-    forces=("N", 1.0),
-    masses=("kg", 1.0),
-    energies=("J", 1.0),
-    speeds=("m/s", 1.0),
-    pressures=("kPa", 1e3),
-)
-_SYSTEMS = {"US": US, "SI": SI}
-
-
-def units(name: str) -> Units:
-    """The system called ``name``, "US" or "SI"; ValueError for any other."""
-    if name not in _SYSTEMS:
-        raise ValueError(f"units must be 'US' or 'SI', got {name!r}")
-    return _SYSTEMS[name]
-
-
-def _written(si: float, unit: tuple[str, float]) -> str:
-    """Three significant figures, two below 1; whole numbers from 100 up.
-
-    Twelve figures come first, so that 78.75 lb and the 78.75 lbf that it weighs are rounded alike.
-    """
-    value = float(f"{si / unit[1]:.12g}")
-    if not isfinite(value):
-        return "without limit"
-    number = f"{value:.0f}" if abs(value) >= 99.95 else f"{value:.{3 if abs(value) >= 1 else 2}g}"
-    return f"{number} {unit[0]}"
+from soundergate.scenario.unit_system import MILE, PSI, Units
 
 
 def percent(share: float) -> str:

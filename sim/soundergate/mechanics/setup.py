@@ -28,6 +28,7 @@ from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import Chain, GateSolution, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup, Setup
 from soundergate.mechanics.pullers.animal import site_of
+from soundergate.scenario import unit_system
 from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
@@ -63,7 +64,7 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
             problem.text,
             file=scenario.source,
             key=key,
-            hint=words.told(problem.hint or "", words.units(system_of(scenario.raw))),
+            hint=words.told(problem.hint or "", unit_system.units(system_of(scenario.raw))),
             **({} if written is ABSENT else {"value": written}),
         ) from None
     except ValueError as error:
@@ -79,7 +80,7 @@ _WEIGHED_BY = ("mass", "sheet", "plywood", "mesh", "frame")
 
 def _too_light(opening: Any, error: TooFine, scenario: Any) -> Problem:
     """A gate whose motion cannot be followed, told at the key that says what it weighs."""
-    gate, units = opening.gate, words.units(system_of(scenario.raw))
+    gate, units = opening.gate, unit_system.units(system_of(scenario.raw))
     written = [key for key in _WEIGHED_BY if key in gate.model_fields_set]
     mass = units.mass(gate_mass(gate, opening.width, opening.height))
     size = f"{units.length(opening.width)} wide and {units.length(opening.height)} high"
@@ -97,7 +98,7 @@ def _refuse_unloaded(opening: Any, scenario: Any) -> None:
         return
     gate = _solve_gate(_gate_inputs(opening))
     if unloaded.is_unloaded(gate):
-        raise unloaded.problem(opening, gate, words.units(system_of(scenario.raw)))
+        raise unloaded.problem(opening, gate, unit_system.units(system_of(scenario.raw)))
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,9 @@ from typing import Any
 
 from soundergate.kinds import offered
 from soundergate.mechanics.model import GateSolution
-from soundergate.mechanics.sentences import Units
 from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.unit_system import Units
 
 NO_LOAD = 1e-9
 """Share of the gate's weight below which a load on the latch is rounding."""

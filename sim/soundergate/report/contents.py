@@ -1,9 +1,8 @@
-"""What pages, the terminal and notebooks show: pictures, tables, and where numbers come from."""
+"""What pages show beside tables: pictures, and where numbers come from."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,17 +23,6 @@ class Picture:
     alt: str
     caption: str
     name: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of text. The first column names the row; `numeric` columns are set flush right."""
-
-    caption: str
-    columns: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    numeric: frozenset[int] = frozenset()
-    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What is shown of a run: its fates as shares, a measure's scale and unit, the size of a group."""
+"""What is shown of a run: its fates as shares, and the size of a group."""
 
 from __future__ import annotations
 
@@ -6,23 +6,10 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.style import FATES
-from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.estimates.tally import Tally
 
 if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
-
-
-def scale_of(measure: str) -> tuple[float, str]:
-    """What a measure is multiplied by to be shown, and the unit of the result."""
-    known = MEASURES.get(measure)
-    if known is None:
-        return 1.0, ""
-    if known.yes_no or known.share_of_group:
-        return 100.0, f"% {known.unit}"
-    if known.unit.startswith("s "):
-        return 1 / 60, f"min {known.unit[2:]}"
-    return 1.0, known.unit
 
 
 def fate_shares(item: Outcomes | RunResult) -> dict[str, float]:

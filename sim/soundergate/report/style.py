@@ -1,4 +1,4 @@
-"""The one style sheet of every figure: colours, hatches, marks, units, and how a figure is saved.
+"""The one style sheet of every figure: colours, hatches, marks, and how a figure is saved.
 
 Nothing is told by colour alone: every colour has a hatch, a line style, a marker or a thickness
 beside it, and the colours differ enough in lightness to be told apart in grey print. Hues keep to
@@ -13,7 +13,6 @@ dates, so that equal figures are equal bytes.
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -103,62 +102,6 @@ SERIES: tuple[tuple[str, str, str], ...] = (
     (PALE_ORANGE, "--", "P"),
 )
 """(colour, line style, marker) of the first, second, ... of several curves."""
-
-
-@dataclass(frozen=True, slots=True)
-class Units:
-    """What SI values are divided by to be shown, and the sign to print.
-
-    `length` suits corrals, `short` bodies and gates.
-    """
-
-    name: str
-    length: tuple[float, str]
-    short: tuple[float, str]
-    mass: tuple[float, str]
-    force: tuple[float, str]
-    energy: tuple[float, str]
-    speed: tuple[float, str]
-
-    def show(self, quantity: str, value: float, digits: int | None = None) -> str:
-        """A SI value of "length", "short", "mass", ... as text with its unit.
-
-        Three figures that say something, or `digits` decimals if given.
-        """
-        size, sign = getattr(self, quantity)
-        number = float(f"{value / size:.12g}")  # so that 78.75 lb and its lbf are rounded alike
-        if digits is not None:
-            return f"{number:.{digits}f} {sign}"
-        decimals = 2 - math.floor(math.log10(abs(number))) if number else 0
-        return f"{round(number, max(decimals, 0)):g} {sign}"
-
-
-# Inch, foot, pound and pound-force are exact by the international yard and pound agreement (1959)
-# and the standard acceleration of gravity, 9.80665 m/s^2.
-_POUND, _FOOT = 0.45359237, 0.3048
-_UNITS = {
-    "metric": Units(
-        "metric", (1.0, "m"), (0.01, "cm"), (1.0, "kg"), (1.0, "N"), (1.0, "J"), (1.0, "m/s")
-    ),
-    "us": Units(
-        "us",
-        (_FOOT, "ft"),
-        (0.0254, "in"),
-        (_POUND, "lb"),
-        (_POUND * 9.80665, "lbf"),
-        (_POUND * 9.80665 * _FOOT, "ft·lbf"),
-        (_FOOT, "ft/s"),
-    ),
-}
-
-
-def units(name: str | Units) -> Units:
-    """Units by name, "metric" or "us"; ValueError for anything else."""
-    if isinstance(name, Units):
-        return name
-    if name not in _UNITS:
-        raise ValueError(f"units are {name!r}; use one of {', '.join(_UNITS)}")
-    return _UNITS[name]
 
 
 @contextmanager

@@ -167,7 +167,9 @@ class SeasonResult:
         return caught_by_night(self.setups, ax)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+        from soundergate.report.tables import season, table
+
+        return table.html(*season.season_tables(self))
 
     def to_json(self) -> dict[str, Any]:
         """All figures, ready for JSON."""

@@ -131,7 +131,9 @@ class Comparison:
         return forest(self.differences, measure, ax)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+        from soundergate.report.tables import nights, table
+
+        return table.html(nights.arm_table(self), *nights.difference_tables(self))
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON: nights, seed, arms, differences (a minus b), what they say."""

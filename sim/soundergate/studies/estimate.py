@@ -103,7 +103,9 @@ class RunResult:
         return caught_distribution(self, ax)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+        from soundergate.report.tables import nights, table
+
+        return table.html(nights.measure_table(self))
 
     @property
     def night_parts(self) -> Iterable[Outcomes] | None:

@@ -77,7 +77,8 @@ class StudyResult:
         return self.comparison.plot(measure, ax)
 
     def _repr_html_(self) -> str:
-        return self.comparison._repr_html_()
+        robust = "" if self.robust is None else self.robust._repr_html_()
+        return self.comparison._repr_html_() + robust
 
     def write(self, out: str | os.PathLike[str], engine: str = "batch") -> list[Path]:
         """Write summary.csv, differences.csv and run.json into a folder.

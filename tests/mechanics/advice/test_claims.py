@@ -23,7 +23,7 @@ from soundergate.mechanics.advice.claims import (
     wide_heavier,
 )
 from soundergate.mechanics.advice.claims_case import Case
-from soundergate.mechanics.sentences import SI, US
+from soundergate.scenario.unit_system import SI, US
 
 CASE = Case()
 

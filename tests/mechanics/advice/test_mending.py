@@ -15,11 +15,11 @@ from soundergate.mechanics.advice.bench import Bench, shuts
 from soundergate.mechanics.advice.check import check
 from soundergate.mechanics.advice.latches import pin
 from soundergate.mechanics.advice.pullers import air_cylinder, solenoid
-from soundergate.mechanics.sentences import SI, US
 from soundergate.scenario import examples
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table, loads
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.unit_system import SI, US
 
 Trap = Callable[..., Scenario]
 AIR = {"kind": "pin", "puller": "air cylinder"}

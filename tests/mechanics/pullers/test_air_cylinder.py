@@ -7,9 +7,9 @@ import pytest
 
 from soundergate.mechanics.pullers.air_cylinder import areas, pull, solution
 from soundergate.mechanics.scatter import quantile
-from soundergate.mechanics.sentences import PSI
 from soundergate.scenario.constants import INCH, LBF
 from soundergate.scenario.distributions import LogNormal
+from soundergate.scenario.unit_system import PSI
 
 BORE, ROD = 1.5 * INCH, 7 / 16 * INCH
 

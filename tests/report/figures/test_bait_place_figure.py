@@ -12,6 +12,7 @@ from soundergate.mechanics.setup import solve
 from soundergate.report.figures.bait_place import bait_place_figure, bolters
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
+from soundergate.scenario.unit_system import US
 
 SLOW = {"kind": "top-hinged", "sheet": "14 gauge", "set_angle": "170 deg"}
 
@@ -77,7 +78,7 @@ def test_far_bait_holds_more_and_the_words_say_so(scenario_of) -> None:
         solved = solve(scenario).openings[0]
         (bolter,) = bolters(scenario, 0, solved)
         shares.append(bolter.out_in_time(scenario.opening[0].bait_distance))
-        figure, words = bait_place_figure(scenario, 0, solved, "us")
+        figure, words = bait_place_figure(scenario, 0, solved, US)
         assert f"{distance} from the opening" in words
         here = float(distance.split()[0])
         marked = [
@@ -94,7 +95,7 @@ def test_a_gate_that_jams_lets_all_out(scenario_of) -> None:
     stuck = {"kind": "drop", "drag": "200 lbf"}
     table["opening"] = [table["opening"][0] | {"gate": stuck}]  # type: ignore[index]
     scenario = scenario_of(table)
-    _, words = bait_place_figure(scenario, 0, solve(scenario).openings[0], "us")
+    _, words = bait_place_figure(scenario, 0, solve(scenario).openings[0], US)
     assert "over 99.9 % of juveniles" in words
 
 

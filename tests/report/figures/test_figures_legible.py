@@ -27,7 +27,6 @@ from soundergate.mechanics.advice.trade_off import TradeOff
 from soundergate.mechanics.gates.drop import DropGate
 from soundergate.mechanics.model import Chain, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import US
 from soundergate.report import quantities, style
 from soundergate.report.figures import (
     course as course_figure,
@@ -49,6 +48,7 @@ from soundergate.report.figures.trade_off import trade_off
 from soundergate.report.figures.width import width_sweep
 from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.register import Entry
+from soundergate.scenario.unit_system import SI, US
 from soundergate.studies.estimates.paired import Difference
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.robust_result import RobustComparison
@@ -282,7 +282,7 @@ def cases(
     angles = {"set_angle": 2.0}
     return {
         **{f"night {name}": (lambda t=trace: night_figure(t)) for name, trace in nights.items()},
-        **{f"US {name}": (lambda t=t: night_figure(t, "us")) for name, t in nights.items()},
+        **{f"US {name}": (lambda t=t: night_figure(t, US)) for name, t in nights.items()},
         **{f"lanes {name}": (lambda t=t: t.plot().figure) for name, t in nights.items()},
         "tornado of a difference": lambda: leaning.plot().figure,
         "fates": lambda: figures.fates(arms).figure,
@@ -311,7 +311,7 @@ def cases(
         ),
         "worth": lambda: robust_figures.worth(robust_comparison(names)).figure,
         "drop": lambda: gate_figure(opening(), BODIES),
-        "drop US": lambda: gate_figure(opening(counterweight=10.0), BODIES, "us"),
+        "drop US": lambda: gate_figure(opening(counterweight=10.0), BODIES, US),
         "top-hinged": lambda: gate_figure(opening("top-hinged", "animal", **angles), BODIES),
         "side-hinged": lambda: gate_figure(opening("side-hinged", leaves=2), BODIES),
         "one-way": lambda: gate_figure(opening("push panel"), BODIES),
@@ -319,13 +319,13 @@ def cases(
             closing_curves({"4 ft drop gate": opening().curve, "hung": hung()}, BODIES).figure
         ),
         "force": lambda: force_bars({"one": opening(), "two": opening(puller="animal")}).figure,
-        "trade-off": lambda: trade_off(both_traded(), "us").figure,
+        "trade-off": lambda: trade_off(both_traded(), US).figure,
         "trade-off of a top-hinged gate": lambda: (
             trade_off({"top-hinged": traded("top-hinged", 2.5, True)}).figure
         ),
         "pairs": lambda: pairs_figure(every_pair(), "Opening 2"),
         "no pair": lambda: pairs_figure(Pairs(every_pair().pairs[2:])),
-        "widths": lambda: width_sweep(widths(), "us", own=1.22),
+        "widths": lambda: width_sweep(widths(), US, own=1.22),
         "widths of an animal": lambda: width_sweep(
             dataclasses.replace(widths(), pull_available=np.zeros(5), margin=np.full(5, nan))
         ),
@@ -507,7 +507,7 @@ def test_the_whole_group_is_told_by_a_hatch_beside_the_mean(arms: dict[str, Outc
 
 
 def test_what_a_body_needs_has_its_unit(night: Trace) -> None:
-    for units, sign in (("metric", "cm"), ("us", "in")):
+    for units, sign in ((SI, "cm"), (US, "in")):
         needs = [text for text, _ in texts(night_figure(night, units)) if " needs " in text]
         assert len(needs) == 3
         assert all(text.endswith(f" {sign}") for text in needs)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -21,7 +22,6 @@ from soundergate.mechanics.advice.sweep import WidthSweep, sweep_width
 from soundergate.mechanics.advice.trade_off import TradeOff, both_ways
 from soundergate.mechanics.clearance import clearances
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import US
 from soundergate.report import style
 from soundergate.report.figures.claims import claims_figure
 from soundergate.report.figures.gate import closing_curves, force_bars, gate_figure
@@ -31,6 +31,7 @@ from soundergate.report.figures.width import width_sweep
 from soundergate.report.pages.subject import setup_cautions
 from soundergate.scenario import examples, loads, with_values
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.unit_system import SI, US, Units
 
 TRAP = """
 title = "Invented: a gate to draw"
@@ -86,7 +87,7 @@ def test_a_dot_stands_where_each_body_no_longer_passes(
     trap: Scenario, opening: OpeningSetup
 ) -> None:
     bodies = clearances(trap)
-    ax = closing_curves({"gate": opening.curve}, bodies, "us")
+    ax = closing_curves({"gate": opening.curve}, bodies, US)
     dots = {
         (float(x[0]), float(y[0])) for dot in marks(ax, "o") for x, y in [dot.get_data(orig=True)]
     }
@@ -103,7 +104,7 @@ def test_a_dot_stands_where_each_body_no_longer_passes(
 
 def test_the_drawn_curve_is_the_solved_one_with_a_start_from_rest(opening: OpeningSetup) -> None:
     curve = opening.curve
-    ax = closing_curves({"gate": curve}, units="metric")
+    ax = closing_curves({"gate": curve}, units=SI)
     x, y = ax.lines[0].get_data()
     assert (np.diff(x) >= 0).all()
     assert (np.diff(y) <= 1e-9).all()
@@ -115,7 +116,7 @@ def test_the_drawn_curve_is_the_solved_one_with_a_start_from_rest(opening: Openi
 
 
 def test_bars_of_the_pulls_are_as_long_as_the_pulls(opening: OpeningSetup) -> None:
-    ax = force_bars({"": opening}, "us")
+    ax = force_bars({"": opening}, US)
     lengths = [patch.get_width() for patch in ax.patches]  # type: ignore[attr-defined]
     lbf = 4.4482216152605
     assert lengths == pytest.approx([opening.pull_required / lbf, opening.pull_available / lbf])
@@ -124,8 +125,23 @@ def test_bars_of_the_pulls_are_as_long_as_the_pulls(opening: OpeningSetup) -> No
     assert f"there {opening.pull_available / lbf:.1f} lbf" in said
 
 
+@pytest.mark.parametrize("units", [US, SI])
+def test_axes_name_the_units_that_they_are_in(
+    units: Units, opening: OpeningSetup, traded: dict[str, TradeOff], swept: WidthSweep
+) -> None:
+    drawn = [
+        *gate_figure(opening, units=units).axes,
+        trade_off(traded, units),
+        *width_sweep(swept, units).axes,
+    ]
+    labels = [text for ax in drawn for text in (ax.get_xlabel(), ax.get_ylabel())]
+    found = {end[1] for label in labels if (end := re.search(r"\((.*)\)$", label))}
+    known = (units.forces, units.heights, units.lengths, units.masses)
+    assert found == {unit.sign for unit in known} | {"s", "%"}
+
+
 def test_the_sketch_is_to_scale_and_in_feet(opening: OpeningSetup) -> None:
-    figure = gate_figure(opening, units="us")
+    figure = gate_figure(opening, units=US)
     sketch = figure.axes[0]
     assert sketch.get_aspect() == 1.0
     panels = [p for p in sketch.patches if isinstance(p, Rectangle)]
@@ -169,7 +185,7 @@ def test_no_pair_that_will_do_is_said(pairs: Pairs) -> None:
 
 
 def test_marks_of_the_trade_off_tell_what_can_be_relied_on(traded: dict[str, TradeOff]) -> None:
-    ax = trade_off(traded, "us")
+    ax = trade_off(traded, US)
     for kind, sign in (("top-hinged", "o"), ("drop", "s")):
         swept = traded[kind]
         good, drawn = swept.relied_on(), swept.shuts()
@@ -184,7 +200,7 @@ def test_marks_of_the_trade_off_tell_what_can_be_relied_on(traded: dict[str, Tra
 
 
 def test_the_files_own_gate_is_ringed(traded: dict[str, TradeOff]) -> None:
-    ax = trade_off(traded, "us")
+    ax = trade_off(traded, US)
     (ring,) = (line for line in ax.lines if line.get_markersize() > 10)
     drop = traded["drop"]
     assert float(ring.get_xdata()[0]) == pytest.approx(drop.shut_time[0])
@@ -195,7 +211,7 @@ def test_the_files_own_gate_is_ringed(traded: dict[str, TradeOff]) -> None:
 
 
 def test_the_width_picture_names_the_widest_that_will_do(swept: WidthSweep) -> None:
-    figure = width_sweep(swept, "us", own=6 * 0.3048)
+    figure = width_sweep(swept, US, own=6 * 0.3048)
     widest = swept.widest()
     assert widest is not None
     title = figure.axes[0].get_title(loc="left")
@@ -229,7 +245,7 @@ def test_every_claim_and_part_stands_on_the_sheet(trap: Scenario) -> None:
 
 def test_cautions_of_a_page_speak_its_units(trap: Scenario) -> None:
     solved = setup.solve(trap)
-    us, metric = (" ".join(setup_cautions([solved, None], name)) for name in ("us", "metric"))
+    us, metric = (" ".join(setup_cautions([solved, None], name)) for name in (US, SI))
     assert "lift by hand (51 lb in the best posture)" in us
     assert "lift by hand (23 kg in the best posture)" in metric
     assert "kg" not in us
@@ -238,14 +254,14 @@ def test_cautions_of_a_page_speak_its_units(trap: Scenario) -> None:
 def test_a_full_container_is_named_as_what_pulls() -> None:
     scenario = loads(examples.text("bucket"), "bucket")
     (solved,) = setup.solve(scenario).openings
-    said = [text.get_text() for text in force_bars({"": solved}, "us").texts]
+    said = [text.get_text() for text in force_bars({"": solved}, US).texts]
     assert any("the container pulls" in words and "when it is full" in words for words in said)
 
 
 def test_a_latch_that_needs_no_pull_shows_no_margin() -> None:
     scenario = with_values(loads(examples.text("line"), "line"), {"opening.latch.friction": 0.0})
     (solved,) = setup.solve(scenario).openings
-    said = " ".join(text.get_text() for text in force_bars({"": solved}, "us").texts)
+    said = " ".join(text.get_text() for text in force_bars({"": solved}, US).texts)
     assert "needs no pull" in said
     assert "nan" not in said
     assert "inf" not in said
@@ -265,8 +281,8 @@ def test_a_width_that_cannot_be_built_is_crossed_out_and_said() -> None:
         loads(TRAP), {"opening.gate": {"kind": "drop", "mass": "30 kg", "counterweight": "10 kg"}}
     )
     swept = sweep_width(scenario, [1.0, 2.0])
-    assert "cannot be built" not in width_sweep(swept, "us").axes[0].get_title(loc="left")
+    assert "cannot be built" not in width_sweep(swept, US).axes[0].get_title(loc="left")
     sheet = {"kind": "drop", "sheet": "14 gauge", "counterweight": "30 lb"}
     swept = sweep_width(with_values(scenario, {"opening.gate": sheet}), [0.6, 1.8])
-    figure = width_sweep(swept, "us")
+    figure = width_sweep(swept, US)
     assert "cannot be built" in figure.axes[0].get_title(loc="left")

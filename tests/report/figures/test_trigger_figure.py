@@ -12,6 +12,7 @@ from soundergate.mechanics.setup import solve
 from soundergate.report.figures.triggers.of_trap import caption_of, file_stem, trigger_figures
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
+from soundergate.scenario.unit_system import US
 from soundergate.triggers import counter
 from soundergate.triggers.line import line_work
 
@@ -20,7 +21,7 @@ def figures_of(name: str, **values: str):
     scenario = loads(examples.text(name), name)
     if values:
         scenario = with_values(scenario, {key.replace("__", "."): v for key, v in values.items()})
-    return scenario, trigger_figures(scenario, solve(scenario), "us")
+    return scenario, trigger_figures(scenario, solve(scenario), US)
 
 
 @pytest.mark.parametrize(

@@ -11,11 +11,11 @@ from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report.figures.night import night_figure
 from soundergate.report.figures.night_lanes import time_axis
-from soundergate.report.pages import run as html
 from soundergate.report.pages.page import render
+from soundergate.report.pages.run import run_page
 from soundergate.report.replay import plan as replay_plan
 from soundergate.report.replay.drawing import clear_at, replay, replay_data
-from soundergate.report.words.answers import measures_told, night_answer, run_answer
+from soundergate.report.words.answers import measures_shown, night_answer, run_answer
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads
 from soundergate.scenario.schema import Scenario
@@ -127,7 +127,7 @@ def test_a_run_of_a_one_way_entrance_in_words() -> None:
     assert whole.startswith("The whole group is caught on ")
     assert kept == "The trap lets animals in and keeps them; nothing is released."
     assert out.endswith("animals a night go in and get out again.")
-    told = dict(measures_told(result))
+    told = dict(measures_shown(result))
     assert told["in and out again"].name == "escaped"
     assert not any("release" in words or "gate" in words for words in told)
 
@@ -142,13 +142,13 @@ def test_a_run_of_sounders_that_vary_in_words() -> None:
 def test_three_nights_in_a_page(night: Trace, open_night: Trace, two_gates: Trace) -> None:
     result = run(example("push"), nights=20, workers=1)
     shown = {"typical": night, "worst": open_night, "best": two_gates}
-    text = render(html.run_page(result, traces=[night, open_night], examples=shown))
+    text = render(run_page(result, traces=[night, open_night], examples=shown))
     for words in ("Typical: night 17", "Worst: night 17", "Best: night 17", "Nights played again"):
         assert words in text
     assert text.count('class="replay-data"') == 3
     assert all(f'id="replay{k}-title"' in text for k in (1, 2, 3))
     assert len(text) < 1_500_000
-    alone = render(html.run_page(result, traces=[night]))
+    alone = render(run_page(result, traces=[night]))
     assert alone.count('class="replay-data"') == 1
     assert "One night, played again" in alone
 

@@ -18,15 +18,19 @@ from hypothesis import strategies as st
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.trace import Trace, TraceAnimal
-from soundergate.report.contents import Source, Table
-from soundergate.report.pages import run as html
+from soundergate.report.contents import Source
 from soundergate.report.pages.cautions import STANDING, cautions
+from soundergate.report.pages.comparison import comparison_page
+from soundergate.report.pages.night import night_page
 from soundergate.report.pages.page import Page, render
+from soundergate.report.pages.run import run_page
 from soundergate.report.pages.subject import bodies_of, sources_of, units_of
+from soundergate.report.tables.table import Table
 from soundergate.report.templating import json_text
 from soundergate.report.words.answers import night_answer
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.loading import loads
+from soundergate.scenario.unit_system import SI, US
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare_players
 from soundergate.studies.estimate import RunResult, from_outcomes
@@ -153,9 +157,9 @@ def test_nasty_titles_arms_and_animals_stay_text(arms: dict[str, Outcomes], nigh
     nasty = TraceAnimal("<i>&'\" 1", "<i>&'\"", *dataclasses.astuple(first)[2:])
     trace = dataclasses.replace(night, animals=(nasty, *night.animals[1:]), title=NASTY)
     pages = [
-        html.run_page(run_result(arms, NASTY), traces=[trace]),
-        html.night_page(trace),
-        html.comparison_page(comparison(arms, [NASTY, NASTY + "b", "c"])),
+        run_page(run_result(arms, NASTY), traces=[trace]),
+        night_page(trace),
+        comparison_page(comparison(arms, [NASTY, NASTY + "b", "c"])),
     ]
     for page in pages:
         text = render(page)
@@ -171,17 +175,17 @@ def pages(
     arms: dict[str, Outcomes], night: Trace, open_night: Trace, leaning: DifferenceTornado
 ) -> dict[str, str]:
     return {
-        "run": render(html.run_page(run_result(arms), traces=[night, open_night])),
-        "comparison": render(html.comparison_page(comparison(arms))),
+        "run": render(run_page(run_result(arms), traces=[night, open_night])),
+        "comparison": render(comparison_page(comparison(arms))),
         "comparison told in full": render(
-            html.comparison_page(
+            comparison_page(
                 comparison(arms),
                 leans=leaning,
                 examples=("short <b>", {"typical": night, "worst, best": open_night}),
             )
         ),
-        "night": render(html.night_page(night)),
-        "open night": render(html.night_page(open_night)),
+        "night": render(night_page(night)),
+        "open night": render(night_page(open_night)),
     }
 
 
@@ -237,13 +241,13 @@ def test_structure_for_readers_and_tools(pages: dict[str, str], kind: str) -> No
 
 
 def test_the_same_result_gives_the_same_page(arms: dict[str, Outcomes]) -> None:
-    first, second = (render(html.run_page(run_result(arms))) for _ in range(2))
+    first, second = (render(run_page(run_result(arms))) for _ in range(2))
     assert first == second
 
 
 def test_answer_of_a_run_is_its_numbers(arms: dict[str, Outcomes]) -> None:
     result = run_result(arms)
-    lead = html.run_page(result).answer[0]
+    lead = run_page(result).answer[0]
     mean = float(np.mean(next(iter(arms.values()))["caught"]))
     assert lead.startswith(f"An average night catches {mean:.1f} of 11 animals, ")
     assert "95 % confidence, 400 nights" in lead
@@ -270,11 +274,11 @@ def test_matplotlib_and_jinja_wait_until_they_are_needed() -> None:
 
 def test_answer_of_a_comparison_says_what_is_settled(arms: dict[str, Outcomes]) -> None:
     outcomes = list(arms.values())
-    far = html.comparison_page(comparison(arms)).answer[0]
+    far = comparison_page(comparison(arms)).answer[0]
     assert "“person on a radio link, waits for the last one” catches the largest share" in far
     assert far.endswith("these nights settle that it is ahead of both others.")
-    same = html.comparison_page(comparison({"a": outcomes[0], "b": outcomes[0]})).answer[0]
-    assert same.endswith("but these nights do not settle that it is ahead of any other.")
+    same = comparison_page(comparison({"a": outcomes[0], "b": outcomes[0]})).answer[0]
+    assert same.endswith("but these nights do not settle that it is ahead of the other.")
 
 
 def test_cautions_are_said_once() -> None:
@@ -288,10 +292,10 @@ def test_cautions_are_said_once() -> None:
 
 def test_units_follow_the_file() -> None:
     us = loads(SCENARIO.format(title='"x"'))
-    assert units_of(us) == "us"
+    assert units_of(us) == US
     metric = SCENARIO.replace("4 ft", "1.2 m").replace("3 ft", "90 cm").format(title='"2 ft wide"')
-    assert units_of(loads(metric)) == "metric"
-    assert units_of(None) == "metric"
+    assert units_of(loads(metric)) == SI
+    assert units_of(None) == SI
 
 
 def test_bodies_by_class_present() -> None:
@@ -321,7 +325,7 @@ def test_one_animal_is_not_told_as_a_group(arms: dict[str, Outcomes]) -> None:
         outcomes[name][:] = 0
     for name in ("group_size", "arrived", "caught", "whole_group", "inside_at_release"):
         outcomes[name][:] = 1
-    lead, *rest = html.run_page(from_outcomes(outcomes)).answer
+    lead, *rest = run_page(from_outcomes(outcomes)).answer
     assert lead.startswith("The one animal is caught on ")
     assert "50 nights" in lead
     assert not any("group" in line for line in (lead, *rest))
@@ -329,23 +333,23 @@ def test_one_animal_is_not_told_as_a_group(arms: dict[str, Outcomes]) -> None:
 
 def test_a_comparison_is_not_called_after_one_of_its_setups(arms: dict[str, Outcomes]) -> None:
     alike = comparison(arms)
-    assert html.comparison_page(alike).title == "Invented"
+    assert comparison_page(alike).title == "Invented"
     other = loads(SCENARIO.format(title='"Another"'), "birch.toml")
     last = alike.arms[-1]
     result = dataclasses.replace(last.result, scenario=other)
     mixed = dataclasses.replace(
         alike, arms=[*alike.arms[:-1], dataclasses.replace(last, result=result)]
     )
-    page = html.comparison_page(mixed)
+    page = comparison_page(mixed)
     assert page.title == "A comparison"
     assert '"title": "Another"' in page.scenario_text
-    assert html.comparison_page(mixed, title="Asked").title == "Asked"
+    assert comparison_page(mixed, title="Asked").title == "Asked"
 
 
 def test_what_a_difference_leans_on_is_said_drawn_and_leads_the_list(
     arms: dict[str, Outcomes], leaning: DifferenceTornado
 ) -> None:
-    page = html.comparison_page(comparison(arms), leans=leaning)
+    page = comparison_page(comparison(arms), leans=leaning)
     assert page.answer[-1] == leaning.verdict()
     (picture,) = page.leans_pictures
     assert leaning.sentence() in picture.caption

@@ -22,8 +22,12 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace
-from soundergate.report.pages import run as html
+from soundergate.report.pages.comparison import comparison_page
+from soundergate.report.pages.night import night_page
+from soundergate.report.pages.page import write
+from soundergate.report.pages.run import run_page
 from soundergate.report.pages.season import season_page
+from soundergate.report.pages.study import study_page
 from soundergate.scenario.loading import loads
 from soundergate.seasons.season import season
 from soundergate.studies.estimate import from_outcomes
@@ -196,7 +200,7 @@ def page(
 ) -> Path:
     result = from_outcomes(next(iter(arms.values())), scenario=loads(SCENARIO, "alder.toml"))
     target = tmp_path_factory.mktemp("page") / "report.html"
-    return html.write(html.run_page(result, traces=[two_gates, two_gates]), target)
+    return write(run_page(result, traces=[two_gates, two_gates]), target)
 
 
 def test_a_page_opens_clean_and_alone(browser: Browser, page: Path) -> None:
@@ -387,7 +391,7 @@ def test_several_replays_of_a_page_go_their_own_ways(
 ) -> None:
     result = from_outcomes(next(iter(arms.values())), scenario=loads(SCENARIO, "alder.toml"))
     shown = {"typical": two_gates, "worst": open_night}
-    page = html.write(html.run_page(result, examples=shown), tmp_path / "two.html")
+    page = write(run_page(result, examples=shown), tmp_path / "two.html")
     browser.open(page)
     clocks = "[...document.querySelectorAll('.replay .now')].map(now => now.textContent)"
     before = browser.run(clocks)
@@ -431,14 +435,14 @@ def written(
     assert best.result.scenario is not None
     nights = {what: trace_night(best.result.scenario, 1, n) for n, what in enumerate(WHAT)}
     pages = {
-        "comparison": html.comparison_page(
+        "comparison": comparison_page(
             study.comparison, leans=leaning, examples=(best.name, nights)
         ),
-        "study": html.study_page(study, examples=(best.name, nights)),
-        "night": html.night_page(two_gates),
+        "study": study_page(study, examples=(best.name, nights)),
+        "night": night_page(two_gates),
         "season": season_page(season(folder / "alder.toml", campaigns=60)),
     }
-    return {name: html.write(page, folder / f"{name}.html") for name, page in pages.items()}
+    return {name: write(page, folder / f"{name}.html") for name, page in pages.items()}
 
 
 WHAT = ("typical", "worst", "best")

@@ -8,13 +8,13 @@ from matplotlib.figure import Figure
 
 from soundergate.report.figures import robust as robust_figures
 from soundergate.report.figures import tornado
-from soundergate.report.pages import parts as page_parts
+from soundergate.report.words.numbers import span
 from soundergate.studies.worlds.robust_rows import Worth
 
 
 def test_a_range_in_a_table_reads_from_low_to_high():
-    assert page_parts.range_words(0.1, 0.257, 100.0, 1) == "10.0 to 25.7"
-    assert page_parts.range_words(-2.0, 1.5, 1.0, 2) == "−2.00 to 1.50"
+    assert span(10.0, 25.7, 1) == "10.0 to 25.7"
+    assert span(-2.0, 1.5, 2) == "−2.00 to 1.50"
 
 
 def test_a_range_of_an_unknown_reads_from_low_to_high():

@@ -8,9 +8,10 @@ from types import ModuleType
 
 import pytest
 
-from soundergate.report.figures.rule_card import rule_card, rule_lines
+from soundergate.report.figures.rule_card import rule_card
 from soundergate.report.pages.page import render
-from soundergate.report.pages.rule import rule_answer, rule_page, unit
+from soundergate.report.pages.rule import rule_page
+from soundergate.report.words.rule_answers import rule_answer, rule_lines, unit
 from soundergate.scenario.loading import from_table
 from soundergate.studies.rule.release import ReleaseResult, own_rule, rule
 from soundergate.studies.rule.release_rule import NEVER, Rule, Step
@@ -105,9 +106,9 @@ def test_a_file_that_has_the_best_rule_is_told_so(result: ReleaseResult) -> None
 
 def test_answers_say_what_was_found(result: ReleaseResult) -> None:
     told = " ".join(rule_answer(result))
-    assert f"would come to {100 * result.hindsight.estimate:.1f}" in told
-    assert told.startswith("Sought: ")
-    assert f" {unit(result.objective)}: on 200 nights that it was not sought on, this rule" in told
+    assert f"it would be {100 * result.hindsight.estimate:.1f}" in told
+    assert told.startswith("Goal: ")
+    assert f" Score: {unit(result.objective)}. On 200 other nights than it was found on" in told
     assert "plausible worlds" in told
     assert rule_lines(result.rule, result.group)[0][0] in told
 
@@ -115,16 +116,16 @@ def test_answers_say_what_was_found(result: ReleaseResult) -> None:
 @pytest.mark.parametrize(
     ("wanted", "costs", "words"),
     [
-        ("fraction_caught", 0.0, "Caught, in % of the group"),
+        ("fraction_caught", 0.0, "% of the group caught"),
         (
             "fraction_caught",
             1.0,
-            "Caught, in % of the group, minus the pigs that got away and saw the gate close",
+            "% of the group caught, less the pigs that got away and saw the gate close",
         ),
         (
             "whole_group",
             2.0,
-            "Whole groups caught in 100 nights, minus 2 times the pigs that got away and saw the "
+            "whole groups caught in 100 nights, less 2 times the pigs that got away and saw the "
             "gate close, as parts of a group",
         ),
     ],

@@ -14,7 +14,7 @@ import pytest
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
 from soundergate.report.pages.page import Page, render
 from soundergate.report.pages.season import season_page
-from soundergate.report.pages.season_tables import season_tables
+from soundergate.report.tables.season import season_tables
 from soundergate.report.words.season_answers import money_range, season_answer
 from soundergate.scenario.loading import from_table
 from soundergate.seasons.season import SeasonResult, season
@@ -151,7 +151,7 @@ def test_answers_hold_the_figures(results: dict[str, SeasonResult]) -> None:
         assert f"{100 * setup['fraction_caught'].estimate:.0f} %" in told
         assert f"{setup.costs['cost_per_pig'].estimate:,.0f}" in told or "EUR a pig" in told
     assert result.break_even[0].sentence in told
-    assert "assumed, not measured" in told
+    assert "Nobody has measured what a failed closure teaches" in told
     known = {"escaped_wary": 0.5, "onlooker_wary": 0.1, "move_away": 0.1, "quiet_nights": 4}
     sure = season(from_table(BASE | {"campaign": known}), campaigns=20)
     assert "as the file says" in season_answer(sure)[-1]

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from soundergate.report.pages import run as html
-from soundergate.report.pages.page import Page, render
+from soundergate.report.pages.page import Page, render, save_pictures, write
+from soundergate.report.pages.study import study_page
 from soundergate.report.words import answers
 from soundergate.scenario.loading import load
 from soundergate.studies.study import StudyResult
@@ -58,7 +58,7 @@ def study(tmp_path_factory: pytest.TempPathFactory) -> StudyResult:
 
 @pytest.fixture(scope="module")
 def page(study: StudyResult) -> Page:
-    return html.study_page(study)
+    return study_page(study)
 
 
 def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
@@ -85,12 +85,12 @@ def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
 def test_named_pictures_are_saved_each_once(page: Page, tmp_path: Path) -> None:
     few = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
     page = dataclasses.replace(page, pictures=few)
-    assert html.write(page, tmp_path / "report.html") == tmp_path / "report.html"
-    assert [path.name for path in html.save_pictures(page, tmp_path)] == ["fates.png"]
+    assert write(page, tmp_path / "report.html") == tmp_path / "report.html"
+    assert [path.name for path in save_pictures(page, tmp_path)] == ["fates.png"]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["fates.png", "report.html"]
     assert (tmp_path / "fates.png").read_bytes().startswith(b"\x89PNG")
     page.pictures, page.leans_pictures = [], [dataclasses.replace(page.pictures[1], name="last")]
-    both = html.save_pictures(page, tmp_path, ("png", "svg"))
+    both = save_pictures(page, tmp_path, ("png", "svg"))
     assert [path.name for path in both] == ["last.png", "last.svg"]
 
 
@@ -112,7 +112,7 @@ def test_what_is_worth_knowing_leads_the_list(study: StudyResult, page: Page) ->
     listed = [source.name for source in page.leans_on]
     if shown:
         assert listed[0] == shown[0]
-    one = html.study_page(study, matters=["entry.clock"])
+    one = study_page(study, matters=["entry.clock"])
     assert one.leans_on[0].name == "entry.clock"
     assert "those that move the answer most first" in one.leans_intro
 
@@ -136,7 +136,7 @@ def test_only_what_was_compared_counts_as_settled(study: StudyResult, tmp_path) 
 
 
 def test_an_arm_is_traced_as_it_was_played(study: StudyResult) -> None:
-    from soundergate.report.pages.study_parts import arm_traces
+    from soundergate.report.pages.study import arm_traces
 
     traces = arm_traces(study.comparison)
     assert list(traces) == [arm.name for arm in study.comparison.arms]

@@ -188,4 +188,6 @@ class Trace:
         return lanes(self, ax)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+        from soundergate.report.tables import nights, table
+
+        return table.html(nights.event_table(self))

@@ -14,10 +14,10 @@ from typing import Any
 
 from soundergate.mechanics import setup
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import Units
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import from_table
 from soundergate.scenario.register import register
+from soundergate.scenario.unit_system import Units
 from soundergate.scenario.units import read_quantity
 
 TARGET = 0.95

@@ -17,8 +17,8 @@ from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.gates import channel
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import Units
-from soundergate.scenario.unit_system import system_of
+from soundergate.scenario import unit_system
+from soundergate.scenario.unit_system import Units, system_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,7 +101,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     ValueError : ``units`` that is neither.
     ScenarioError : measures that cannot be built.
     """
-    chosen = words.units(units or system_of(scenario.raw))
+    chosen = unit_system.units(units or system_of(scenario.raw))
     solved = setup.solve(scenario)
     verdict: list[str] = []
     many = len(solved.openings) > 1

@@ -21,8 +21,8 @@ from soundergate.mechanics.gates import top_hinged
 from soundergate.mechanics.latches import knee
 from soundergate.mechanics.latches.release import probability
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import Units
 from soundergate.scenario.distributions import LogNormal
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.scenario.units import format_quantity
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def examine(case: Case | None = None) -> tuple[Verdict, ...]:
     return tuple(judge(chosen) for judge in CLAIMS)
 
 
-def table(verdicts: tuple[Verdict, ...], units: Units = words.SI) -> pd.DataFrame:
+def table(verdicts: tuple[Verdict, ...], units: Units = SI) -> pd.DataFrame:
     """One row a claim, as text: claim, verdict, what came out and what did not, reason, figures."""
     import pandas as pd
 

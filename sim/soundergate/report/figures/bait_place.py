@@ -19,6 +19,7 @@ from soundergate.behavior.group import group_of
 from soundergate.mechanics.sentences import percent
 from soundergate.report import style
 from soundergate.report.figures import class_bars
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -95,21 +96,20 @@ def _passable(solved: OpeningSetup, need: float) -> float:
 
 
 def bait_place_figure(
-    scenario: Scenario, index: int, solved: OpeningSetup, units: str | style.Units = "metric"
+    scenario: Scenario, index: int, solved: OpeningSetup, units: Units = SI
 ) -> tuple[Figure, str]:
     """Over the distance of the bait from opening ``index``: the walk in, and the run out."""
-    shown = style.units(units)
     found = bolters(scenario, index, solved)
     here = scenario.opening[index].bait_distance
     with style.sheet():
         figure = style.new_figure(5.8, 7.6)
         above, below = figure.subfigures(2, 1, height_ratios=(1.0, 1.15))  # type: ignore[misc]
         way_in, share = above.subplots(1, 2)
-        _way_in(way_in, scenario, shown, here)
-        _shares(share, found, scenario, shown, here)
+        _way_in(way_in, scenario, units, here)
+        _shares(share, found, scenario, units, here)
         panels = below.subplots(1, len(found), sharey=True, squeeze=False)[0]
         tops = [
-            _run_out(ax, bolter, scenario, shown, here)
+            _run_out(ax, bolter, scenario, units, here)
             for ax, bolter in zip(panels, found, strict=True)
         ]
         panels[0].set_ylim(0, 1.12 * max(tops))
@@ -117,7 +117,7 @@ def bait_place_figure(
         _legend(below, panels[0])
     told = ", ".join(f"{percent(b.out_in_time(here))} of {b.name}s" for b in found)
     return figure, (
-        f"The bait lies {shown.show('length', here)} from the opening. Of those that bolt from it "
+        f"The bait lies {units.length(here)} from the opening. Of those that bolt from it "
         f"with nobody in their way, out before the gate bars them: {told}."
     )
 
@@ -126,57 +126,55 @@ def _distances(scenario: Scenario) -> NDArray[np.float64]:
     return np.linspace(0.0, scenario.corral.diameter, _STEPS)
 
 
-def _dress(ax: Axes, scenario: Scenario, shown: style.Units, here: float) -> None:
-    unit, sign = shown.length
+def _dress(ax: Axes, scenario: Scenario, units: Units, here: float) -> None:
+    sign, unit = units.lengths
     ax.axvline(here / unit, color=style.INK, linestyle=":", linewidth=1.4)
     ax.set_xlim(0, scenario.corral.diameter / unit)
     ax.set_xlabel(f"bait from the opening ({sign})")
     ax.grid()
 
 
-def _way_in(ax: Axes, scenario: Scenario, shown: style.Units, here: float) -> None:
+def _way_in(ax: Axes, scenario: Scenario, units: Units, here: float) -> None:
     """Walking time from the opening to the bait."""
     distances, movement = _distances(scenario), scenario.movement
     if movement.travel is None:
         times = distances / movement.walk_speed
     else:  # the file gives the time itself
         times = np.full(len(distances), movement.travel.median())
-    ax.plot(distances / shown.length[0], times, color=style.BLUE, linewidth=2)
+    ax.plot(distances / units.lengths.size, times, color=style.BLUE, linewidth=2)
     now = float(np.interp(here, distances, times))
-    ax.plot(here / shown.length[0], now, "o", color=style.BLUE)
+    ax.plot(here / units.lengths.size, now, "o", color=style.BLUE)
     ax.annotate(
-        f"{now:.2g} s", (here / shown.length[0], now), (-6, 4), textcoords="offset points",
+        f"{now:.2g} s", (here / units.lengths.size, now), (-6, 4), textcoords="offset points",
         ha="right", fontsize=8,
     )  # fmt: skip
     ax.set_ylim(0, 1.1 * max(float(times.max()), 1e-9))
     ax.set_ylabel("walk from opening to bait (s)")
     ax.set_title("The way in")
-    _dress(ax, scenario, shown, here)
+    _dress(ax, scenario, units, here)
 
 
-def _shares(
-    ax: Axes, found: list[Bolter], scenario: Scenario, shown: style.Units, here: float
-) -> None:
+def _shares(ax: Axes, found: list[Bolter], scenario: Scenario, units: Units, here: float) -> None:
     """Share of each class's bolters that are out in time."""
     distances = _distances(scenario)
     for bolter, (colour, line, mark) in zip(found, style.SERIES, strict=False):
         shares = [100.0 * bolter.out_in_time(float(d)) for d in distances]
         ax.plot(
-            distances / shown.length[0], shares, line, color=colour, marker=mark, markersize=4,
+            distances / units.lengths.size, shares, line, color=colour, marker=mark, markersize=4,
             markevery=5, label=bolter.name,
         )  # fmt: skip
     ax.set_ylim(0, 105)
     ax.set_ylabel("bolters out in time (%)")
     ax.annotate(
-        _reach(found, distances, shown), (0.03, 0.62), xycoords="axes fraction",
+        _reach(found, distances, units), (0.03, 0.62), xycoords="axes fraction",
         fontsize=8, bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1.0},
     )  # fmt: skip
     ax.set_title("Who gets out")
     ax.legend(loc="upper right", frameon=True, facecolor=style.PAPER, edgecolor="none")
-    _dress(ax, scenario, shown, here)
+    _dress(ax, scenario, units, here)
 
 
-def _reach(found: list[Bolter], distances: NDArray[np.float64], shown: style.Units) -> str:
+def _reach(found: list[Bolter], distances: NDArray[np.float64], units: Units) -> str:
     """From how far fewer than 1 in 100 of any class get out, in words."""
     fine = np.linspace(0.0, float(distances[-1]), 121)
     out = [d for d in fine if any(b.out_in_time(float(d)) >= 0.01 for b in found)]
@@ -184,17 +182,15 @@ def _reach(found: list[Bolter], distances: NDArray[np.float64], shown: style.Uni
         return "fewer than 1 in 100 get out\nfrom anywhere inside"
     if out[-1] == fine[-1]:
         return ""
-    return f"fewer than 1 in 100 get out\nfrom beyond {shown.show('length', float(out[-1]), 1)}"
+    return f"fewer than 1 in 100 get out\nfrom beyond {units.length(float(out[-1]), 1)}"
 
 
-def _run_out(
-    ax: Axes, bolter: Bolter, scenario: Scenario, shown: style.Units, here: float
-) -> float:
+def _run_out(ax: Axes, bolter: Bolter, scenario: Scenario, units: Units, here: float) -> float:
     """When a bolter is out, against until when the gate lets its class by; the highest time."""
     distances = _distances(scenario)
     times = [np.quantile(bolter.times(float(d)), (0.1, 0.5, 0.9)) for d in distances]
     low, middle, high = np.array(times).T
-    x = distances / shown.length[0]
+    x = distances / units.lengths.size
     ax.fill_between(x, low, high, color=style.PALE_BLUE, label="out: 10 to 90 %")
     ax.plot(x, middle, color=style.BLUE, linewidth=1.8, label="out: median")
     ends = np.quantile(bolter.passable, (0.05, 0.5, 0.95), method="inverted_cdf")
@@ -209,7 +205,7 @@ def _run_out(
             fontsize=8,
         )  # fmt: skip
     ax.set_title(f"{bolter.name}: {percent(bolter.out_in_time(here))} out", fontsize=9)
-    _dress(ax, scenario, shown, here)
+    _dress(ax, scenario, units, here)
     return float(max([*high, *ends[np.isfinite(ends)]]))
 
 

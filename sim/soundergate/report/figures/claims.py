@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from soundergate.mechanics.advice.claims import Verdict
-    from soundergate.mechanics.sentences import Units
+    from soundergate.scenario.unit_system import Units
 
 _LINE = 0.155
 """Height of a line of text, inches."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine.trace import kinds
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,7 +30,7 @@ _ZOOM_MARKS = {
 }
 
 
-def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
+def draw_closing(trace: Trace, ax: Axes, units: Units = SI) -> None:
     """The seconds around the closing: clear height of every gate, and the bodies that crossed.
 
     A body is drawn at the clear height it needs, for as long as it was under the gate; one that is
@@ -37,7 +38,7 @@ def draw_closing(trace: Trace, ax: Axes, units: str = "metric") -> None:
     """
     release = trace.release_time
     assert release is not None
-    unit, sign = style.units(units).short
+    sign, unit = units.heights
     last = max([point[0] for curve in trace.closing for point in curve] + [release])
     span = max(last - release, 0.4)
     low, high = release - 0.35 * span, last + 0.45 * span

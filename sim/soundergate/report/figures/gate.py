@@ -10,6 +10,7 @@ import numpy as np
 
 from soundergate.mechanics.sentences import percent
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Unit, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 def closing_curves(
     curves: Mapping[str, ClosingCurve],
     bodies: Mapping[str, float] | None = None,
-    units: str = "metric",
+    units: Units = SI,
     ax: Axes | None = None,
 ) -> Axes:
     """Clear height (or gap) against the time since each gate began to move.
@@ -30,7 +31,7 @@ def closing_curves(
     `bodies` gives by class the clearance (m) that its members need; a dot where a curve crosses
     it is the last instant at which such an animal can still pass.
     """
-    unit, sign = style.units(units).short
+    sign, unit = units.heights
     with style.sheet():
         ax = style.axes_of(ax, 3.4)
         height = max(curve.height for curve in curves.values())
@@ -39,7 +40,7 @@ def closing_curves(
             _draw_curve(ax, name, curve, style.SERIES[number % len(style.SERIES)], unit, last)
         ax.set_xlim(0, last)
         ax.set_ylim(0, 1.1 * height / unit)
-        _draw_bodies(ax, curves, bodies or {}, (unit, sign), height)
+        _draw_bodies(ax, curves, bodies or {}, units.heights, height)
         measures = {curve.measure for curve in curves.values()}
         ax.set_ylabel(f"clear {' or '.join(sorted(measures))} ({sign})")
         ax.set_xlabel("time since the gate began to move (s)")
@@ -101,26 +102,26 @@ def _draw_bodies(
     ax: Axes,
     curves: Mapping[str, ClosingCurve],
     bodies: Mapping[str, float],
-    shown: tuple[float, str],
+    unit: Unit,
     height: float,
 ) -> None:
-    unit, sign = shown
+    sign, size = unit
     names = sorted(bodies, key=lambda name: bodies[name])
-    gap = 0.15 * height / unit if len(curves) == 1 else 0.08 * height / unit
-    places = style.spread([bodies[n] / unit for n in names], gap, 0.0, 1.08 * height / unit)
+    gap = 0.15 * height / size if len(curves) == 1 else 0.08 * height / size
+    places = style.spread([bodies[n] / size for n in names], gap, 0.0, 1.08 * height / size)
     for name, place in zip(names, places, strict=True):
         needed = bodies[name]
-        ax.axhline(needed / unit, color=style.MUTED, linewidth=0.8, linestyle=(0, (1, 3)))
+        ax.axhline(needed / size, color=style.MUTED, linewidth=0.8, linestyle=(0, (1, 3)))
         times = [curve.time_to(needed) for curve in curves.values()]
         for time, look in zip(times, style.SERIES, strict=False):
             if isfinite(time) and needed <= height:
-                ax.plot(time, needed / unit, look[2], color=look[0], markersize=6, zorder=4)
-        text = f"{name} needs {needed / unit:.0f} {sign}"
+                ax.plot(time, needed / size, look[2], color=look[0], markersize=6, zorder=4)
+        text = f"{name} needs {needed / size:.0f} {sign}"
         if len(curves) == 1:
             text += f"\n{_passes(times[0], needed, height)}"
         ax.annotate(
             text,
-            xy=(1.0, needed / unit),
+            xy=(1.0, needed / size),
             xytext=(1.02, place),
             xycoords=("axes fraction", "data"),
             textcoords=("axes fraction", "data"),
@@ -138,20 +139,17 @@ def _passes(time: float, needed: float, height: float) -> str:
 
 
 def force_bars(
-    openings: Mapping[str, OpeningSetup], units: str = "metric", ax: Axes | None = None
+    openings: Mapping[str, OpeningSetup], units: Units = SI, ax: Axes | None = None
 ) -> Axes:
     """Pull needed and pull there at each latch: the median as a bar, 5 to 95 % as a line.
 
     Both are at the puller's end of the lever. Where an animal pulls there is no second bar: what
     it gives is the night's affair.
     """
-    _, sign = style.units(units).force
+    sign, _ = units.forces
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + 0.8 * len(openings))
-        ends = [
-            _force_row(ax, -row, item, style.units(units))
-            for row, item in enumerate(openings.values())
-        ]
+        ends = [_force_row(ax, -row, item, units) for row, item in enumerate(openings.values())]
         ax.set_yticks([-k for k in range(len(openings))], list(openings))
         ax.tick_params(axis="y", length=0)
         ax.spines["left"].set_visible(False)
@@ -168,10 +166,10 @@ _FORCE_ROWS = (
 )
 
 
-def _force_row(ax: Axes, row: float, opening: OpeningSetup, shown: style.Units) -> float:
+def _force_row(ax: Axes, row: float, opening: OpeningSetup, units: Units) -> float:
     """Draw the bars of one opening; return the farthest end of a line, in the unit shown."""
     ends = []
-    unit, _ = shown.force
+    _, unit = units.forces
     for word, field, shift, colour, edge, hatch in _FORCE_ROWS:
         median = getattr(opening, field) / unit
         if field == "pull_available" and opening.puller == "animal":
@@ -187,7 +185,7 @@ def _force_row(ax: Axes, row: float, opening: OpeningSetup, shown: style.Units) 
             markersize=6,
         )
         ax.annotate(
-            f"{word} {shown.show('force', median * unit)}",
+            f"{word} {units.force(median * unit)}",
             (median * spread, row + shift),
             (5, 0),
             textcoords="offset points",
@@ -222,7 +220,7 @@ def _force_words(ax: Axes, row: float, opening: OpeningSetup) -> None:
 def gate_figure(
     opening: OpeningSetup,
     bodies: Mapping[str, float] | None = None,
-    units: str = "metric",
+    units: Units = SI,
     title: str = "",
 ) -> Figure:
     """One opening on one sheet: the sketch to scale, the pulls at its latch, the closing curve."""

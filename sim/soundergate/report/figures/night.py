@@ -21,6 +21,7 @@ from soundergate.report.figures.night_lanes import (
     time_axis,
 )
 from soundergate.report.words.answers import night_answer
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,12 +45,12 @@ _WORDS = {
 }
 
 
-def night_figure(trace: Trace, units: str = "metric") -> Figure:
+def night_figure(trace: Trace, units: Units = SI) -> Figure:
     """Draw one night.
 
     Every animal is a lane; below it the number inside and the bait; where a gate came down, a
     last panel shows the seconds around it with the clear height falling and the bodies that went
-    through. `units` is "metric" or "us". Returns a figure to save with `style.save`.
+    through. Returns a figure to save with `style.save`.
     """
     number = max(trace.group_size, 1)
     closed = trace.release_time is not None and any(trace.closing)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
 from soundergate.report.figures.estimates import name_rows, pair_label, row_height
-from soundergate.report.quantities import scale_of
+from soundergate.report.words.numbers import scale_of
 from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:

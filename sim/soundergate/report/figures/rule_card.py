@@ -2,43 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from soundergate.report import style
-from soundergate.studies.rule.release_rule import NEVER
+from soundergate.report.words.rule_answers import rule_lines
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from soundergate.studies.rule.release_rule import Rule, Step
+    from soundergate.studies.rule.release_rule import Rule
 
 _NIGHT, _LIGHT, _DIM = "#000000", "#ffd9a0", "#b98a4a"
 """Dark ground and warm light: what dazzles the eye least at night, and prints as it is."""
-
-
-def rule_lines(rule: Rule, group: int) -> list[tuple[str, str]]:
-    """(when, what to do), one line a step."""
-    lines = []
-    for number, step in enumerate(rule.steps):
-        begin = f"{step.after / 60:g}"
-        later = rule.steps[number + 1].after / 60 if number + 1 < len(rule.steps) else None
-        when = f"{begin} to {later:g} min" if later is not None else f"from {begin} min on"
-        lines.append((when, what_to_do(step, group)))
-    return lines
-
-
-def what_to_do(step: Step, group: int) -> str:
-    """In words for one step."""
-    count = step.count
-    if step.waits or (count > 2 * group and step.share == math.inf):
-        return "wait"
-    if step.share < math.inf:
-        fewest = f"{count}, or " if count < NEVER else ""
-        return f"release at {fewest}{100 * step.share:g} %"
-    if count >= group:
-        return f"release at all {group}" if count == group else f"release at {count}"
-    return f"release at {count} or more"
 
 
 def rule_card(rule: Rule, group: int, ax: Axes | None = None) -> Axes:

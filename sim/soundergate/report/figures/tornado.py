@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
 from soundergate.report.contents import source_of
-from soundergate.report.quantities import scale_of
+from soundergate.report.words.numbers import scale_of
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.worlds.tornado import DifferenceTornado
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,16 +24,13 @@ _NAMES = {
 _LOOKS = {"top-hinged": 0, "drop": 1}
 
 
-def trade_off(
-    curves: Mapping[str, TradeOff], units: str = "metric", ax: Axes | None = None
-) -> Axes:
+def trade_off(curves: Mapping[str, TradeOff], units: Units = SI, ax: Axes | None = None) -> Axes:
     """Load on the latch against the time to shut, a curve a kind of gate over its setting.
 
     ``curves`` as `mechanics.advice.trade_off.both_ways` gives them. Low and to the left is better:
     little to hold, soon shut. The file's own gate is ringed; what does not shut is named below.
     """
-    shown = style.units(units)
-    unit, sign = shown.force
+    sign, unit = units.forces
     with style.sheet():
         ax = style.axes_of(ax, 4.6)
         times = [t for swept in curves.values() for t in swept.shut_time[swept.shuts()]]
@@ -43,8 +41,8 @@ def trade_off(
         taken: list[_Place] = []
         for kind, swept in curves.items():
             _draw(ax, kind, swept, unit)
-            _name_points(ax, kind, swept, shown, taken)
-            lost += _lost(kind, swept, shown)
+            _name_points(ax, kind, swept, units, taken)
+            lost += _lost(kind, swept, units)
         ax.set_xlabel("time from the gate moving until it is shut (s)" + _not_drawn(lost))
         ax.set_ylabel(f"load on the latch ({sign})")
         ax.grid()
@@ -101,16 +99,14 @@ _Place = tuple[float, float, float]
 """Where a name stands, in pixels: from the left, from below, and how far it reaches."""
 
 
-def _name_points(
-    ax: Axes, kind: str, swept: TradeOff, shown: style.Units, taken: list[_Place]
-) -> None:
+def _name_points(ax: Axes, kind: str, swept: TradeOff, units: Units, taken: list[_Place]) -> None:
     """The setting beside some points, so far apart that no two names meet; the file's own first."""
-    own, (unit, _) = swept.own(), shown.force
+    own, unit = swept.own(), units.forces.size
     drawn = [int(k) for k in np.flatnonzero(swept.shuts())]
     for k in sorted(drawn, key=lambda k: (k != own, k)):
         point = (float(swept.shut_time[k]), float(swept.holding_load[k]) / unit)
         x, y = ax.transData.transform(point)
-        words = _setting(kind, float(swept.value[k]), shown) + (" (this gate)" if k == own else "")
+        words = _setting(kind, float(swept.value[k]), units) + (" (this gate)" if k == own else "")
         reach = 5.2 * len(words) + 14
         if any(abs(y - b) < 17 and x < a + c and a < x + reach for a, b, c in taken):
             continue
@@ -127,13 +123,13 @@ def _name_points(
         )
 
 
-def _setting(kind: str, value: float, shown: style.Units) -> str:
+def _setting(kind: str, value: float, units: Units) -> str:
     if kind == "top-hinged":
         return f"{degrees(value):.0f}°"
-    return shown.show("mass", value) if value else "no counterweight"
+    return units.mass(value) if value else "no counterweight"
 
 
-def _lost(kind: str, swept: TradeOff, shown: style.Units) -> list[str]:
+def _lost(kind: str, swept: TradeOff, units: Units) -> list[str]:
     """The settings that are not drawn, in words."""
-    names = [_setting(kind, float(value), shown) for value in swept.value[~swept.shuts()]]
+    names = [_setting(kind, float(value), units) for value in swept.value[~swept.shuts()]]
     return [f"{kind} with {', '.join(names)}"] if names else []

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,15 +28,14 @@ class _Panel:
     top: float | None = None
 
 
-def width_sweep(swept: WidthSweep, units: str = "metric", own: float | None = None) -> Figure:
+def width_sweep(swept: WidthSweep, units: Units = SI, own: float | None = None) -> Figure:
     """Mass, load, pulls, margin, release and closing time over the width of the opening.
 
     ``own`` is the width (m) of the file's opening, marked by a line. A cross stands where the gate
     does not shut.
     """
-    shown = style.units(units)
-    length, length_sign = shown.length
-    panels = _panels(swept, shown)
+    length_sign, length = units.lengths
+    panels = _panels(swept, units)
     with style.sheet():
         figure = style.new_figure(0.9 + 1.2 * len(panels))
         axes: Any = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
@@ -45,25 +45,25 @@ def width_sweep(swept: WidthSweep, units: str = "metric", own: float | None = No
             if own is not None:
                 ax.axvline(own / length, color=style.MUTED, linestyle=":", linewidth=1.4)
         axes[-1].set_xlabel(f"width of the opening ({length_sign})")
-        axes[0].set_title(_title(swept, shown, own, shuts), fontsize=9)
+        axes[0].set_title(_title(swept, units, own, shuts), fontsize=9)
     return figure
 
 
-def _title(swept: WidthSweep, shown: style.Units, own: float | None, shuts: Any) -> str:
+def _title(swept: WidthSweep, units: Units, own: float | None, shuts: Any) -> str:
     widest = swept.widest()
     if widest is None:
         words = "None of these widths shuts in 9 of 10 tries."
     else:
-        words = f"Shuts in at least 9 of 10 tries up to {shown.show('length', widest)} wide."
+        words = f"Shuts in at least 9 of 10 tries up to {units.length(widest)} wide."
     marks = ["Dotted: this opening."] if own is not None else []
     unbuilt = " or cannot be built as the file says" if any(swept.why) else ""
     marks += [] if shuts.all() else [f"Cross: does not shut{unbuilt}."]
     return "\n".join([words, " ".join(marks)]) if marks else words
 
 
-def _panels(swept: WidthSweep, shown: style.Units) -> list[_Panel]:
-    mass, mass_sign = shown.mass
-    force, force_sign = shown.force
+def _panels(swept: WidthSweep, units: Units) -> list[_Panel]:
+    mass_sign, mass = units.masses
+    force_sign, force = units.forces
     powered = bool((swept.pull_available > 0).any())
     pulls = [("needed", swept.pull_required / force)]
     if powered:

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.files import write_text
-from soundergate.report.contents import Picture, Source, Table
+from soundergate.report.contents import Picture, Source
 from soundergate.report.pages.cautions import cautions
 from soundergate.report.pages.inline_svg import inline_svg
+from soundergate.report.tables.table import Table
 from soundergate.report.templating import fill, source
 
 if TYPE_CHECKING:

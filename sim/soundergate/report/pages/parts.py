@@ -1,19 +1,26 @@
-"""What several pages share: how a page is headed, how numbers stand in a table, what was played."""
+"""What several pages share: how a page is headed, pictures, and what was played."""
 
 from __future__ import annotations
 
+import json
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 from soundergate.report.contents import Picture
-from soundergate.report.quantities import scale_of
-from soundergate.report.words.numbers import digits_shown
+from soundergate.report.figures import estimates as figures
+from soundergate.report.figures.gate import gate_figure, opening_words
+from soundergate.report.figures.night import night_figure
+from soundergate.report.pages.subject import bodies_of
+from soundergate.report.words.answers import fates_in_words, night_answer
+from soundergate.scenario.unit_system import Units
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
 if TYPE_CHECKING:
+    from soundergate.engine.trace.trace import Trace
     from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
-    from soundergate.studies.estimate import Estimate
+    from soundergate.studies.estimate import RunResult
     from soundergate.studies.worlds.tornado import Tornado
 
 LEANS = (
@@ -71,20 +78,6 @@ def _same_steel(a: OpeningSetup, b: OpeningSetup) -> bool:
     return same and a.curve.time.tobytes() == b.curve.time.tobytes()
 
 
-def interval_cells(e: Estimate) -> list[str]:
-    """Cells of a table: the estimate, its interval, the unit of both."""
-    factor, unit = scale_of(e.name)
-    digits = digits_shown(e.low, e.high, factor)
-    low_high = "no interval" if math.isnan(e.low) else range_words(e.low, e.high, factor, digits)
-    value = "—" if math.isnan(e.estimate) else f"{factor * e.estimate:.{digits}f}"
-    return [value, low_high, unit or e.unit]
-
-
-def range_words(low: float, high: float, factor: float, digits: int) -> str:
-    """Two ends as text, in the unit that is shown."""
-    return f"{factor * low:.{digits}f} to {factor * high:.{digits}f}".replace("-", "−")
-
-
 def leans_picture(leans: Tornado) -> Picture:
     """How far each default moves the answer, to stand above the list of all of them."""
     named = ", ".join(leans.matters()) or "none of them"
@@ -98,3 +91,62 @@ def leans_picture(leans: Tornado) -> Picture:
         f"plausible range; {marks}. {leans.sentence()}",
         "leans_on",
     )
+
+
+def fates_picture(results: Mapping[str, RunResult]) -> Picture:
+    """What became of the group, a bar a setup."""
+    words = "; ".join(fates_in_words(name, result) for name, result in results.items())
+    only = next(iter(results.values())) if list(results) == [""] else None
+    return Picture(
+        figures.fates(results if only is None else only).figure,  # type: ignore[arg-type]
+        f"Stacked bar{'s' if len(results) > 1 else ''}: {words}",
+        "What became of the group, as mean shares over the nights.",
+        "fates",
+    )
+
+
+def gate_pictures(setup: Setup | None, scenario: Scenario | None, units: Units) -> list[Picture]:
+    """One a kind of opening, called after the first that is so."""
+    numbers = {id(o): n for n, o in reversed([*enumerate(setup.openings, 1)])} if setup else {}
+    return [
+        _gate_picture(name, opening, scenario, units, f"gate_{numbers[id(opening)]}")
+        for name, opening in different_openings(setup).items()
+    ]
+
+
+def _gate_picture(
+    name: str, opening: OpeningSetup, scenario: Scenario | None, units: Units, file: str
+) -> Picture:
+    bodies = bodies_of(scenario, opening.curve.measure)
+    shut = opening.curve.shut_time
+    closes = f"shuts in {shut:.2f} s" if math.isfinite(shut) else "does not shut"
+    title = f"{name.capitalize()}: {opening_words(opening)}"
+    return Picture(
+        gate_figure(opening, bodies, units, title),
+        f"{title}. Drawn to scale, with its pulls and its closing: it {closes}.",
+        _gate_caption(opening),
+        file,
+    )
+
+
+def _gate_caption(opening: OpeningSetup) -> str:
+    latch = "" if opening.latch_kind == "none" else " (forces not), the pull at its latch"
+    return (
+        f"The gate to scale{latch}, and what can still pass as it closes. Each body is of median "
+        "size for its class."
+    )
+
+
+def night_picture(trace: Trace, units: Units, what: str = "") -> Picture:
+    night = f"Night {trace.night} of seed {trace.seed}" + (f" ({what})" if what else "")
+    return Picture(
+        night_figure(trace, units),
+        f"Night {trace.night} as lanes, one an animal. {night_answer(trace)}",
+        f"{night}: the deeper in, the thicker the line.",
+        "night",
+    )
+
+
+def as_written(told: Any) -> str:
+    """Scenarios as their files have them, for the foot of a page."""
+    return json.dumps(told, indent=2, ensure_ascii=False, default=str)

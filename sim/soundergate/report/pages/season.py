@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING
 
 from soundergate.report.contents import Picture
 from soundergate.report.figures import season as season_figures
 from soundergate.report.pages.page import Page
-from soundergate.report.pages.parts import LEANS
-from soundergate.report.pages.season_tables import published_table, season_tables
+from soundergate.report.pages.parts import LEANS, as_written
 from soundergate.report.pages.subject import sources_of_arms
+from soundergate.report.tables.season import published_table, season_tables
 from soundergate.report.words.season_answers import season_answer
 
 if TYPE_CHECKING:
@@ -46,10 +45,7 @@ def season_page(result: SeasonResult) -> Page:
             ("seed", str(result.seed)),
             ("confidence", f"{100 * result.level:g} %"),
         ],
-        scenario_text=json.dumps(
-            {name: scenario.raw for name, scenario in scenarios.items()},
-            indent=2, ensure_ascii=False, default=str,
-        ),
+        scenario_text=as_written({name: scenario.raw for name, scenario in scenarios.items()}),
         data=result.to_json(),
     )  # fmt: skip
 
@@ -67,7 +63,7 @@ def season_pictures(result: SeasonResult) -> list[Picture]:
                 f"{s.name}: {100 * s['fraction_caught'].estimate:.0f} % by the last set night"
                 for s in result.setups
             ),
-            "Mean share of the group caught by the end of each set night; the bands are intervals.",
+            "Mean share of the group caught by the end of each set night; bands: its range.",
             "caught_by_night",
         )
     ]  # fmt: skip
@@ -124,8 +120,8 @@ def _population_pictures(result: SeasonResult) -> list[Picture]:
         Picture(
             first.plot(what="share").figure,
             "Curves: the share to remove each year against growth, with published figures.",
-            "The share of the pigs that must go each year to stop growth, by growth and arrivals; "
-            "published figures disagree, and none is chosen here.",
+            "The share of the pigs to remove each year to stop growth, by growth and arrivals; "
+            "published figures disagree, and none is preferred here.",
             "stop_growth",
         ),
         Picture(

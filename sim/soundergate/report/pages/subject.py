@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import sentences as words
 from soundergate.mechanics.clearance import clearances
-from soundergate.report.contents import Source, Table, source_of
-from soundergate.report.style import Units, units
-from soundergate.scenario.unit_system import system_of
+from soundergate.report.contents import Source, source_of
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import NONE
+from soundergate.scenario import unit_system
+from soundergate.scenario.unit_system import SI, Units, system_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,11 +37,9 @@ _BEHAVIOUR = frozenset(
 )
 
 
-def units_of(scenario: Scenario | None) -> str:
-    """The `style.units` that the user writes in ("us" or "metric"): `scenario.unit_system`."""
-    if scenario is None:
-        return "metric"
-    return "us" if system_of(scenario.raw) == "US" else "metric"
+def units_of(scenario: Scenario | None) -> Units:
+    """The units that the user writes in; SI without a scenario."""
+    return SI if scenario is None else unit_system.units(system_of(scenario.raw))
 
 
 def bodies_of(scenario: Scenario | None, measure: str = "height") -> dict[str, float]:
@@ -117,18 +117,16 @@ def closing_of(scenario: Scenario, setup: Setup, ax: Axes | None = None) -> Axes
     return closing_curves(curves, bodies, units_of(scenario), ax)
 
 
-def setup_cautions(setups: Iterable[Setup | None], system: str = "metric") -> list[str]:
+def setup_cautions(setups: Iterable[Setup | None], units: Units = SI) -> list[str]:
     """What the openings of these setups warn of, each once, figures in one system of units."""
-    shown = words.units("US" if system == "us" else "SI")
     texts = [c for s in setups if s is not None for o in s.openings for c in o.cautions]
-    return list(dict.fromkeys(words.told(text, shown) for text in texts))
+    return list(dict.fromkeys(words.told(text, units) for text in texts))
 
 
-def steel_table(openings: dict[str, OpeningSetup], system: str | Units) -> Table:
+def steel_table(openings: dict[str, OpeningSetup], units: Units) -> Table:
     """Mechanics of some openings by name: one row a fact, one column an opening."""
-    shown = units(system)
     rows = [
-        [label, *(_cell(opening, fact, quantity, shown) for opening in openings.values())]
+        [label, *(_cell(opening, fact, quantity, units) for opening in openings.values())]
         for label, fact, quantity in _FACTS
     ]
     columns = ["", *openings]
@@ -176,7 +174,7 @@ _LATCHED = frozenset(
 )
 
 
-def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
+def _cell(opening: OpeningSetup, fact: str, quantity: str, units: Units) -> str:
     if fact == "shut_time":
         value: Any = opening.curve.shut_time
     elif fact == "strike":
@@ -184,7 +182,7 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
     else:
         value = getattr(opening, fact)
     if opening.latch_kind == "none" and fact in _LATCHED:
-        return "—"
+        return NONE
     if quantity == "text":
         return str(value)
     if fact in ("pull_available", "margin") and opening.puller == "animal":
@@ -192,9 +190,9 @@ def _cell(opening: OpeningSetup, fact: str, quantity: str, shown: Units) -> str:
     if quantity == "time":
         return f"{value:.2f} s" if math.isfinite(value) else "does not shut"
     if quantity == "share":
-        return f"{100 * value:.1f} %"
+        return words.percent(value)
     if quantity == "ratio":
-        return f"{value:.2f}" if math.isfinite(value) else "—"
+        return f"{value:.2f}" if math.isfinite(value) else NONE
     if not math.isfinite(value):  # a panel pushed against its neighbour
         return "no force does"
-    return shown.show(quantity, value)
+    return str(getattr(units, quantity)(value))

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine.trace import kinds
 from soundergate.engine.trace.labels import clock
 from soundergate.engine.trace.parts import TraceEvent
-from soundergate.report import style
 from soundergate.report.figures.night_lanes import time_axis
 from soundergate.report.replay import plan
 from soundergate.report.templating import fill
 from soundergate.report.words.answers import night_answer
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -44,11 +44,10 @@ class View:
         return f"{self.left:.2f} {self.top:.2f} {self.width:.2f} {self.height:.2f}"
 
 
-def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
+def replay(trace: Trace, units: Units = SI, name: str = "replay") -> Markup:
     """A page fragment that plays one night; `name` must be unique in the page."""
     laid = plan.ground(trace.corral)
     paths = plan.paths(trace)
-    shown = style.units(units)
     still = trace.release_time if trace.release_time is not None else _fullest(trace)
     return fill(
         "replay.html.j2",
@@ -56,9 +55,9 @@ def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
         title=f"Night {trace.night} of seed {trace.seed}",
         view=_view(laid, paths),
         ground=_drawn_ground(laid),
-        scale=_scale(trace.corral.diameter, shown),
+        scale=_scale(trace.corral.diameter, units),
         animals=_drawn_animals(trace, paths, still),
-        fronts=_fronts(trace, still, shown),
+        fronts=_fronts(trace, still, units),
         events=[
             {"time": event.time, "clock": clock(event.time), "words": words_of(trace, event)}
             for event in trace.in_order()
@@ -69,7 +68,7 @@ def replay(trace: Trace, units: str = "metric", name: str = "replay") -> Markup:
     )
 
 
-def replays(nights: Mapping[str, Trace], units: str = "metric") -> Markup:
+def replays(nights: Mapping[str, Trace], units: Units = SI) -> Markup:
     """Several nights one below the other, each under what it is; "" for one without a heading."""
     from markupsafe import Markup
 
@@ -93,10 +92,9 @@ def words_of(trace: Trace, event: TraceEvent) -> str:
     return f"{words} ({', '.join(notes)})" if notes else words
 
 
-def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
+def replay_data(trace: Trace, units: Units = SI) -> dict[str, Any]:
     """What the script reads: times s from the first arrival's clock, lengths m, y downwards."""
     axis = time_axis(trace, whole=True)
-    shown = style.units(units)
     states = list(kinds.STATES)
     return {
         "start": max(axis.start, 0.0),
@@ -134,7 +132,7 @@ def replay_data(trace: Trace, units: str = "metric") -> dict[str, Any]:
             for number, opening in enumerate(trace.corral.openings)
         ],
         "oneWayWords": [FALLEN_SHUT, PUSHED_OPEN],
-        "unit": {"size": shown.short[0], "sign": shown.short[1]},
+        "unit": {"size": units.heights.size, "sign": units.heights.sign},
     }
 
 
@@ -233,9 +231,9 @@ def _drawn_ground(laid: Ground) -> dict[str, Any]:
     }
 
 
-def _scale(diameter: float, shown: style.Units) -> dict[str, Any]:
+def _scale(diameter: float, units: Units) -> dict[str, Any]:
     """A scale bar of a round length, about a quarter of the corral."""
-    size, sign = shown.length
+    sign, size = units.lengths
     rounds = [r for r in (0.5, 1, 2, 5, 10, 20, 50) if r * size <= diameter / 2.5]
     length = rounds[-1] if rounds else 0.5
     return {"length": length * size, "words": f"{length:g} {sign}"}
@@ -264,17 +262,17 @@ def _drawn_animals(trace: Trace, paths: list[list[Key]], time: float) -> list[di
     return drawn
 
 
-def _front_words(one_way: bool, clear: float, shown: style.Units) -> str:
+def _front_words(one_way: bool, clear: float, units: Units) -> str:
     if one_way:
         return PUSHED_OPEN if clear > 0 else FALLEN_SHUT
-    return f"{shown.show('short', clear, 0)} clear"
+    return f"{units.height(clear, 0)} clear"
 
 
 PUSHED_OPEN, FALLEN_SHUT = "pushed open", "shut behind them"
 """What a one-way entrance is at any time."""
 
 
-def _fronts(trace: Trace, time: float, shown: style.Units) -> list[dict[str, Any]]:
+def _fronts(trace: Trace, time: float, units: Units) -> list[dict[str, Any]]:
     """Every opening seen from the front: its frame, and the panel as it is at `time`."""
     fronts = []
     for number, opening in enumerate(trace.corral.openings):
@@ -288,10 +286,9 @@ def _fronts(trace: Trace, time: float, shown: style.Units) -> list[dict[str, Any
                 "gap": gap,
                 "shut": 1 - clear / full if full else 0.0,
                 "panel": (1 - clear / full if full else 0.0) * opening.width if gap else clear,
-                "words": _front_words(opening.one_way, clear, shown),
+                "words": _front_words(opening.one_way, clear, units),
                 "title": f"Opening {number + 1}" if len(trace.corral.openings) > 1 else "Opening",
-                "shape": f"{shown.show('short', opening.width)} wide, "
-                f"{shown.show('short', opening.height)} high",
+                "shape": f"{units.height(opening.width)} wide, {units.height(opening.height)} high",
             }
         )
     return fronts

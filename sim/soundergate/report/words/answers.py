@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from soundergate.engine.trace.labels import outcome_words
@@ -18,6 +19,13 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import Estimate, RunResult
     from soundergate.studies.study import StudyResult
     from soundergate.studies.worlds.robust_result import RobustComparison
+
+
+STANDING = (
+    "A simulated share is no promise. Local codes and licensed practice come first; block a raised "
+    "gate before anyone works under it; check a set trap at least daily."
+)
+"""What ends every answer in a terminal. Pages carry all cautions (`pages.cautions`)."""
 
 
 def run_answer(result: RunResult) -> list[str]:
@@ -38,6 +46,44 @@ def run_answer(result: RunResult) -> list[str]:
         *_escapes(result),
         *_how_it_ended(result.interrupted, result.nights, result.precision_reached),
     ]
+
+
+def run_told(result: RunResult) -> list[str]:
+    """The same for a terminal, where the lead is one plain number, and with what the range does not
+    hold."""
+    _, *rest = run_answer(result)
+    caught = result["caught"]
+    return [
+        f"{_about(result)} ({_sure(caught)}).",
+        *rest,
+        f"The ranges say how well {result.nights:,} nights pin down the average. A single night "
+        "varies far more, and what nobody knows about pigs is not in them.",
+    ]
+
+
+def _about(result: RunResult) -> str:
+    mean, group = result["caught"].estimate, result.group_size
+    if group == 1:
+        return f"The one pig is caught on about {100 * mean:.0f} nights in 100"
+    least = result.tally.smallest_group
+    of = f"of {group} pigs caught on an average night"
+    if least != group:
+        of = f"pigs of {least} to {group} caught on an average night"
+    if mean < 0.05:
+        return f"Hardly any {of}"
+    return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"
+
+
+def _sure(e: Estimate) -> str:
+    if math.isnan(e.low):
+        return "too few nights to say how surely"
+    digits = 1 if e.high - e.low >= 0.1 else 2
+    return f"{100 * e.level:g} % sure: {e.low:.{digits}f} to {e.high:.{digits}f}"
+
+
+def stopped(nights: int) -> str:
+    """What Ctrl-C leaves."""
+    return f"Stopped by hand after {nights:,} nights, which all count."
 
 
 def lets_in_only(scenario: Scenario | None) -> bool:
@@ -89,7 +135,7 @@ def _animals(mean: float) -> str:
 _OF_A_RELEASE = ("released", "failed_release", "left_before", "release_s", "educated", "struck")
 
 
-def measures_told(result: RunResult) -> list[tuple[str, Estimate]]:
+def measures_shown(result: RunResult) -> list[tuple[str, Estimate]]:
     """What a table of a run shows: every measure with its words, but for those without a meaning.
 
     Time at the link stands only where someone was there; nothing is said of the release of a trap
@@ -175,7 +221,8 @@ def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
         others = _all_others(len(compared), len(arms) - 1)
         return f"{lead}, and these nights settle that it is ahead of {others}."
     if len(open_arms) == len(arms) - 1:
-        return f"{lead}, but these nights do not settle that it is ahead of any other."
+        whom = "the other" if len(open_arms) == 1 else "any other"
+        return f"{lead}, but these nights do not settle that it is ahead of {whom}."
     return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
 
 
@@ -213,7 +260,7 @@ def fates_in_words(name: str, item: RunResult) -> str:
 def _how_it_ended(interrupted: bool, nights: int, reached: bool | None) -> list[str]:
     lines = []
     if interrupted:
-        lines.append(f"Stopped after {nights:,} nights, which all count.")
+        lines.append(stopped(nights))
     if reached is False:
         lines.append("The precision that was asked for was not reached; play more nights.")
     return lines

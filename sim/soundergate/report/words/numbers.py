@@ -1,14 +1,70 @@
-"""Shares in words and digits: what is not nothing never reads as nothing."""
+"""Numbers for people: cells of tables, and shares in sentences.
+
+What is not nothing never reads as nothing.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
+from soundergate.studies.estimates.measures import MEASURES
+
 if TYPE_CHECKING:
+    from soundergate.studies.estimates.paired import Difference
     from soundergate.studies.estimates.tally import Estimate
 
 MOST_DIGITS = 5
+
+NONE = "—"
+"""The cell of a number that there is not."""
+
+
+def scale_of(measure: str) -> tuple[float, str]:
+    """What a measure is multiplied by to be shown, and the unit of the result."""
+    known = MEASURES.get(measure)
+    return (1.0, "") if known is None else scale(known.unit)
+
+
+def scale(unit: str) -> tuple[float, str]:
+    """The same by its unit: a share "of nights" is shown in %, a time "s after ..." in minutes."""
+    if unit.startswith("of "):
+        return 100.0, f"% {unit}"
+    if unit.startswith("s "):
+        return 1 / 60, f"min {unit[2:]}"
+    return 1.0, unit
+
+
+def points(unit: str) -> str:
+    """The unit of a difference: of percentages, percentage points."""
+    return unit.replace("% ", "percentage points ")
+
+
+def number(value: float, digits: int, signed: bool = False) -> str:
+    """A number with so many decimals, `NONE` for nan."""
+    if math.isnan(value):
+        return NONE
+    return f"{value:{'+' if signed else ''},.{digits}f}".replace("-", "−")
+
+
+def span(low: float, high: float, digits: int, signed: bool = False) -> str:
+    """Two ends, "2.0 to 3.5"; `NONE` if either is nan."""
+    if math.isnan(low) or math.isnan(high):
+        return NONE
+    return f"{number(low, digits, signed)} to {number(high, digits, signed)}"
+
+
+def with_range(value: str, ends: str) -> str:
+    """An estimate and its range in one cell, "2.7 (2.0 to 3.5)"."""
+    return value if NONE in (value, ends) else f"{value} ({ends})"
+
+
+def estimate_cells(e: Estimate | Difference, signed: bool = False) -> tuple[str, str, str]:
+    """Three cells: the estimate, its range, the unit of both."""
+    factor, unit = scale(e.unit)
+    digits = digits_shown(e.low, e.high, factor)
+    value = number(factor * e.estimate, digits, signed)
+    return value, span(factor * e.low, factor * e.high, digits, signed), unit
 
 
 def digits_of(low: float, high: float, least: int = 0) -> int:

@@ -6,21 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from soundergate.report.words.numbers import percent
+from soundergate.report.words.numbers import NONE, percent
 
 if TYPE_CHECKING:
     from soundergate.seasons.population.outlook import Outlook
-    from soundergate.seasons.season import Gain, SeasonResult
+    from soundergate.seasons.season import SeasonResult
     from soundergate.seasons.setups import SetupSeason
-
-_GAIN_WORDS = {
-    "fraction_caught": ("share of the group caught", 100.0, "percentage points"),
-    "caught": ("pigs caught", 1.0, "a campaign"),
-    "nights": ("nights from first bait to last check", 1.0, "a campaign"),
-    "visits": ("visits", 1.0, "a campaign"),
-    "watched_hours": ("hours watched", 1.0, "a campaign"),
-}
-"""Measure -> words, what it is multiplied by, unit."""
 
 _OFTEN = 0.02
 """Share of campaigns given up empty-handed that is worth a sentence."""
@@ -37,9 +28,9 @@ def season_answer(result: SeasonResult) -> list[str]:
     told.append(_population(result))
     told += _unwatched(result)
     told.append(
-        "What a failed closure teaches is assumed, not measured: see what moves with it below."
+        "Nobody has measured what a failed closure teaches: see below how much hangs on it."
         if any(result.unknowns)
-        else "What a failed closure teaches is as the file says."
+        else "What a failed closure teaches pigs is as the file says."
     )
     return told
 
@@ -48,9 +39,9 @@ def _one(setup: SetupSeason, named: bool) -> str:
     whole, nights = setup["whole_group"], setup["nights"]
     lead = f"{setup.name}: a campaign" if named else "A campaign"
     return (
-        f"{lead} catches {percent(setup['fraction_caught'])} of the group; it ends with all of "
-        f"them in {percent(whole)} of campaigns and takes {nights.estimate:.0f} nights from the "
-        f"first bait to the last check, {setup['set_nights'].estimate:.1f} of them set."
+        f"{lead} catches {percent(setup['fraction_caught'])} of the group, and the whole group in "
+        f"{percent(whole)} of campaigns. It takes {nights.estimate:.0f} nights from the first bait "
+        f"to the last check; the trap is set on {setup['set_nights'].estimate:.1f} of them."
     )
 
 
@@ -73,10 +64,9 @@ def _given_up_early(setups: Sequence[SetupSeason]) -> list[str]:
         if share >= _OFTEN:
             often.setdefault(patience, []).append(f"{setup.name} in {100 * share:.0f} %")
     return [
-        "The trap was given up before it had caught anything, after "
-        f"{patience} {'set night' if patience == 1 else 'set nights in a row'} without a new pig "
-        f"inside: {', '.join(told)} of campaigns. "
-        "Whoever would wait longer sets campaign.give_up higher."
+        f"{', '.join(told)} of campaigns: given up before anything was caught, after {patience} "
+        f"{'set night' if patience == 1 else 'set nights in a row'} without a new pig inside. "
+        "To wait longer, set campaign.give_up higher."
         for patience, told in often.items()
     ]
 
@@ -93,7 +83,9 @@ def _unwatched(result: SeasonResult) -> list[str]:
 
 
 def money_range(value: float, low: float, high: float) -> str:
-    """A sum of money with its interval, to three figures or whole units."""
+    """A sum of money with its range, to three figures or whole units."""
+    if math.isnan(value):
+        return NONE
     digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
     if math.isnan(low):
         return f"{value:,.{digits}f}"
@@ -110,9 +102,9 @@ def _population(result: SeasonResult) -> str:
         return f"No removal stops the growth that the file states; {planned}."
     least, most = _campaign_range(first)
     return (
-        f"To stop growth as the file states it, {100 * first.share:.0f} % of the pigs there must "
-        f"go each year; published figures differ, and ask for {least} to {most} campaigns a year "
-        f"like those of {name}. {planned[0].upper()}{planned[1:]}."
+        f"To stop growth as the file states it, {100 * first.share:.0f} % of the pigs must be "
+        f"removed each year. Published figures differ: they ask for {least} to {most} campaigns a "
+        f"year like those of {name}; {planned}."
     )
 
 
@@ -120,14 +112,3 @@ def _campaign_range(outlook: Outlook) -> tuple[str, str]:
     needed = outlook.table["campaigns"]
     known = needed[needed.notna()]
     return f"{math.ceil(known.min()):,}", f"{math.ceil(known.max()):,}"
-
-
-def gain_cells(gain: Gain) -> list[str]:
-    """Cells of a table: what, by how much, range, unit, settled."""
-    words, factor, unit = _GAIN_WORDS[gain.estimate.name]
-    e = gain.estimate
-    value = f"{factor * e.estimate:+.1f}"
-    ends = "-" if math.isnan(e.low) else f"{factor * e.low:+.1f} to {factor * e.high:+.1f}"
-    cells = [f"{gain.second} − {gain.first}", words, value, ends, unit]
-    return [cell.replace("-", "−") if i in (2, 3) and cell != "-" else cell
-            for i, cell in enumerate(cells)] + ["yes" if gain.settled else "no"]  # fmt: skip

@@ -104,7 +104,9 @@ class ReleaseResult:
         return self.comparison[FOUND].interval(measure, level)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html(index=False))
+        from soundergate.report.tables import nights, rule, table
+
+        return table.html(*rule.rule_tables(self), nights.arm_table(self.comparison))
 
     def to_json(self) -> dict[str, Any]:
         """Rule, what it was sought for and is worth, hindsight, the comparison, and the worlds."""

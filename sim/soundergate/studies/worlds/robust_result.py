@@ -209,7 +209,9 @@ class RobustComparison:
         return (worlds if self.pairs else arm_spreads)(self, measure, ax)
 
     def _repr_html_(self) -> str:
-        return str(self.table.to_html())
+        from soundergate.report.tables import table, worlds
+
+        return table.html(*worlds.world_tables(self))
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON: worlds, differences, and the worth of each unknown."""

@@ -17,7 +17,7 @@ from soundergate.report.figures.gates.pieces import (
     pull_words,
     weight,
 )
-from soundergate.report.style import Units
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,7 +44,7 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
     reach = 0.45 * width
     arrow(ax, (width / 2 + pin, top + pin), (width / 2 + reach, top + pin), "")
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + pull_words(opening, units),
         (width / 2 + reach, top + pin),
         (8, 0),
@@ -52,14 +52,14 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
         va="bottom",
         fontsize=8,
     )
-    measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
+    measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.length(width), -1)
     side = -0.12 * width - post
-    measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    measure(ax, (side, 0), (side, height), units.length(height), -1)
     side = width + post + 0.08 * width
-    measure(ax, (side, 0), (side, channel), f"channel {units.show('length', channel)}", 1)
+    measure(ax, (side, 0), (side, channel), f"channel {units.length(channel)}", 1)
     if sketch.get("counterweight"):
         ax.text(0, top + 4 * pin, _counterweight(sketch, units), fontsize=8)
 
 
 def _counterweight(sketch: Mapping[str, Any], units: Units) -> str:
-    return f"counterweight {units.show('mass', sketch['counterweight'])}"
+    return f"counterweight {units.mass(sketch['counterweight'])}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
 from soundergate.report.figures.gates.pieces import FRAME, STEEL, ground, measure, panel
-from soundergate.report.style import Units
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -24,7 +24,7 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
     panel(ax, (0, 0), width, height, **STEEL)
     ground(ax, -0.35 * width, 1.35 * width)
     force = opening.gate.push_force
-    words = f"{opening.gate_kind}\npushed open with {units.show('force', force)}"
+    words = f"{opening.gate_kind}\npushed open with {units.force(force)}"
     ax.text(
         width / 2,
         height / 2,
@@ -34,6 +34,6 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
         fontsize=8,
         bbox={"facecolor": style.PAPER, "edgecolor": style.BLUE, "pad": 3},
     )
-    measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.show("length", width), -1)
+    measure(ax, (0, -0.07 * height), (width, -0.07 * height), units.length(width), -1)
     side = -0.12 * width - post
-    measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    measure(ax, (side, 0), (side, height), units.length(height), -1)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.style import Units
 from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -85,15 +85,15 @@ def ground(ax: Axes, left: float, right: float) -> None:
 
 
 def pull_words(opening: OpeningSetup, units: Units) -> str:
-    needed = units.show("force", opening.pull_required)
+    needed = units.force(opening.pull_required)
     if opening.puller == "animal":
         return f"an animal must pull {needed}"
-    return f"{opening.puller}: needs {needed}, has {units.show('force', opening.pull_available)}"
+    return f"{opening.puller}: needs {needed}, has {units.force(opening.pull_available)}"
 
 
 def weight(opening: OpeningSetup, units: Units) -> str:
     """Weight of the gate, and its mass where that is another number."""
-    mass = units.show("mass", opening.mass)
-    if units.name == "us":
+    mass = units.mass(opening.mass)
+    if units.name == "US":
         return f"weight {mass}"
-    return f"weight {units.show('force', opening.mass * GRAVITY)}\n({mass})"
+    return f"weight {units.force(opening.mass * GRAVITY)}\n({mass})"

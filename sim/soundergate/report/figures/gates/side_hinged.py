@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
 from soundergate.report.figures.gates.pieces import FRAME, measure, panel, pull_words
-from soundergate.report.style import Units
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,7 +41,7 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
         )
         ax.plot(*hinge, "o", color=style.INK, markersize=6)
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + pull_words(opening, units),
         tips[-1],
         (10, 0),
@@ -49,8 +49,8 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
         va="center",
         fontsize=8,
     )
-    measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.show("length", width), -1)
+    measure(ax, (0, -0.14 * width), (width, -0.14 * width), units.length(width), -1)
     words = "leaf" if leaves == 1 else "each leaf"
-    mass = units.show("mass", opening.mass / leaves)
+    mass = units.mass(opening.mass / leaves)
     ax.text(width / 2, 0.3 * leaf, f"{words} {mass}", ha="center", fontsize=8)
     ax.text(width / 2, 0.03 * width, "seen from above", ha="center", va="bottom", fontsize=8)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from soundergate.kinds import module_of
-from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -14,12 +14,11 @@ if TYPE_CHECKING:
     from soundergate.mechanics.opening import OpeningSetup
 
 
-def draw_sketch(opening: OpeningSetup, ax: Axes, units: str = "metric") -> None:
+def draw_sketch(opening: OpeningSetup, ax: Axes, units: Units = SI) -> None:
     """Draw the opening of an OpeningSetup on `ax`, one metre of steel being one of the axes.
 
     Forces are arrows of fixed length with their size beside them; they are not to scale.
     """
-    shown = style.units(units)
     sketch: Mapping[str, Any] = {
         "width": opening.width,
         "height": opening.height,
@@ -28,7 +27,7 @@ def draw_sketch(opening: OpeningSetup, ax: Axes, units: str = "metric") -> None:
     ax.set_aspect("equal")
     ax.axis("off")
     module_of("soundergate.report.figures.gates", opening.gate_kind).draw(
-        ax, opening, sketch, shown
+        ax, opening, sketch, units
     )
     ax.autoscale_view()
     ax.margins(0.08)

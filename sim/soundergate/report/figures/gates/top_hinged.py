@@ -16,7 +16,7 @@ from soundergate.report.figures.gates.pieces import (
     pull_words,
     weight,
 )
-from soundergate.report.style import Units
+from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,7 +52,7 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
     foot = (middle[0], middle[1] - 0.38 * length)
     arrow(ax, middle, foot, weight(opening, units))
     ax.annotate(
-        f"{opening.latch_kind} holds {units.show('force', opening.holding_load)}\n"
+        f"{opening.latch_kind} holds {units.force(opening.holding_load)}\n"
         + pull_words(opening, units),
         tip,
         (10, 6),
@@ -68,11 +68,11 @@ def draw(ax: Axes, opening: OpeningSetup, sketch: Mapping[str, Any], units: Unit
         fontsize=8,
     )
     side = -0.25 * length
-    measure(ax, (side, 0), (side, height), units.show("length", height), -1)
+    measure(ax, (side, 0), (side, height), units.length(height), -1)
     measure(ax, (0, -0.07 * height), (length, -0.07 * height), _swept(length, units), -1)
     ax.text(-0.3 * length, 0.05 * height, "outside", ha="right", fontsize=8)
     ax.text(1.05 * length, 0.05 * height, "inside", fontsize=8)
 
 
 def _swept(length: float, units: Units) -> str:
-    return f"sweeps {units.show('length', length)}"
+    return f"sweeps {units.length(length)}"

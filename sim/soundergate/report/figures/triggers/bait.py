@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from soundergate.behavior.group import group_of
 from soundergate.report import style
 from soundergate.report.figures import class_bars
+from soundergate.scenario.constants import GRAVITY
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.triggers import bait as bait_trigger
 
 if TYPE_CHECKING:
@@ -27,36 +29,35 @@ CAPTION = (
 
 
 def draw(
-    bait: BaitTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    bait: BaitTrigger, scenario: Scenario, setup: Setup, units: Units = SI
 ) -> tuple[Figure, str]:
     """As bait is eaten: the pull on the latch, the push that slides it, and who is able to."""
-    shown = style.units(units)
     with style.sheet():
         figure = style.new_figure(3.7, 7.8)
         figure.get_layout_engine().set(w_pad=0.1)  # type: ignore[union-attr, call-arg]
         pulls, pushes, able = figure.subplots(1, 3)
-        _pulls(pulls, bait, scenario, setup, shown)
-        _pushes(pushes, bait, scenario, shown)
-        _able(able, bait, scenario, shown)
+        _pulls(pulls, bait, scenario, setup, units)
+        _pushes(pushes, bait, scenario, units)
+        _able(able, bait, scenario, units)
         for ax in (pulls, pushes, able):
-            _bait_left(ax, scenario, shown)
+            _bait_left(ax, scenario, units)
     first, last = 0, len(bait_trigger.LEFT) - 1
-    weights = [shown.show("force", _weight(bait, scenario, level)) for level in (first, last)]
+    weights = [units.force(_weight(bait, scenario, level)) for level in (first, last)]
     shares = [100.0 * bait_trigger.able_share(bait, scenario, n) for n in (first, last)]
     return figure, (
         f"Full, the container weighs {weights[0]} and {shares[0]:.0f} % of the group can "
         f"move it; empty, {weights[1]} and {shares[1]:.0f} %. It stands at the bait, "
-        f"{shown.show('length', scenario.opening[0].bait_distance)} from the opening."
+        f"{units.length(scenario.opening[0].bait_distance)} from the opening."
     )
 
 
 def _weight(bait: BaitTrigger, scenario: Scenario, level: int) -> float:
-    return bait_trigger.container_mass(bait, scenario, level) * class_bars.GRAVITY
+    return bait_trigger.container_mass(bait, scenario, level) * GRAVITY
 
 
-def _left(scenario: Scenario, shown: style.Units) -> list[float]:
+def _left(scenario: Scenario, units: Units) -> list[float]:
     """Bait left where each level begins, in the unit shown, full first."""
-    return [share * scenario.bait.mass / shown.mass[0] for share in bait_trigger.LEFT]
+    return [share * scenario.bait.mass / units.masses.size for share in bait_trigger.LEFT]
 
 
 def _steps(ax: Axes, left: list[float], values: list[float], **look: object) -> None:
@@ -64,19 +65,17 @@ def _steps(ax: Axes, left: list[float], values: list[float], **look: object) -> 
     ax.step(left, values, where="post", **look)  # type: ignore[arg-type]
 
 
-def _bait_left(ax: Axes, scenario: Scenario, shown: style.Units) -> None:
-    full = scenario.bait.mass / shown.mass[0]
+def _bait_left(ax: Axes, scenario: Scenario, units: Units) -> None:
+    full = scenario.bait.mass / units.masses.size
     ax.set_xlim(1.03 * max(full, 1e-9), -0.03 * full)
-    ax.set_xlabel(f"bait left ({shown.mass[1]})")
+    ax.set_xlabel(f"bait left ({units.masses.sign})")
     ax.grid()
 
 
-def _pulls(
-    ax: Axes, bait: BaitTrigger, scenario: Scenario, setup: Setup, shown: style.Units
-) -> None:
+def _pulls(ax: Axes, bait: BaitTrigger, scenario: Scenario, setup: Setup, units: Units) -> None:
     """Weight of the falling container, against what each latch that it pulls needs."""
-    size, sign = shown.force
-    left = _left(scenario, shown)
+    sign, size = units.forces
+    left = _left(scenario, units)
     weights = [_weight(bait, scenario, level) / size for level in range(len(left))]
     _steps(ax, left, weights, color=style.BLUE, linewidth=2)
     top = max(weights)
@@ -89,7 +88,7 @@ def _pulls(
         ax.axhline(need / size, color=style.ORANGE, linewidth=1.6)
         top = max(top, high)
         ax.annotate(
-            f"latch needs {shown.show('force', need)}\n(band: 5 to 95 %)",
+            f"latch needs {units.force(need)}\n(band: 5 to 95 %)",
             (left[0], need / size), (3, 3), textcoords="offset points", fontsize=7.5,
         )  # fmt: skip
     ax.set_ylim(0, 1.12 * top)
@@ -100,10 +99,10 @@ def _pulls(
 _ENDS = (-class_bars.NINETY, class_bars.NINETY)
 
 
-def _pushes(ax: Axes, bait: BaitTrigger, scenario: Scenario, shown: style.Units) -> None:
+def _pushes(ax: Axes, bait: BaitTrigger, scenario: Scenario, units: Units) -> None:
     """The push that slides it, and how hard a median animal of each class pushes."""
-    size, sign = shown.force
-    left = _left(scenario, shown)
+    sign, size = units.forces
+    left = _left(scenario, units)
     needed = [bait_trigger.push_needed(bait, scenario, level) for level in range(len(left))]
     low, high = ([n.median / size * math.exp(z * n.sigma) for n in needed] for z in _ENDS)
     ax.fill_between(left, low, high, step="post", color=style.PALE_ORANGE)
@@ -116,7 +115,7 @@ def _pushes(ax: Axes, bait: BaitTrigger, scenario: Scenario, shown: style.Units)
     for (name, median), place in zip(medians.items(), places, strict=True):
         ax.axhline(median, color=style.BLUE, linewidth=1.2, linestyle=(0, (4, 2)))
         ax.annotate(
-            f"{name} pushes {shown.show('force', median * size)}",
+            f"{name} pushes {units.force(median * size)}",
             (0.98, place),
             (0, 1),
             xycoords=("axes fraction", "data"),
@@ -131,9 +130,9 @@ def _pushes(ax: Axes, bait: BaitTrigger, scenario: Scenario, shown: style.Units)
     ax.set_title("What it takes")
 
 
-def _able(ax: Axes, bait: BaitTrigger, scenario: Scenario, shown: style.Units) -> None:
+def _able(ax: Axes, bait: BaitTrigger, scenario: Scenario, units: Units) -> None:
     """Share of each class, and of the whole group, that is strong enough."""
-    left, group = _left(scenario, shown), group_of(scenario)
+    left, group = _left(scenario, units), group_of(scenario)
     levels = range(len(left))
     by_level = [bait_trigger.able_by_class(bait, scenario, level) for level in levels]
     places = {kind.name: c for c, kind in reversed(list(enumerate(group.classes)))}

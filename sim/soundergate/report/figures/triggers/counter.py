@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.triggers import counter as counter_trigger
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ CAPTION = (
 
 
 def draw(
-    counter: CounterTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    counter: CounterTrigger, scenario: Scenario, setup: Setup, units: Units = SI
 ) -> tuple[Figure, str]:
     """The count against the true number inside, and the chance of release at each true number."""
     missed, _, twice = counter_trigger.passage_shares(counter)

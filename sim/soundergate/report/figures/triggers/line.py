@@ -10,6 +10,7 @@ from soundergate.behavior.group import group_of
 from soundergate.report import style
 from soundergate.report.figures import class_bars
 from soundergate.scenario.distributions import LogNormal
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.triggers import line as line_trigger
 
 if TYPE_CHECKING:
@@ -28,33 +29,30 @@ CAPTION = (
 
 
 def draw(
-    line: LineTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    line: LineTrigger, scenario: Scenario, setup: Setup, units: Units = SI
 ) -> tuple[Figure, str]:
     """Plan of the line, backs against its height, and the push it takes to trip it."""
-    shown = style.units(units)
     work = line_trigger.line_work(line, scenario, setup)
     with style.sheet():
         figure = style.new_figure(3.6, 7.6)
         figure.get_layout_engine().set(w_pad=0.08)  # type: ignore[union-attr, call-arg]
         plan, backs, pushes = figure.subplots(1, 3, width_ratios=(1.05, 1.15, 1.15))
-        _plan(plan, line, work.beyond, scenario, shown)
-        touching = _backs(backs, work, scenario, shown)
-        _pushes(pushes, work, scenario, shown)
+        _plan(plan, line, work.beyond, scenario, units)
+        touching = _backs(backs, work, scenario, units)
+        _pushes(pushes, work, scenario, units)
     where = "beyond the bait" if work.beyond else "before the bait"
     words = ", ".join(f"{100 * share:.0f} % of {name}s" for name, share in touching.items())
     return figure, (
-        f"A line {where}, {shown.show('short', work.height)} high at its middle. Tall enough to "
+        f"A line {where}, {units.height(work.height)} high at its middle. Tall enough to "
         f"touch it: {words}."
     )
 
 
-def _plan(
-    ax: Axes, line: LineTrigger, beyond: bool, scenario: Scenario, units: style.Units
-) -> None:
+def _plan(ax: Axes, line: LineTrigger, beyond: bool, scenario: Scenario, units: Units) -> None:
     """The corral from above: opening at the foot, bait, and the line across."""
     from matplotlib.patches import Circle
 
-    size, sign = units.length
+    sign, size = units.lengths
     across = scenario.corral.diameter / size
     opening = scenario.opening[0]
     ax.add_patch(
@@ -90,10 +88,10 @@ def _plan(
 
 
 def _backs(
-    ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: style.Units
+    ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: Units
 ) -> dict[str, float]:
     """Back heights, 5 to 95 %, against the line; the share of each class that touches it."""
-    size, sign = units.short
+    sign, size = units.heights
     tall = math.log(scenario.body.height_coefficient)
     backs = {
         name: LogNormal.from_ln(tall + scale.ln_median, scale.sigma)
@@ -116,11 +114,11 @@ def _backs(
     return touching
 
 
-def _pushes(ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: style.Units) -> None:
+def _pushes(ax: Axes, work: line_trigger.LineWork, scenario: Scenario, units: Units) -> None:
     """The push that trips the line over the span, and what each class can push."""
-    size, sign = units.force
+    sign, size = units.forces
     class_bars.draw(ax, class_bars.pushes(scenario, group_of(scenario)), size)
-    needed, words = work.push, f"needs {units.show('force', work.push)}"
+    needed, words = work.push, f"needs {units.force(work.push)}"
     if not math.isfinite(needed):
         needed, words = 0.0, "breaks before it pulls enough"
     elif needed == 0.0 and not work.switch:

@@ -10,8 +10,8 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from soundergate.kinds import module_of
-from soundergate.report import style
 from soundergate.report.figures import bait_place as bait_place_figure
+from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -24,7 +24,7 @@ PLACE = "bait place"
 
 
 def trigger_figures(
-    scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    scenario: Scenario, setup: Setup, units: Units = SI
 ) -> dict[str, tuple[Figure, str]]:
     """A figure and its words for a screen reader, by name: each trigger, then the bait's place."""
     drawn: dict[str, tuple[Figure, str]] = {}
@@ -41,9 +41,7 @@ def _picture(kind: str) -> ModuleType:
     return module_of("soundergate.report.figures.triggers", kind)
 
 
-def _places(
-    scenario: Scenario, setup: Setup, units: str | style.Units
-) -> dict[str, tuple[Figure, str]]:
+def _places(scenario: Scenario, setup: Setup, units: Units) -> dict[str, tuple[Figure, str]]:
     """One picture for each opening that differs in its gate or in how far its bait lies."""
     drawn: dict[str, tuple[Figure, str]] = {}
     seen: list[tuple[OpeningSetup, float]] = []

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soundergate.report import style
+from soundergate.scenario.unit_system import SI, Units
 from soundergate.triggers import person as person_trigger
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ CAPTION = (
 
 
 def draw(
-    person: PersonTrigger, scenario: Scenario, setup: Setup, units: str | style.Units = "metric"
+    person: PersonTrigger, scenario: Scenario, setup: Setup, units: Units = SI
 ) -> tuple[Figure, str]:
     """How late a person on this link acts, and how far the count on the screen can be trusted."""
     with style.sheet():

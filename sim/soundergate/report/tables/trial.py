@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from soundergate.report.contents import Table
-from soundergate.report.words.numbers import about_percent
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import about_percent, number
 from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
@@ -26,9 +26,9 @@ def trial_table(sizes: Sequence[TrialSize]) -> Table:
         [
             f"{one.a} − {one.b}",
             MEASURES[one.measure].words,
-            f"{100 * one.difference:+.1f}".replace("-", "−"),
-            _number(one.sounders),
-            f"{_number(one.fewest)} to {_number(one.most)}",
+            number(100 * one.difference, 1, signed=True),
+            _sounders(one.sounders),
+            f"{_sounders(one.fewest)} to {_sounders(one.most)}",
             about_percent(one.at_twenty),
         ]
         for one in sizes
@@ -46,5 +46,5 @@ def trial_table(sizes: Sequence[TrialSize]) -> Table:
     )  # fmt: skip
 
 
-def _number(sounders: float) -> str:
-    return "no number" if math.isinf(sounders) else f"{sounders:,.0f}"
+def _sounders(number_of: float) -> str:
+    return "no number" if math.isinf(number_of) else number(number_of, 0)

@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from soundergate.report.contents import Table
-from soundergate.report.words.numbers import digits_shown
-from soundergate.report.words.season_answers import gain_cells, money_range
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import NONE, estimate_cells, points, with_range
+from soundergate.report.words.season_answers import money_range
 from soundergate.seasons.campaigns.questions import QUESTIONS
 from soundergate.seasons.population.published import WHY_THEY_DIFFER, readings
 
@@ -56,18 +56,18 @@ def _beside(
 
 def _cells(e: Estimate) -> tuple[str, str]:
     """The estimate with its range, and the unit of both."""
-    factor = 100.0 if e.unit.startswith("of ") else 1.0
-    digits = digits_shown(e.low, e.high, factor)
-    value = f"{factor * e.estimate:.{digits}f}"
-    if not math.isnan(e.low):
-        ends = " to ".join(f"{factor * end:.{digits}f}" for end in (e.low, e.high))
-        value = f"{value} ({ends})"
-    return value, f"% {e.unit}" if factor == 100.0 else e.unit
+    value, ends, unit = estimate_cells(e)
+    return with_range(value, ends), unit
 
 
 def gains_table(result: SeasonResult) -> Table:
     """What setups have more of than the first, on common campaigns."""
-    rows = [gain_cells(gain) for gain in result.gains]
+    rows = []
+    for gain in result.gains:
+        e = gain.estimate
+        value, ends, unit = estimate_cells(e, signed=True)
+        pair, settled = f"{gain.second} − {gain.first}", "yes" if gain.settled else "no"
+        rows.append([pair, QUESTIONS[e.name].words, value, ends, points(unit), settled])
     columns = ["difference", "in", "estimate", f"{100 * result.level:g} % range", "unit", "settled"]
     return Table("Differences, campaign by campaign", columns, rows, frozenset({2, 3}))
 
@@ -86,8 +86,6 @@ def cost_table(result: SeasonResult) -> Table:
 
 
 def _money(figure: CostFigure) -> str:
-    if math.isnan(figure.estimate):
-        return "-"
     return money_range(figure.estimate, figure.low, figure.high)
 
 
@@ -105,11 +103,11 @@ def parts_table(result: SeasonResult) -> Table:
 
 def _part(table: pd.DataFrame, name: str) -> str:
     if name not in table.index:
-        return "-"
+        return NONE
     money, hours = (float(table.loc[name, f"{what}_per_campaign"]) for what in ("money", "hours"))  # type: ignore[arg-type]
     told = [] if math.isnan(money) else [f"{money:,.0f}"]
     told += [] if math.isnan(hours) else [f"{hours:.1f} h"]
-    return ", ".join(told) or "-"
+    return ", ".join(told) or NONE
 
 
 def unknowns_table(result: SeasonResult) -> Table:
@@ -138,19 +136,19 @@ def population_table(result: SeasonResult) -> Table:
     """What each figure of growth asks for, in campaigns of each setup."""
     tables = [None if one is None else one.table for one in result.outlooks]
     known = next((table for table in tables if table is not None), None)
-    heads = ("growth a year, times", "to remove a year")
+    heads = ("growth a year, times", "share to remove a year")
     rows = []
     for number, row in () if known is None else known.iterrows():
         needed = [_campaigns(table, number) for table in tables]
-        growth = _span(row["growth_factor_low"], row["growth_factor_high"], 2)
-        share = _span(100 * row["share_low"], 100 * row["share_high"], 0, " %")
+        growth = _ends(row["growth_factor_low"], row["growth_factor_high"], 2)
+        share = _ends(100 * row["share_low"], 100 * row["share_high"], 0, " %")
         rows.append([f"{row['figure']} ({row['read_as']})", *needed, growth, share])
     return Table(
         "Campaigns a year that stop growth, by figures that disagree",
         *_beside("figure and how it is read", result, rows, *heads, alone="campaigns a year"),
-        "None of these figures is chosen here: they speak of other places, other years, and of "
-        "shares of pigs counted at other times. That few pigs are harder to catch is not in it. A "
-        "dash: so many arrive that no removal holds the number, or the figure cannot be so read.",
+        "No figure is preferred here: they come from different places and years, and count pigs "
+        "at different times. That the last pigs are harder to catch is not in them. A dash: so "
+        "many arrive that no removal holds the number, or the figure cannot be read in this way.",
     )
 
 
@@ -172,12 +170,13 @@ def _campaigns(table: pd.DataFrame | None, number: Any) -> str:
     if table is None:
         return "never"
     low, high = (float(table[f"campaigns_{end}"][number]) for end in ("low", "high"))
-    return _span(low, high, 1)
+    return _ends(low, high, 1)
 
 
-def _span(low: float, high: float, digits: int, unit: str = "") -> str:
+def _ends(low: float, high: float, digits: int, unit: str = "") -> str:
+    """Two ends as text, one if they are alike; an end without limit is "never"."""
     if math.isnan(low) or math.isnan(high):
-        return "-"
+        return NONE
     ends = [f"{end:.{digits}f}" if math.isfinite(end) else "never" for end in (low, high)]
     return (ends[0] if ends[0] == ends[1] else " to ".join(ends)) + unit
 

@@ -1,0 +1,1 @@
+"""What results say in rows, once for terminal, page and notebook."""

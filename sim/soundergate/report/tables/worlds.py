@@ -1,0 +1,144 @@
+"""Tables of plausible worlds: every setup, every difference, and what is worth knowing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from soundergate.report.figures.robust import range_words
+from soundergate.report.tables.table import Table
+from soundergate.report.words.numbers import digits_shown, number, points, scale_of, span
+from soundergate.studies.estimates.measures import MEASURES
+
+if TYPE_CHECKING:
+    from soundergate.studies.worlds.robust_result import RobustComparison
+    from soundergate.studies.worlds.robust_rows import RobustDifference
+    from soundergate.studies.worlds.sensitivity import Sensitivity
+
+
+def world_tables(result: RobustComparison) -> list[Table]:
+    """Every arm and every difference over the worlds, and every unknown."""
+    arms = _arms_table(result)
+    return [arms] if len(result.arms) == 1 else [arms, _worlds_table(result), _worth_table(result)]
+
+
+def _arms_table(result: RobustComparison) -> Table:
+    rows = []
+    for one in result.arm_spreads:
+        factor, unit = scale_of(one.measure)
+        digits = digits_shown(one.mean_low, one.mean_high, factor)
+        least, low, middle, high, most = (factor * q for q in one.quantiles)
+        words = f"{MEASURES[one.measure].words} ({unit or one.unit})"
+        ranges = span(low, high, digits), span(least, most, digits)
+        rows.append([one.arm, words, number(middle, digits), *ranges])
+    return Table(
+        "Every setup over plausible worlds",
+        ["setup", "in", "middle", "half of the worlds", "nine worlds in ten"],
+        rows,
+        frozenset(range(2, 5)),
+        f"Over {result.worlds} plausible worlds, {result.nights} nights in each.",
+    )
+
+
+def _worlds_table(result: RobustComparison) -> Table:
+    level = f"{100 * result.level:g} % range"
+    note = (
+        f"Shares are of {result.worlds} plausible worlds; ranges of one measure hold together "
+        f"over all pairs. Clearly: the {result.nights} nights of that world alone tell the two "
+        "apart."
+    )
+    if result.failed:
+        note += f" {len(result.failed)} worlds could not be built and are left out."
+    return Table(
+        "Differences over plausible worlds",
+        [
+            "difference",
+            "in",
+            "more in",
+            level,
+            "clearly more in",
+            "clearly less in",
+            "average",
+            "nine worlds in ten",
+        ],
+        [_world_cells(d) for d in result.differences],
+        frozenset(range(2, 8)),
+        note,
+    )
+
+
+def _world_cells(d: RobustDifference) -> list[str]:
+    factor, unit = scale_of(d.measure)
+    digits = digits_shown(d.mean_low, d.mean_high, factor)
+
+    return [
+        f"{d.a} − {d.b}",
+        f"{MEASURES[d.measure].words} ({points(unit)})",
+        f"{100 * d.share:.0f} %",
+        f"{100 * d.low:.0f} to {100 * d.high:.0f} %",
+        f"{100 * d.clear_more:.0f} %",
+        f"{100 * d.clear_less:.0f} %",
+        number(factor * d.mean, digits, signed=True),
+        span(factor * d.quantiles[0], factor * d.quantiles[-1], digits, signed=True),
+    ]
+
+
+def _worth_table(result: RobustComparison) -> Table:
+    factor, unit = scale_of(result.measures[0])
+    rows = [
+        [
+            w.unknown,
+            range_words(w.low, w.high, w.range_unit),
+            f"{factor * w.evppi:.3f}",
+            "yes" if w.shown else "no",
+        ]
+        for w in result.worth()
+    ]
+    together = factor * result.worth_of_all()
+    chance = factor * result.worth()[0].chance
+    return Table(
+        "What is worth knowing before choosing",
+        ["unknown", "plausible range", f"worth ({points(unit)})", "shown"],
+        rows,
+        frozenset({2}),
+        f"Expected value of partial perfect information for the choice between all setups. All "
+        f"unknowns together: at most {together:.3f}. If none of them told anything, the largest "
+        f"would seem to be worth up to {chance:.3f} in 95 studies of 100; shown is what is above "
+        "that.",
+    )
+
+
+def sensitivity_table(result: Sensitivity) -> Table:
+    """Every unknown moved together with the others, what moves the answer most first."""
+    table = result.table
+    factor, unit = scale_of(result.measure)
+    points = unit.replace("%", "points,") or MEASURES[result.measure].unit
+    units = zip(table["low_end"], table["high_end"], table["unit"], strict=True)
+    ranges = [range_words(*one) for one in units]
+    if result.method == "morris":
+        heads = [f"{what} ({points})" for what in ("mean size", "mean", "scatter")]
+        columns = [
+            [f"{factor * v:.3f}" for v in table[name]] for name in ("mu_star", "mu", "sigma")
+        ]
+        note = (
+            "Change of the answer from end to end of a range (Morris 1991). A large scatter: how "
+            "much it matters depends on the other unknowns, or on where in its range it is."
+        )
+    else:
+        heads = ["has a part in", "interval", "by itself", "interval"]
+        columns = []
+        for name in ("total", "first"):
+            ends = zip(table[f"{name}_low"], table[f"{name}_high"], strict=True)
+            columns.append([f"{100 * v:.1f} %" for v in table[name]])
+            columns.append([f"{100 * low:.1f} to {100 * high:.1f} %" for low, high in ends])
+        note = (
+            "Share of the variance of the answer over the worlds (Sobol' indices). Small shares "
+            "may come out below 0."
+        )
+    rows = [list(row) for row in zip(table.index, ranges, *columns, strict=True)]
+    return Table(
+        "What the answer leans on, all unknowns moving at once",
+        ["unknown", "plausible range", *heads],
+        rows,
+        frozenset(range(2, 2 + len(heads))),
+        f"{result.sentence} {note}",
+    )
