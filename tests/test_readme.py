@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
-import subprocess
-import sys
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+
+from shared.processes import module_at, python
 
 REPO = Path(__file__).parents[1]
 SCRIPT = REPO / ".ci" / "readme.py"
@@ -17,16 +16,11 @@ TEXT = (REPO / "README.md").read_text(encoding="utf-8")
 
 @pytest.fixture(scope="module")
 def readme() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("readme", SCRIPT)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return module_at(SCRIPT)
 
 
 def test_it_prints_what_its_commands_print() -> None:
-    done = subprocess.run([sys.executable, SCRIPT, "check"], capture_output=True, text=True)
+    done = python(SCRIPT, "check")
     assert done.returncode == 0, done.stdout + done.stderr
 
 

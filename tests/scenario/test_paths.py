@@ -6,8 +6,7 @@ import copy
 
 import pytest
 
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
+from shared.plans import plan_of
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, typed_at
 from soundergate.scenario.register import default, register
@@ -49,7 +48,7 @@ def two():
 
 
 def plan(scenario):
-    return [array.tobytes() for array in build(scenario, solve(scenario))]
+    return [array.tobytes() for array in plan_of(scenario)]
 
 
 def test_every_id_set_to_its_default_plays_the_same_plan(trap_text, written):

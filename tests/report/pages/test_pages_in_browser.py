@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 
+from shared.traps import plain_trap
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace
@@ -42,19 +43,7 @@ FLAGS = [
     "--disable-sync",
     "--remote-debugging-pipe",
 ]
-SCENARIO = """
-title = "Invented: <script>alert('title')</script> & \\"sons\\" </title>"
-[sounder]
-sows = 2
-juveniles = 5
-piglets = 4
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop"}
-[trigger]
-kind = "line"
-"""
+SCENARIO = plain_trap('"Invented: <script>alert(\'title\')</script> & "sons" </title>"')
 
 
 class Browser:

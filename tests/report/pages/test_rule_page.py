@@ -8,6 +8,7 @@ from types import ModuleType
 
 import pytest
 
+from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.rule_card import rule_card, rule_lines
 from soundergate.report.pages.page import render
 from soundergate.report.pages.rule import rule_answer, rule_page, unit
@@ -19,20 +20,7 @@ from soundergate.studies.rule.release_value import Objective
 BASE = {
     "title": "Invented: <i>a person</i> watches",
     "sounder": {"sows": 1, "juveniles": 3},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin",
-                "puller": "solenoid",
-                "pull": "25 lbf",
-                "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
     "trigger": {"kind": "person"},
 }
 LONG = Rule(tuple(Step(60.0 * m, 200 - 17 * k) for k, m in enumerate((0, 5, 10, 15, 20, 30, 45))))
