@@ -189,7 +189,8 @@ def test_the_fingerprint_sees_every_source(tmp_path) -> None:
     shutil.copytree(Path(soundergate.__file__).parent, package)
     before = elsewhere._sources(package)
     assert before == made_with()[elsewhere.SOURCES]
-    for name in ("engine/kernel.py", "study/sums.py", "scenario/schema.py"):
+    for name in ("engine/kernel/night.py", "studies/estimates/sums.py", "scenario/schema.py"):
+        assert (package / name).is_file()
         with (package / name).open("a") as source:
             source.write("\n")
         assert elsewhere._sources(package) != before, name
