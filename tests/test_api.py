@@ -74,6 +74,7 @@ def results(folder: Path) -> dict[str, Any]:
     }
 
 
+@pytest.mark.slow
 def test_a_plain_script_runs(folder: Path) -> None:
     done = subprocess.run(
         [sys.executable, "script.py"], cwd=folder, capture_output=True, text=True, check=False

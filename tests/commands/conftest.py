@@ -26,6 +26,7 @@ kind = "line"
 height = "16 in"
 distance = "20 ft"
 """
+FEW = ("entry.clock", "entry.shy_share", "leaving.clock", "startle.bolt_share")
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,18 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
         return Said(int(ended.value.code or 0), out, err)
 
     return run
+
+
+@pytest.fixture
+def few_defaults(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only some defaults are tried for what an answer leans on: all of them take long."""
+    from soundergate.studies.worlds import difference_tornado, inputs, sensitivity
+
+    def some(*given: Any) -> list[inputs.Input]:
+        return [one for one in inputs.inputs_of(*given) if one.id in FEW]
+
+    for module in (sensitivity, difference_tornado):
+        monkeypatch.setattr(module, "inputs_of", some)
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ def watched(trap):
 
 
 def test_it_prints_a_card_and_a_line_to_paste(invoke, watched):
-    said = invoke("rule", watched, *QUICK)
+    said = invoke("rule", watched, "--nights", 100, "--worlds", 0)
     assert said.code == 0
     assert "since the alert" in said.out
     assert "rule = [{after" in said.out
