@@ -14,22 +14,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 import soundergate
+from shared.studies import near_and_far
 from soundergate.scenario import examples
 
-STUDY = """
-base = "trap.toml"
-nights = 60
-[[arm]]
-name = "near"
-set = {trigger.distance = "12 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[robust]
-worlds = 20
-nights = 20
-only = ["entry.clock"]
-"""
+STUDY = near_and_far('base = "trap.toml"\nnights = 60', only="entry.clock")
 SCRIPT = """
 import sys
 import soundergate

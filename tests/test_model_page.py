@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from shared.tables import every_table
 from soundergate.engine import codes
 from soundergate.engine.outcomes import COLUMNS
 from soundergate.engine.trace import trace
@@ -61,18 +62,6 @@ def keys() -> Iterator[tuple[str, str | None]]:
 def _of(cls: Any, start: str) -> Iterator[tuple[str, str | None]]:
     for name, field in cls.model_fields.items():
         yield start + name, registered_id(field)
-
-
-def every_table() -> set[type[Table]]:
-    found: set[type[Table]] = set()
-
-    def below(cls: type[Table]) -> None:
-        for sub in cls.__subclasses__():
-            found.add(sub)
-            below(sub)
-
-    below(Table)
-    return found
 
 
 ORDINARY = {

@@ -53,6 +53,8 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
     # on a busy machine a command takes longer, and would say how far it has come
     monkeypatch.setattr("soundergate.commands.pace._FIRST_LINE", float("inf"))
+    # whichever test comes first may meet an engine that is not compiled yet, and be told so
+    monkeypatch.setattr("soundergate.commands.compiling.Quarters", lambda _: lambda _: None)
 
     def run(*arguments: object) -> Said:
         capsys.readouterr()

@@ -109,9 +109,7 @@ def question(trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_study_is_played_and_says_what_could_not_be(
-    invoke, question, tmp_path, few_defaults
-):
+def test_a_study_is_played_and_says_what_could_not_be(invoke, question, tmp_path, few_defaults):
     out = tmp_path / "out"
     said = invoke("study", question, "--out", out, "--json")
     assert said.code == 0

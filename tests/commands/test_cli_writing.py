@@ -14,21 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from shared.studies import near_and_far
 from soundergate.studies.store.store import NAME
 
-STUDY = """
-base = "trap.toml"
-nights = 60
-[[arm]]
-name = "near"
-set = {trigger.distance = "20 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[robust]
-worlds = 20
-nights = 10
-"""
+STUDY = near_and_far('base = "trap.toml"\nnights = 60', near="20 ft", worlds=(20, 10))
 COMMANDS = {
     "check": ["check", "trap.toml"],
     "night": ["night", "trap.toml"],

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from shared.studies import arm, near_and_far
 from soundergate.engine.outcomes import Outcomes, write_nights
 from soundergate.engine.work.executors import CHUNK, InOrder
 from soundergate.scenario.loading import load, with_values
@@ -238,23 +239,12 @@ def test_a_chunk_is_written_for_all_arms_or_none(scenario, out, monkeypatch):
 
 # ---- studies with arms that fail -----------------------------------------------------------
 
-STUDY = """
-base = "alder.toml"
-nights = 3000
-against = "near"
-[[arm]]
-name = "near"
-set = {trigger.distance = "20 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[[arm]]
-name = "broken"
-set = {trigger.distance = "21 ft"}
-[[arm]]
-name = "cannot be"
-set = {opening.wdth = "8 ft"}
-"""
+STUDY = near_and_far(
+    'base = "alder.toml"\nnights = 3000\nagainst = "near"',
+    arm("broken", trigger__distance="21 ft") + arm("cannot be", opening__wdth="8 ft"),
+    near="20 ft",
+    worlds=None,
+)
 
 
 class BreaksLate:
