@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from types import ModuleType
 
 import pytest
 
+from shared.legible import assert_legible
 from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.rule_card import rule_card, rule_lines
 from soundergate.report.pages.page import render
@@ -48,10 +48,9 @@ def test_lines_say_what_to_do() -> None:
 
 @pytest.mark.parametrize("group", [4, 200])
 @pytest.mark.parametrize("steps", [Rule((Step(0.0, 3),)), LONG, Rule((Step(0.0, NEVER),))])
-def test_a_card_can_be_read(legible: ModuleType, steps: Rule, group: int) -> None:
+def test_a_card_can_be_read(steps: Rule, group: int) -> None:
     figure = rule_card(steps, group).figure
-    assert legible.overlapping(figure) == []
-    assert legible.cut_off(figure) == []
+    assert_legible(figure)
     shown = " ".join(text.get_text() for text in figure.axes[0].texts)
     for when, what in rule_lines(steps, group):
         assert when in shown
