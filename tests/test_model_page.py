@@ -13,8 +13,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from shared.tables import every_table
 from soundergate.engine import codes
 from soundergate.engine.outcomes import COLUMNS
@@ -189,9 +187,10 @@ def code_names() -> list[str]:
     )
 
 
-@pytest.mark.parametrize("name", code_names())
-def test_what_the_page_names_exists(name):
-    assert found(name) is not None
+def test_what_the_page_names_exists():
+    names = [*code_names()]
+    assert len(names) > 100
+    assert [name for name in names if found(name) is None] == []
 
 
 def found(name: str) -> Any:

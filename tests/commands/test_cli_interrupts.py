@@ -21,7 +21,7 @@ from soundergate.studies.store.store import NAME
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 
-LIMIT = 60.0
+LIMIT = 600.0
 """Seconds after which a test gives up."""
 BOTH = pytest.mark.parametrize("one", [signal.SIGINT, signal.SIGTERM], ids=lambda s: s.name)
 BY = {signal.SIGINT: (130, "by hand"), signal.SIGTERM: (143, "by another program")}

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from shared.processes import python
 from shared.studies import near_and_far
 from soundergate.studies.store.store import NAME
 
@@ -136,12 +137,8 @@ def test_standard_output_that_is_full(trap, command) -> None:
     if not os.path.exists("/dev/full"):
         pytest.skip("this system has no device that is always full")
     with open("/dev/full", "w") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "soundergate", *command],
-            stdout=full,
-            stderr=subprocess.PIPE,
-            text=True,
-            cwd=trap.parent,
+        done = python(
+            "-m", "soundergate", *command, stdout=full, stderr=subprocess.PIPE, cwd=trap.parent
         )
     assert done.returncode == 2
     told = "Error: standard output: cannot be written: No space left on device"

@@ -11,9 +11,10 @@ from typing import Any
 
 
 def python(*arguments: object, **options: Any) -> subprocess.CompletedProcess[str]:
-    """`python ARGUMENTS...`; options as of `subprocess.run`, output caught as text."""
+    """`python ARGUMENTS...`, its output caught as text; options as of `subprocess.run`."""
     command = [sys.executable, *(str(argument) for argument in arguments)]
-    return subprocess.run(command, **{"capture_output": True, "text": True, **options})
+    usual = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    return subprocess.run(command, **usual | options)
 
 
 def module_at(path: Path) -> ModuleType:

@@ -80,7 +80,7 @@ class Browser:
 
     def close(self) -> None:
         self._process.terminate()
-        self._process.wait(20)
+        self._process.wait(300)
         os.close(self._in)
         os.close(self._out)
 

@@ -60,9 +60,20 @@ def test_the_rule_found_beats_plain_ones_on_fresh_nights(result: ReleaseResult) 
         assert found > result.comparison[name]["fraction_caught"].estimate
 
 
-@pytest.mark.parametrize("wanted", WANTED)
-@pytest.mark.parametrize("taught_costs", [0.0, 1.0, 3.0])
-@pytest.mark.parametrize("nights", [5, 20, 200])
+SOUGHT = [
+    ("fraction_caught", 0.0, 5),
+    ("fraction_caught", 3.0, 20),
+    ("whole_group", 1.0, 200),
+    *(
+        pytest.param(wanted, costs, nights, marks=pytest.mark.slow)
+        for wanted in WANTED
+        for costs in (0.0, 1.0, 3.0)
+        for nights in (5, 20, 200)
+    ),
+]
+
+
+@pytest.mark.parametrize(("wanted", "taught_costs", "nights"), SOUGHT)
 def test_no_rule_beats_hindsight(watched, wanted: str, taught_costs: float, nights: int) -> None:
     """By the objective, on the very nights on which the rules are judged: never, not by chance."""
     found = rule(watched, wanted, nights=nights, seed=1, searched=100, taught_costs=taught_costs)
@@ -129,7 +140,7 @@ def test_the_taught_have_a_price(watched) -> None:
 
 
 def test_whole_groups_may_be_what_is_wanted(watched) -> None:
-    whole = rule(watched, "whole_group", nights=2000, seed=SEED, searched=800)
+    whole = rule(watched, "whole_group", nights=600, seed=SEED, searched=300)
     own = whole.comparison[OWN]["whole_group"]
     assert whole.comparison[FOUND]["whole_group"].high > own.low
     assert whole.hindsight.estimate <= 1.0
@@ -148,14 +159,20 @@ def test_a_night_is_worth_what_is_stated(watched) -> None:
     assert dear == pytest.approx(outcomes["whole_group"] - 0.5 * taught)
 
 
-@pytest.mark.parametrize("wanted", ["fraction_caught", "whole_group"])
+OWN_RULES = [
+    {"count": 8, "patience": "700 s", "min_count": 3},  # at times that are not tried
+    {"share": 0.55},
+    {"rule": [{"after": "0 s", "count": 4}, {"after": "420 s", "wait": True}]},  # asks for more
+    {"rule": [{"after": "0 s", "share": 1.0}, {"after": "7 min", "count": 5, "share": 0.9}]},
+]
+
+
 @pytest.mark.parametrize(
-    "own",
+    ("own", "wanted"),
     [
-        {"count": 8, "patience": "700 s", "min_count": 3},  # at times that are not tried
-        {"share": 0.55},
-        {"rule": [{"after": "0 s", "count": 4}, {"after": "420 s", "wait": True}]},  # asks for more
-        {"rule": [{"after": "0 s", "share": 1.0}, {"after": "7 min", "count": 5, "share": 0.9}]},
+        pytest.param(own, wanted, marks=[pytest.mark.slow] * (number % 2 != second))
+        for number, own in enumerate(OWN_RULES)
+        for second, wanted in enumerate(("fraction_caught", "whole_group"))
     ],
 )
 def test_it_never_does_worse_on_the_nights_searched_than_the_files_own(

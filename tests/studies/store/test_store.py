@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from shared.processes import python
 from shared.studies import arm, near_and_far
 from soundergate.engine.outcomes import Outcomes, write_nights
 from soundergate.engine.work.executors import CHUNK, InOrder
@@ -398,7 +399,7 @@ def test_two_writers_in_one_folder(out):
         script = (
             f"from soundergate.studies.store.store import Store; Store({str(out)!r}, resume=True)"
         )
-        other = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+        other = python("-c", script)
         assert "another run is writing here" in other.stderr
     with Store(out, resume=True):
         pass
