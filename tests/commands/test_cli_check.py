@@ -141,6 +141,7 @@ def test_json_says_how_surely_it_shuts_and_by_whom(invoke, trap):
     assert opening["pull_available"] is None  # an animal's, which is drawn in a night
 
 
+@pytest.mark.slow
 def test_a_gate_that_sticks_open_fails_with_1(invoke, trap):
     gate = '{kind = "top-hinged", plywood = "1/2 in", set_angle = "170 deg", wind = "10 mph"}'
     trap.write_text(trap.read_text().replace('{kind = "drop", sheet = "14 gauge"}', gate))

@@ -454,6 +454,7 @@ def run_elsewhere(scenario_file, out, *, lead=(), before="", **options):
     return subprocess.run(command, capture_output=True, text=True, **options)
 
 
+@pytest.mark.slow
 def test_a_file_that_may_not_grow(scenario, scenario_file, out):
     """A limit of the system on the size of files, which binds every user."""
     limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (90_000,) * 2)"
