@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -14,22 +12,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 import soundergate
+from shared.processes import python
+from shared.studies import near_and_far
 from soundergate.scenario import examples
 
-STUDY = """
-base = "trap.toml"
-nights = 60
-[[arm]]
-name = "near"
-set = {trigger.distance = "12 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[robust]
-worlds = 20
-nights = 20
-only = ["entry.clock"]
-"""
+STUDY = near_and_far('base = "trap.toml"\nnights = 60', only="entry.clock")
 SCRIPT = """
 import sys
 import soundergate
@@ -74,10 +61,9 @@ def results(folder: Path) -> dict[str, Any]:
     }
 
 
+@pytest.mark.slow
 def test_a_plain_script_runs(folder: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "script.py"], cwd=folder, capture_output=True, text=True, check=False
-    )
+    done = python("script.py", cwd=folder)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert "fraction_caught" in done.stdout

@@ -78,11 +78,13 @@ def room_of(path: Path) -> str:
     return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
-@pytest.mark.parametrize(
-    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: str(p.relative_to(PACKAGE))
-)
-def test_a_room_imports_only_from_rooms_above_it(path: Path) -> None:
-    assert faults(path.read_text(encoding="utf-8"), room_of(path)) == []
+def test_a_room_imports_only_from_rooms_above_it() -> None:
+    found = {
+        str(path.relative_to(PACKAGE)): faults(path.read_text(encoding="utf-8"), room_of(path))
+        for path in PACKAGE.rglob("*.py")
+    }
+    assert len(found) > 100
+    assert {name: wrong for name, wrong in found.items() if wrong} == {}
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-import subprocess
 import sys
 import tomllib
 from importlib import metadata, resources
@@ -12,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import soundergate
+from shared.processes import python
 
 REPO = Path(__file__).parents[1]
 
@@ -24,7 +24,7 @@ def test_at_most_a_dozen_public_names_and_all_are_there() -> None:
 
 def test_import_loads_nothing_else() -> None:
     code = "import sys, soundergate; print([m for m in sys.modules if m.startswith('soundergate')])"
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    run = python("-c", code, check=True)
     assert run.stdout.strip() == "['soundergate']"
 
 
@@ -113,7 +113,7 @@ class TestFromPython:
             "for name in soundergate.__all__:\n"
             "    assert not isinstance(getattr(soundergate, name), types.ModuleType), name\n"
         )
-        run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+        run = python("-c", code)
         assert run.returncode == 0, run.stderr
 
     def test_the_six_are_imported_by_name(self) -> None:
@@ -129,7 +129,7 @@ class TestFromPython:
 def lowest() -> list[str]:
     """What .ci/lowest.py prints."""
     script = REPO / ".ci" / "lowest.py"
-    done = subprocess.run([sys.executable, script], capture_output=True, text=True, check=True)
+    done = python(script, check=True)
     return done.stdout.split()
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
-import subprocess
-import sys
+import re
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+
+from shared.processes import module_at, python
 
 REPO = Path(__file__).parents[1]
 SCRIPT = REPO / ".ci" / "readme.py"
@@ -17,23 +17,30 @@ TEXT = (REPO / "README.md").read_text(encoding="utf-8")
 
 @pytest.fixture(scope="module")
 def readme() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("readme", SCRIPT)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return module_at(SCRIPT)
 
 
+@pytest.mark.slow
 def test_it_prints_what_its_commands_print() -> None:
-    done = subprocess.run([sys.executable, SCRIPT, "check"], capture_output=True, text=True)
+    done = python(SCRIPT, "check")
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_it_prints_what_check_prints(readme: ModuleType, tmp_path: Path) -> None:
+    """The quickest of its commands, and the file that it is given."""
+
+    def quick(block: re.Match[str]) -> str:
+        return block[0] if block[1] != "console" or "$ soundergate check" in block[2] else ""
+
+    text = readme.BLOCK.sub(quick, TEXT)
+    assert len(readme.blocks(text, "console")) == 1
+    assert readme.replayed(text, tmp_path) == text
 
 
 def test_output_that_no_command_prints_would_be_seen(
     readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    false = "```console\n$ soundergate example nothing || echo refused\nnever printed\n```\n"
+    false = "```console\n$ echo printed\nnever printed\n```\n"
     monkeypatch.setattr(readme, "README", tmp_path / "README.md")
     (tmp_path / "README.md").write_text(false, encoding="utf-8")
     assert readme.main(["check"]) == 1

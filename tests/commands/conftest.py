@@ -26,6 +26,7 @@ kind = "line"
 height = "16 in"
 distance = "20 ft"
 """
+FEW = ("entry.clock", "entry.shy_share", "leaving.clock", "startle.bolt_share")
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,8 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
     # on a busy machine a command takes longer, and would say how far it has come
     monkeypatch.setattr("soundergate.commands.progress._FIRST_LINE", float("inf"))
+    # whichever test comes first may meet an engine that is not compiled yet, and be told so
+    monkeypatch.setattr("soundergate.commands.progress.Quarters", lambda _: lambda _: None)
 
     def run(*arguments: object) -> Said:
         capsys.readouterr()
@@ -61,6 +64,17 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
         return Said(int(ended.value.code or 0), out, err)
 
     return run
+
+
+@pytest.fixture
+def few_defaults(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only some defaults are tried for what an answer leans on: all of them take long."""
+    from soundergate.studies.worlds import inputs, one_at_a_time
+
+    def some(*given: Any) -> list[inputs.Input]:
+        return [one for one in inputs.inputs_of(*given) if one.id in FEW]
+
+    monkeypatch.setattr(one_at_a_time, "inputs_of", some)
 
 
 @pytest.fixture

@@ -93,8 +93,16 @@ def test_out_draws_each_different_gate_once_and_the_triggers(invoke, trap, tmp_p
 PARTS = ("--pairs", "--widths", "--trade-off", "--claims")
 
 
-@pytest.mark.parametrize("latch", ["jams", "sound", "powered"])
-def test_every_number_of_the_json_has_a_unit_and_none_is_infinite(invoke, trap, latch):
+@pytest.mark.parametrize(
+    ("latch", "parts"),
+    [
+        ("jams", ()),
+        ("sound", ()),
+        ("powered", ("--widths=4 ft,5 ft", "--trade-off")),
+        pytest.param("powered", PARTS, marks=pytest.mark.slow),
+    ],
+)
+def test_every_number_of_the_json_has_a_unit_and_none_is_infinite(invoke, trap, latch, parts):
     """A key with its unit in brackets, or one that the table of units names; never a text that
     stands for infinity, but null."""
     text = trap.read_text()
@@ -103,7 +111,6 @@ def test_every_number_of_the_json_has_a_unit_and_none_is_infinite(invoke, trap, 
     if latch == "powered":
         text = text.replace('puller = "animal", lever = 4', 'puller = "air cylinder"')
     trap.write_text(text)
-    parts = PARTS if latch == "powered" else ()
     said = invoke("check", trap, *parts, "--json")
     assert '"inf"' not in said.out
     assert "Infinity" not in said.out
@@ -134,6 +141,7 @@ def test_json_says_how_surely_it_shuts_and_by_whom(invoke, trap):
     assert opening["pull_available"] is None  # an animal's, which is drawn in a night
 
 
+@pytest.mark.slow
 def test_a_gate_that_sticks_open_fails_with_1(invoke, trap):
     gate = '{kind = "top-hinged", plywood = "1/2 in", set_angle = "170 deg", wind = "10 mph"}'
     trap.write_text(trap.read_text().replace('{kind = "drop", sheet = "14 gauge"}', gate))

@@ -74,7 +74,7 @@ def test_files_are_arms_by_their_names(invoke, trap):
     assert [(arm["name"], arm["group_size"]) for arm in data["arms"]] == [("trap", 5), ("other", 7)]
 
 
-def test_out_of_a_comparison(invoke, trap, tmp_path):
+def test_out_of_a_comparison(invoke, trap, tmp_path, few_defaults):
     out = tmp_path / "out"
     data = invoke("compare", trap, *VARY, "--nights", 60, "--json", "--out", out).data
     names = {path.name for path in out.iterdir()}
@@ -89,7 +89,7 @@ def test_out_of_a_comparison(invoke, trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_nights_of_the_best_setup_are_played_again(invoke, trap, tmp_path):
+def test_nights_of_the_best_setup_are_played_again(invoke, trap, tmp_path, few_defaults):
     out = tmp_path / "out"
     data = invoke("compare", trap, *VARY, "--nights", 60, "--json", "--out", out).data
     page = (out / "report.html").read_text()
@@ -109,7 +109,7 @@ def question(trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_a_study_is_played_and_says_what_could_not_be(invoke, question, tmp_path):
+def test_a_study_is_played_and_says_what_could_not_be(invoke, question, tmp_path, few_defaults):
     out = tmp_path / "out"
     said = invoke("study", question, "--out", out, "--json")
     assert said.code == 0
@@ -160,7 +160,7 @@ def test_a_study_without_worlds_says_what_its_first_difference_leans_on(invoke, 
 
 
 @pytest.mark.slow
-def test_it_says_how_large_a_field_trial_would_be(invoke, trap, tmp_path):
+def test_it_says_how_large_a_field_trial_would_be(invoke, trap, tmp_path, few_defaults):
     command = ("compare", trap, "--vary", "trigger.distance=10 ft,20 ft", "--nights", 300)
     said = invoke(*command, "--trial-power", 0.8, "--out", tmp_path / "trial")
     assert said.code == 0

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import inspect
-import subprocess
-import sys
 
 import pytest
+
+from shared.processes import python
 
 COMMANDS = (
     "example", "check", "night", "run", "compare", "rule", "season", "study", "sources", "schema",
@@ -51,9 +51,7 @@ print("\\n".join(sys.modules), file=sys.stderr)
 @pytest.mark.parametrize("asked", [("",), COMMANDS], ids=["alone", "of every command"])
 def test_help_loads_only_names_and_options(asked):
     """So it answers at once; how soon is measured by experiments/benchmarks/help."""
-    listed = subprocess.run(
-        [sys.executable, "-c", LIST_MODULES, *asked], capture_output=True, text=True, check=True
-    )
+    listed = python("-c", LIST_MODULES, *asked, check=True)
     loaded = set(listed.stderr.split())
     assert {name for name in loaded if name.split(".")[0] == "soundergate"} == MAY_LOAD
     assert not HEAVY & {name.split(".")[0] for name in loaded}

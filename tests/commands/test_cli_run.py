@@ -79,7 +79,7 @@ def test_both_engines_and_any_number_of_workers_answer_alike(invoke, trap):
     assert invoke(*asked, "--engine", "reference").data == batch
 
 
-def test_out_holds_what_is_promised(invoke, trap, tmp_path):
+def test_out_holds_what_is_promised(invoke, trap, tmp_path, few_defaults):
     out = tmp_path / "deep" / "out"
     said = invoke("run", trap, *NIGHTS, "--out", out, "--json")
     names = {path.name for path in out.iterdir()}
@@ -105,7 +105,9 @@ def test_out_holds_what_is_promised(invoke, trap, tmp_path):
 
 
 @pytest.mark.slow
-def test_the_same_run_writes_the_same_bytes_wherever_it_stands(invoke, trap, tmp_path):
+def test_the_same_run_writes_the_same_bytes_wherever_it_stands(
+    invoke, trap, tmp_path, few_defaults
+):
     elsewhere = tmp_path / "elsewhere" / "trap.toml"
     elsewhere.parent.mkdir()
     elsewhere.write_text(trap.read_text())
@@ -121,7 +123,7 @@ def test_the_same_run_writes_the_same_bytes_wherever_it_stands(invoke, trap, tmp
 
 
 @pytest.mark.slow
-def test_a_title_cannot_paint_the_terminal_or_the_page(invoke, trap, tmp_path):
+def test_a_title_cannot_paint_the_terminal_or_the_page(invoke, trap, tmp_path, few_defaults):
     text = trap.read_text()
     title = 'title = "[bold]x[/bold] [link=file:///]y[/link] <script>alert(1)</script>"'
     trap.write_text(text.replace('title = "Invented: a test trap"', title))
@@ -158,6 +160,7 @@ def test_compiling_is_told_by_quarters_and_only_once_it_begins(capsys):
         assert len(capsys.readouterr().err.splitlines()) == lines
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT and a pseudo-terminal")
 def test_ctrl_c_reports_the_nights_that_were_done(trap, invoke):
     """A real SIGINT, sent once the bar on the terminal says that nights are being played."""

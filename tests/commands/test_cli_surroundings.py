@@ -52,10 +52,12 @@ def quiet(done: subprocess.CompletedProcess[str]) -> bool:
 
 
 @pytest.mark.parametrize(
-    "redirected",
-    [">&-", "2>&-", ">&- 2>&-", "<&- >&- 2>&-"],
+    ("command", "redirected"),
+    [
+        *(("example line", streams) for streams in (">&-", "2>&-", ">&- 2>&-", "<&- >&- 2>&-")),
+        ("nonsense", "2>&-"),
+    ],
 )
-@pytest.mark.parametrize("command", ["example line", "nonsense"])
 def test_a_closed_stream_is_no_traceback(tmp_path, command, redirected) -> None:
     done = shell(f"soundergate {command} {redirected}", tmp_path)
     assert done.returncode == (2 if command == "nonsense" else 0)
@@ -83,8 +85,9 @@ def test_a_reader_that_has_gone_ends_nothing(trap, tmp_path, pipe) -> None:
     assert list((tmp_path / "out").glob("*.png"))
 
 
-@pytest.mark.parametrize("columns", ["0", "7", "wide"])
-@pytest.mark.parametrize("command", ["example", "run --help"])
+@pytest.mark.parametrize(
+    ("columns", "command"), [("0", "run --help"), ("7", "example"), ("wide", "run --help")]
+)
 def test_an_absurd_width_hides_nothing(tmp_path, columns, command) -> None:
     done = shell(f"soundergate {command}", tmp_path, COLUMNS=columns)
     assert done.returncode == 0

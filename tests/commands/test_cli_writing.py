@@ -14,21 +14,11 @@ from pathlib import Path
 
 import pytest
 
+from shared.processes import python
+from shared.studies import near_and_far
 from soundergate.studies.store.store import NAME
 
-STUDY = """
-base = "trap.toml"
-nights = 60
-[[arm]]
-name = "near"
-set = {trigger.distance = "20 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[robust]
-worlds = 20
-nights = 10
-"""
+STUDY = near_and_far('base = "trap.toml"\nnights = 60', near="20 ft", worlds=(20, 10))
 COMMANDS = {
     "check": ["check", "trap.toml"],
     "night": ["night", "trap.toml"],
@@ -147,12 +137,8 @@ def test_standard_output_that_is_full(trap, command) -> None:
     if not os.path.exists("/dev/full"):
         pytest.skip("this system has no device that is always full")
     with open("/dev/full", "w") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "soundergate", *command],
-            stdout=full,
-            stderr=subprocess.PIPE,
-            text=True,
-            cwd=trap.parent,
+        done = python(
+            "-m", "soundergate", *command, stdout=full, stderr=subprocess.PIPE, cwd=trap.parent
         )
     assert done.returncode == 2
     told = "Error: standard output: cannot be written: No space left on device"

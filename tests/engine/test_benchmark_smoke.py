@@ -12,16 +12,13 @@ from types import ModuleType
 
 import pytest
 
+from shared.processes import python
+
 FOLDER = Path(__file__).parents[2] / "experiments" / "benchmarks" / "engine"
 
 
 def run_bench(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, str(FOLDER / "bench.py"), *arguments],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    return python(str(FOLDER / "bench.py"), *arguments)
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,6 @@ to agree to the bit.
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 from types import ModuleType
 
@@ -15,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from shared.processes import module_at
 from soundergate.engine.outcomes import COLUMNS
 
 MAKE = Path(__file__).parent / "golden" / "make.py"
@@ -25,12 +25,7 @@ MEASURED = [name for name, kind in COLUMNS if kind == "f8"]
 @pytest.fixture(scope="module")
 def golden() -> ModuleType:
     """The script that writes the table."""
-    spec = importlib.util.spec_from_file_location("golden_nights", MAKE)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return module_at(MAKE)
 
 
 def differences(kept: pd.DataFrame, played: pd.DataFrame) -> list[str]:

@@ -370,7 +370,10 @@ def test_a_fault_is_noticed(
     right = getattr(owner, method)
     monkeypatch.setattr(owner, method, lambda self, *args, **kw: faulty(right, self, *args, **kw))
     batch = play(plan, SEED, 0, named.nights, "batch")
-    assert play(plan, SEED, 0, named.nights, "reference") != batch
+    assert any(
+        play(plan, SEED, night, 1, "reference") != batch.rows(night, night + 1)
+        for night in range(named.nights)
+    )
 
 
 def a_superseded_event_counts(right, self, event):

@@ -7,9 +7,8 @@ import tomllib
 
 import pytest
 
+from shared.plans import plan_of
 from soundergate.engine import play
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
 from soundergate.scenario import examples
 from soundergate.scenario.gates.choice import GATES
 from soundergate.scenario.loading import loads
@@ -22,7 +21,7 @@ SEED = 20
 @pytest.mark.parametrize("name", examples.names())
 def test_example_is_the_same_night_in_both_engines(name: str) -> None:
     scenario = loads(examples.text(name), name)
-    plan = build(scenario, solve(scenario))
+    plan = plan_of(scenario)
     reference = play(plan, SEED, 0, 25, "reference")
     reference.check_identities()
     assert reference == play(plan, SEED, 0, 25, "batch")

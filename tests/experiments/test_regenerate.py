@@ -8,7 +8,6 @@ Matplotlib that drew them, whose version stands in run.json; with another they a
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import math
 import re
@@ -19,6 +18,7 @@ from types import ModuleType
 
 import pytest
 
+from shared.processes import module_at
 from soundergate.studies.store.versions import drawn_with
 
 REPO = Path(__file__).parents[2]
@@ -31,14 +31,7 @@ DIGITS = 1e-9
 
 @pytest.fixture(scope="module")
 def regenerate() -> ModuleType:
-    spec = importlib.util.spec_from_file_location(
-        "regenerate", REPO / "experiments" / "regenerate.py"
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    return module_at(REPO / "experiments" / "regenerate.py")
 
 
 def differences(ours: str, theirs: str) -> list[str]:

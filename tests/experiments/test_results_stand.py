@@ -7,7 +7,6 @@ the last bit of another computer's logarithm, none for a changed model.
 from __future__ import annotations
 
 import csv
-import importlib.util
 import json
 import math
 import re
@@ -15,10 +14,10 @@ import subprocess
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 
+from shared.processes import module_at
 from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import load as load_scenario
 from soundergate.scenario.loading import with_values
@@ -93,15 +92,6 @@ def different(ours: list[dict[str, str]], theirs: list[dict[str, str]]) -> list[
         for column in one
         if not same(one[column], other[column])
     ]
-
-
-def tables() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("tables", EXPERIMENTS / "tables.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def test_a_difference_is_seen() -> None:
@@ -208,7 +198,8 @@ def test_results_are_small() -> None:
 )
 def test_tables_of_a_readme_are_the_results(readme: Path) -> None:
     text = readme.read_text(encoding="utf-8")
-    assert tables().filled(text) == text, "run python experiments/tables.py update"
+    tables = module_at(EXPERIMENTS / "tables.py")
+    assert tables.filled(text) == text, "run python experiments/tables.py update"
 
 
 @studies

@@ -221,7 +221,8 @@ def _study(case: Case) -> None:
 
 def _season(case: Case) -> None:
     scenario = loads(case.scenario, "trap.toml")
-    if scenario.campaign.set_nights * (scenario.training.nights + 1) > 10_000:
+    if scenario.campaign.set_nights * (scenario.training.nights + 1) > 300:
+        check_nights(scenario, case.seed)  # so long a campaign takes too long
         return
     more = case.more
     result = season(

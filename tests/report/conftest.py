@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -210,15 +207,3 @@ def leaning() -> DifferenceTornado:
     return DifferenceTornado(
         "fraction_caught", base, swings, 400, 100, 80, 3, 1, 0.95, {}, "near", "far"
     )
-
-
-@pytest.fixture(scope="session")
-def legible() -> ModuleType:
-    """The checks of the other figures' own test file."""
-    path = Path(__file__).parent / "figures" / "test_figures_legible.py"
-    spec = importlib.util.spec_from_file_location("figures_legible_checks", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module

@@ -93,7 +93,7 @@ def paths_of(night: Scenario) -> list[str]:
     ]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=80)
 @given(st.data())
 def test_any_value_at_any_path(night_text, data):
     night = loads(night_text)

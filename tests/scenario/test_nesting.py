@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
+from shared.processes import python
 from soundergate.scenario import loading
 from soundergate.scenario.errors import ScenarioError, shortened, show
 from soundergate.scenario.loading import DEEPEST, from_table, loads, with_values
@@ -119,20 +120,20 @@ main()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there are no such files")
-@pytest.mark.parametrize("command", ["check", "run", "study"])
-@pytest.mark.parametrize("what", ["a pipe", "/dev/zero", "/dev/stdin", "a link to a pipe"])
+@pytest.mark.parametrize(
+    ("command", "what"),
+    [
+        *(("check", what) for what in ("a pipe", "/dev/zero", "/dev/stdin", "a link to a pipe")),
+        ("run", "a pipe"),
+        ("study", "/dev/zero"),
+    ],
+)
 def test_what_is_no_ordinary_file_is_not_opened(tmp_path, command, what):
     """A pipe would wait for ever for somebody to write, and a device may have no end."""
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "link").symlink_to("pipe")
     path = {"a pipe": "pipe", "a link to a pipe": "link"}.get(what, what)
-    done = subprocess.run(
-        [sys.executable, "-c", SPECIAL, command, path],
-        stdin=subprocess.PIPE,
-        capture_output=True,
-        text=True,
-        cwd=tmp_path,
-    )
+    done = python("-c", SPECIAL, command, path, stdin=subprocess.PIPE, cwd=tmp_path)
     assert done.returncode == 2
     assert done.stderr.splitlines() == [f"Error: {path}: is not an ordinary file"]
 

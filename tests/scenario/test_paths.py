@@ -6,8 +6,7 @@ import copy
 
 import pytest
 
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
+from shared.plans import plan_of
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, typed_at
 from soundergate.scenario.distributions import LogNormal
@@ -50,34 +49,54 @@ def two():
 
 
 def plan(scenario):
-    return [array.tobytes() for array in build(scenario, solve(scenario))]
+    return [array.tobytes() for array in plan_of(scenario)]
 
 
-def test_every_id_set_to_its_default_plays_the_same_plan(trap_text, written):
-    """As `sources` prints it, and as a page does: by the register's id and by its place."""
+def test_every_id_set_to_its_default_is_the_same_trap(traps, written):
+    """As `sources` prints it, once for each id in a trap that rests on it."""
+    tried = set()
+    for text in traps.values():
+        trap = loads(text)
+        values = written(trap)
+        ids = {entry.id: values[path] for path, entry in defaults_used(trap)}
+        for name in ids.keys() - tried:
+            value = ids[name]
+            typed = {name: value} if isinstance(value, str) else (
+                parse_vary([f"{name}={show(value)}"])[0]
+            )  # fmt: skip
+            assert with_values(trap, typed) == trap, name
+        tried |= ids.keys()
+    assert len(tried) > 200
+
+
+def test_all_ids_set_to_their_defaults_play_the_same_plan(trap_text, written):
+    """As a page prints them: by the register's id and by its place."""
     trap = loads(trap_text)
     values = written(trap)
     ids = {entry.id: values[path] for path, entry in defaults_used(trap)}
-    for name, value in ids.items():
-        typed = parse_vary([f"{name}={show(value)}"])[0] if not isinstance(value, str) else {
-            name: value
-        }  # fmt: skip
-        assert with_values(trap, typed) == trap, name
     by_id = with_values(trap, ids)
     assert by_id == trap
     assert plan(by_id) == plan(trap)
 
 
-def test_what_sources_says_to_type_is_the_default_of_this_trap(trap_text):
+def test_what_sources_says_to_type_is_the_default(traps):
     """Typed after KEY=, at the register's id and at its place, it changes nothing."""
+    tried = set()
+    for text in traps.values():
+        trap = loads(text)
+        for path, known in defaults_used(trap):
+            told = typed_at(trap, path, known)
+            for key in {(known.id, told), (path, told)} - tried:
+                values = parse_vary(["=".join(key)])
+                assert len(values) == 1, told
+                assert with_values(trap, values[0]) == trap, key
+                tried.add(key)
+    assert len(tried) > 400
+
+
+def test_what_sources_says_to_type_can_be_typed_together(trap_text):
     trap = loads(trap_text)
-    used = defaults_used(trap)
-    told = {path: typed_at(trap, path, known) for path, known in used}
-    for path, known in used:
-        for key in (known.id, path):
-            values = parse_vary([f"{key}={told[path]}"])
-            assert len(values) == 1, told[path]
-            assert with_values(trap, values[0]) == trap, (key, told[path])
+    told = {path: typed_at(trap, path, known) for path, known in defaults_used(trap)}
     (together,) = parse_vary([f"{path}={value}" for path, value in told.items()])
     typed = with_values(trap, together)
     assert typed == trap

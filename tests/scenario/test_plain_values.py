@@ -10,9 +10,8 @@ from typing import get_args
 
 import pytest
 
+from shared.plans import plan_of
 from soundergate.engine import play
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
 from soundergate.scenario import ScenarioError, loads, with_values
 from soundergate.scenario.assumptions import defaults_used
 from soundergate.scenario.distributions import Duration, LogNormal
@@ -32,7 +31,7 @@ def pin_trap(traps):
 
 
 def same_plan(a, b):
-    plans = [build(one, solve(one)) for one in (a, b)]
+    plans = [plan_of(one) for one in (a, b)]
     return all(x.tobytes() == y.tobytes() for x, y in zip(*plans, strict=True))
 
 
@@ -58,7 +57,7 @@ def test_a_default_written_down_changes_nothing(trap_text, written):
 def test_nights_of_the_examples_with_every_default_written_down(name, written):
     trap = loads(text(name))
     said = with_values(trap, written(trap))
-    nights = [play(build(one, solve(one)), 7, 0, 40) for one in (trap, said)]
+    nights = [play(plan_of(one), 7, 0, 40) for one in (trap, said)]
     assert nights[0].frame().equals(nights[1].frame())
 
 

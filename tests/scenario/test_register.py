@@ -8,12 +8,10 @@ from pathlib import Path
 import pytest
 
 import soundergate.scenario as room
+from shared.tables import every_table
 from soundergate.scenario import load, loads, with_values
 from soundergate.scenario.assumptions import defaults_used, tables, uncertain_defaults, value_at
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.gates.choice import GATE_CLASSES
-from soundergate.scenario.latches.choice import LATCH_CLASSES
-from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import (
     CITED_ORIGINS,
     ORIGINS,
@@ -26,31 +24,15 @@ from soundergate.scenario.register import (
     scatter_id,
     shape_entries,
 )
-from soundergate.scenario.schema import Scenario
-from soundergate.scenario.table import Table
-from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 
 ENTRIES = list(register().values())
 PACKAGE = Path(room.__file__).parent
 
 
-def every_table_class() -> set[type[Table]]:
-    """All table classes that can occur in a scenario."""
-    found: set[type[Table]] = {Scenario, Costs, *GATE_CLASSES, *LATCH_CLASSES, *TRIGGER_CLASSES}
-
-    def below(cls: type[Table]) -> None:
-        for sub in cls.__subclasses__():
-            found.add(sub)
-            below(sub)
-
-    below(Table)
-    return found
-
-
 def registered_fields() -> dict[str, set[str]]:
     """Register ids by the fields that use them."""
     uses: dict[str, set[str]] = {}
-    for cls in every_table_class():
+    for cls in every_table():
         for name, field in cls.model_fields.items():
             known, scatters = registered_id(field), scatter_id(field)
             for one in [known] * bool(known) + [f"{scatters}.sigma"] * bool(scatters and not known):
@@ -134,7 +116,7 @@ def test_the_check_of_ranges_can_fail():
 
 def test_table_classes_hold_no_default_numbers():
     """A field's default is the register's, None (not said) or an empty list; never a number."""
-    for cls in every_table_class():
+    for cls in every_table():
         for name, field in cls.model_fields.items():
             plain = field.get_default(call_default_factory=False)
             nothing = plain is None or plain == () or repr(plain) == "PydanticUndefined"

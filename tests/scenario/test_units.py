@@ -5,13 +5,12 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-import subprocess
-import sys
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from shared.processes import python
 from soundergate.scenario import units
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.units import (
@@ -191,7 +190,7 @@ def test_one_registry():
 
 def test_importing_the_room_does_not_import_pint():
     code = "import sys, soundergate.scenario; sys.exit(bool({'pint', 'scipy'} & set(sys.modules)))"
-    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+    assert python("-c", code).returncode == 0
 
 
 def test_a_fault_of_the_unit_package_is_not_taken_for_an_unknown_unit(monkeypatch):

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shared.campaigns import campaigns_of
 from soundergate.scenario.planning import Costs
 from soundergate.seasons.campaigns.outcomes import Campaigns
 from soundergate.seasons.money.cost_summary import cost_summary
@@ -28,26 +29,11 @@ def make(
     size = rng.integers(4, 14, n)
     nights = rng.geometric(0.2, n)
     caught = rng.binomial(size, chance) * (rng.random(n) < 0.8)
-    none = np.zeros(n, dtype=np.int64)
-    return Campaigns(
-        group_size=size,
-        caught=caught,
-        wary=none,
-        nights=nights + 7,
-        pre_bait_nights=none + 7,
-        set_nights=nights,
-        idle_nights=none,
-        quiet_nights=none,
-        pre_bait_visits=none + 3,
-        bait_visits=none + 1,
-        check_visits=nights,
-        heaps=nights + 3,
-        captures=(caught > 0).astype(np.int64),
-        failed_closures=none,
-        struck=none,
+    return campaigns_of(
+        size,
+        caught,
+        nights,
         watched_min=watch * nights * rng.random(n),
-        moved_away=none.astype(bool),
-        gave_up=none.astype(bool),
         alarm=np.full(n, alarm),
     )
 

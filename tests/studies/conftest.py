@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import betaincinv
 
+from shared.traps import LINE_TRAP
 from soundergate.engine.outcomes import Outcomes
 
 BLOCK = 512
@@ -61,31 +62,10 @@ def nights():
     return MadeUpNights
 
 
-SCENARIO = """
-title = "Invented: a made-up corral"
-
-[sounder]
-sows = 2
-juveniles = 4
-piglets = 4
-
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop", sheet = "14 gauge"}
-latch = {kind = "pin", puller = "animal"}
-
-[trigger]
-kind = "line"
-height = "20 in"
-distance = "22 ft"
-"""
-
-
 @pytest.fixture
 def scenario_file(tmp_path):
     path = tmp_path / "alder.toml"
-    path.write_text(SCENARIO)
+    path.write_text(LINE_TRAP)
     return path
 
 

@@ -12,9 +12,8 @@ from typing import Any
 
 import pytest
 
+from shared.plans import plan_of
 from soundergate.engine import play
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
 from soundergate.scenario.loading import from_table
 
 NIGHTS = 2
@@ -41,7 +40,7 @@ print(json.dumps([this.rows(trigger) for trigger in this.TRIGGERS]))
 def rows(trigger: dict[str, Any]) -> str:
     """Outcomes of a few nights, to the last bit."""
     scenario = from_table({**TABLE, "trigger": trigger})
-    return play(build(scenario, solve(scenario)), SEED, 0, NIGHTS).frame().to_csv()
+    return play(plan_of(scenario), SEED, 0, NIGHTS).frame().to_csv()
 
 
 @pytest.mark.slow

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shared import plans
+from shared.traps import SOLENOID_DROP
 from soundergate.engine import codes as k
-from soundergate.engine.build import build
 from soundergate.engine.compiled.decorators import compiled
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel.early import draw_early
@@ -27,20 +28,14 @@ from soundergate.engine.luck.elementary import exp
 from soundergate.engine.luck.normal import WHOLE, normal_quantile, normal_quantiles
 from soundergate.engine.luck.philox import uniform, uniform_pairs, uniforms
 from soundergate.engine.plan import NightPlan
-from soundergate.mechanics.setup import solve
-from soundergate.scenario.loading import from_table
 
 SEED, NIGHT = 20260129, 31
 
 SCENARIO = {
     "title": "Invented",
     "sounder": {"sows": 2, "juveniles": 5, "piglets": 6},
-    "opening": [
-        {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "sheet": "14 gauge"},
-         "latch": {"kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4,
-                      "engaged": "1/8 in"}}
-    ],
-}  # fmt: skip
+    "opening": [SOLENOID_DROP],
+}
 TRIGGERS = [
     {"kind": "line", "height": "20 in", "distance": "22 ft"},
     {"kind": "counter", "count": 6},
@@ -75,8 +70,7 @@ def numbers_from(seed, night, purpose, who, first, u):
 
 def plan_of(trigger: dict, kind: int | None = None, frailty_kind: int | None = None) -> NightPlan:
     """With every time that is drawn at random of one kind, if one is given."""
-    scenario = from_table({**SCENARIO, "trigger": trigger})
-    plan = build(scenario, solve(scenario))
+    plan = plans.plan_of(SCENARIO, trigger=trigger)
     kinds, values = plan.duration_kind.copy(), plan.duration.copy()
     if kind is not None:
         rows = [row for row in range(k.DURATION_ROWS) if kinds[row] >= 0 and row != k.T_FRAILTY]

@@ -239,6 +239,7 @@ def test_the_fingerprint_sees_every_source(tmp_path) -> None:
     before = fingerprint._sources(package)
     assert before == made_with()[fingerprint.SOURCES]
     for name in ("engine/kernel/night.py", "studies/estimates/sums.py", "scenario/schema.py"):
+        assert (package / name).is_file()
         with (package / name).open("a") as source:
             source.write("\n")
         assert fingerprint._sources(package) != before, name

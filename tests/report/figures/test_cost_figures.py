@@ -3,67 +3,29 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Callable
 from itertools import pairwise
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 from matplotlib.colors import to_hex
-from matplotlib.figure import Figure
 
+from shared import campaigns
+from shared.campaigns import PRICES as INVENTED
+from shared.legible import assert_legible
 from soundergate.report import style
 from soundergate.report.figures import costs as cost_figures
 from soundergate.report.figures.costs import PART_FILLS, cost_parts
 from soundergate.scenario.planning import Costs
-from soundergate.seasons.campaigns.outcomes import Campaigns
 from soundergate.seasons.money.break_even import CostedSetup, break_even_value
 from soundergate.seasons.money.cost_summary import CostSummary, cost_summary
 from soundergate.seasons.money.costs import PARTS, PRICES
 from soundergate.seasons.money.price_surface import Axis, break_even_surface
 
-
-def make(chance: float, n: int = 150, watch: float = 0.0) -> Campaigns:
-    """Invented campaigns."""
-    rng = np.random.default_rng(3)
-    size = rng.integers(5, 14, n)
-    caught = np.array([int((rng.random(k) < chance).sum()) for k in size])
-    nights, none = rng.geometric(0.2, n), np.zeros(n, dtype=np.int64)
-    return Campaigns(
-        group_size=size,
-        caught=caught,
-        wary=none,
-        nights=nights + 7,
-        pre_bait_nights=none + 7,
-        set_nights=nights,
-        idle_nights=none,
-        quiet_nights=none,
-        pre_bait_visits=none + 3,
-        bait_visits=none + 1,
-        check_visits=nights,
-        heaps=nights + 3,
-        captures=(caught > 0).astype(np.int64),
-        failed_closures=none,
-        struck=none,
-        watched_min=watch * nights,
-        moved_away=none.astype(bool),
-        gave_up=none.astype(bool),
-        alarm=none.astype(bool),
-    )
-
-
-COSTS: dict[str, Any] = {
-    "wage": 20.0,
-    "trip": 15.0,
-    "setup_time": "6 h",
-    "visit_time": "45 min",
-    "removal_time": "2 h",
-    "bait": 12.0,
-    "equipment_campaigns": 40,
-    "damage_per_pig": 300.0,
-    "currency": "$",
-}
+COSTS = INVENTED | {"currency": "$"}
+make = functools.partial(campaigns.make, n=150, seed=3)
 LONG = "a doubled opening with two top-hinged gates and a person on the link"
 
 
@@ -102,7 +64,7 @@ def summaries(name: str = "remote") -> list[CostSummary]:
 
 def odd() -> list[CostSummary]:
     """Few campaigns of a poor trap with half its costs, and a trap that catches nothing."""
-    rare = cost_summary(Costs(trip=15, currency="$"), make(0.04, 10), LONG)
+    rare = cost_summary(Costs(trip=15, currency="$"), make(0.04, n=10), LONG)
     empty = make(0.0)
     return [rare, cost_summary(Costs(**COSTS), empty, "nothing caught"), summaries()[0]]
 
@@ -131,11 +93,8 @@ DRAWN: dict[str, Callable[[], Any]] = {
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_labels_are_whole_apart_and_have_units(name: str, legible: ModuleType) -> None:
-    figure: Figure = DRAWN[name]().figure
-    assert legible.cut_off(figure) == []
-    assert legible.overlapping(figure) == []
-    assert legible.unlabelled(figure) == []
+def test_labels_are_whole_apart_and_have_units(name: str) -> None:
+    assert_legible(DRAWN[name]().figure)
 
 
 def words(ax: Any) -> list[str]:

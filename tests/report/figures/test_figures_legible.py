@@ -12,12 +12,11 @@ from unittest import mock
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.text import Text
-from matplotlib.transforms import Bbox
 
+from shared.legible import assert_legible, cut_off, overlapping, texts, unlabelled
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.trace import Trace
 from soundergate.mechanics.advice.claims import Verdict
@@ -215,59 +214,6 @@ def crossed_names() -> list[str]:
     return [f"{trigger}, {gate}" for trigger in triggers for gate in gates]
 
 
-def texts(figure: Figure) -> list[tuple[str, Bbox]]:
-    """Words that really are drawn and the box around each, in pixels."""
-    found: list[tuple[str, Bbox]] = []
-    draw = Text.draw
-
-    def noted(text: Text, renderer: Any, *rest: Any, **more: Any) -> Any:
-        if text.get_visible() and text.get_text().strip():
-            found.append((text.get_text(), Text.get_window_extent(text, renderer)))
-        return draw(text, renderer, *rest, **more)
-
-    with mock.patch.object(Text, "draw", noted):
-        FigureCanvasAgg(figure).draw()
-    return found
-
-
-def cut_off(figure: Figure) -> list[str]:
-    width, height = figure.get_size_inches() * figure.dpi
-    return [
-        words
-        for words, box in texts(figure)
-        if box.x0 < -1 or box.y0 < -1 or box.x1 > width + 1 or box.y1 > height + 1
-    ]
-
-
-def overlapping(figure: Figure) -> list[tuple[str, str]]:
-    """Pairs of words that cover more than a sliver of each other; slanted ones are left out."""
-    pairs = []
-    for (one, box), (other, box2) in itertools.combinations(texts(figure), 2):
-        common = Bbox.intersection(box, box2)
-        if common is None or common.width < 2 or common.height < 2:
-            continue
-        if common.width * common.height > 0.12 * min(
-            box.width * box.height, box2.width * box2.height
-        ):
-            pairs.append((one, other))
-    return pairs
-
-
-def unlabelled(figure: Figure) -> list[str]:
-    """Axes with numbers on them and neither a label nor a unit anywhere."""
-    missing = []
-    for axes in figure.axes:
-        if not axes.axison:
-            continue
-        numbers = [t.get_text() for t in axes.get_xticklabels() if t.get_visible()]
-        if any(text.strip() for text in numbers) and axes.xaxis.get_tick_params().get(
-            "labelbottom", True
-        ):
-            label = axes.get_xlabel() or figure.get_supxlabel()
-            missing += [] if label else [f"x of {axes.get_title()!r}"]
-    return missing
-
-
 Make = Callable[[], Figure]
 
 
@@ -402,13 +348,15 @@ def test_every_figure_has_its_case(made: dict[str, Make]) -> None:
     assert sorted(made) == sorted(NAMES)
 
 
-@pytest.mark.parametrize("name", NAMES)
+SLOW = {f"{kind} {night}" for kind in ("US", "lanes") for night in ("open", "doubled", "empty")}
+"""The same drawing as of the other nights and in the other units."""
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.slow) if n in SLOW else n for n in NAMES]
+)
 def test_labels_are_whole_and_apart(made: dict[str, Make], name: str) -> None:
-    figure = made[name]()
-    assert len(texts(figure)) > 3
-    assert cut_off(figure) == []
-    assert overlapping(figure) == []
-    assert unlabelled(figure) == []
+    assert_legible(made[name](), least=4)
 
 
 def test_the_checks_of_this_file_can_fail() -> None:

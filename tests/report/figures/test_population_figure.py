@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 
+from shared.legible import assert_legible
 from soundergate.report import style
 from soundergate.scenario.planning import Population
 from soundergate.seasons.population.outlook import Catch, Outlook, outlook
@@ -33,12 +33,8 @@ CASES: dict[str, dict[str, Any]] = {
 
 @pytest.mark.parametrize("what", ["share", "projection"])
 @pytest.mark.parametrize("name", CASES)
-def test_labels_are_whole_and_apart(legible: ModuleType, name: str, what: str) -> None:
-    figure = made(**CASES[name]).plot(what=what).figure
-    assert len(legible.texts(figure)) > 3
-    assert legible.cut_off(figure) == []
-    assert legible.overlapping(figure) == []
-    assert legible.unlabelled(figure) == []
+def test_labels_are_whole_and_apart(name: str, what: str) -> None:
+    assert_legible(made(**CASES[name]).plot(what=what).figure, least=4)
 
 
 def words_of(axes: Any) -> list[str]:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from types import ModuleType
-
 import pytest
 
+from shared.legible import assert_legible
 from soundergate.mechanics.setup import solve
 from soundergate.report.figures.triggers.of_trap import trigger_figures
 from soundergate.report.pages.subject import units_of
@@ -36,13 +35,11 @@ REST = [name for name in ["line", "watch", "many", "either", *ODD] if name not i
 @pytest.mark.parametrize(
     "name", [*FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in REST)]
 )
-def test_labels_are_whole_and_apart(legible: ModuleType, name: str) -> None:
+def test_labels_are_whole_and_apart(name: str) -> None:
     example, values = ODD.get(name, (name, {}))
     scenario = loads(examples.text(example), example)
     if values:
         scenario = with_values(scenario, values)
     for figure, words in trigger_figures(scenario, solve(scenario), units_of(scenario)).values():
         assert words
-        assert legible.cut_off(figure) == []
-        assert legible.overlapping(figure) == []
-        assert legible.unlabelled(figure) == []
+        assert_legible(figure)

@@ -6,8 +6,6 @@ import dataclasses
 import json
 import math
 import re
-import subprocess
-import sys
 from html.parser import HTMLParser
 from typing import Any
 
@@ -16,6 +14,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shared.processes import python
+from shared.traps import plain_trap
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.trace import Trace, TraceAnimal
 from soundergate.report.contents import Source
@@ -36,19 +36,6 @@ from soundergate.studies.compare import Comparison, compare_players
 from soundergate.studies.estimate import RunResult, from_outcomes
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
-SCENARIO = """
-title = {title}
-[sounder]
-sows = 2
-juveniles = 5
-piglets = 4
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {{kind = "drop"}}
-[trigger]
-kind = "line"
-"""
 NASTY = """</script><script>alert(1)</script> <img src=x onerror='y'> "&amp;" ]]> <!-- {{ 7*7 }}"""
 
 
@@ -83,12 +70,12 @@ class Outline(HTMLParser):
 
 
 def run_result(arms: dict[str, Outcomes], title: str = "Invented") -> RunResult:
-    scenario = loads(SCENARIO.format(title=json.dumps(title)), "alder.toml")
+    scenario = loads(plain_trap(json.dumps(title)), "alder.toml")
     return from_outcomes(next(iter(arms.values())), scenario=scenario)
 
 
 def comparison(arms: dict[str, Outcomes], names: list[str] | None = None) -> Comparison:
-    scenario = loads(SCENARIO.format(title='"Invented"'), "alder.toml")
+    scenario = loads(plain_trap(), "alder.toml")
     players: list[Any] = []
     for name, outcomes in zip(names or list(arms), arms.values(), strict=False):
         players.append(
@@ -269,7 +256,7 @@ def test_matplotlib_and_jinja_wait_until_they_are_needed() -> None:
         "import sys, soundergate.report.pages.run, soundergate.report.figures;"
         "assert not {'matplotlib', 'jinja2', 'pandas'} & set(sys.modules), sys.modules.keys()"
     )
-    subprocess.run([sys.executable, "-c", script], check=True)
+    python("-c", script, check=True)
 
 
 def test_answer_of_a_comparison_says_what_is_settled(arms: dict[str, Outcomes]) -> None:
@@ -291,23 +278,23 @@ def test_cautions_are_said_once() -> None:
 
 
 def test_units_follow_the_file() -> None:
-    us = loads(SCENARIO.format(title='"x"'))
+    us = loads(plain_trap())
     assert units_of(us) == US
-    metric = SCENARIO.replace("4 ft", "1.2 m").replace("3 ft", "90 cm").format(title='"2 ft wide"')
+    metric = plain_trap('"2 ft wide"').replace("4 ft", "1.2 m").replace("3 ft", "90 cm")
     assert units_of(loads(metric)) == SI
     assert units_of(None) == SI
 
 
 def test_bodies_by_class_present() -> None:
-    bodies = bodies_of(loads(SCENARIO.format(title='"x"')))
+    bodies = bodies_of(loads(plain_trap()))
     assert list(bodies) == ["sow", "juvenile", "piglet"]
     assert bodies["sow"] > bodies["juvenile"] > bodies["piglet"] > 0.1
-    gap = bodies_of(loads(SCENARIO.format(title='"x"')), "gap")
+    gap = bodies_of(loads(plain_trap()), "gap")
     assert gap["sow"] < bodies["sow"]
 
 
 def test_sources_lead_with_what_matters_then_with_what_nobody_knows() -> None:
-    scenario = loads(SCENARIO.format(title='"x"'))
+    scenario = loads(plain_trap())
     rows = sources_of(scenario)
     ranged = [e for _, e in defaults_used(scenario) if e.numeric and e.low != e.high]
     weakest = ["assumption", "memory", "common practice", "invented", "handbook", "published"]
@@ -334,7 +321,7 @@ def test_one_animal_is_not_told_as_a_group(arms: dict[str, Outcomes]) -> None:
 def test_a_comparison_is_not_called_after_one_of_its_setups(arms: dict[str, Outcomes]) -> None:
     alike = comparison(arms)
     assert comparison_page(alike).title == "Invented"
-    other = loads(SCENARIO.format(title='"Another"'), "birch.toml")
+    other = loads(plain_trap('"Another"'), "birch.toml")
     last = alike.arms[-1]
     result = dataclasses.replace(last.result, scenario=other)
     mixed = dataclasses.replace(

@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 
+from shared.traps import plain_trap
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace
@@ -46,19 +47,7 @@ FLAGS = [
     "--disable-sync",
     "--remote-debugging-pipe",
 ]
-SCENARIO = """
-title = "Invented: <script>alert('title')</script> & \\"sons\\" </title>"
-[sounder]
-sows = 2
-juveniles = 5
-piglets = 4
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop"}
-[trigger]
-kind = "line"
-"""
+SCENARIO = plain_trap('"Invented: <script>alert(\'title\')</script> & "sons" </title>"')
 
 
 class Browser:
@@ -95,7 +84,7 @@ class Browser:
 
     def close(self) -> None:
         self._process.terminate()
-        self._process.wait(20)
+        self._process.wait(300)
         os.close(self._in)
         os.close(self._out)
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from types import ModuleType
 
 import pytest
 
+from shared.legible import assert_legible
+from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.rule_card import rule_card
 from soundergate.report.pages.page import render
 from soundergate.report.pages.rule import rule_page
@@ -20,20 +21,7 @@ from soundergate.studies.rule.release_value import Objective
 BASE = {
     "title": "Invented: <i>a person</i> watches",
     "sounder": {"sows": 1, "juveniles": 3},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin",
-                "puller": "solenoid",
-                "pull": "25 lbf",
-                "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
     "trigger": {"kind": "person"},
 }
 LONG = Rule(tuple(Step(60.0 * m, 200 - 17 * k) for k, m in enumerate((0, 5, 10, 15, 20, 30, 45))))
@@ -61,10 +49,9 @@ def test_lines_say_what_to_do() -> None:
 
 @pytest.mark.parametrize("group", [4, 200])
 @pytest.mark.parametrize("steps", [Rule((Step(0.0, 3),)), LONG, Rule((Step(0.0, NEVER),))])
-def test_a_card_can_be_read(legible: ModuleType, steps: Rule, group: int) -> None:
+def test_a_card_can_be_read(steps: Rule, group: int) -> None:
     figure = rule_card(steps, group).figure
-    assert legible.overlapping(figure) == []
-    assert legible.cut_off(figure) == []
+    assert_legible(figure)
     shown = " ".join(text.get_text() for text in figure.axes[0].texts)
     for when, what in rule_lines(steps, group):
         assert when in shown

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 
+from shared.legible import assert_legible
+from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
 from soundergate.report.pages.page import Page, render
 from soundergate.report.pages.season import season_page
@@ -22,20 +23,7 @@ from soundergate.seasons.season import SeasonResult, season
 BASE: dict[str, Any] = {
     "title": "Invented: <b>a trap</b> & no place",
     "sounder": {"sows": 2, "juveniles": 4, "piglets": 2},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin",
-                "puller": "solenoid",
-                "pull": "25 lbf",
-                "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
     "trigger": {"kind": "counter", "count": 4},
     "costs": {"currency": "EUR", "wage": 20, "visit_time": "1 h", "trip": 15},
 }
@@ -78,13 +66,9 @@ def pages(results: dict[str, SeasonResult]) -> dict[str, Page]:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_pictures_are_legible(pages: dict[str, Page], legible: ModuleType, name: str) -> None:
+def test_pictures_are_legible(pages: dict[str, Page], name: str) -> None:
     for picture in pages[name].pictures:
-        figure = picture.figure
-        assert legible.texts(figure), picture.name
-        assert legible.cut_off(figure) == [], picture.name
-        assert legible.overlapping(figure) == [], picture.name
-        assert legible.unlabelled(figure) == [], picture.name
+        assert_legible(picture.figure, picture.name)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -197,13 +181,12 @@ def test_money_is_told_to_three_figures(value, low, high, told) -> None:
         ),
     ],
 )
-def test_odd_properties_have_a_page(tables, told, legible: ModuleType) -> None:
+def test_odd_properties_have_a_page(tables, told) -> None:
     result = season(from_table(BASE | tables), campaigns=40)
     assert told in " ".join(season_answer(result))
     page = season_page(result)
     assert "nan" not in re.sub(r"<script.*?</script>", "", render(page), flags=re.S).lower().split()
     for picture in page.pictures:
-        assert legible.overlapping(picture.figure) == [], picture.name
-        assert legible.cut_off(picture.figure) == [], picture.name
+        assert_legible(picture.figure, picture.name)
     for table in page.tables:
         assert not any("nan" in cell for row in table.rows for cell in row)

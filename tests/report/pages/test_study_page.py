@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from shared.traps import plain_trap
 from soundergate.report.pages.page import Page, render, save_pictures, write
 from soundergate.report.pages.study import study_page
 from soundergate.report.words import answers
@@ -16,18 +17,6 @@ from soundergate.studies.study import StudyResult
 from soundergate.studies.study import study as run_study
 from soundergate.studies.study_file import loads
 
-TRAP = """
-title = "Invented"
-[sounder]
-sows = 2
-juveniles = 3
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop"}
-[trigger]
-kind = "line"
-"""
 STUDY = """
 title = "Near or far?"
 base = "trap.toml"
@@ -52,7 +41,7 @@ only = ["entry"]
 @pytest.fixture(scope="module")
 def study(tmp_path_factory: pytest.TempPathFactory) -> StudyResult:
     folder = tmp_path_factory.mktemp("study")
-    (folder / "trap.toml").write_text(TRAP)
+    (folder / "trap.toml").write_text(plain_trap(sows=2, juveniles=3))
     return run_study(loads(STUDY, folder / "study.toml"))
 
 
@@ -127,7 +116,7 @@ def test_the_answer_of_a_study_tells_the_worlds_after_the_defaults(study: StudyR
 
 
 def test_only_what_was_compared_counts_as_settled(study: StudyResult, tmp_path) -> None:
-    (tmp_path / "trap.toml").write_text(TRAP)
+    (tmp_path / "trap.toml").write_text(plain_trap(sows=2, juveniles=3))
     text = STUDY.split("[robust]")[0].replace("nights = 120", 'nights = 120\nagainst = "far"')
     one = run_study(loads(text, tmp_path / "study.toml"))
     best = answers.comparison_answer(one.comparison)[0]

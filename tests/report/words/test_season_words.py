@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.costs import break_even_map, value_line
 from soundergate.report.figures.season import assumptions_moved, caught_by_night
 from soundergate.report.tables.season import (
@@ -30,17 +31,7 @@ from soundergate.seasons.season import SeasonResult, costed, season
 BASE: dict[str, Any] = {
     "title": "quick",
     "sounder": {"sows": 2, "juveniles": 4, "piglets": 2},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin", "puller": "solenoid", "pull": "25 lbf", "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
     "trigger": {"kind": "counter", "count": 3},
     "costs": {
         "currency": "EUR", "wage": 20, "visit_time": "1 h", "trip": 15, "equipment": 900,

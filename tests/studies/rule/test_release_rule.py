@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shared.traps import SOLENOID_DROP
 from soundergate.engine import play
 from soundergate.studies.rule.release_rule import (
     NEVER,
@@ -31,20 +32,7 @@ PERSON = {"kind": "person", "dropout": 0, "awake": 1.0}
 BASE = {
     "title": "Invented: a person watches",
     "sounder": {"sows": 1, "juveniles": 4, "piglets": 2},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin",
-                "puller": "solenoid",
-                "pull": "25 lbf",
-                "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
 }
 
 

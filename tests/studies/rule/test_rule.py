@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 import soundergate
+from shared.plans import plan_of
+from shared.traps import SOLENOID_DROP
 from soundergate.engine import play
-from soundergate.engine.build import build
-from soundergate.mechanics.setup import solve
 from soundergate.studies.errors import StudyError
 from soundergate.studies.rule.release import (
     ALL,
@@ -34,20 +34,7 @@ SEED = 12
 BASE = {
     "title": "Invented: a person watches",
     "sounder": {"sows": 2, "juveniles": 4, "piglets": 2},
-    "opening": [
-        {
-            "width": "4 ft",
-            "height": "3 ft",
-            "gate": {"kind": "drop", "sheet": "14 gauge"},
-            "latch": {
-                "kind": "pin",
-                "puller": "solenoid",
-                "pull": "25 lbf",
-                "lever": 4,
-                "engaged": "1/8 in",
-            },
-        }
-    ],
+    "opening": [SOLENOID_DROP],
     "trigger": {"kind": "person", "link": "modem", "share": 0.9},
 }
 
@@ -73,9 +60,20 @@ def test_the_rule_found_beats_plain_ones_on_fresh_nights(result: ReleaseResult) 
         assert found > result.comparison[name]["fraction_caught"].estimate
 
 
-@pytest.mark.parametrize("wanted", WANTED)
-@pytest.mark.parametrize("taught_costs", [0.0, 1.0, 3.0])
-@pytest.mark.parametrize("nights", [5, 20, 200])
+SOUGHT = [
+    ("fraction_caught", 0.0, 5),
+    ("fraction_caught", 3.0, 20),
+    ("whole_group", 1.0, 200),
+    *(
+        pytest.param(wanted, costs, nights, marks=pytest.mark.slow)
+        for wanted in WANTED
+        for costs in (0.0, 1.0, 3.0)
+        for nights in (5, 20, 200)
+    ),
+]
+
+
+@pytest.mark.parametrize(("wanted", "taught_costs", "nights"), SOUGHT)
 def test_no_rule_beats_hindsight(watched, wanted: str, taught_costs: float, nights: int) -> None:
     """By the objective, on the very nights on which the rules are judged: never, not by chance."""
     found = rule(watched, wanted, nights=nights, seed=1, searched=100, taught_costs=taught_costs)
@@ -93,14 +91,14 @@ def test_hindsight_is_the_best_stage_and_count_of_each_night_judged(watched, res
                 Step(*step) for step in
                 [(0.0, NEVER)] * (at > 0) + [(at, count)] + [(until, NEVER)] * (until is not None)
             )).values()))  # fmt: skip
-    worth = [few.objective.of(play(build(s, solve(s)), SEED, 0, 40)) for s in tried]
+    worth = [few.objective.of(play(plan_of(s), SEED, 0, 40)) for s in tried]
     assert few.hindsight.estimate == pytest.approx(np.max(worth, axis=0).mean(), abs=1e-12)
     low, high, _ = result.hindsight.interval
     assert low < result.hindsight.estimate < high
 
 
 def test_hindsight_does_not_depend_on_its_blocks(watched, monkeypatch) -> None:
-    plan = build(watched, solve(watched))
+    plan = plan_of(watched)
     gain = Objective("fraction_caught").of
     whole = play_hindsight(plan, gain, SEED, 50)
     monkeypatch.setattr("soundergate.studies.rule.release_rule.BLOCK", 20)
@@ -109,7 +107,7 @@ def test_hindsight_does_not_depend_on_its_blocks(watched, monkeypatch) -> None:
 
 def test_figures_are_those_of_the_scenario_with_that_rule(watched, result: ReleaseResult) -> None:
     pasted = with_release(watched, result.rule.values())
-    outcomes = play(build(pasted, solve(pasted)), SEED, 0, 3000)
+    outcomes = play(plan_of(pasted), SEED, 0, 3000)
     caught = (outcomes["caught"] / outcomes["group_size"]).mean()
     assert result.comparison[FOUND]["fraction_caught"].estimate == pytest.approx(caught, rel=1e-12)
 
@@ -142,14 +140,14 @@ def test_the_taught_have_a_price(watched) -> None:
 
 
 def test_whole_groups_may_be_what_is_wanted(watched) -> None:
-    whole = rule(watched, "whole_group", nights=2000, seed=SEED, searched=800)
+    whole = rule(watched, "whole_group", nights=600, seed=SEED, searched=300)
     own = whole.comparison[OWN]["whole_group"]
     assert whole.comparison[FOUND]["whole_group"].high > own.low
     assert whole.hindsight.estimate <= 1.0
 
 
 def test_a_night_is_worth_what_is_stated(watched) -> None:
-    outcomes = play(build(watched, solve(watched)), SEED, 0, 200)
+    outcomes = play(plan_of(watched), SEED, 0, 200)
     share = outcomes["caught"] / outcomes["group_size"]
     taught = outcomes["educated"] / outcomes["group_size"]
     assert taught.any()
@@ -161,14 +159,20 @@ def test_a_night_is_worth_what_is_stated(watched) -> None:
     assert dear == pytest.approx(outcomes["whole_group"] - 0.5 * taught)
 
 
-@pytest.mark.parametrize("wanted", ["fraction_caught", "whole_group"])
+OWN_RULES = [
+    {"count": 8, "patience": "700 s", "min_count": 3},  # at times that are not tried
+    {"share": 0.55},
+    {"rule": [{"after": "0 s", "count": 4}, {"after": "420 s", "wait": True}]},  # asks for more
+    {"rule": [{"after": "0 s", "share": 1.0}, {"after": "7 min", "count": 5, "share": 0.9}]},
+]
+
+
 @pytest.mark.parametrize(
-    "own",
+    ("own", "wanted"),
     [
-        {"count": 8, "patience": "700 s", "min_count": 3},  # at times that are not tried
-        {"share": 0.55},
-        {"rule": [{"after": "0 s", "count": 4}, {"after": "420 s", "wait": True}]},  # asks for more
-        {"rule": [{"after": "0 s", "share": 1.0}, {"after": "7 min", "count": 5, "share": 0.9}]},
+        pytest.param(own, wanted, marks=[pytest.mark.slow] * (number % 2 != second))
+        for number, own in enumerate(OWN_RULES)
+        for second, wanted in enumerate(("fraction_caught", "whole_group"))
     ],
 )
 def test_it_never_does_worse_on_the_nights_searched_than_the_files_own(
@@ -179,7 +183,7 @@ def test_it_never_does_worse_on_the_nights_searched_than_the_files_own(
     found = rule(watched, wanted, nights=50, seed=SEED, searched=100)
     assert found.in_sample[FOUND] >= found.in_sample[OWN]
     with_it = with_release(watched, found.rule.values())
-    nights = play(build(with_it, solve(with_it)), SEED, 10**9, 100)
+    nights = play(plan_of(with_it), SEED, 10**9, 100)
     worth = Objective(wanted).of(nights).mean()
     assert worth == pytest.approx(found.in_sample[FOUND], abs=1e-12)
 
@@ -203,7 +207,7 @@ def test_the_files_own_rule_as_steps_is_the_same_rule(scenario_of, own) -> None:
     own = {key: value for key, value in own.items() if value != "never"}
     watched = scenario_of(BASE | {"trigger": {"kind": "person", **own}})
     same = with_release(watched, own_rule(watched).values())
-    ours, theirs = (play(build(s, solve(s)), SEED, 0, 200) for s in (watched, same))
+    ours, theirs = (play(plan_of(s), SEED, 0, 200) for s in (watched, same))
     for name in ("released", "caught", "release_s"):
         assert np.array_equal(ours[name], theirs[name], equal_nan=True)
 
@@ -231,7 +235,7 @@ def test_one_pig_of_many_is_no_whole_group(watched) -> None:
 def test_rules_are_weighed_by_what_is_sought_on_common_nights(watched, result) -> None:
     nights = {}
     for arm in arms_of(watched, result.rule):
-        nights[arm.name] = play(build(arm.scenario, solve(arm.scenario)), SEED, 0, 3000)
+        nights[arm.name] = play(plan_of(arm.scenario), SEED, 0, 3000)
     again = values_of(nights, Objective("fraction_caught"), 0.95)
     assert again.to_json() == result.values.to_json()
     for name in (OWN, ALL, FIRST):

@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from shared.processes import python
+from shared.studies import arm, near_and_far
 from soundergate.engine.outcomes import Outcomes, write_nights
 from soundergate.engine.work.executors import CHUNK, InOrder
 from soundergate.scenario.loading import load, with_values
@@ -238,23 +240,12 @@ def test_a_chunk_is_written_for_all_arms_or_none(scenario, out, monkeypatch):
 
 # ---- studies with arms that fail -----------------------------------------------------------
 
-STUDY = """
-base = "alder.toml"
-nights = 3000
-against = "near"
-[[arm]]
-name = "near"
-set = {trigger.distance = "20 ft"}
-[[arm]]
-name = "far"
-set = {trigger.distance = "22 ft"}
-[[arm]]
-name = "broken"
-set = {trigger.distance = "21 ft"}
-[[arm]]
-name = "cannot be"
-set = {opening.wdth = "8 ft"}
-"""
+STUDY = near_and_far(
+    'base = "alder.toml"\nnights = 3000\nagainst = "near"',
+    arm("broken", trigger__distance="21 ft") + arm("cannot be", opening__wdth="8 ft"),
+    near="20 ft",
+    worlds=None,
+)
 
 
 class BreaksLate:
@@ -412,7 +403,7 @@ def test_two_writers_in_one_folder(out):
         script = (
             f"from soundergate.studies.store.store import Store; Store({str(out)!r}, resume=True)"
         )
-        other = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+        other = python("-c", script)
         assert "another run is writing here" in other.stderr
     with Store(out, resume=True):
         pass
@@ -467,6 +458,7 @@ def run_elsewhere(scenario_file, out, *, lead=(), before="", **options):
     return subprocess.run(command, capture_output=True, text=True, **options)
 
 
+@pytest.mark.slow
 def test_a_file_that_may_not_grow(scenario, scenario_file, out):
     """A limit of the system on the size of files, which binds every user."""
     limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (90_000,) * 2)"

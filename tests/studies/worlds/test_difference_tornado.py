@@ -8,6 +8,7 @@ import json
 import numpy as np
 import pytest
 
+from shared.traps import LINE_TRAP
 from soundergate.engine import play
 from soundergate.scenario.loading import loads, with_values
 from soundergate.studies.arms import Arm
@@ -17,27 +18,11 @@ from soundergate.studies.players import plan_of
 from soundergate.studies.worlds.one_at_a_time import difference_tornado
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
-SCENARIO = """
-title = "Invented"
-[sounder]
-sows = 2
-juveniles = 4
-piglets = 4
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop", sheet = "14 gauge"}
-latch = {kind = "pin", puller = "animal"}
-[trigger]
-kind = "line"
-height = "20 in"
-distance = "22 ft"
-"""
 NEAR = {"trigger.distance": "12 ft"}
 
 
 def arm(name: str, values: dict[str, object] | None = None) -> Arm:
-    base = loads(SCENARIO, "alder.toml")
+    base = loads(LINE_TRAP, "alder.toml")
     return Arm(name, with_values(base, values) if values else base, values or {})
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from shared.studies import arm, near_and_far
 from soundergate.engine.outcomes import Outcomes
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import load
@@ -231,24 +232,13 @@ def test_on_real_nights(scenario_file):
         robust(arms, 20, 40, only=["entree"])
 
 
-STUDY = """
-base = "alder.toml"
-nights = 60
-against = "near"
-measures = ["whole_group", "caught"]
-[[arm]]
-name = "near"
-set = {trigger.distance = "12 ft"}
-[[arm]]
-name = "far"
-[[arm]]
-name = "hopeless"
-set = {opening.width = "80 ft"}
-[robust]
-worlds = 20
-nights = 25
-only = ["entry"]
-"""
+STUDY = near_and_far(
+    'base = "alder.toml"\nnights = 60\nagainst = "near"\nmeasures = ["whole_group", "caught"]',
+    arm("hopeless", opening__width="80 ft"),
+    far=None,
+    worlds=(20, 25),
+    only="entry",
+)
 
 
 def test_of_a_study_file(scenario_file, tmp_path):

@@ -7,6 +7,7 @@ import json
 import numpy as np
 import pytest
 
+from shared.traps import LINE_TRAP
 from soundergate.engine import play
 from soundergate.scenario.loading import load, with_values
 from soundergate.studies.compare import compare
@@ -18,24 +19,6 @@ from soundergate.studies.worlds.sensitivity import response
 
 _LATCH = ("friction", "pin.guide")
 
-SCENARIO = """
-[sounder]
-sows = 2
-juveniles = 4
-piglets = 4
-
-[[opening]]
-width = "4 ft"
-height = "3 ft"
-gate = {kind = "drop", sheet = "14 gauge"}
-latch = {kind = "pin", puller = "animal"}
-
-[trigger]
-kind = "line"
-height = "20 in"
-distance = "22 ft"
-"""
-
 
 @pytest.fixture
 def scenario(scenario_file):
@@ -45,7 +28,7 @@ def scenario(scenario_file):
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
     path = tmp_path_factory.mktemp("tornado") / "alder.toml"
-    path.write_text(SCENARIO)
+    path.write_text(LINE_TRAP)
     return tornado(load(path), nights=400, screen=100, top=6, workers=1)
 
 
