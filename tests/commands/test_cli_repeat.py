@@ -183,7 +183,7 @@ def test_of_a_run_that_was_stopped_the_nights_that_were_done_are_played(
     assert json.loads((b / "run.json").read_text(encoding="utf-8"))["nights"] == 25
     more = invoke("run", a / "run.json", "--nights", 30, "--json")
     assert more.data["nights"] == 30
-    assert "stopped" not in more.err
+    assert "was stopped" not in more.err
 
 
 def as_if_left(path: Path, told: dict) -> None:

@@ -8,8 +8,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import compiled_as
 from soundergate.engine.luck.draws import sample, sample_row
 from soundergate.engine.plan import Floats
-
-STANDARD_GRAVITY = 9.80665
+from soundergate.scenario.constants import GRAVITY
 
 
 @compiled_as("f8(f8, f8[:, ::1], i8, i8, i8)")
@@ -19,7 +18,7 @@ def push_of(mass: float, times: Floats, seed: int, traits: int, who: int) -> flo
     ``traits`` is the number of the night whose draws say what animals are like.
     """
     share = sample_row(times, k.T_STRENGTH, seed, traits, k.D_BODY, who, 2)
-    return share * mass * STANDARD_GRAVITY
+    return share * mass * GRAVITY
 
 
 @compiled_as("f8(f8, f8, i8, i8, i8)")

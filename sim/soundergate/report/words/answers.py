@@ -83,7 +83,7 @@ def _sure(e: Estimate) -> str:
 
 def stopped(nights: int) -> str:
     """What Ctrl-C leaves."""
-    return f"Stopped by hand after {nights:,} nights, which all count."
+    return f"Stopped after {nights:,} nights, which all count."
 
 
 def lets_in_only(scenario: Scenario | None) -> bool:
