@@ -16,7 +16,7 @@ from scipy.stats import binom
 from soundergate.engine import codes as k
 from soundergate.engine import play_carried
 from soundergate.engine.carried import carried
-from soundergate.engine.work.executors import Chunk, WrongNights
+from soundergate.engine.work.chunks import Chunk, WrongNights
 from soundergate.seasons.campaigns import campaign
 from soundergate.seasons.campaigns.campaign import NIGHTS_APART, CampaignJob, Course, together
 from soundergate.seasons.setups import job_of, play_setup

@@ -24,7 +24,8 @@ from pathlib import Path
 
 from soundergate.engine import play
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.work.executors import CHUNK, Chunk, Job, available_workers
+from soundergate.engine.work.chunks import Chunk
+from soundergate.engine.work.executors import CHUNK, Job, available_workers
 from soundergate.engine.work.folding import Folded
 from soundergate.scenario.examples import text
 from soundergate.scenario.loading import loads

@@ -16,8 +16,8 @@ from soundergate.commands.progress import Waiting, announce_compiling
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
+    from soundergate.engine.work.chunks import Executor
     from soundergate.engine.work.cluster import Cluster
-    from soundergate.engine.work.executors import Executor
     from soundergate.studies.store.store import Store
 
 KEPT_UNASKED = 1_000_000

@@ -31,7 +31,7 @@ from soundergate.studies.seeds import check_seed
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.schema import Scenario
 
 DEFAULT_CAMPAIGNS = 10_000

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.engine.work.executors import choose_executor, cut, iterate
+from soundergate.engine.work.chunks import cut
+from soundergate.engine.work.executors import choose_executor, iterate
 from soundergate.scenario.planning import Costs
 from soundergate.seasons.campaigns.campaign import CampaignJob, Course, together
 from soundergate.seasons.campaigns.outcomes import Floats
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.plan import NightPlan
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.schema import Scenario
 
 CHUNK = {"batch": 1_000, "reference": 10}

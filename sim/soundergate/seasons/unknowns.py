@@ -13,7 +13,7 @@ from soundergate.seasons.setups import SetupSeason, plans_of, play_setup
 from soundergate.studies.estimates.tally import Estimate
 
 if TYPE_CHECKING:
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.register import Entry
 
 UNKNOWN = (

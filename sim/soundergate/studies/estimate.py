@@ -28,7 +28,7 @@ from soundergate.studies.store.identity import about_run, settings_of
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.store.store import Store
 

@@ -17,7 +17,7 @@ from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
     from soundergate.engine.plan import NightPlan
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.schema import Scenario
 
 Player = Callable[[int, int, int], Outcomes]

@@ -29,7 +29,7 @@ from soundergate.studies.worlds.sensitivity import Sensitivity, sensitivity
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.studies.store.store import Store
 
 

@@ -14,18 +14,14 @@ from hypothesis import strategies as st
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.work.chunks import Chunk, Executor, Work, WrongNights, cut
 from soundergate.engine.work.cluster import Cluster
 from soundergate.engine.work.executors import (
     CHUNK,
-    Chunk,
-    Executor,
     InOrder,
     Job,
     Threads,
-    Work,
-    WrongNights,
     choose_executor,
-    cut,
     iterate,
     iterate_chunks,
     run_chunks,

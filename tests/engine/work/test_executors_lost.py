@@ -25,8 +25,9 @@ import soundergate
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work import fingerprint
+from soundergate.engine.work.chunks import Chunk
 from soundergate.engine.work.cluster import Cluster
-from soundergate.engine.work.executors import Chunk, InOrder, Job, iterate, iterate_chunks
+from soundergate.engine.work.executors import InOrder, Job, iterate, iterate_chunks
 from soundergate.engine.work.fingerprint import Answer, checked, made_with
 from soundergate.engine.work.folding import ArmFailed, Pace
 from soundergate.engine.work.processes import Processes, _Task

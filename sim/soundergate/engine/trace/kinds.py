@@ -33,7 +33,7 @@ INSIDE_STATES = frozenset({INSIDE, FEEDING, WALKING_OUT, BOLTING, CAUGHT})
 """States in which an animal stands inside the fence, clear of every opening."""
 
 # What each kind of event does to the state of the animal it names; None leaves it as it was.
-# "turns back" depends on the way the animal was going and is handled in `trace_states`.
+# "turns back" depends on the way the animal was going and is handled in `states`.
 STATE_AFTER: dict[str, str | None] = {
     "arrives": OUTSIDE,
     "comes to the opening": WAITING,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes
@@ -22,10 +23,11 @@ from soundergate.engine.trace.kinds import (
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.parts import TraceEvent
-    from soundergate.engine.trace.trace import Trace
 
 Span = tuple[str, float, float]
 """(state, from s, to s)"""
+Held = Callable[[list[Span]], float]
+"""From the spans of an animal, the time from which it could no longer walk out, s."""
 
 
 def spans_of(events: Iterable[TraceEvent], end: float) -> list[Span]:
@@ -50,16 +52,19 @@ def _next_state(state: str, kind: str) -> str:
     return STATE_AFTER.get(kind) or state
 
 
-def settled(trace: Trace, spans: list[Span], fate: str) -> list[Span]:
+def settled(
+    spans: list[Span], fate: str, last_shut: float | None, lets_in_only: bool
+) -> list[Span]:
     """The spans of one animal with its end told apart: "escaped" or "caught" (`Trace.segments`).
 
     ``fate`` is the engine's; where it lies in time follows from what was written down.
     """
+    held = partial(_held_from, last_shut, lets_in_only)
     if fate == codes.ESCAPED_AFTER:
-        return _mark_broken_out(trace, spans)
+        return _mark_broken_out(spans, held)
     if fate == codes.ESCAPED_DURING:
         return _mark_escaped(spans)
-    return _mark_caught(trace, spans) if fate == codes.CAUGHT else spans
+    return _mark_caught(spans, held) if fate == codes.CAUGHT else spans
 
 
 def _mark_escaped(spans: list[Span]) -> list[Span]:
@@ -70,31 +75,30 @@ def _mark_escaped(spans: list[Span]) -> list[Span]:
     return [*spans[:out], (ESCAPED, spans[out][1], spans[-1][2])]
 
 
-def _mark_broken_out(trace: Trace, spans: list[Span]) -> list[Span]:
+def _mark_broken_out(spans: list[Span], held_from: Held) -> list[Span]:
     if not spans or spans[-1][0] != GONE:
         return spans
     *before, (_, out, end) = spans
-    held = _held_from(trace, before)
+    held = held_from(before)
     kept = [(state, start, min(stop, held)) for state, start, stop in before if start < held]
     shut_in = [(CAUGHT, held, out)] if held < out else []
     return [*kept, *shut_in, (ESCAPED, out, end)]
 
 
-def _held_from(trace: Trace, spans: list[Span]) -> float:
+def _held_from(shut: float | None, lets_in_only: bool, spans: list[Span]) -> float:
     """When an animal that is inside at the end of these spans could no longer walk out, s."""
     outer = [i for i, span in enumerate(spans) if span[0] not in INSIDE_STATES]
     inside = spans[outer[-1] + 1 :] if outer else spans
     since = inside[0][1] if inside else spans[-1][1] if spans else 0.0
-    shut = trace.last_shut
     if shut is not None:
         return max(since, shut)
     wants_out = [start for state, start, _ in inside if state == WALKING_OUT]
-    return wants_out[0] if wants_out and trace.corral.lets_in_only else since
+    return wants_out[0] if wants_out and lets_in_only else since
 
 
-def _mark_caught(trace: Trace, spans: list[Span]) -> list[Span]:
+def _mark_caught(spans: list[Span], held_from: Held) -> list[Span]:
     if not spans or spans[-1][0] not in INSIDE_STATES:
         return spans
-    since = _held_from(trace, spans)
+    since = held_from(spans)
     kept = [(state, start, min(stop, since)) for state, start, stop in spans if start < since]
     return [*kept, (CAUGHT, since, spans[-1][2])]

@@ -3,7 +3,7 @@
 Plain dataclasses without a simulation library behind them: the reference engine fills a `Trace`
 through `Trace.record`, and everything that tells or draws a night reads it. Times are seconds since
 the trap was set; lengths metres; masses kilograms; angles radians; forces newtons. States and kinds
-of event stand in `trace_kinds`, what they mean for an animal in `trace_states`.
+of event stand in `kinds`, what they mean for an animal in `states`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import states as trace_states
+from soundergate.engine.trace import states
 from soundergate.engine.trace.kinds import ANIMAL_KINDS, AWAY, BAIT_LEVELS, BREAKOUTS, KINDS
 from soundergate.engine.trace.labels import clock
 from soundergate.engine.trace.parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
@@ -135,9 +135,10 @@ class Trace:
         end = self.end_time
         segments: list[Segment] = []
         for animal, events in enumerate(mine):
-            spans = trace_states.spans_of(events, end)
+            spans = states.spans_of(events, end)
             if self.fates:
-                spans = trace_states.settled(self, spans, self.fates[animal])
+                fate, only_in = self.fates[animal], self.corral.lets_in_only
+                spans = states.settled(spans, fate, self.last_shut, only_in)
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
 

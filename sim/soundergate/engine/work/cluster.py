@@ -16,8 +16,8 @@ from itertools import islice
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from soundergate.engine.work.chunks import Chunk, Work
 from soundergate.engine.work.cluster_workers import Watch, Workers, gone, without_dask
-from soundergate.engine.work.executors import Chunk, Work
 from soundergate.engine.work.fingerprint import Answer, checked, do, made_with
 from soundergate.scenario.errors import ScenarioError
 

@@ -13,49 +13,19 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from functools import cache
 from itertools import islice
-from typing import NamedTuple, Protocol, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 
 from soundergate.engine import play
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.work.chunks import Chunk, Executor, R, Work, WrongNights, cut
 
 CHUNK = {"batch": 20_000, "reference": 50}
 """Nights in a chunk by engine: long enough to hide the hand-over, short enough to show progress."""
 
 Progress = Callable[[int], None]
-R = TypeVar("R")
-
-
-class Chunk(NamedTuple):
-    """Nights ``first`` to ``first + count - 1``."""
-
-    first: int
-    count: int  # type: ignore[assignment]  # hides the method of tuples
-
-
-class WrongNights(RuntimeError):
-    """An executor returned other nights than it was asked for."""
-
-
-class Work(Protocol[R]):
-    """What is done with a chunk. Pickles, so that it can be done elsewhere."""
-
-    def __call__(self, chunk: Chunk) -> R: ...
-
-    def check(self, chunk: Chunk, result: R) -> None:
-        """Raises WrongNights if ``result`` is not of this chunk."""
-
-
-class Executor(Protocol):
-    """Does a work on chunks somewhere and yields the results in the order asked for.
-
-    It may say how many ``workers`` it has, and how long its chunks should be: ``chunk_seconds`` of
-    work, ``chunk_most`` nights.
-    """
-
-    def map(self, job: Work[R], chunks: Iterable[Chunk]) -> Iterator[R]: ...
 
 
 class Job(NamedTuple):
@@ -139,12 +109,6 @@ def iterate(job: Work[R], chunks: Iterable[Chunk], executor: Executor) -> Iterat
     asked.extend(islice(source, 1))
     if asked:
         raise WrongNights(f"no answer for the {asked[0].count} nights from {asked[0].first}")
-
-
-def cut(first: int, count: int, size: int) -> Iterator[Chunk]:
-    """Chunks of at most ``size`` nights that cover ``count`` nights from ``first``."""
-    for start in range(first, first + count, size):
-        yield Chunk(start, min(size, first + count - start))
 
 
 def available_workers() -> int:

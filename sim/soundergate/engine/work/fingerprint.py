@@ -17,7 +17,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from soundergate.engine.work.executors import Chunk, Work
+from soundergate.engine.work.chunks import Chunk, Work
 from soundergate.scenario.errors import ScenarioError
 
 _VERSIONS = ("soundergate", "numpy", "numba", "simpy")

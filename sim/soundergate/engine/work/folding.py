@@ -16,7 +16,8 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.work.executors import CHUNK, Chunk, Job, WrongNights, cut
+from soundergate.engine.work.chunks import Chunk, WrongNights, cut
+from soundergate.engine.work.executors import CHUNK, Job
 from soundergate.scenario.errors import ScenarioError
 
 _NIGHTS_AT_A_TIME = 40_000

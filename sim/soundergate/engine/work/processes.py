@@ -19,7 +19,7 @@ from itertools import islice
 from multiprocessing import connection, get_context, parent_process
 from typing import Any, TypeVar
 
-from soundergate.engine.work.executors import Chunk, Work
+from soundergate.engine.work.chunks import Chunk, Work
 from soundergate.engine.work.fingerprint import Answer, checked, do
 from soundergate.scenario.errors import ScenarioError
 

@@ -32,7 +32,7 @@ from soundergate.engine.compiled.decorators import call
 from soundergate.engine.luck.philox import uniforms_by_night
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.work.executors import Chunk, WrongNights
+from soundergate.engine.work.chunks import Chunk, WrongNights
 from soundergate.seasons.campaigns.calendar import Calendar
 from soundergate.seasons.campaigns.outcomes import Bools, Campaigns, Floats, Ints
 from soundergate.seasons.campaigns.rules import Rules

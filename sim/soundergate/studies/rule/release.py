@@ -43,7 +43,7 @@ from soundergate.triggers.person import rule_steps
 if TYPE_CHECKING:
     import pandas as pd
 
-    from soundergate.engine.work.executors import Executor
+    from soundergate.engine.work.chunks import Executor
     from soundergate.scenario.schema import Scenario
 
 FOUND, OWN, ALL, FIRST = "the rule found", "the file's own", "all in sight", "the first in sight"

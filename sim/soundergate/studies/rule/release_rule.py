@@ -27,7 +27,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine.plan import NightPlan
-from soundergate.engine.work.executors import Executor, run_chunks
+from soundergate.engine.work.chunks import Executor
+from soundergate.engine.work.executors import run_chunks
 from soundergate.studies.estimates.stopping import Advance
 
 if TYPE_CHECKING:
