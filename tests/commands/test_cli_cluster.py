@@ -140,8 +140,8 @@ def test_ctrl_c_ends_a_command_that_waits_for_workers(start, trap, tmp_path, beg
         run.send_signal(signal.SIGINT)
         _, said = run.communicate()
     assert "Traceback" not in said
-    assert run.returncode == (0 if begun else 130), said
-    assert ("--resume goes on from here" if begun else "Stopped by hand before") in said
+    assert run.returncode == 130, said
+    assert "--resume goes on from here" in said
 
 
 def test_no_time_is_promised_while_nobody_works(monkeypatch) -> None:
@@ -332,7 +332,7 @@ def another(folder: Path, what: str) -> dict[str, str]:
         if what == "nothing":
             (package / "__init__.py").write_text("raise ImportError('no soundergate here')")
         else:
-            kernel = package / "engine" / "kernel.py"
+            kernel = package / "engine" / "kernel" / "night.py"
             kernel.write_text(kernel.read_text() + "\n_OTHER = 1\n")
     else:
         record = folder / f"{what}-0.0.9.dist-info"
