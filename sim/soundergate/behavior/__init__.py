@@ -1,1 +1,4 @@
-"""What pigs do: the group, its bodies, and the speeds of entering, leaving and pressing on."""
+"""What pigs do: the group, its bodies, and the speeds of entering, leaving and pressing on.
+
+Start with `group`, then `speeds`.
+"""

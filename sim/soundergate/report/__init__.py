@@ -1,1 +1,4 @@
-"""What people look at: figures, the night replay, and the pages to hand on."""
+"""What people look at: words, tables, figures, pages, and a night to be played again.
+
+Start with `pages.run`, one page from its sentences to its pictures.
+"""

@@ -38,6 +38,10 @@ def sentence(d: Difference) -> str:
             f" Too few nights to tell: the difference rests on about {alike} "
             f"{'night' if alike == '1' else 'nights'}, and {FEW_APART} are needed."
         )
+    if d.few and d.low * d.high > 0:  # the range leaves out 0, but rests on next to nothing
+        ahead, behind = (d.a, d.b) if d.estimate > 0 else (d.b, d.a)
+        size = f"{factor * abs(d.estimate):.3g} {unit}"
+        return f"{ahead} has {size} more than {behind} in {asked.words} on {nights}.{few}"
     if not d.settled:
         low, high = (signed(factor * v) for v in (d.low, d.high))
         return (

@@ -1,1 +1,4 @@
-"""What releases the gate: body contact, bait, a counter, a person on a link, or nothing."""
+"""What releases the gate: body contact, bait, a counter, a person on a link, or nothing.
+
+A module a kind: what the engines read of it. Start with `line`.
+"""

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.compare import Comparison
     from soundergate.studies.estimate import Estimate, RunResult
+    from soundergate.studies.estimates.paired import Difference
     from soundergate.studies.study import StudyResult
     from soundergate.studies.worlds.robust_result import RobustComparison
 
@@ -213,26 +214,27 @@ def _first_few(sentences: list[str]) -> list[str]:
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
     best = max(arms, key=lambda name: arms[name].estimate)
     lead = f"“{best}” catches the largest share of its group, {percent(arms[best])}"
-    compared = [name for name in arms if name != best and _gain(comparison, best, name)]
-    open_arms = [name for name in compared if _gain(comparison, best, name)[0] <= 0]
+    others = (name for name in arms if name != best)
+    found = {name: _difference(comparison, best, name) for name in others}
+    compared = [name for name, d in found.items() if d is not None]
+    open_arms = [name for name, d in found.items() if d is not None and not d.settled]
     if not compared:
         return f"{lead}."
     if not open_arms:
-        others = _all_others(len(compared), len(arms) - 1)
-        return f"{lead}, and these nights settle that it is ahead of {others}."
+        whom = _all_others(len(compared), len(arms) - 1)
+        return f"{lead}, and these nights settle that it is ahead of {whom}."
     if len(open_arms) == len(arms) - 1:
         whom = "the other" if len(open_arms) == 1 else "any other"
         return f"{lead}, but these nights do not settle that it is ahead of {whom}."
     return f"{lead}, but these nights do not settle that it is ahead of {_listed(open_arms)}."
 
 
-def _gain(comparison: Comparison, best: str, other: str) -> tuple[float, ...]:
-    """The interval of the gain of one over another; empty if they were not compared."""
+def _difference(comparison: Comparison, best: str, other: str) -> Difference | None:
+    """The difference of two setups; None if they were not compared."""
     try:
-        found = comparison.difference(best, other)
+        return comparison.difference(best, other)
     except KeyError:
-        return ()
-    return (found.low, found.high)
+        return None
 
 
 def _all_others(count: int, of: int) -> str:
