@@ -107,5 +107,5 @@ def _material(gate: Mapping[str, Any], opening: Any) -> tuple[tuple[str, Any], .
     """The keys of a gate table as written that say what it is made of."""
     if "mass" in gate:
         sheet = opening.gate.mass / (STEEL_DENSITY * opening.width * opening.height)
-        return (("sheet", f"{sheet * 1000:.3g} mm"),)
+        return (("sheet", f"{sheet * 1000:.6g} mm"),)
     return tuple((key, gate[key]) for key in _MATERIAL_KEYS if key in gate)
