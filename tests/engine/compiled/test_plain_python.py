@@ -45,14 +45,15 @@ def rows(trigger: dict[str, Any]) -> str:
 
 @pytest.mark.slow
 def test_the_same_nights_without_a_compiler() -> None:
-    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
+    tests = str(Path(__file__).parents[2])  # where `shared` stands
+    environment = {**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": tests}
     done = subprocess.run(
         [sys.executable, "-c", PLAY],
         capture_output=True,
         text=True,
         check=False,
         env=environment,
-        cwd=Path(__file__).parents[1],
+        cwd=Path(__file__).parent,
     )
     assert done.returncode == 0, done.stderr
     plain = json.loads(done.stdout)
