@@ -261,6 +261,15 @@ def test_whatever_is_edited_is_never_called_a_repetition(left):
     assert tried > 100
 
 
+def test_of_a_record_without_a_digest_it_is_said(invoke, left):
+    told = json.loads(left.read_text(encoding="utf-8"))
+    del told["digest"]
+    left.write_text(json.dumps(told), encoding="utf-8")
+    said = invoke("run", left)
+    assert "Repeats" in said.err
+    assert "whether it was edited cannot be said" in said.err
+
+
 def test_of_an_edited_record_it_is_said_that_it_is_another_run(invoke, left):
     told = json.loads(left.read_text(encoding="utf-8"))
     told["asked"]["seed"] = 9

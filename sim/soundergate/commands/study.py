@@ -23,6 +23,7 @@ _FAILED_TOLD = 5
 
 def command(options: FileOptions) -> int | None:
     """Play a study file, or repeat what a run.json says; what is given stands in its place."""
+    from soundergate.report.tables.worlds import sensitivity_table
     from soundergate.report.words.answers import study_answer
     from soundergate.studies.study import study as run_study
 
@@ -44,6 +45,8 @@ def command(options: FileOptions) -> int | None:
         if asked.title and not options.quiet:
             console.tell(asked.title)
         compare.show(study.comparison, study_answer(study), study.to_json(), options)
+        if study.sensitivity is not None and not options.json:
+            console.print_table(sensitivity_table(study.sensitivity))
         _tell_failed(study.failed)
         if study.interrupted:
             return ended_early(at.out)

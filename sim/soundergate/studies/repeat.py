@@ -127,7 +127,7 @@ def read(path: str | os.PathLike[str], command: str) -> Record:
         failed=_failed(data, name),
         stopped_after=_part(data, "nights", int, name) if data.get("interrupted") else None,
         study_file=_part(data, "study", str, name) if command == "study" else "",
-        edited=(edited := data.get("digest") != digest_of(data)),
+        edited=(edited := data.get("digest", digest_of(data)) != digest_of(data)),
         differs=_differs(data, {} if edited else setups, command),
     )
 
@@ -258,6 +258,8 @@ def _damaged(name: str, key: str) -> StudyError:
 
 def _differs(data: Mapping[str, Any], setups: Mapping[str, SetupThen], command: str) -> list[str]:
     differences = []
+    if "digest" not in data:
+        differences.append("It has no digest of itself, so whether it was edited cannot be said.")
     then, now = data.get("versions"), versions()
     then = then if isinstance(then, dict) else {}
     others = [

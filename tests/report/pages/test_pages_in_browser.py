@@ -47,7 +47,7 @@ FLAGS = [
     "--disable-sync",
     "--remote-debugging-pipe",
 ]
-SCENARIO = plain_trap('"Invented: <script>alert(\'title\')</script> & "sons" </title>"')
+SCENARIO = plain_trap(json.dumps("Invented: <script>alert('title')</script> & \"sons\" </title>"))
 
 
 class Browser:

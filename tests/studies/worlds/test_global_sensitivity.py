@@ -80,11 +80,11 @@ def test_seeds_and_errors():
     assert (same[0] == same[1]).all()
     assert (morris(product, ("a", "b"), 5, seed=5).effects != same[0]).any()
     pd.testing.assert_frame_equal(*(sobol(linear, NAMES, 16, seed=2).table for _ in range(2)))
-    with pytest.raises(StudyError, match="n is 100; Sobol' points need a power of two"):
+    with pytest.raises(StudyError, match="samples is 100; Sobol' points need a power of two"):
         sobol(linear, NAMES, n=100)
     with pytest.raises(StudyError, match="the same for every value"):
         sobol(lambda x: np.ones(len(x)), NAMES, n=16)
-    with pytest.raises(StudyError, match="trajectories is 1"):
+    with pytest.raises(StudyError, match="samples is 1"):
         morris(linear, NAMES, trajectories=1)
     with pytest.raises(StudyError, match="levels is 3"):
         morris(linear, NAMES, levels=3)
@@ -110,3 +110,8 @@ def test_of_a_night(scenario_file):
     shares = sobol(of, names, n=16, resamples=99)
     assert shares.total[0] > 0.9
     assert abs(shares.total[1]) < 0.1
+
+
+def test_one_input_alone_is_refused_in_words():
+    with pytest.raises(StudyError, match="give two or more"):
+        sobol(lambda x: x[:, 0], ["x"], 8)

@@ -153,12 +153,14 @@ def sobol(
 
     ``n`` must be a power of two, as the Sobol' points are balanced only then. Intervals are the
     percentiles of ``resamples`` draws of the points, repeatable with the seed. Raises StudyError
-    for another n, or when the function does not vary.
+    for another n, for one input alone, or when the function does not vary.
     """
     from scipy.stats import qmc, sobol_indices
 
     check_points(n)
     d, level = _dimension(names), check_level(level)
+    if d == 1:
+        raise StudyError("one unknown alone has all of the variance; give two or more")
     rng = np.random.default_rng(check_seed(seed))
     both = qmc.Sobol(2 * d, rng=rng).random(n)
     a, b = both[:, :d], both[:, d:]
@@ -186,14 +188,14 @@ def sobol(
 def check_trajectories(number: int) -> int:
     """Raises StudyError for fewer than two, which have no spread."""
     if number < 2:
-        raise StudyError(f"trajectories is {number!r}; wanted 2 or more")
+        raise StudyError(f"samples is {number!r}; wanted 2 trajectories or more")
     return number
 
 
 def check_points(number: int) -> int:
     """Raises StudyError for a number of Sobol' points that are not balanced."""
     if number < 2 or number & (number - 1):
-        raise StudyError(f"n is {number!r}; Sobol' points need a power of two, such as 256")
+        raise StudyError(f"samples is {number!r}; Sobol' points need a power of two, such as 256")
     return number
 
 
