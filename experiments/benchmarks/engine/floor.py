@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from soundergate.engine import codes as k
-from soundergate.engine.compiled.decorators import compiled
+from soundergate.engine.compiled.decorators import compiled, settle_signatures
 from soundergate.engine.kernel.early_table import FRAILTY, LATER, MASS, NORMAL, PLAIN, SCALE, How
 from soundergate.engine.luck.draws import (
     body_scale,
@@ -35,8 +35,8 @@ from soundergate.engine.luck.philox import inline_pair, uniform
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.reference.facts import Facts
 
-_DEAF = ("early", "batch", "compiled", "philox", "normal")
-"""Modules of the engine whose draws are not overheard: the kernel's, and the generator's own."""
+_HEARD = tuple(f"soundergate.engine.{room}" for room in ("reference.", "rules.", "luck.draws"))
+"""Where the reference engine asks for numbers: not in the generator, nor in the kernel."""
 
 Name = tuple[int, int, int]
 """(purpose, who, how-many-th)"""
@@ -118,8 +118,7 @@ def _stand_in(value: Any, ear: Ear) -> Callable[..., Any] | None:
 def _overhearing(ear: Ear) -> Iterator[None]:
     saved = []
     for name, module in list(sys.modules.items()):
-        room, _, last = name.rpartition(".")
-        if room != "soundergate.engine" or last in _DEAF:
+        if not name.startswith(_HEARD):
             continue
         for key, value in list(vars(module).items()):
             other = _stand_in(value, ear)
@@ -142,8 +141,7 @@ def overhear(plan: NightPlan, seed: int, nights: int) -> tuple[Takes, int]:
     start = [0]
     numbers = 0
     ear = Ear()
-    for leaf in _LEAVES:  # before the names that it calls mean something else
-        leaf.compile(())
+    settle_signatures()  # before the names that they call mean something else
     with _overhearing(ear):
         for night in range(nights):
             Night(facts, seed, night).play()
