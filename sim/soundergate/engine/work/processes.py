@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 
 from soundergate.engine.work.chunks import Chunk, Work
 from soundergate.engine.work.fingerprint import Answer, checked, do
+from soundergate.files import undivided
 from soundergate.scenario.errors import ScenarioError
 
 R = TypeVar("R")
@@ -109,7 +110,7 @@ class _Worker:
         context = get_context("spawn")
         self.pipe, theirs = context.Pipe()
         self.process = context.Process(target=work, args=(theirs,), daemon=True)
-        with _ctrl_c_waits():
+        with undivided(), _signals_wait():
             self.process.start()
         theirs.close()
         self.job: Any = None
@@ -157,12 +158,12 @@ def _result(answer: Answer | Exception | None) -> Any:
 
 
 @contextmanager
-def _ctrl_c_waits() -> Iterator[None]:
+def _signals_wait() -> Iterator[None]:
     """What is started in the block does not notice Ctrl-C; we do, when it is over."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
     try:
         yield
     finally:
@@ -175,6 +176,8 @@ def _ctrl_c_waits() -> Iterator[None]:
 def work(pipe: connection.Connection) -> None:
     """Do what comes through the pipe, a job or a chunk of the last one, until it is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what Ctrl-C means
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGTERM})  # as it was started with
     threading.Thread(target=_end_with_parent, daemon=True).start()
     job: Any = None
     while True:
