@@ -52,20 +52,39 @@ _DOCUMENTED: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
 """No fastmath and no parallel loops: both would change the bits."""
 
 
-def _known(options: dict[str, Any]) -> dict[str, Any]:
-    """The options if this Numba has them, else none: slower to compile and run, the same nights."""
-    try:
-        numba.njit(**options)(lambda x: x).compile("f8(f8)")
-    except Exception:  # whatever a Numba to come says of an option that is gone
-        return {}
-    return options
+def cache_is_warm() -> bool:
+    """Whether an earlier process left the batch kernel compiled in the cache."""
+    return CACHE is not None and any(CACHE.rglob(f"{_KERNEL.stem}.*.nbi"))
 
 
-_COUNTS_NOTHING = _known({"_nrt": False})
+_COUNTS_NOTHING: dict[str, Any] = {"_nrt": False}
 """Compiled code never allocates, and to count references to every array that is handed on would
 cost six times the night itself."""
-_INLINE = _known({"forceinline": True})
+_INLINE: dict[str, Any] = {"forceinline": True}
 """Into its caller, so that the kernel reads as many parts and runs as one loop."""
+
+
+def _numba_has_them() -> bool:
+    """Whether this Numba has these options, which its documentation does not list.
+
+    Without them it is slower to compile and to run, and the nights are the same. To try them takes
+    a quarter of a second, so it is done once for each cache: what lies there was compiled with
+    them, unless a file says otherwise.
+    """
+    without = CACHE / "documented-options-only" if CACHE is not None else None
+    if cache_is_warm() and without is not None:
+        return not without.exists()
+    try:
+        numba.njit(**_COUNTS_NOTHING, **_INLINE)(lambda x: x).compile("f8(f8)")
+    except Exception:  # whatever a Numba to come says of an option that is gone
+        if without is not None:
+            without.touch()
+        return False
+    return True
+
+
+if not PLAIN and not _numba_has_them():
+    _COUNTS_NOTHING, _INLINE = {}, {}
 
 _functions: set[Callable[..., Any]] = set()
 _shared: list[tuple[Any, str]] = []
@@ -135,11 +154,6 @@ def call(function: Callable[..., None], *arguments: Any) -> None:
             tell(0.0)
         settle_signatures()
     function(*arguments)
-
-
-def cache_is_warm() -> bool:
-    """Whether an earlier process left the batch kernel compiled in the cache."""
-    return CACHE is not None and any(CACHE.rglob(f"{_KERNEL.stem}.*.nbi"))
 
 
 def on_progress(tell: Callable[[float], None]) -> None:
