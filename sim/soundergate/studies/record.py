@@ -5,7 +5,6 @@ Nothing written depends on the clock, so the same run writes the same bytes.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 import re
@@ -18,6 +17,7 @@ from soundergate.files import write_text
 from soundergate.studies.cells import shown
 from soundergate.studies.compare import Comparison
 from soundergate.studies.estimate import RunResult
+from soundergate.studies.store.identity import digest_of
 from soundergate.studies.store.versions import drawn_with, register_digest, versions
 
 if TYPE_CHECKING:
@@ -107,13 +107,13 @@ def scenario_json(scenario: Scenario | None) -> dict[str, Any] | None:
 def write_record(path: Path, record: Mapping[str, Any]) -> Path:
     """Write a record with a digest of itself, which shows later whether it was edited."""
     told = plain(record)
-    return write_json(path, told | {"digest": digest_of(told)})
+    return write_json(path, told | {"digest": own_digest(told)})
 
 
-def digest_of(record: Mapping[str, Any]) -> str:
+def own_digest(record: Mapping[str, Any]) -> str:
     """Of all that a record says but its digest, in the order of its keys' names."""
     rest = {key: value for key, value in record.items() if key != "digest"}
-    return hashlib.sha256(json.dumps(rest, sort_keys=True).encode()).hexdigest()[:16]
+    return digest_of(json.dumps(rest, sort_keys=True))
 
 
 def write_json(path: Path, data: Mapping[str, Any]) -> Path:

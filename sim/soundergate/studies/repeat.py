@@ -25,7 +25,7 @@ from soundergate.scenario.schema import Scenario
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.stopping import check_nights, check_precision
-from soundergate.studies.record import digest_of, plain
+from soundergate.studies.record import own_digest, plain
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.store.identity import as_texts, changes, in_short
 from soundergate.studies.store.versions import register_digest, versions
@@ -120,6 +120,7 @@ def read(path: str | os.PathLike[str], command: str) -> Record:
     _check_command(data, command, name)
     asked = _asked(data, command, name)
     setups = _setups(data, command, name)
+    edited = "digest" in data and data["digest"] != own_digest(data)
     return Record(
         file=name,
         asked=asked,
@@ -127,7 +128,7 @@ def read(path: str | os.PathLike[str], command: str) -> Record:
         failed=_failed(data, name),
         stopped_after=_part(data, "nights", int, name) if data.get("interrupted") else None,
         study_file=_part(data, "study", str, name) if command == "study" else "",
-        edited=(edited := data.get("digest", digest_of(data)) != digest_of(data)),
+        edited=edited,
         differs=_differs(data, {} if edited else setups, command),
     )
 

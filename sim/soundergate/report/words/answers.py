@@ -214,10 +214,9 @@ def _first_few(sentences: list[str]) -> list[str]:
 def _best(comparison: Comparison, arms: dict[str, Estimate]) -> str:
     best = max(arms, key=lambda name: arms[name].estimate)
     lead = f"“{best}” catches the largest share of its group, {percent(arms[best])}"
-    others = (name for name in arms if name != best)
-    found = {name: _difference(comparison, best, name) for name in others}
-    compared = [name for name, d in found.items() if d is not None]
-    open_arms = [name for name, d in found.items() if d is not None and not d.settled]
+    found = {name: _difference(comparison, best, name) for name in arms if name != best}
+    compared = {name: d for name, d in found.items() if d is not None}
+    open_arms = [name for name, d in compared.items() if not d.settled]
     if not compared:
         return f"{lead}."
     if not open_arms:

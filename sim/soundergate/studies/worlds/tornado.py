@@ -104,11 +104,14 @@ class Tornado:
 
     def sentence(self) -> str:
         """How the numbers were made, in a sentence."""
-        words = measure_of(self.measure).words
+        return self._made("", measure_of(self.measure).words)
+
+    def _made(self, where: str, what: str) -> str:
+        """The same for defaults that are moved somewhere, and what they then move."""
         text = (
-            f"Each of {self.considered} uncertain defaults was moved to both ends of its range, "
-            f"one at a time, on {self.screened:,} nights; the {len(self.swings)} that moved "
-            f"{words} most are shown as {self.nights:,} other nights found them"
+            f"Each of {self.considered} uncertain defaults was moved to both ends of its range"
+            f"{where}, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
+            f"moved {what} most are shown as {self.nights:,} other nights found them"
         )
         return f"{text} ({100 * self.level:.4g} % confidence, all together)."
 
@@ -190,13 +193,7 @@ class DifferenceTornado(Tornado):
     def sentence(self) -> str:
         """How the numbers were made, in a sentence."""
         words = measure_of(self.measure).words
-        text = (
-            f"Each of {self.considered} uncertain defaults was moved to both ends of its range in "
-            f"both setups, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
-            f"moved the difference in {words} most are shown as {self.nights:,} other nights found "
-            "them"
-        )
-        return f"{text} ({100 * self.level:.4g} % confidence, all together)."
+        return self._made(" in both setups", f"the difference in {words}")
 
     def to_json(self) -> dict[str, Any]:
         """A dict ready for JSON."""
