@@ -95,7 +95,10 @@ def line_of(entry: Entry) -> str:
     unit = f" x {entry.of}" if entry.of else f" {entry.unit}" if entry.unit else ""
     span = "" if entry.low is None else f" ({_plain(entry.low)} to {_plain(entry.high)})"
     kind = f", {entry.dist}" if entry.dist else ""
-    return f"- `{entry.id}` = {_plain(entry.value)}{unit}{span}{kind}, {entry.origin}"
+    role = f", unknown ({entry.distribution}" if entry.role == "unknown" else f", {entry.role}"
+    none = f", 0 with {entry.none:g}" if entry.none else ""
+    role += f"{none})" if entry.role == "unknown" else ""
+    return f"- `{entry.id}` = {_plain(entry.value)}{unit}{span}{kind}{role}, {entry.origin}"
 
 
 def _plain(value: Any) -> str:
@@ -121,7 +124,7 @@ def test_defaults_are_those_of_the_register():
 def test_a_changed_default_would_be_seen():
     entry = register()["entry.clock"]
     line = line_of(entry)
-    assert line == "- `entry.clock` = 45 s (10 to 300), lognormal, assumption"
+    assert line == "- `entry.clock` = 45 s (10 to 300), lognormal, unknown (log-normal), assumption"
     assert line in TEXT
     assert line.replace("45", "46") not in TEXT
 

@@ -49,6 +49,8 @@ def test_sources_as_json_say_value_range_origin_and_citation(invoke):
             "origin",
             "citation",
             "note",
+            "role",
+            "none",
             "write",
         ]
         assert row["origin"] in ORIGINS

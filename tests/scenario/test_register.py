@@ -10,12 +10,14 @@ import pytest
 import soundergate.scenario as room
 from shared.tables import every_table
 from soundergate.scenario import load, loads, with_values
-from soundergate.scenario.assumptions import defaults_used, tables, uncertain_defaults, value_at
+from soundergate.scenario.assumptions import defaults_used, tables, value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.register import (
+    CHOICE,
     CITED_ORIGINS,
     ORIGINS,
-    RANGES,
+    SPREADS,
+    UNKNOWN,
     Entry,
     default,
     entry,
@@ -66,7 +68,7 @@ def test_a_default_without_an_entry_would_be_seen():
 def test_entry_is_whole_and_honest(known: Entry):
     assert known.origin in ORIGINS
     assert known.origin != "invented", "defaults are no demo data"
-    assert known.distribution in RANGES
+    assert known.distribution in (CHOICE, "decision", *SPREADS)
     assert len(known.note) > 5
     if known.origin in CITED_ORIGINS:
         assert len(known.citation) > 15, "a cited origin needs its citation"
@@ -79,10 +81,17 @@ def test_entry_is_whole_and_honest(known: Entry):
     highs = known.high if isinstance(known.high, list) else [known.high]
     assert len(values) == len(lows) == len(highs)
     for low, value, high in zip(lows, values, highs, strict=True):
-        assert low <= value <= high
+        assert low <= value <= high or (value == 0 and known.none >= 0.5)
     assert sum(lows) < sum(highs)
-    if known.distribution == "log-uniform":
+    if known.role != UNKNOWN:
+        assert (known.none, known.support) == (0.0, None)
+        return
+    least, most = known.support or ((0, 1) if known.distribution == "logit-normal" else (0, 1e9))
+    if known.distribution != "normal":
+        assert least <= min(lows)
+        assert max(highs) <= most
         assert min(lows) > 0.0
+    assert (0.5 <= known.none < 0.9) == (known.value == 0 and known.distribution != "normal")
 
 
 def test_a_numeric_default_without_a_range_is_a_plain_absence():
@@ -106,10 +115,10 @@ def test_a_numeric_default_without_a_range_is_a_plain_absence():
 
 
 def test_the_check_of_ranges_can_fail():
-    bad = Entry("x", 5, "m", 6, 7, "uniform", "assumption", "", "a wrong range")
+    bad = Entry("x", 5, "m", 6, 7, "normal", "assumption", "", "a wrong range")
     with pytest.raises(AssertionError):
         test_entry_is_whole_and_honest(bad)
-    uncited = Entry("x", 5, "m", 4, 7, "uniform", "published", "", "no citation")
+    uncited = Entry("x", 5, "m", 4, 7, "normal", "published", "", "no citation")
     with pytest.raises(AssertionError, match="needs its citation"):
         test_entry_is_whole_and_honest(uncited)
 
@@ -135,7 +144,7 @@ def test_entries_are_said_as_a_file_would():
 def test_entries_as_sources_prints_them():
     told = [known.as_dict() for known in ENTRIES]
     assert json.loads(json.dumps(told, allow_nan=False)) == told
-    keys = "id value unit low high distribution origin citation note write"
+    keys = "id value unit low high distribution origin citation note role none write"
     assert {tuple(t) for t in told} == {tuple(keys.split())}
     by_id = {t["id"]: t for t in told}
     assert by_id["opening.gate.drop.channel_length"]["unit"] == "times opening.height"
@@ -170,7 +179,7 @@ def test_defaults_used_sees_a_whole_latch_left_out(night_text):
 
 def test_every_uncertain_default_can_be_moved_to_both_ends(night_text):
     night = loads(night_text)
-    moved = uncertain_defaults(night)
+    moved = [(p, e) for p, e in defaults_used(night) if e.numeric and e.low is not None]
     assert len(moved) > 80
     for path, known in moved:
         for x in (known.low, known.high):

@@ -6,10 +6,14 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from pydantic.fields import FieldInfo
+
+from soundergate.scenario.about import ABOUT, is_about
 from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.register import (
+    UNKNOWN,
     Entry,
     entry,
     form_of,
@@ -21,7 +25,13 @@ from soundergate.scenario.register import (
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED, unsaid
 from soundergate.scenario.table import Table
-from soundergate.scenario.units import DIMENSIONS, format_quantity, parse_quantity, split_quantity
+from soundergate.scenario.units import (
+    DIMENSIONS,
+    format_quantity,
+    from_si,
+    parse_quantity,
+    split_quantity,
+)
 
 _DIGITS = 12
 """Digits of a length or an angle that a person is to type: enough for what feet and inches make."""
@@ -54,28 +64,89 @@ def defaults_used(scenario: Scenario) -> list[tuple[str, Entry]]:
     `entry.clock.sigma`). A file that states one of them rests on the other still: with
     `clock = "45 s"` the scatter is the register's.
     """
-    parts = {id(part) for part in scenario.trigger.parts} - {id(scenario.trigger)}
     found: list[tuple[str, Entry]] = []
+    for full, field, value, stated in _fields(scenario):
+        known, scatters = registered_id(field), scatter_id(field)
+        if known and not stated:
+            found.append((full, entry(known)))
+        if scatters:
+            left = _left_to_the_register(scenario, full, scatters, value) if stated else None
+            if known and left and form_of(scatters).key in left:
+                found.append((full, entry(known)))
+            found += [
+                (f"{full}.{key}", shape)
+                for key, shape in shape_entries(scatters)
+                if left is None or key in left
+            ]
+    return found
+
+
+def unknowns_of(scenario: Scenario) -> list[tuple[str, Entry]]:
+    """What nobody knows of this scenario: (dotted path, register entry), in schema order.
+
+    What the file states is known, and a quantity stated by a plain value with its scatter. Of one
+    stated as ``{about = x}`` the entry has x as its median and the register's range around it.
+    """
+    around = {
+        full: _about(scenario, full, entry(known))
+        for full, field, _, stated in _fields(scenario)
+        if stated and (known := registered_id(field)) and is_about(_written(scenario, full))
+    }
+    left = {
+        path: known
+        for path, known in defaults_used(scenario)
+        if known.role == UNKNOWN and not _of_a_plain_value(scenario, path)
+    }
+    order = {full: place for place, (full, *_) in enumerate(_fields(scenario))}
+
+    def place(path: str) -> tuple[int, int]:
+        whole = path if path in order else path.rpartition(".")[0]
+        return order[whole], int(path != whole)
+
+    return sorted((left | around).items(), key=lambda item: place(item[0]))
+
+
+def _fields(scenario: Scenario) -> Iterator[tuple[str, FieldInfo, Any, bool]]:
+    """Path, field, value of every key that counts, and whether the file states it."""
+    parts = {id(part) for part in scenario.trigger.parts} - {id(scenario.trigger)}
     for path, table in tables(scenario):
         for name, field in type(table).model_fields.items():
-            if getattr(table, name) is None or (id(table) in parts and name == "false_release"):
+            value = getattr(table, name)
+            if value is None or (id(table) in parts and name == "false_release"):
                 continue  # the false release of the whole trigger counts, not that of a part
-            full = f"{path}.{name}".lstrip(".")
-            known, scatters = registered_id(field), scatter_id(field)
-            stated = name in table.model_fields_set
-            if known and not stated:
-                found.append((full, entry(known)))
-            if scatters:
-                value = getattr(table, name)
-                left = _left_to_the_register(scenario, full, scatters, value) if stated else None
-                if known and left and form_of(scatters).key in left:
-                    found.append((full, entry(known)))
-                found += [
-                    (f"{full}.{key}", shape)
-                    for key, shape in shape_entries(scatters)
-                    if left is None or key in left
-                ]
-    return found
+            yield f"{path}.{name}".lstrip("."), field, value, name in table.model_fields_set
+
+
+def _written(scenario: Scenario, path: str) -> Any:
+    return look_up(scenario.raw, path.split("."))
+
+
+def _of_a_plain_value(scenario: Scenario, path: str) -> bool:
+    """Whether this is the scatter of a quantity that the file states by a plain value."""
+    said = _written(scenario, path.rpartition(".")[0]) if "." in path else ABSENT
+    return isinstance(said, str | int | float)
+
+
+def _about(scenario: Scenario, path: str, known: Entry) -> Entry:
+    """The entry with the value that the scenario has at `path` as its median."""
+    said = _said(scenario, path)
+    if isinstance(said, dict):
+        said = said[FIXED] if FIXED in said else said[form_of(known.id).key]
+    try:
+        if isinstance(said, str):
+            number, si = split_quantity(said)
+            said = from_si(parse_quantity(f"{number} {si}", _dimension_of(si)), known.unit)
+        return known.about([float(one) for one in said] if isinstance(said, list) else said)
+    except (ValueError, OverflowError, ZeroDivisionError):
+        raise ScenarioError(
+            "there is no plausible range around this",
+            file=scenario.source, key=f"{path}.about", value=_written(scenario, path)[ABOUT],
+            hint="write the value itself, which then counts as known",
+        ) from None  # fmt: skip
+
+
+def _dimension_of(si_unit: str) -> str:
+    return next(name for name, one in DIMENSIONS.items() if one.si == si_unit)
 
 
 def _left_to_the_register(
@@ -86,15 +157,6 @@ def _left_to_the_register(
         return []  # nothing scatters round nothing
     said = look_up(scenario.raw, path.split("."))
     return [] if said is ABSENT else unsaid(said, form_of(scatters))
-
-
-def uncertain_defaults(scenario: Scenario) -> list[tuple[str, Entry]]:
-    """Those of `defaults_used` that are one number with a range."""
-    return [
-        (path, known)
-        for path, known in defaults_used(scenario)
-        if known.numeric and known.low is not None
-    ]
 
 
 def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
@@ -108,7 +170,10 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     if known.dist:
         said = look_up(scenario.raw, path.split("."))
         partly = said if isinstance(said, dict) and FIXED not in said else {}
+        partly = {key: value for key, value in partly.items() if key != ABOUT}
         return {**known.at(x), **partly, form_of(known.id).key: known.at(x)[form_of(known.id).key]}
+    if known.id == "sounder.subgroups":  # a group of three falls into no more than three
+        x = min(x, _size_at(scenario, path))
     if not known.of:
         return known.at(round(x) if known.whole else x)
     said = _said(scenario, path)
@@ -118,6 +183,12 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     number, unit = said.split(" ", 1)
     start = float(_said(scenario, known.beyond).split(" ", 1)[0]) if known.beyond else 0.0
     return f"{start + (float(number) - start) * factor!r} {unit}"
+
+
+def _size_at(scenario: Scenario, path: str) -> int:
+    """The animals of the sounder that has its number of subgroups at `path`."""
+    at = path.split(".")
+    return (scenario.sounder if at[0] == "sounder" else scenario.other[int(at[1]) - 1]).size
 
 
 def typed_at(scenario: Scenario, path: str, known: Entry, digits: int | None = None) -> str:
@@ -136,8 +207,9 @@ def typed_at(scenario: Scenario, path: str, known: Entry, digits: int | None = N
     unit = split_quantity(known.example)[1]
     number, si_unit = split_quantity(said)
     told = format_quantity(float(number), unit, digits or _DIGITS)
-    kind = next(name for name, one in DIMENSIONS.items() if one.si == si_unit)
-    same = math.isclose(parse_quantity(told, kind), float(number), rel_tol=_ROUNDING)
+    same = math.isclose(
+        parse_quantity(told, _dimension_of(si_unit)), float(number), rel_tol=_ROUNDING
+    )
     return told if digits or same else said
 
 

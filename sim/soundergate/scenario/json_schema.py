@@ -10,8 +10,9 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
+from soundergate.scenario.about import ABOUT
 from soundergate.scenario.fields import SHARED
-from soundergate.scenario.register import register
+from soundergate.scenario.register import UNKNOWN, register, shape_entries
 from soundergate.scenario.schema import Scenario
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -63,12 +64,34 @@ def _tidied(node: Any, shared: dict[str, Any], often: set[str]) -> Any:
         name = _in_a_reference(node[SHARED])
         shared[name] = {k: v for k, v in tidy.items() if k not in ("default", "minItems")}
         tidy = {"$ref": f"#/$defs/{name}"}
+    if _may_be_about(node):
+        tidy = {"anyOf": [tidy, _about(node["register"], shared)]}
     tidy |= told
     if node.get("register") in often:
         name = _in_a_reference(node["register"])
         if shared.setdefault(name, tidy) == tidy:
             return {"$ref": f"#/$defs/{name}"}
     return tidy
+
+
+def _may_be_about(node: dict[str, Any]) -> bool:
+    """Whether this is the field of something that nobody knows."""
+    name = node.get("register")
+    return isinstance(name, str) and register()[name].role == UNKNOWN
+
+
+def _about(name: str, shared: dict[str, Any]) -> dict[str, Any]:
+    """What is stated about: its middle, and of what varies the scatter beside it."""
+    shapes = {key: {"type": "number"} for key, _ in shape_entries(name)}
+    middle = {"anyOf": [{"type": one} for one in ("number", "string", "array")]}
+    key = "_and_".join([ABOUT, *shapes])
+    shared[key] = {
+        "type": "object",
+        "properties": {ABOUT: middle, **shapes},
+        "required": [ABOUT],
+        "additionalProperties": False,
+    }
+    return {"$ref": f"#/$defs/{key}"}
 
 
 def _in_a_reference(name: str) -> str:

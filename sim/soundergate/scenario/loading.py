@@ -12,6 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from soundergate.scenario.about import is_about
 from soundergate.scenario.errors import ScenarioError, shortened
 from soundergate.scenario.messages import translate
 from soundergate.scenario.paths import put
@@ -50,7 +51,17 @@ def from_table(table: Mapping[str, Any], name: str = "<table>") -> Scenario:
         raise translate(error, raw, name) from None
     scenario._raw = raw
     scenario._source = name
+    if _says_about(raw):
+        from soundergate.scenario.assumptions import unknowns_of
+
+        unknowns_of(scenario)  # refuses what there is no range around
     return scenario
+
+
+def _says_about(raw: Any) -> bool:
+    return is_about(raw) or any(
+        _says_about(part) for _, part in _items(raw) if isinstance(part, Mapping | list)
+    )
 
 
 def with_values(scenario: Scenario | Mapping[str, Any], values: Mapping[str, Any]) -> Scenario:

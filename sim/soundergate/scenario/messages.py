@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from soundergate.scenario.about import ABOUT, is_about
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.variants import TAG_MARK
 
@@ -50,7 +51,8 @@ def translate(error: ValidationError, raw: Any, file: str | None) -> ScenarioErr
             more=more,
             hint=_MISSING_HINTS.get(str(path[-1])),
         )
-    value = look_up(raw, path)
+    path, value = _about(path, look_up(raw, path))
+    key = ".".join(map(str, path))
     if first["type"] == "tuple_type":
         hint = "write [[opening]]" if key == "opening" else None
         return ScenarioError(
@@ -66,10 +68,18 @@ def _from_problem(
         path = problem.key[1:].split(".")
     elif problem.key:
         path = [*path, *problem.key.split(".")]
-    value = problem.value if problem.has_value else look_up(raw, path)
+    if problem.has_value:
+        value = problem.value
+    else:
+        path, value = _about(path, look_up(raw, path))
     fields: dict[str, Any] = {} if value is ABSENT or isinstance(value, dict) else {"value": value}
     key = ".".join(map(str, path)) or None
     return ScenarioError(problem.text, file=file, key=key, hint=problem.hint, more=more, **fields)
+
+
+def _about(path: list[Any], value: Any) -> tuple[list[Any], Any]:
+    """Path and value of what is stated about, where that is what stands there."""
+    return ([*path, ABOUT], value[ABOUT]) if is_about(value) else (path, value)
 
 
 ABSENT: Any = object()

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
@@ -22,6 +22,7 @@ from pydantic import Field
 from pydantic.fields import FieldInfo
 
 from soundergate.scenario.errors import show
+from soundergate.scenario.plausible import around, each, quantile
 
 ORIGINS = (
     "standard",
@@ -33,8 +34,9 @@ ORIGINS = (
     "invented",
 )
 CITED_ORIGINS = ("standard", "published", "handbook")
-# How what we do not know is spread between low and high. A choice has no range.
-RANGES = ("uniform", "log-uniform", "choice")
+UNKNOWN, DECISION, CHOICE = "unknown", "decision", "choice"
+SPREADS = ("log-normal", "logit-normal", "normal")
+"""How plausible values of an unknown lie (`plausible`)."""
 
 # Shape parameters that go with a default which varies, and the key its value is written under.
 _SHAPES: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -49,13 +51,16 @@ _SHAPES: dict[str, tuple[str, tuple[str, ...]]] = {
 class Entry:
     """One default and where it comes from.
 
-    `value`, `low` and `high` are in `unit` ("" for a plain number). `distribution` says how
-    plausible values lie between low and high. `dist` names the distribution by which the
-    quantity varies from animal to animal or night to night ("" when it does not): `value` is
-    then its median (lognormal), mean (exponential, gamma) or scale (weibull). `of` names the
-    quantity that a relative default multiplies ("" when it is not relative), `beyond` the key of
-    the quantity that the product is counted from ("" for zero). `example` is a value that can be
-    written where the multiple cannot: "18 ft", 7.
+    `value`, `low` and `high` are in `unit` ("" for a plain number). `distribution` is "choice",
+    "decision" (low to high are worth trying), or how plausible values of an unknown lie: `value` is
+    their median, 5 % lie below `low` and 5 % above `high`, a share `none` is exactly 0, and none
+    lies outside `support` (0 to 1 where they are logit-normal, any number else).
+
+    `dist` names the distribution by which the quantity varies from animal to animal or night to
+    night ("" when it does not): `value` is then its median (lognormal), mean (exponential, gamma)
+    or scale (weibull). `of` names the quantity that a relative default multiplies ("" when it is
+    not relative), `beyond` the key of the quantity that the product is counted from ("" for zero).
+    `example` is a value that can be written where the multiple cannot: "18 ft", 7.
     """
 
     id: str
@@ -71,6 +76,59 @@ class Entry:
     of: str = ""
     beyond: str = ""
     example: Any = None
+    none: float = 0.0
+    support: tuple[float, float] | None = None
+
+    @property
+    def role(self) -> str:
+        """Whether nobody knows it, somebody decides (or sees) it, or it is one of several kinds."""
+        return UNKNOWN if self.distribution in SPREADS else self.distribution
+
+    def quantile(self, share: float) -> Any:
+        """The value, in `unit`, below which a ``share`` of plausible values lies, 0 < share < 1.
+
+        A list moves as one, and of whole numbers the nearest is taken. A decision goes from the low
+        end at 0.05 to the high one at 0.95 in equal steps, or in equal ratios above 0. Raises
+        ValueError for a share outside 0 to 1.
+        """
+        if not 0.0 < share < 1.0:
+            raise ValueError(f"share is {share}; it must lie between 0 and 1")
+        found = each(self.value, lambda *of: self._quantile(share, *of), self.low, self.high)
+        if not self.whole:
+            return found
+        least, most = self.support or (min(1, self.low), math.inf)
+        return int(min(max(round(found), least), most))
+
+    def _quantile(self, share: float, middle: float, low: float, high: float) -> float:
+        if self.role == UNKNOWN:
+            return quantile(middle, low, high, share, *self._spread)
+        if share <= 0.05 or share >= 0.95:
+            return low if share <= 0.05 else high
+        way = (share - 0.05) / 0.9
+        return float(low * (high / low) ** way) if low > 0 else low + way * (high - low)
+
+    @property
+    def _spread(self) -> tuple[str, tuple[float, float], float]:
+        return self.distribution, self.support or (0.0, 1.0), self.none
+
+    def about(self, centre: Any) -> Entry:
+        """The same unknown with the register's relative range around another median, in `unit`.
+
+        Raises ValueError for one round which there can be no such range.
+        """
+        distribution, support, none = self._spread
+        ends = each(
+            centre,
+            lambda x, middle, low, high: around(
+                x, middle, low, high, distribution, support, none
+            ),
+            self.value, self.low, self.high,
+        )  # fmt: skip
+        low, high = ends if not isinstance(centre, list) else map(list, zip(*ends, strict=True))
+        none = 0.0 if self.none >= 0.5 else self.none
+        if self.whole:  # it is still one that whole numbers are drawn of
+            low, high = (round(end) for end in (low, high))  # type: ignore[arg-type]
+        return replace(self, value=centre, low=low, high=high, none=none)
 
     @property
     def write(self) -> str:
@@ -107,7 +165,8 @@ class Entry:
     def as_dict(self) -> dict[str, Any]:
         """The entry as `sources` prints it; JSON-able. `write` can be typed at this id."""
         names = ["id", "value", "unit", "low", "high", "distribution", "origin", "citation", "note"]
-        told = {name: _jsonable(getattr(self, name)) for name in names} | {"write": self.write}
+        told = {name: _jsonable(getattr(self, name)) for name in names}
+        told |= {"role": self.role, "none": self.none, "write": self.write}
         return {**told, "unit": f"times {self.of}"} if self.of else told
 
 
@@ -132,7 +191,14 @@ def register() -> Mapping[str, Entry]:
 
 def _entry(name: str, table: dict[str, Any]) -> Entry:
     blank = {"unit": "", "low": None, "high": None, "citation": "", "note": ""}
-    return Entry(**{**blank, **table, "id": name})
+    return Entry(
+        **{
+            **blank,
+            **table,
+            "id": name,
+            "support": tuple(table["support"]) if "support" in table else None,
+        }
+    )
 
 
 def entry(name: str) -> Entry:

@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from soundergate.scenario.about import is_about
 from soundergate.scenario.distributions import KINDS, Duration, LogNormal, exp_inverse
 from soundergate.scenario.errors import Problem, as_written
 from soundergate.scenario.fields import SHARED, Number, Quantity, Spec, check_choice
@@ -41,6 +42,8 @@ any cv that is taken has a shape that is taken too, so that what was read can be
 
 def unsaid(said: Any, how: Form) -> list[str]:
     """The parameters that a value as written in a file leaves to the register, by key."""
+    if is_about(said):
+        return [key for key, _ in how.shapes if key not in said]
     if not isinstance(said, dict):
         never = isinstance(said, str) and said.strip().lower() == "never"
         return [] if never else [key for key, _ in how.shapes]

@@ -8,8 +8,9 @@ from typing import Any, ClassVar
 from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic.fields import FieldInfo
 
+from soundergate.scenario.about import centre_of
 from soundergate.scenario.errors import Problem, as_written
-from soundergate.scenario.register import Stated, form, scatter_id
+from soundergate.scenario.register import Stated, form, registered_id, scatter_id
 
 
 class Table(BaseModel):
@@ -29,7 +30,7 @@ class Table(BaseModel):
         for key in data:
             if key not in cls.model_fields:
                 raise _unknown(key, data[key], tuple(cls.model_fields), cls.elsewhere(key))
-        return {key: _with_form(cls.model_fields[key], value) for key, value in data.items()}
+        return {key: _read_as(key, cls.model_fields[key], value) for key, value in data.items()}
 
     @classmethod
     def elsewhere(cls, key: str) -> str | None:
@@ -45,10 +46,14 @@ class Table(BaseModel):
         self.__dict__.update(values)
 
 
-def _with_form(field: FieldInfo, said: Any) -> Any:
-    """A value as written; beside it, where it varies, how it does so by the register."""
-    known = scatter_id(field)
-    how = form(known) if known else None
+def _read_as(key: str, field: FieldInfo, said: Any) -> Any:
+    """A value as written; beside it, where it varies, how it does so by the register.
+
+    Of what is only stated about, the middle is read: the night has that and worlds the range.
+    """
+    scatters = scatter_id(field)
+    how = form(scatters) if scatters else None
+    said = centre_of(key, said, registered_id(field), how)
     return said if how is None else Stated(said, how)
 
 

@@ -14,7 +14,6 @@ from soundergate.studies.estimates.stopping import check_nights, check_precision
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds import sensitivity
 from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS
-from soundergate.studies.worlds.worlds import BEHAVIOUR
 
 
 def _precision(precision: Any) -> Any:
@@ -42,7 +41,7 @@ class RobustEntry(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
     worlds: int = DEFAULT_WORLDS
     nights: int = DEFAULT_NIGHTS
-    only: tuple[str, ...] = Field(BEHAVIOUR, strict=False)
+    only: tuple[str, ...] | None = Field(None, strict=False)
 
 
 class SensitivityEntry(BaseModel):
@@ -54,7 +53,7 @@ class SensitivityEntry(BaseModel):
     less: str = ""
     samples: int | None = None
     nights: Annotated[int, AfterValidator(check_nights)] = sensitivity.DEFAULT_NIGHTS
-    only: tuple[str, ...] = Field(BEHAVIOUR, strict=False)
+    only: tuple[str, ...] | None = Field(None, strict=False)
 
     @model_validator(mode="after")
     def _design(self) -> SensitivityEntry:

@@ -40,9 +40,9 @@ def share(values: dict[str, object], first: int, count: int) -> np.ndarray:
 
 def test_moves_are_those_of_four_plain_runs(found: DifferenceTornado) -> None:
     """The far arm less the near arm, moved less unmoved, on the nights after the screening."""
-    (one,) = [swing for swing in found.swings if swing.id == "trigger.line.bends"]
+    (one,) = [swing for swing in found.swings if swing.id == "trigger.line.friction"]
     entry = one.input.entry
-    moved = {"trigger.bends": entry.high}
+    moved = {"trigger.friction": entry.at(entry.high)}
     nights = (100, 300)
     apart = share({}, *nights) - share(NEAR, *nights)
     there = share(moved, *nights) - share(NEAR | moved, *nights)
@@ -51,7 +51,7 @@ def test_moves_are_those_of_four_plain_runs(found: DifferenceTornado) -> None:
     assert one.high.estimate == pytest.approx((there - apart).mean(), abs=1e-12)
     low, high, _ = mean_t(there - apart, bonferroni(0.95, 3 * 6))
     assert (one.high.low, one.high.high) == pytest.approx((low, high))
-    end = found.ends["trigger.line.bends"][1]
+    end = found.ends["trigger.line.friction"][1]
     assert end is not None
     assert end.estimate == pytest.approx(there.mean(), abs=1e-12)
     assert found.base.estimate == pytest.approx(apart.mean(), abs=1e-12)

@@ -13,7 +13,7 @@ from soundergate.scenario.loading import load, with_values
 from soundergate.studies.compare import compare
 from soundergate.studies.errors import StudyError
 from soundergate.studies.players import plan_of
-from soundergate.studies.worlds.inputs import inputs_of, moved
+from soundergate.studies.worlds.inputs import decisions_of, inputs_of, moved
 from soundergate.studies.worlds.one_at_a_time import same_plan, tornado
 from soundergate.studies.worlds.sensitivity import response
 
@@ -36,7 +36,7 @@ def test_swings_are_those_of_a_plain_comparison(scenario):
     """The difference and its interval against `compare` of three arms on the same nights."""
     found = tornado(scenario, nights=300, screen=0, only=["entry.shy_share"], workers=1)
     (one,) = found.swings
-    arms = [with_values(scenario, {"entry.shy_share": x}) for x in (0.0, 0.05, 0.35)]
+    arms = [with_values(scenario, {"entry.shy_share": x}) for x in (0.005, 0.05, 0.35)]
     plain = compare(arms, nights=300, names=["low", "as it is", "high"], level=0.95)
     for name, pair in {"low": ("low", "as it is"), "high": ("high", "as it is")}.items():
         mine, theirs = getattr(one, name), plain.difference(*pair)
@@ -67,9 +67,10 @@ def test_workers_change_nothing(scenario, result):
 def test_what_no_night_reads_is_left_out(scenario, result):
     assert 0 < result.inert < result.considered
     base = plan_of(scenario)
-    rubs, guide = (inputs_of(scenario, f"opening.latch.{name}")[0] for name in _LATCH)
-    assert not same_plan(plan_of(moved(scenario, {rubs: 1.0})), base)
-    assert same_plan(plan_of(moved(scenario, {guide: 1.0})), base), "of an overhung pin only"
+    found = {one.id: one for one in (*inputs_of(scenario), *decisions_of(scenario))}
+    rubs, guide = (found[f"opening.latch.{name}"] for name in _LATCH)
+    assert not same_plan(plan_of(moved(scenario, {rubs: 0.95})), base)
+    assert same_plan(plan_of(moved(scenario, {guide: 0.95})), base), "of an overhung pin only"
 
 
 def test_matters_names_only_what_is_shown_to_move(scenario, result):
@@ -83,7 +84,7 @@ def test_matters_names_only_what_is_shown_to_move(scenario, result):
 
 def test_an_end_that_cannot_be_built_is_told(scenario):
     far = with_values(scenario, {"corral.bait_distance": "18 ft"})
-    found = tornado(far, nights=50, screen=0, only=["corral.diameter"], workers=1)
+    found = tornado(far, nights=50, screen=0, only=["corral.diameter"], decisions=True, workers=1)
     (one,) = found.swings
     assert one.low is None
     assert one.swing is None
@@ -98,7 +99,7 @@ def test_table_words_and_json(result):
     assert list(table.index) == [one.id for one in result.swings]
     assert {"value", "low", "high", "origin", "at_low", "at_high_low", "swing_high"} <= set(table)
     sentence = result.sentence()
-    assert f"Each of {result.considered} uncertain defaults" in sentence
+    assert f"Each of {result.considered} unknowns" in sentence
     assert "on 100 nights" in sentence
     assert "400 other nights" in sentence
     told = result.to_json()
@@ -135,7 +136,7 @@ def test_response_is_the_mean_of_the_moved_setup(scenario):
     names = [one.id for one in inputs]
     assert names == ["entry.shy_share", "leaving.clock", "leaving.clock.sigma"]
     of = response(scenario, inputs, nights=60)
-    shares = np.array([[0.5, 0.5, 0.5], [1.0, 0.0, 1.0]])
+    shares = np.array([[0.5, 0.5, 0.5], [0.95, 0.05, 0.95]])
     got = of(shares)
     for row, answer in zip(shares, got, strict=True):
         night = moved(scenario, dict(zip(inputs, row, strict=True)))

@@ -21,22 +21,30 @@ def test_what_pigs_do_is_drawn_and_what_people_choose_is_not(scenario):
     assert {"entry.clock", "entry.clock.sigma", "entry.openness_slope", "body.duck"} <= set(names)
     assert "sounder.mass.piglet" in names
     assert "sounder.mass.boar" not in names  # this sounder has none
+    assert {"opening.latch.friction", "opening.gate.drop.drag_share.sigma"} <= set(names)  # rust
+    assert "trigger.line.friction" in names
     for chosen in ("visit.check", "training.nights", "bait.mass", "corral.panel_height"):
         assert chosen not in names
-    assert not any(name.startswith(("opening", "trigger", "campaign")) for name in names)
+    assert not any(name.startswith(("campaign", "population", "costs")) for name in names)
 
 
 def test_what_is_stated_is_known(scenario):
     stated = with_values(scenario, {"entry.clock": "30 s"})
     assert "entry.clock" not in [one.id for one in unknowns([stated])]
-    assert "entry.clock.sigma" in [one.id for one in unknowns([stated])]  # nobody stated it
+    assert "entry.clock.sigma" not in [one.id for one in unknowns([stated])]  # nor its scatter
+    partly = with_values(scenario, {"entry.clock": {"median": "30 s"}})
+    assert "entry.clock.sigma" in [one.id for one in unknowns([partly])]
+    about = with_values(scenario, {"entry.clock": {"about": "90 s"}})
+    (clock, sigma) = unknowns([about], ["entry.clock"])
+    assert (clock.entry.low, clock.entry.high) == pytest.approx((20, 600))
+    assert sigma.entry.low == 0.4
     fixed = with_values(scenario, {"entry.clock": {"fixed": "30 s"}})
     assert "entry.clock.sigma" not in [one.id for one in unknowns([fixed])]
     assert "entry.clock" in [one.id for one in unknowns([stated, scenario])]  # of one of the two
     names = [one.id for one in unknowns([scenario], ["leaving", "opening.gate.drop.drag_share"])]
     assert names[0] == "opening.gate.drop.drag_share"
     assert set(names[2:]) == {n for n in names if n.startswith("leaving.")}
-    with pytest.raises(StudyError, match=r"entry\.clok: no uncertain default .*sources"):
+    with pytest.raises(StudyError, match=r"entry\.clok: nothing unknown .*sources"):
         unknowns([scenario], ["entry.clok"])
 
 
@@ -57,13 +65,14 @@ def test_draws_are_uniform_and_stay_as_they_were(scenario):
 
 def test_a_world_has_the_values_that_the_register_allows(scenario):
     what = unknowns([scenario])
-    low, middle, high = (in_world(scenario, what, [u] * len(what)) for u in (0.0, 0.5, 1.0))
+    low, middle, high = (in_world(scenario, what, [u] * len(what)) for u in (0.05, 0.5, 0.95))
     assert low.entry.clock.median() == pytest.approx(10.0)
-    assert middle.entry.clock.median() == pytest.approx(np.sqrt(10 * 300))  # log-uniform
+    assert middle.entry.clock.median() == pytest.approx(45.0)
     assert high.entry.clock.median() == pytest.approx(300.0)
     assert (low.entry.clock.b, high.entry.clock.b) == pytest.approx((0.4, 1.2))
     assert middle.entry.openness_slope == pytest.approx(0.0)
-    assert high.opening == scenario.opening
+    assert high.opening[0].width == scenario.opening[0].width
+    assert high.opening[0].latch.friction.median == pytest.approx(0.8)
 
 
 @pytest.mark.parametrize("name", examples.names())
@@ -73,7 +82,7 @@ def test_every_example_can_be_in_any_world(name):
 
     scenario = loads(examples.text(name), name)
     what = unknowns([scenario])
-    ends = np.random.default_rng(1).integers(0, 2, (4, len(what)))
-    for u in (np.zeros(len(what)), np.ones(len(what)), *ends):
+    ends = np.random.default_rng(1).choice([0.01, 0.99], (4, len(what)))
+    for u in (np.full(len(what), 0.01), np.full(len(what), 0.99), *ends):
         outcomes = player(in_world(scenario, what, u.tolist()))(1, 0, 20)
         outcomes.check_identities()

@@ -31,6 +31,15 @@ def register_digest() -> str:
 
     said = hashlib.sha256()
     for entry in register().values():
-        numbers = (entry.id, entry.value, entry.unit, entry.low, entry.high, entry.distribution)
+        numbers = (
+            entry.id,
+            entry.value,
+            entry.unit,
+            entry.low,
+            entry.high,
+            entry.distribution,
+            entry.none,
+            entry.support,
+        )
         said.update(repr((*numbers, entry.dist, entry.of, entry.beyond)).encode())
     return said.hexdigest()[:16]

@@ -1,12 +1,12 @@
-"""What a scenario leaves to uncertain defaults, as inputs that can be moved over their ranges."""
+"""What nobody knows of a scenario, as inputs that can be moved over their plausible ranges."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from soundergate.scenario.register import DECISION
 from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ NO_NIGHT = ("campaign", "costs", "population")
 
 @dataclass(frozen=True)
 class Input:
-    """One uncertain default and every place of the scenario that holds it.
+    """One unknown (or decision) and every place of the scenario that holds it.
 
     Openings that leave the same key to the default share one input: what is not known of one
     gate's friction is not known of the other's.
@@ -35,56 +35,64 @@ class Input:
         return f"times {self.entry.of}" if self.entry.of else self.entry.unit
 
     def at(self, share: float) -> Any:
-        """The value at a ``share`` of the way, 0 to 1, through its plausible distribution.
+        """The value below which a ``share`` of the plausible ones lies; of a decision, so far along
+        its range.
 
         In the entry's unit; a list moves as one. With shares spread evenly over (0, 1) the values
         have the distribution that the register states. Raises ValueError outside 0 to 1.
         """
-        if not 0.0 <= share <= 1.0:
-            raise ValueError(f"share is {share}; it must lie between 0 and 1")
-        entry = self.entry
-        if isinstance(entry.value, list):
-            ends = zip(entry.low, entry.high, strict=True)
-            return [_between(low, high, share, entry.distribution) for low, high in ends]
-        if entry.whole and entry.distribution == "uniform":
-            return min(entry.high, entry.low + math.floor(share * (entry.high - entry.low + 1)))
-        return _between(entry.low, entry.high, share, entry.distribution)
-
-
-def _between(low: float, high: float, share: float, distribution: str) -> float:
-    if share == 0.0 or share == 1.0:
-        return low if share == 0.0 else high
-    if distribution == "log-uniform":
-        return float(low * (high / low) ** share)
-    return low + share * (high - low)
+        return self.entry.quantile(share)
 
 
 def inputs_of(scenario: Scenario, only: Iterable[str] | None = None) -> list[Input]:
-    """The uncertain defaults that a night of this scenario rests on, in schema order.
+    """What nobody knows of a night of this scenario, in schema order.
 
-    ``only`` keeps some: ids of the register, or the beginning of ids up to a dot ("entry",
-    "trigger.person"). Raises StudyError for one that matches nothing here.
+    A value stated in the file is known, but for one stated about. A mass of animals of which the
+    sounder has none is left out. ``only`` keeps some: ids of the register, or the beginning of ids
+    up to a dot ("entry", "trigger.person"). Raises StudyError for one that matches nothing here.
     """
+    from soundergate.scenario.assumptions import unknowns_of
+
+    own = [(path, one) for path, one in unknowns_of(scenario) if not _of_nobody(scenario, one.id)]
+    return kept(_inputs(own), only)
+
+
+def decisions_of(scenario: Scenario) -> list[Input]:
+    """What one builds or does and could do otherwise, left to the register, in schema order."""
     from soundergate.scenario.assumptions import defaults_used
 
-    places: dict[str, tuple[Entry, list[str]]] = {}
-    for path, entry in defaults_used(scenario):
-        uncertain = entry.low is not None and entry.low != entry.high
-        if uncertain and path.split(".")[0] not in NO_NIGHT:
-            places.setdefault(entry.id, (entry, []))[1].append(path)
-    found = [Input(name, tuple(paths), entry) for name, (entry, paths) in places.items()]
-    return found if only is None else _kept(found, [only] if isinstance(only, str) else list(only))
+    return _inputs((path, one) for path, one in defaults_used(scenario) if one.role == DECISION)
 
 
-def _kept(found: list[Input], only: Sequence[str]) -> list[Input]:
-    for name in only:
+def _inputs(used: Iterable[tuple[str, Entry]]) -> list[Input]:
+    places: dict[tuple[str, Any], tuple[Entry, list[str]]] = {}
+    for path, entry in used:
+        if path.split(".")[0] not in NO_NIGHT:
+            key = entry.id, repr(entry.value)  # stated about in one opening, left in another
+            places.setdefault(key, (entry, []))[1].append(path)
+    return [Input(entry.id, tuple(paths), entry) for entry, paths in places.values()]
+
+
+def _of_nobody(scenario: Scenario, name: str) -> bool:
+    """Whether a mass is that of a class of which this sounder has none."""
+    if not name.startswith("sounder.mass."):
+        return False
+    return getattr(scenario.sounder, name.split(".")[2] + "s") == 0
+
+
+def kept(found: list[Input], only: Iterable[str] | None) -> list[Input]:
+    """Those of some ids, or beginnings of ids; all for None. Raises StudyError for no such one."""
+    if only is None:
+        return found
+    names = [only] if isinstance(only, str) else list(only)
+    for name in names:
         if not any(matches(one.id, name) for one in found):
             raise StudyError(
-                "no uncertain default of this scenario",
+                "there is no such thing to move in this scenario",
                 key=name,
                 hint=f"its tables are {', '.join(sorted({one.id.split('.')[0] for one in found}))}",
             )
-    return [one for one in found if any(matches(one.id, name) for name in only)]
+    return [one for one in found if any(matches(one.id, name) for name in names)]
 
 
 def matches(known: str, name: str) -> bool:

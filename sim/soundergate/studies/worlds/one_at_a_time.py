@@ -1,10 +1,10 @@
-"""The tornados: setups played with one default at an end of its range, all others as they are.
+"""The tornados: setups played with one unknown at an end of its range, all others as they are.
 
-Every default of the register has a plausible range. Setups are played on common nights with one
-default at its low end, then at its high end, in all setups alike. What a default leaves as it is,
-is not played again. First all defaults are screened on few nights; those that moved the answer
-most are then played on many nights that the screening did not see, so that having been picked does
-not flatter them.
+Nine tenths of what is plausible of an unknown lie between two ends. Setups are played on common
+nights with one unknown at its low end, then at its high end, in all setups alike. What one leaves
+as it is, is not played again. First all unknowns are screened on few nights; those that moved the
+answer most are then played on many nights that the screening did not see, so that having been
+picked does not flatter them.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from soundergate.studies.estimates.stopping import Progress, check_nights
 from soundergate.studies.estimates.tally import Estimate, Tally
 from soundergate.studies.players import as_scenario, check_workers, plan_of
 from soundergate.studies.seeds import check_seed
-from soundergate.studies.worlds.inputs import Input, inputs_of, moved
+from soundergate.studies.worlds.inputs import Input, decisions_of, inputs_of, kept, moved
 from soundergate.studies.worlds.tornado import HIGH, LOW, DifferenceTornado, Swing, Tornado
 
 if TYPE_CHECKING:
@@ -54,10 +54,11 @@ def tornado(
     seed: int | None = 1,
     level: float = 0.95,
     only: Iterable[str] | None = None,
+    decisions: bool = False,
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> Tornado:
-    """Which uncertain defaults move a measure of this setup most, and how far.
+    """Which unknowns (or decisions) move a measure of this setup most, and how far.
 
     Parameters
     ----------
@@ -66,6 +67,7 @@ def tornado(
     nights : common nights for the defaults shown
     screen : nights before those on which all defaults are screened; 0 shows all of them
     top : how many to show
+    decisions : move what one builds or does, over ranges worth trying, and not what nobody knows
     seed, level, workers : as in :func:`soundergate.studies.estimate.run`
     only : ids of the register, or the beginnings of ids, to look at; None takes all
     progress : called with (defaults played, defaults to play)
@@ -73,15 +75,16 @@ def tornado(
     Raises
     ------
     StudyError
-        For a wrong number, measure or id, or a scenario that leaves nothing to uncertain defaults.
+        For a wrong number, measure or id, or a scenario that leaves nothing to move.
     ScenarioError
         For a scenario that cannot be read or built.
     """
     asked, settled_seed, level = _checked(measure, nights, screen, top, seed, level)
     settled = as_scenario(scenario)
-    inputs = inputs_of(settled, only)
+    inputs = kept(decisions_of(settled) if decisions else inputs_of(settled), only)
     if not inputs:
-        raise StudyError("this scenario leaves nothing to uncertain defaults")
+        what = "decides nothing by default" if decisions else "leaves nothing unknown"
+        raise StudyError(f"this scenario {what}")
     setups = [(settled, {one.id: one for one in inputs})]
     played = _OneSetup(setups, asked, settled_seed, workers, progress)
     found = played.swings(nights, screen, top, level)
@@ -101,17 +104,17 @@ def difference_tornado(
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> DifferenceTornado:
-    """Which uncertain defaults move the difference between two arms most, and how far.
+    """Which unknowns move the difference between two arms most, and how far.
 
-    A default that one arm sets itself is moved in the other alone. Parameters and errors are those
-    of `tornado`.
+    An unknown that one arm states itself is moved in the other alone. Parameters and errors are
+    those of `tornado`.
     """
     asked, settled_seed, level = _checked(measure, nights, screen, top, seed, level)
     setups = [(arm.scenario, {one.id: one for one in inputs_of(arm.scenario)}) for arm in (a, b)]
     played = _TwoSetups(setups, asked, settled_seed, workers, progress)
     played.names = a.name, b.name
     if not played.considered:
-        raise StudyError("these setups leave nothing to uncertain defaults")
+        raise StudyError("these setups leave nothing unknown")
     found = played.swings(nights, screen, top, level)
     return DifferenceTornado(
         swings=[swing for swing, _ in found],
@@ -169,7 +172,7 @@ class OneAtATime(ABC):
             every |= mine
         self.considered = len(every)
         for name, one in every.items():
-            for end, share in ((LOW, 0.0), (HIGH, 1.0)):
+            for end, share in ((LOW, 0.05), (HIGH, 0.95)):
                 try:
                     self.plans[name, end] = self._at(name, share)
                 except ScenarioError as error:

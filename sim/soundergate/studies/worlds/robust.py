@@ -29,7 +29,7 @@ from soundergate.studies.players import Player, player
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.worlds import BEHAVIOUR, draw, in_world, unknowns
+from soundergate.studies.worlds.worlds import draw, in_world, unknowns
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
@@ -52,7 +52,7 @@ def robust(
     engine: str = "batch",
     progress: Progress | None = None,
     *,
-    only: Sequence[str] = BEHAVIOUR,
+    only: Sequence[str] | None = None,
     level: float = 0.95,
     measures: Iterable[str] = COMPARED,
     pairs: Sequence[Pair] | None = None,
@@ -63,8 +63,8 @@ def robust(
     ----------
     worlds, nights : how many worlds, and nights in each; the former decides how sure the answer is
     seed, engine, progress : as in :func:`soundergate.studies.estimate.run`; progress counts nights
-    only : leading parts of the keys to draw, such as "entry" or "leaving.clock"; what pigs are and
-        do unless given. A value stated in a scenario file is taken as known
+    only : leading parts of the keys to draw, such as "entry" or "leaving.clock"; all that nobody
+        knows unless given. A value stated in a scenario file is taken as known
     level : of all intervals of a measure together, over every pair
     measures : what to compare
     pairs : of arm names, first less second; every pair unless given

@@ -33,7 +33,7 @@ from soundergate.studies.worlds.global_sensitivity import (
     sobol,
 )
 from soundergate.studies.worlds.inputs import Input
-from soundergate.studies.worlds.worlds import BEHAVIOUR, in_world, unknowns
+from soundergate.studies.worlds.worlds import in_world, unknowns
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -122,6 +122,10 @@ class Sensitivity:
         }
 
 
+_EDGE = 1e-9
+"""How near to 0 and 1 a level comes, where what is plausible has no end."""
+
+
 def sensitivity(
     arm: Arm,
     less: Arm | None = None,
@@ -132,7 +136,7 @@ def sensitivity(
     engine: str = "batch",
     progress: Progress | None = None,
     *,
-    only: Sequence[str] = BEHAVIOUR,
+    only: Sequence[str] | None = None,
     measure: str = "fraction_caught",
     level: float = 0.95,
 ) -> Sensitivity:
@@ -159,7 +163,10 @@ def sensitivity(
     names = [one.id for one in what]
     worlds = count * (len(what) + (1 if method == "morris" else 2))
     counter = Counter(progress, worlds * nights * len(arms))
-    answers = [response(one.scenario, what, measure, nights, seed, engine, counter) for one in arms]
+    reach = 0.9 if method == "morris" else 1.0  # of which the grid's ends are the register's
+    answers = [
+        response(one.scenario, what, measure, nights, seed, engine, counter, reach) for one in arms
+    ]
 
     def of(shares: np.ndarray) -> np.ndarray:
         first, *others = (np.asarray(answer(shares)) for answer in answers)
@@ -198,13 +205,15 @@ def response(
     seed: int | None = 1,
     engine: str = "batch",
     advance: Advance | None = None,
+    reach: float = 1.0,
 ) -> Callable[[Any], Any]:
     """The measure as a function of the inputs, for `morris` and `sobol`.
 
     The function takes shares of the plausible distributions, float[n, d] in 0 to 1, and gives
     float[n], each over the same ``nights`` nights, so that it is smooth in the inputs and the same
     at every call. It raises ScenarioError, naming the key, where a trap cannot be built.
-    ``advance`` is called with the nights of each point.
+    ``advance`` is called with the nights of each point. ``reach`` 0.9 leaves the tails beyond the
+    register's ranges out: 0 is then a low end and 1 a high one.
     """
     (asked,) = check_measures([measure])
     check_nights(nights)
@@ -214,7 +223,8 @@ def response(
         from soundergate.engine import play
 
         answers = []
-        for row in np.atleast_2d(np.asarray(shares, dtype=float)):
+        levels = 0.5 + reach * (np.atleast_2d(np.asarray(shares, dtype=float)) - 0.5)
+        for row in np.clip(levels, _EDGE, 1 - _EDGE):
             plan = plan_of(in_world(scenario, inputs, row.tolist()))
             outcomes = play(plan, settled_seed, 0, nights, engine=engine)
             answers.append(asked.mean(outcomes))

@@ -1,4 +1,4 @@
-"""What an answer leans on: how far each uncertain default moves it, one default at a time.
+"""What an answer leans on: how far each unknown moves it, one at a time.
 
 `Tornado` is of one setup, `DifferenceTornado` of the difference between two: one that turns round
 within the range of a default is not settled by any number of nights at the defaults. How they are
@@ -109,7 +109,7 @@ class Tornado:
     def _made(self, where: str, what: str) -> str:
         """The same for defaults that are moved somewhere, and what they then move."""
         text = (
-            f"Each of {self.considered} uncertain defaults was moved to both ends of its range"
+            f"Each of {self.considered} unknowns was moved to both ends of its range"
             f"{where}, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
             f"moved {what} most are shown as {self.nights:,} other nights found them"
         )

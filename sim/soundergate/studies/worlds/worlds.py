@@ -1,8 +1,7 @@
-"""Plausible worlds: one value for every default that is not known, drawn from its range.
+"""Plausible worlds: one value for everything that nobody knows, drawn from what is plausible.
 
-The register gives each uncertain default a range and says how plausible values lie in it. Each
-default has its own stream of the run's seed, so that another one beside it, or more worlds, leave
-the first worlds as they were.
+The register says how plausible values of each unknown lie. Each unknown has its own stream of the
+run's seed, so that another one beside it, or more worlds, leave the first worlds as they were.
 """
 
 from __future__ import annotations
@@ -19,41 +18,26 @@ from soundergate.studies.worlds.inputs import Input, inputs_of, matches, moved
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
-BEHAVIOUR = (
-    "arrival",
-    "bait.intake",
-    "bait.levels_appetite",
-    "body",
-    "entry",
-    "holding",
-    "leaving",
-    "movement",
-    "sounder.mass",
-    "startle",
-    "strike",
-    "visit.patience",
-)
-"""Leading parts of the keys that say what pigs are and do; what a trapper decides is not here."""
 
+def unknowns(scenarios: Iterable[Scenario], only: Sequence[str] | None = None) -> list[Input]:
+    """What nobody knows of any of the scenarios: of pigs, triggers, people and rust.
 
-def unknowns(scenarios: Iterable[Scenario], only: Sequence[str] = BEHAVIOUR) -> list[Input]:
-    """The uncertain defaults that any of the scenarios rests on, under the keys of ``only``.
-
-    A value stated in the scenario file is taken as known. Raises StudyError if a key of ``only``
-    leads to no such default.
+    A value stated in a scenario file is taken as known, unless as ``{about = ...}``. ``only`` keeps
+    some, by id or leading parts of ids. Raises StudyError for one that leads to nothing unknown.
     """
     found: dict[str, Input] = {}
     for scenario in scenarios:
         for one in inputs_of(scenario):
-            if not _of_nobody(scenario, one.id):
-                found.setdefault(one.id, one)
-    for key in only:
-        if tuple(only) != BEHAVIOUR and not any(matches(name, key) for name in found):
+            found.setdefault(one.id, one)
+    for key in only or ():
+        if not any(matches(name, key) for name in found):
             raise StudyError(
-                "no uncertain default that these setups rest on is called that",
+                "nothing unknown that these setups rest on is called that",
                 key=key,
                 hint="`soundergate sources` lists them; a value that a file states counts as known",
             )
+    if only is None:
+        return list(found.values())
     return [one for name, one in found.items() if any(matches(name, key) for key in only)]
 
 
@@ -72,13 +56,5 @@ def in_world(scenario: Scenario, what: Sequence[Input], u: Sequence[float]) -> S
 
     Raises ScenarioError if such a scenario cannot be.
     """
-    own = {one.id: one for one in inputs_of(scenario)}
-    places = {own[one.id]: place for one, place in zip(what, u, strict=True) if one.id in own}
-    return moved(scenario, places)
-
-
-def _of_nobody(scenario: Scenario, name: str) -> bool:
-    """Whether a mass is that of a class of which this sounder has none."""
-    if not name.startswith("sounder.mass."):
-        return False
-    return getattr(scenario.sounder, name.split(".")[2] + "s") == 0
+    places = dict(zip((one.id for one in what), u, strict=True))
+    return moved(scenario, {one: places[one.id] for one in inputs_of(scenario) if one.id in places})
