@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable
 
 import pytest
@@ -10,6 +11,11 @@ from hypothesis import settings
 from shared import plans
 from soundergate.engine.plan import NightPlan
 from soundergate.scenario.schema import Scenario
+
+# Whoever starts the tests in the background may have had Ctrl-C ignored, which every command that a
+# test starts would inherit.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # A compiled function compiles on its first call, which no deadline of an example can allow for.
 # Forty examples instead of a hundred: what they miss, the drawn cases of the second tier look for.

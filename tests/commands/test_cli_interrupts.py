@@ -64,7 +64,6 @@ class Command:
                 stdout=said,
                 stderr=told,
                 start_new_session=True,
-                preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
             )
 
     def wait_until(self, happened: Callable[[], object]) -> None:
@@ -239,7 +238,6 @@ def test_a_call_that_never_returns_is_ended(tmp_path, one) -> None:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     assert run.stdout is not None
     assert run.stdout.readline() == "stuck\n"
