@@ -100,6 +100,11 @@ def matches(known: str, name: str) -> bool:
     return known == name or known.startswith(f"{name}.")
 
 
+def _follows(one: Input) -> bool:
+    """Whether its value is scaled from what it has beside others, and not written as it is."""
+    return bool(one.entry.of) and not one.entry.dist
+
+
 def moved(scenario: Scenario, shares: Mapping[Input, float]) -> Scenario:
     """The scenario with some inputs at shares of their plausible distributions (`Input.at`).
 
@@ -112,14 +117,14 @@ def moved(scenario: Scenario, shares: Mapping[Input, float]) -> Scenario:
     plain = {
         path: value_at(scenario, path, one.entry, one.at(share))
         for one, share in shares.items()
-        if not one.entry.of
+        if not _follows(one)
         for path in one.paths
     }
     # A quantity before the parameters of its scatter, which would else be lost with it.
     ordered = dict(sorted(plain.items(), key=lambda item: item[0].count(".")))
     changed = with_values(scenario, ordered) if plain else scenario
     for one, share in shares.items():
-        if one.entry.of:
+        if _follows(one):
             values = {path: value_at(changed, path, one.entry, one.at(share)) for path in one.paths}
             changed = with_values(changed, values)
     return changed

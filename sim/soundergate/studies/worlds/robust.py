@@ -29,7 +29,7 @@ from soundergate.studies.players import Player, player
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.worlds import draw, in_world, unknowns
+from soundergate.studies.worlds.worlds import draw, unknowns, worlds_of
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
@@ -78,8 +78,10 @@ def robust(
     if not what:
         raise StudyError("nothing to draw: these setups state every value asked for")
 
+    made = [worlds_of(arm.scenario, what) for arm in arms]
+
     def play_in(arm: int, u: np.ndarray) -> Player:  # too few nights to be worth more threads
-        return player(in_world(arms[arm].scenario, what, u.tolist()), engine, workers=1)
+        return player(made[arm](u.tolist()), engine, workers=1)
 
     names = [arm.name for arm in arms]
     return robust_players(

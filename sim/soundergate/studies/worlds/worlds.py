@@ -7,7 +7,7 @@ run's seed, so that another one beside it, or more worlds, leave the first world
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,10 +51,25 @@ def draw(what: Sequence[Input], worlds: int, seed: int) -> np.ndarray:
     return np.column_stack(columns) if columns else np.empty((worlds, 0))
 
 
+def worlds_of(
+    scenario: Scenario, what: Sequence[Input]
+) -> Callable[[Sequence[float]], Scenario]:
+    """What makes the scenario as it is in a world: from the place of each unknown, 0 to 1.
+
+    Raises ScenarioError if such a scenario cannot be.
+    """
+    own = inputs_of(scenario)
+
+    def world(u: Sequence[float]) -> Scenario:
+        places = dict(zip((one.id for one in what), u, strict=True))
+        return moved(scenario, {one: places[one.id] for one in own if one.id in places})
+
+    return world
+
+
 def in_world(scenario: Scenario, what: Sequence[Input], u: Sequence[float]) -> Scenario:
     """The scenario with each unknown that it rests on at its place ``u`` (0 to 1) in its range.
 
     Raises ScenarioError if such a scenario cannot be.
     """
-    places = dict(zip((one.id for one in what), u, strict=True))
-    return moved(scenario, {one: places[one.id] for one in inputs_of(scenario) if one.id in places})
+    return worlds_of(scenario, what)(u)
