@@ -33,11 +33,13 @@ from soundergate.commands.options import (
     Resume,
     RuleOptions,
     RunFile,
+    RunOptions,
     SeasonOptions,
     Security,
     Seed,
     Which,
     Workers,
+    Worlds,
     hand_over,
 )
 from soundergate.commands.parsing import CampaignsForNights, PlainWords, WidthsMayStandAlone
@@ -166,6 +168,7 @@ def night(
 def run(
     ctx: typer.Context,
     file: RunFile,
+    worlds: Worlds = None,
     seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
@@ -181,13 +184,13 @@ def run(
     json: Json = False,
     quiet: Quiet = False,
 ) -> int | None:
-    """Play many nights of one setup: the share caught, those that escape, and how sure that is.
+    """Play many nights of one setup: what it catches in nine of ten plausible worlds, and why.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
 
     Ctrl-C ends it early and reports the nights that were done.
     """
-    return hand_over("run", FileOptions, locals())
+    return hand_over("run", RunOptions, locals())
 
 
 @app.command()

@@ -29,7 +29,10 @@ RunFile = Annotated[
 Seed = Annotated[int, typer.Option(help="The same seed plays the same nights.")]
 Nights = Annotated[
     int | None,
-    typer.Option(help="Nights to play; with --precision, at most so many.", show_default="10000"),
+    typer.Option(
+        help="Nights to play beside those of plausible worlds; with --precision, at most so many.",
+        show_default="10000",
+    ),
 ]
 Precision = Annotated[
     str | None,
@@ -74,6 +77,14 @@ Keep = Annotated[
         show_default="nights, up to a million",
     ),
 ]
+Worlds = Annotated[
+    int | None,
+    typer.Option(
+        help="Plausible worlds to play, 200 nights in each; 0: only the nights in which every "
+        "unknown is as it is assumed.",
+        show_default="200; 0 with --engine reference",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
 
@@ -105,6 +116,11 @@ class FileOptions(Options):
     """Of a command on one file."""
 
     file: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunOptions(FileOptions):
+    worlds: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

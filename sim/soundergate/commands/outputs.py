@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import RunResult
     from soundergate.studies.study import StudyResult
     from soundergate.studies.trial_size import TrialSize
+    from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.tornado import DifferenceTornado, Tornado
 
 Leans = TypeVar("Leans")
@@ -46,21 +47,24 @@ def all_at_once() -> Iterator[None]:
     interrupts.keeps(interrupts.DONE)
 
 
-def write_run(out: Path, result: RunResult, options: Options) -> None:
-    """nights.csv.gz, summary.csv, run.json, pictures and report.html of one setup."""
+def write_run(
+    out: Path, result: RunResult, options: Options, over: OverWorlds | None, worlds: int
+) -> None:
+    """nights.csv.gz, summary.csv, worlds.csv, run.json, pictures and report.html of one setup."""
     from soundergate.mechanics.setup import solve
     from soundergate.report.pages.run import run_page
     from soundergate.studies import record
 
     scenario = result.scenario
     assert scenario is not None
-    leans = leans_on(result, options)
+    leans = leans_on(result, options) if over is None else None
     told = leans.to_json() if leans is not None else None
-    extra = {"engine": options.engine, "leans_on": told, "asked": _asked(result, options)}
+    asked = _asked(result, options) | {"worlds": worlds}
+    extra = {"engine": options.engine, "leans_on": told, "asked": asked}
     with all_at_once():
-        written = record.write_run(out, result, extra)
+        written = record.write_run(out, result, extra, over)
         traces, examples = _traces(scenario, result), _examples(scenario, result)
-        page = run_page(result, solve(scenario), traces, leans=leans, examples=examples)
+        page = run_page(result, solve(scenario), traces, leans=leans, examples=examples, over=over)
         written += write_page(out / "report.html", page)
     say_written(out, written, options)
 

@@ -1,27 +1,38 @@
-"""`run`: play one setup's night many times and say what it catches."""
+"""`run`: what one setup catches over plausible worlds, and with every unknown as it is assumed."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, repeat
-from soundergate.commands.options import FileOptions, Options
+from soundergate.commands.options import RunOptions
 from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, keeps_nights, workplace
 from soundergate.report.tables.nights import measure_table
+from soundergate.report.tables.worlds import over_worlds_tables
 from soundergate.report.words.answers import STANDING, run_told, stopped
+from soundergate.report.words.world_answers import worlds_answer
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.estimate import RunResult
+    from soundergate.studies.worlds.one_setup import OverWorlds
 
 
-def command(options: FileOptions) -> int | None:
+DEFAULT_WORLDS = 200
+
+
+def command(options: RunOptions) -> int | None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.studies.estimate import run
+    from soundergate.studies.worlds.robust import check_worlds
 
     scenario, settled = _asked(options)
+    worlds = _worlds(settled)
+    if worlds:
+        check_worlds(worlds)
     with workplace(settled) as at:
         with progress("nights", settled.quiet, at.waiting) as tell:
             result = run(
@@ -37,15 +48,46 @@ def command(options: FileOptions) -> int | None:
                 executor=at.executor,
                 store=at.store,
             )
-        _show(result, settled)
-        if result.interrupted:
+        over = _over_worlds(result, worlds, settled) if not result.interrupted else None
+        _show(result, over, settled)
+        if result.interrupted or (over is None and worlds):
             return ended_early(at.out)
         if at.out is not None:
-            outputs.write_run(at.out, result, settled)
+            outputs.write_run(at.out, result, settled, over, worlds)
     return None
 
 
-def _asked(options: FileOptions) -> tuple[Scenario, Options]:
+def _worlds(options: RunOptions) -> int:
+    """How many plausible worlds to play: of the slow engine none unless asked for."""
+    if options.worlds is not None:
+        return options.worlds
+    return DEFAULT_WORLDS if options.engine == "batch" else 0
+
+
+def _over_worlds(result: RunResult, worlds: int, options: RunOptions) -> OverWorlds | None:
+    """The same setup over plausible worlds; None without any, or if stopped by hand."""
+    from soundergate.studies.worlds.one_setup import over_worlds
+
+    if not worlds or result.scenario is None:
+        return None
+    try:
+        with progress("nights of plausible worlds", options.quiet) as tell:
+            over = over_worlds(
+                result.scenario,
+                worlds,
+                seed=result.seed,
+                engine=options.engine,
+                progress=tell,
+                level=options.level,
+                workers=options.workers,
+                keep_nights=keeps_nights(options),
+            )
+    except KeyboardInterrupt:
+        return None
+    return None if over.found is not None and over.found.interrupted else over
+
+
+def _asked(options: RunOptions) -> tuple[Scenario, RunOptions]:
     from soundergate.studies.repeat import Asked
 
     record = repeat.record_of([options.file], "run")
@@ -53,18 +95,25 @@ def _asked(options: FileOptions) -> tuple[Scenario, Options]:
         return load(options.file), options
     assert isinstance(record.asked, Asked)
     settled, replaced = repeat.options_of(record, record.asked, options)
+    worlds = record.asked.worlds if options.worlds is None else options.worlds
+    replaced += repeat.replacements({"worlds": record.asked.worlds}, {"worlds": worlds})
     repeat.say(record, replaced, options)
-    return record.setups[""].scenario, settled
+    return record.setups[""].scenario, replace(settled, worlds=worlds)
 
 
-def _show(result: RunResult, options: Options) -> None:
+def _show(result: RunResult, over: OverWorlds | None, options: RunOptions) -> None:
     if not options.quiet:
-        console.tell(*run_told(result))
+        if over is not None and result.scenario is not None:
+            console.tell(*worlds_answer(over, result.scenario, result.group_size))
+        console.tell(*run_told(result, over is not None and over.found is not None))
     elif result.interrupted:
         console.tell(stopped(result.nights))
     if options.json:
-        console.print_json(result.to_json())
+        told = None if over is None else over.to_json()
+        console.print_json(result.to_json() | {"worlds": told})
     else:
+        for table in over_worlds_tables(over, result) if over is not None else ():
+            console.print_table(table)
         console.print_table(measure_table(result))
     if not options.quiet:
         console.tell(STANDING)

@@ -89,9 +89,18 @@ def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Flo
         speeds.leave_speed(scenario, group),
         speeds.roam_speed(group),
     )
-    flat = np.concatenate([table.reshape(classes, -1) for table in tables], axis=1)
-    _, first, tempo = np.unique(flat, axis=0, return_index=True, return_inverse=True)
-    tempo_of = tempo.reshape(-1)[np.array(group.class_of)].astype(np.int64)
+    first: list[int] = []  # of the classes with each tempo
+    tempo: list[int] = []
+    for one in range(classes):
+        alike = (
+            place
+            for place, other in enumerate(first)
+            if all(np.array_equal(table[one], table[other]) for table in tables)
+        )
+        tempo.append(next(alike, len(first)))
+        if tempo[-1] == len(first):
+            first.append(one)
+    tempo_of = np.array(tempo, np.int64)[np.array(group.class_of)]
     entry, leave, roam = (np.ascontiguousarray(table[first]) for table in tables)
     return tempo_of, entry, leave, roam
 

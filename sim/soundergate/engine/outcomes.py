@@ -64,6 +64,8 @@ night_s          seconds from set to the end of the night
 """
 
 _NAMES = [name for name, _ in COLUMNS]
+WORLD = "world"
+"""The column of a file by which nights of several worlds are told apart."""
 _WRITE_BLOCK = 65_536  # rows turned into text at a time, to bound memory
 
 
@@ -181,7 +183,10 @@ class Outcomes(Mapping[str, np.ndarray]):
 
     @classmethod
     def read_csv(cls, path: str | os.PathLike[str]) -> Self:
-        """Read what :meth:`write_csv` wrote; ValueError naming the file if it is not that."""
+        """Read what :func:`write_nights` wrote; ValueError naming the file if it is not that.
+
+        Of a file with nights of several worlds, those of world 0: every unknown as it is assumed.
+        """
         import pandas as pd
 
         try:
@@ -190,6 +195,8 @@ class Outcomes(Mapping[str, np.ndarray]):
             if isinstance(error, FileNotFoundError):
                 raise
             raise ValueError(f"{path}: not a gzip-compressed table of nights ({error})") from error
+        if list(text.columns) == [*_NAMES, WORLD]:
+            text = text[text.pop(WORLD) == "0"]
         if list(text.columns) != _NAMES:
             raise ValueError(f"{path}: columns are {list(text.columns)}; wanted {_NAMES}")
         try:
@@ -198,19 +205,27 @@ class Outcomes(Mapping[str, np.ndarray]):
             raise ValueError(f"{path}: {error}") from error
 
 
-def write_nights(path: str | os.PathLike[str], parts: Iterable[Outcomes]) -> None:
+def write_nights(
+    path: str | os.PathLike[str],
+    parts: Iterable[Outcomes],
+    worlds: Mapping[int, Outcomes] | None = None,
+) -> None:
     """Write nights as gzip-compressed CSV; the same nights in any parts give the same bytes.
 
     Floats as the shortest text that reads back to the same number, nan as an empty field, flags as
-    0 or 1. The file appears whole or not at all. Only a part is held in memory at a time.
+    0 or 1. With ``worlds``, which may be empty, a last column `world` says whose night it is: 0 for
+    ``parts``, then those of each world by its number. The file appears whole or not at all. Only a
+    part is held in memory at a time.
     """
     with (
         writing(path) as raw,
         gzip.GzipFile(filename="", mode="wb", compresslevel=6, fileobj=raw, mtime=0) as out,
     ):
-        out.write((",".join(_NAMES) + "\n").encode())
+        out.write((",".join(_NAMES if worlds is None else [*_NAMES, WORLD]) + "\n").encode())
         for block in _blocks(parts):
-            out.write(_text_of(block).encode())
+            out.write(_text_of(block, None if worlds is None else 0).encode())
+        for number, nights in (worlds or {}).items():
+            out.write(_text_of(nights, number).encode())
 
 
 def _blocks(parts: Iterable[Outcomes]) -> Iterator[Outcomes]:
@@ -237,7 +252,7 @@ def _typed(name: str, kind: str, values: Any) -> np.ndarray:
     return kept
 
 
-def _text_of(block: Outcomes) -> str:
+def _text_of(block: Outcomes, world: int | None) -> str:
     fields: list[list[str]] = []
     for name, kind in COLUMNS:
         values = block[name]
@@ -245,6 +260,8 @@ def _text_of(block: Outcomes) -> str:
             fields.append(["" if v != v else repr(v) for v in values.tolist()])
         else:
             fields.append([str(v) for v in values.astype("i8").tolist()])
+    if world is not None:
+        fields.append([str(world)] * len(block))
     return "".join(",".join(row) + "\n" for row in zip(*fields, strict=True))
 
 

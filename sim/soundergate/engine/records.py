@@ -7,6 +7,7 @@ of eight bytes, so that compiled code and plain Python read `openings[o].width` 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any, TypeAlias, get_type_hints
 
 import numpy as np
@@ -27,9 +28,16 @@ _TYPES: dict[Any, type] = {
 
 def blank(kind: type, count: int, shapes: Mapping[str, tuple[int, ...]] | None = None) -> Any:
     """``count`` records of zeros with the fields of a class; ``shapes`` are those of arrays."""
-    hints = get_type_hints(kind)
-    fields = [(name, _TYPES[hint], (shapes or {}).get(name, ())) for name, hint in hints.items()]
-    return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
+    return np.zeros(count, _layout(kind, tuple((shapes or {}).items()))).view(np.recarray)
+
+
+@cache
+def _layout(kind: type, shapes: tuple[tuple[str, tuple[int, ...]], ...]) -> np.dtype[np.void]:
+    fields = [
+        (name, _TYPES[hint], dict(shapes).get(name, ()))
+        for name, hint in get_type_hints(kind).items()
+    ]
+    return np.dtype(fields, align=True)
 
 
 def filled(

@@ -13,6 +13,7 @@ from soundergate.scenario.distributions import Duration, LogNormal
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.register import (
+    DECISION,
     UNKNOWN,
     Entry,
     entry,
@@ -104,6 +105,18 @@ def unknowns_of(scenario: Scenario) -> list[tuple[str, Entry]]:
         return order[whole], int(path != whole)
 
     return sorted((left | around).items(), key=lambda item: place(item[0]))
+
+
+def decided(scenario: Scenario) -> list[tuple[str, Entry]]:
+    """What one builds or does, whether the file states it or not: as `unknowns_of`.
+
+    Of what is relative to other quantities the entry's ends are times what the scenario has.
+    """
+    return [
+        (full, entry(known))
+        for full, field, _, _ in _fields(scenario)
+        if (known := registered_id(field)) and entry(known).role == DECISION
+    ]
 
 
 def _fields(scenario: Scenario) -> Iterator[tuple[str, FieldInfo, Any, bool]]:

@@ -22,20 +22,36 @@ from soundergate.studies.store.versions import drawn_with, register_digest, vers
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
+    from soundergate.studies.worlds.one_setup import OverWorlds
 
 
-def write_run(out: Path, result: RunResult, extra: Mapping[str, Any] | None = None) -> list[Path]:
-    """Write nights.csv.gz (if the nights were kept), summary.csv and run.json into ``out``."""
+def write_run(
+    out: Path,
+    result: RunResult,
+    extra: Mapping[str, Any] | None = None,
+    over: OverWorlds | None = None,
+) -> list[Path]:
+    """Write nights.csv.gz (if the nights were kept), summary.csv and run.json into ``out``.
+
+    With plausible worlds also worlds.csv, and their nights behind the others, told apart by the
+    column `world`, which is 0 where every unknown is as it is assumed.
+    """
+    found = None if over is None else over.found
     out.mkdir(parents=True, exist_ok=True)
     written = []
     if (parts := result.night_parts) is not None:
         written.append(out / "nights.csv.gz")
-        write_nights(written[-1], parts)
+        kept = None if found is None or found.nights_kept is None else found.nights_kept[""]
+        write_nights(written[-1], parts, kept or {})
     written.append(out / "summary.csv")
     result.to_summary_csv(written[-1])
+    if found is not None:
+        written.append(out / "worlds.csv")
+        found.to_worlds_csv(written[-1])
     record = {
         "command": "run",
         **result.to_json(),
+        "worlds": None if over is None else over.to_json(),
         **dict(extra or {}),
         "scenario": scenario_json(result.scenario),
         "register": register_digest(),

@@ -30,6 +30,7 @@ from soundergate.studies.seeds import check_seed
 from soundergate.studies.store.identity import as_texts, changes, in_short
 from soundergate.studies.store.versions import register_digest, versions
 from soundergate.studies.trial_size import check_power
+from soundergate.studies.worlds.robust import check_worlds
 
 LARGEST_FILE = 200_000_000  # bytes; a study of 200 arms over 1000 worlds has a tenth of it
 COMMANDS = ("run", "compare", "study")
@@ -44,6 +45,12 @@ def _power(power: float | None) -> float | None:
     return power
 
 
+def _worlds(number: int) -> int:
+    if number:
+        check_worlds(number)
+    return number
+
+
 def _engine(name: str) -> str:
     if name not in ENGINES:
         raise ValueError(f"engine is {name!r}; it must be one of {', '.join(ENGINES)}")
@@ -56,7 +63,7 @@ Engine = Annotated[str, AfterValidator(_engine)]
 class Asked(BaseModel):
     """What `run` or `compare` was asked; ``nights`` is the most to play where there is a precision.
 
-    ``against`` and ``trial_power`` are of `compare` alone.
+    ``worlds`` is how many plausible ones; ``against`` and ``trial_power`` are of `compare` alone.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
@@ -66,6 +73,7 @@ class Asked(BaseModel):
     level: Annotated[float, AfterValidator(check_level)]
     engine: Engine
     keep_nights: bool
+    worlds: Annotated[int, AfterValidator(_worlds)] = 0
     against: str | None = None
     trial_power: Annotated[float | None, AfterValidator(_power)] = None
 

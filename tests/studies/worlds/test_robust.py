@@ -168,7 +168,7 @@ def test_a_world_that_cannot_be_is_left_out_for_all():
     assert r.worlds + len(r.failed) == r.asked == 100
     assert len(r.failed) > 10
     assert r.places[:, 0].min() > 0.3
-    assert sorted([*r.played, *r.failed]) == list(range(100))
+    assert sorted([*r.played, *r.failed]) == list(range(1, 101))
     assert all("b: entry.pluck: no such trap" in why for why in r.failed.values())
 
     def never(arm, u):
@@ -190,7 +190,7 @@ def test_ctrl_c_keeps_what_is_done():
         return play_in
 
     r = robust_players(["a", "b"], WHAT, stops(61), 100, 10)
-    assert (r.worlds, r.asked, r.played) == (30, 100, list(range(30)))
+    assert (r.worlds, r.asked, r.played) == (30, 100, list(range(1, 31)))
     with pytest.raises(KeyboardInterrupt):
         robust_players(["a", "b"], WHAT, stops(21), 100, 10)
 
@@ -286,7 +286,7 @@ def test_what_is_written():
     assert [row["unknown"] for row in rows] == [w.unknown for w in r.worth()]
     assert "share" in r._repr_html_()
     rows = list(csv.DictReader(io.StringIO(r.to_worlds_csv())))
-    assert [int(row["world"]) for row in rows] == list(range(40))
+    assert [int(row["world"]) for row in rows] == list(range(1, 41))
     assert [float(row["a"]) for row in rows] == r.means[r.measures[0]][:, 0].tolist()
     drawn = [float(row["entry.whim"]) for row in rows]
     assert np.allclose(drawn, [WHAT[1].at(u) for u in r.places[:, 1]], rtol=1e-3)

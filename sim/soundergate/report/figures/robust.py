@@ -13,6 +13,7 @@ from soundergate.studies.estimates.measures import MEASURES
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.robust_result import RobustComparison
     from soundergate.studies.worlds.robust_rows import RobustDifference
 
@@ -82,6 +83,26 @@ def worth(
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         style.note_above(ax, "Dashed: what the largest may seem worth if none tells anything.")
+    return ax
+
+
+def share_over_worlds(over: OverWorlds, as_assumed: float, ax: Axes | None = None) -> Axes:
+    """In how many plausible worlds one setup catches what share of the group."""
+    assert over.found is not None
+    values = 100 * over.found.means["fraction_caught"][:, 0]
+    low, middle, high = (100 * q.estimate for q in over.quantiles("fraction_caught"))
+    with style.sheet():
+        ax = style.axes_of(ax, 3.0)
+        ax.hist(values, bins=range(0, 105, 5), color=style.PALE_BLUE, edgecolor=style.BLUE)
+        top = 1.1 * ax.get_ylim()[1]
+        ax.set_ylim(0, 1.12 * top)
+        ax.plot([low, high], [top, top], color=style.BLUE, linewidth=2.5, solid_capstyle="butt")
+        ax.plot(middle, top, "o", color=style.PAPER, markeredgecolor=style.BLUE, markersize=7)
+        ax.axvline(100 * as_assumed, color=style.INK, linewidth=1.2, linestyle="--")
+        ax.set_xlim(0, 100)
+        ax.set_xlabel("share of the group caught (%)")
+        ax.set_ylabel("plausible worlds")
+        style.note_above(ax, "Line: nine of ten worlds. Dot: the middle one. Dashed: as assumed.")
     return ax
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from soundergate.report.contents import Picture
 from soundergate.report.figures import course as course_figure
 from soundergate.report.figures import estimates as figures
+from soundergate.report.figures.robust import share_over_worlds
 from soundergate.report.figures.triggers.of_trap import caption_of, trigger_figures
 from soundergate.report.pages.page import Page
 from soundergate.report.pages.parts import (
@@ -34,8 +35,10 @@ from soundergate.report.pages.subject import (
 )
 from soundergate.report.replay.drawing import replays
 from soundergate.report.tables.nights import measure_table
+from soundergate.report.tables.worlds import over_worlds_tables
 from soundergate.report.words import answers
 from soundergate.report.words.numbers import about_percent
+from soundergate.report.words.world_answers import worlds_answer
 from soundergate.scenario.unit_system import Units
 
 if TYPE_CHECKING:
@@ -43,6 +46,7 @@ if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.estimate import RunResult
+    from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.tornado import Tornado
 
 
@@ -53,19 +57,24 @@ def run_page(
     matters: Sequence[str] = (),
     leans: Tornado | None = None,
     examples: Mapping[str, Trace] | None = None,
+    over: OverWorlds | None = None,
 ) -> Page:
     """One setup: what it catches, its gate, some of its nights.
 
     `traces` are recorded nights of the same run, to show how the trap fills. `examples` are played
     again in the page, each under what it is ("typical", "worst", "best": `chosen_nights`), and the
     first is drawn; without any, the first of `traces` is. `matters` names the inputs known to move
-    the answer most; `leans`, the tornado that found them, names them itself and is drawn.
+    the answer most; `leans`, the tornado that found them, names them itself and is drawn. With
+    `over`, what holds over plausible worlds comes first.
     """
     scenario = result.scenario
     matters = matters or (leans.matters() if leans is not None else ())
+    if over is not None:
+        matters = matters or [one.unknown.id for one in over.movers() if one.shown][:5]
     units = units_of(scenario)
     shown = dict(examples or {}) or ({"": traces[0]} if traces else {})
-    pictures = [fates_picture({"": result})]
+    pictures = [_worlds_picture(over, result)] if over is not None and over.found else []
+    pictures += [fates_picture({"": result})]
     if result.nights:
         pictures.append(_distribution_picture(result))
     if len(traces) > 1:
@@ -75,12 +84,19 @@ def run_page(
     if scenario is not None and setup is not None:
         pictures += _trigger_pictures(scenario, setup, units)
     pictures += [night_picture(trace, units, what) for what, trace in shown.items()][:1]
-    tables = [measure_table(result, f"Over {result.nights:,} nights")]
+    lead = answers.run_answer(result)
+    tables = []
+    caption = f"Over {result.nights:,} nights"
+    if over is not None and over.found is not None and scenario is not None:
+        lead = [*worlds_answer(over, scenario, result.group_size), *answers.run_told(result, True)]
+        tables += over_worlds_tables(over, result)
+        caption += ", every unknown at its middle value"
+    tables += [measure_table(result, caption)]
     tables += [steel_table(openings, units)] if openings else []
     return Page(
         title=title_of(scenario, "A run"),
         kind=f"One setup, {result.nights:,} nights",
-        answer=answers.run_answer(result),
+        answer=lead,
         pictures=pictures,
         replay=replays(shown, units) if shown else None,
         replay_title="Nights played again" if len(shown) > 1 else "One night, played again",
@@ -92,7 +108,21 @@ def run_page(
         added_cautions=setup_cautions([setup], units),
         made=made(result.nights, result.seed, result.level, scenario),
         scenario_text=as_written(scenario.raw) if scenario is not None else "",
-        data=result.to_json(),
+        data=result.to_json() | {"worlds": None if over is None else over.to_json()},
+    )
+
+
+def _worlds_picture(over: OverWorlds, result: RunResult) -> Picture:
+    found = over.found
+    assert found is not None
+    low, middle, high = (about_percent(q.estimate) for q in over.quantiles("fraction_caught"))
+    return Picture(
+        share_over_worlds(over, result["fraction_caught"].estimate).figure,  # type: ignore[arg-type]
+        f"Bars: plausible worlds by the share of the group caught. Nine of ten lie between {low} "
+        f"and {high}, the middle one at {middle}.",
+        f"What the trap catches in each of {found.worlds} plausible worlds, {found.nights} nights "
+        "in each. Dashed: with every unknown at its middle value.",
+        "worlds",
     )
 
 

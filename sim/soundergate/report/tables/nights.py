@@ -29,10 +29,11 @@ def measure_table(result: RunResult, caption: str = "") -> Table:
     """One row a measure that has a meaning for the trap."""
     return Table(
         caption,
-        ["measure", "estimate", f"{100 * result.level:g} % range", "unit"],
+        ["measure", "estimate", f"{100 * result.level:g} % Monte Carlo range", "unit"],
         [[words, *estimate_cells(e)] for words, e in measures_shown(result)],
         frozenset({1, 2}),
-        "Ranges count nights, not animals: the animals of one night share its luck.",
+        "Ranges say how well the nights played pin down the average of one world (Monte Carlo "
+        "error). They count nights, not animals: the animals of one night share its luck.",
     )
 
 

@@ -6,13 +6,102 @@ from typing import TYPE_CHECKING
 
 from soundergate.report.figures.robust import range_words
 from soundergate.report.tables.table import Table
-from soundergate.report.words.numbers import digits_shown, number, points, scale_of, span
+from soundergate.report.words.answers import measures_shown
+from soundergate.report.words.numbers import digits_shown, number, points, scale, scale_of, span
+from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
+    from soundergate.scenario.schema import Scenario
+    from soundergate.studies.estimate import RunResult
+    from soundergate.studies.estimates.paired import Difference
+    from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.robust_result import RobustComparison
     from soundergate.studies.worlds.robust_rows import RobustDifference
     from soundergate.studies.worlds.sensitivity import Sensitivity
+
+
+def over_worlds_tables(over: OverWorlds, result: RunResult) -> list[Table]:
+    """What one setup does over plausible worlds, what moves it, and what one could decide."""
+    if over.found is None:
+        return []
+    tables = [_measures_table(over, result), _movers_table(over)]
+    if over.decisions is not None and result.scenario is not None:
+        tables.append(_decisions_table(over, result.scenario))
+    return tables
+
+
+def _measures_table(over: OverWorlds, result: RunResult) -> Table:
+    found = over.found
+    assert found is not None
+    rows = []
+    for words, e in measures_shown(result):
+        if e.name in over.measures:
+            ends = over.quantiles(e.name)
+            factor, unit = scale(e.unit)
+            digits = 0 if factor == 100 else 1
+            if any(0 < factor * abs(q.estimate) < 0.5 * 10**-digits for q in ends):
+                digits += 1
+            cells = [end_words(q, factor, digits) for q in ends]
+            rows.append([words, *cells, unit])
+    return Table(
+        f"Over {found.worlds} plausible worlds, {found.nights} nights in each",
+        ["measure", "low end", "middle", "high end", "unit"],
+        rows,
+        frozenset({1, 2, 3}),
+        "Nine of ten plausible worlds lie between low end and high end. In brackets: where each of "
+        f"the three lies with {100 * found.level:g} % confidence, by order statistics of the "
+        "worlds played.",
+    )
+
+
+_MOVERS, _DECISIONS = 8, 8
+
+
+def _movers_table(over: OverWorlds) -> Table:
+    rows = []
+    for one in over.movers()[:_MOVERS]:
+        ends = range_words(one.low, one.high, one.unknown.range_unit)
+        at = (f"{100 * max(value, 0.0):.0f}" for value in (one.at_low, one.at_high))
+        rows.append(
+            [one.unknown.id, ends, *at, f"{100 * one.share:.0f}", "yes" if one.shown else "no"]
+        )
+    return Table(
+        "What nobody knows and moves it most",
+        ["unknown", "nine in ten", "caught at low, %", "at high, %",
+         "of the spread, %", "shown"],
+        rows,
+        frozenset({2, 3, 4}),
+        "Average share of the group caught where the unknown is low, and where it is high, all "
+        "others varying; what part of the spread over worlds it explains by itself. Shown: more "
+        "than chance would make the largest of all seem to.",
+    )  # fmt: skip
+
+
+def _decisions_table(over: OverWorlds, scenario: Scenario) -> Table:
+    assert over.decisions is not None
+    rows = []
+    for swing in over.decisions.swings[:_DECISIONS]:
+        row = [swing.id, said_there(scenario, swing.input, None)]
+        for high, found in ((False, swing.low), (True, swing.high)):
+            row.append(said_there(scenario, swing.input, high))
+            row.append("cannot be built" if found is None else _points_moved(found))
+        rows.append(row)
+    return Table(
+        "What you decide, each by itself at both ends of what is worth trying",
+        ["decision", "now", "low", "points", "high", "points"],
+        rows,
+        frozenset({3, 5}),
+        "Percentage points of the group caught more (+) or fewer (−) than now, on the same "
+        f"{over.decisions.nights:,} nights, with every unknown at its middle value; in brackets "
+        "the range of all of them together.",
+    )
+
+
+def _points_moved(d: Difference) -> str:
+    digits = 0 if abs(d.estimate) >= 0.02 else 1
+    low, high = (number(100 * end, digits, signed=True) for end in (d.low, d.high))
+    return f"{number(100 * d.estimate, digits, signed=True)} ({low} to {high})"
 
 
 def world_tables(result: RobustComparison) -> list[Table]:

@@ -49,17 +49,25 @@ def run_answer(result: RunResult) -> list[str]:
     ]
 
 
-def run_told(result: RunResult) -> list[str]:
+def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     """The same for a terminal, where the lead is one plain number, and with what the range does not
-    hold."""
+    hold; behind the answer over plausible worlds, if there is one."""
     _, *rest = run_answer(result)
     caught = result["caught"]
-    return [
-        f"{_about(result)} ({_sure(caught)}).",
-        *rest,
-        f"The ranges say how well {result.nights:,} nights pin down the average. A single night "
-        "varies far more, and what nobody knows about pigs is not in them.",
-    ]
+    not_held = "A single night varies far more" + (
+        "." if over_worlds else ", and what nobody knows about pigs is not in them."
+    )
+    pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
+    if over_worlds:
+        return [f"{_AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+    return [f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
+
+
+_AS_ASSUMED = "With every unknown at its middle value"
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
 
 
 def _about(result: RunResult) -> str:

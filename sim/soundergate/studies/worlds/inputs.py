@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from soundergate.scenario.register import DECISION
+from soundergate.scenario.register import DECISION, Entry
 from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
-    from soundergate.scenario.register import Entry
     from soundergate.scenario.schema import Scenario
 
 NO_NIGHT = ("campaign", "costs", "population")
@@ -58,10 +57,28 @@ def inputs_of(scenario: Scenario, only: Iterable[str] | None = None) -> list[Inp
 
 
 def decisions_of(scenario: Scenario) -> list[Input]:
-    """What one builds or does and could do otherwise, left to the register, in schema order."""
-    from soundergate.scenario.assumptions import defaults_used
+    """What one builds or does and could do otherwise, stated or not, in schema order.
 
-    return _inputs((path, one) for path, one in defaults_used(scenario) if one.role == DECISION)
+    What one only sees and can say (how many pigs, what wind) is none of it. The width of openings,
+    which has no default, is tried from 0.7 to 1.5 times what it is.
+    """
+    from soundergate.scenario.assumptions import decided
+
+    return _inputs(
+        [
+            *((f"opening.{n}.width", _WIDTH) for n in range(1, len(scenario.opening) + 1)),
+            *((path, one) for path, one in decided(scenario) if not one.id.startswith(_SEEN)),
+        ]
+    )
+
+
+_SEEN = ("sounder.", "opening.gate.wind")
+"""Circumstances: what the register calls a decision because one knows it, and nobody decides."""
+
+_WIDTH = Entry(
+    "opening.width", 1.0, "", 0.7, 1.5, DECISION, "assumption", "",
+    "clear width of every opening, beside what it is", of="what it is",
+)  # fmt: skip
 
 
 def _inputs(used: Iterable[tuple[str, Entry]]) -> list[Input]:

@@ -71,9 +71,9 @@ def movers(
         one = unknowns[number]
         at = np.linalg.lstsq(_curve(places[:, number]), answers, rcond=None)[0]
         low, high = (float((_curve(np.array([end])) @ at)[0]) for end in _ENDS)
-        ends = [one.at(end) for end in _ENDS]
+        least, most = (one.at(end) for end in _ENDS)
         share = float(shares[number])
-        found.append(Mover(one, *ends, low, high, share, share > chance))
+        found.append(Mover(one, least, most, low, high, share, share > chance))
     return found
 
 

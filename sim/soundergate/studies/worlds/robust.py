@@ -4,7 +4,8 @@ A comparison at the defaults says which setup is ahead if pigs are as assumed. H
 default is drawn from its plausible range (`studies.worlds.worlds`), once a world; all
 arms play the same nights of that world; and what counts is in how many worlds one arm is ahead of
 another, and by how much. One arm alone is played too: then what counts is how its own answer lies
-over the worlds. World w plays nights w n to (w + 1) n - 1 of the run's seed.
+over the worlds. Worlds are numbered from 1; world w plays nights (w - 1) n to w n - 1 of the run's
+seed. World 0 is the one in which every unknown is as it is assumed.
 
 The worlds are the sample: intervals here say how well the worlds played stand for all plausible
 ones. How plausible a value is, is itself an assumption that the register states.
@@ -56,6 +57,7 @@ def robust(
     level: float = 0.95,
     measures: Iterable[str] = COMPARED,
     pairs: Sequence[Pair] | None = None,
+    keep_nights: bool = False,
 ) -> RobustComparison:
     """Play arms in plausible worlds (:func:`soundergate.studies.arms.make_arms` makes arms).
 
@@ -68,6 +70,7 @@ def robust(
     level : of all intervals of a measure together, over every pair
     measures : what to compare
     pairs : of arm names, first less second; every pair unless given
+    keep_nights : keep every night of every arm as well
 
     Raises
     ------
@@ -95,6 +98,7 @@ def robust(
         level=level,
         measures=measures,
         pairs=pairs,
+        keep_nights=keep_nights,
     )
 
 
@@ -110,6 +114,7 @@ def robust_players(
     level: float = 0.95,
     measures: Iterable[str] = COMPARED,
     pairs: Sequence[Pair] | None = None,
+    keep_nights: bool = False,
 ) -> RobustComparison:
     """The same for anything that plays nights of an arm in a world.
 
@@ -121,7 +126,7 @@ def robust_players(
     compared = [asked.name for asked in check_measures(measures)]
     settled_seed, level = check_seed(seed), check_level(level)
     places = draw(what, worlds, settled_seed)
-    state = _Worlds(compared)
+    state = _Worlds(compared, nights_kept={name: {} for name in names} if keep_nights else None)
     try:
         for world, u in enumerate(places):
             _play_world(state, names, play_in, u, settled_seed, world * nights, nights)
@@ -137,7 +142,7 @@ def robust_players(
     return RobustComparison(
         arms=list(names),
         unknowns=list(what),
-        places=places[state.done],
+        places=places[np.array(state.done) - 1],
         means={name: np.array(rows) for name, rows in state.means.items()},
         noise={name: np.array(rows) for name, rows in state.noise.items()},
         pairs=_pairs(names, pairs),
@@ -146,6 +151,7 @@ def robust_players(
         level=level,
         asked=worlds,
         failed=dict(state.failed),
+        nights_kept=state.nights_kept,
     )
 
 
@@ -162,8 +168,12 @@ class _Worlds:
     means: dict[str, list[np.ndarray]] = field(default_factory=dict)
     noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
+    nights_kept: dict[str, dict[int, Outcomes]] | None = None
 
     def add(self, world: int, played: Sequence[Outcomes]) -> None:
+        if self.nights_kept is not None:
+            for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
+                of_arm[world] = outcomes
         rows = {name: _summed(name, played) for name in self.measures}
         for name, (mean, noise) in rows.items():
             self.means.setdefault(name, []).append(mean)
@@ -187,7 +197,7 @@ def _play_world(
 
     A world is left out for every arm, so that all are compared over the same ones.
     """
-    world, played = first // count, []
+    world, played = first // count + 1, []
     for number, name in enumerate(names):
         try:
             play = play_in(number, u)

@@ -18,10 +18,14 @@ from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
 from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.movers import Mover, movers
+from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from soundergate.engine.outcomes import Outcomes
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,7 @@ class RobustComparison:
     ``means[measure]`` float[W, K] the mean of each arm over the world's nights, ``noise[measure]``
     float[W, K, K] the covariance of those means that so few nights leave. ``failed`` names the
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
+    ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
     """
 
     arms: list[str]
@@ -45,6 +50,7 @@ class RobustComparison:
     level: float
     asked: int
     failed: dict[int, str] = field(default_factory=dict)
+    nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
 
     @property
     def worlds(self) -> int:
@@ -245,28 +251,46 @@ class RobustComparison:
         return _csv([_row(one) for one in self.arm_spreads], path)
 
     def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
-        """One row a world as CSV text: the mean of the main measure by arm, then the unknowns.
+        """One row a world as CSV text: every measure of every arm, then every unknown.
 
-        Unknowns stand with four figures, in the register's units; of several numbers that move
-        together stands the place in their range, 0 to 1.
+        A measure stands under "ARM: measure" ("measure" where there is one arm), as its mean over
+        the world's nights. An unknown stands under its id as its value with six figures in the
+        register's units (of several numbers that move together, the last), and under "ID place"
+        as the share of plausible values below it, to the last digit.
         """
-        means = self.means[self.measures[0]]
         rows = [
-            {"world": world}
-            | {arm: float(mean) for arm, mean in zip(self.arms, means[row], strict=True)}
-            | {
-                one.id: _drawn(one, u)
-                for one, u in zip(self.unknowns, self.places[row], strict=True)
-            }
+            {"world": world} | self._means_of(row) | _drawn(self.unknowns, self.places[row])
             for row, world in enumerate(self.played)
         ]
         return _csv(rows, path)
 
+    def _means_of(self, row: int) -> dict[str, float]:
+        lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
+        return {
+            f"{lead[arm]}{name}": float(self.means[name][row, number])
+            for number, arm in enumerate(self.arms)
+            for name in self.measures
+        }
+
     @property
     def played(self) -> list[int]:
-        """Numbers of the worlds played; the first is 0."""
+        """Numbers of the worlds played; the first is 1."""
         last = self.worlds + len(self.failed)
-        return [world for world in range(last) if world not in self.failed]
+        return [world for world in range(1, last + 1) if world not in self.failed]
+
+    def quantiles(self, arm: str, measure: str = "") -> tuple[Quantile, ...]:
+        """Low end, middle and high end of one arm over the worlds, each with its interval."""
+        name = self._measure(measure)
+        values = self.means[name][:, self._number(arm)]
+        return tuple(quantile(values, share, self.level) for share in NINE_TENTHS)
+
+    def movers(self, arm: str, measure: str = "", less: str = "") -> list[Mover]:
+        """The unknowns by how much each moves an arm's measure (less another's), most first."""
+        name = self._measure(measure)
+        answers = self.means[name][:, self._number(arm)]
+        if less:
+            answers = answers - self.means[name][:, self._number(less)]
+        return movers(self.unknowns, self.places, answers, self.seed)
 
     def to_unknowns_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row an unknown as CSV text: its worth to the choice between all arms."""
@@ -290,9 +314,13 @@ class RobustComparison:
         return found
 
 
-def _drawn(one: Input, u: float) -> str:
-    value = one.at(float(u))
-    return f"{u if isinstance(value, list) else value:.4g}"
+def _drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
+    drawn: dict[str, Any] = {}
+    for one, u in zip(unknowns, places, strict=True):
+        value = one.at(float(u))
+        drawn[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
+        drawn[f"{one.id} place"] = float(u)
+    return drawn
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:

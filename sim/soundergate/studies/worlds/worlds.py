@@ -51,9 +51,7 @@ def draw(what: Sequence[Input], worlds: int, seed: int) -> np.ndarray:
     return np.column_stack(columns) if columns else np.empty((worlds, 0))
 
 
-def worlds_of(
-    scenario: Scenario, what: Sequence[Input]
-) -> Callable[[Sequence[float]], Scenario]:
+def worlds_of(scenario: Scenario, what: Sequence[Input]) -> Callable[[Sequence[float]], Scenario]:
     """What makes the scenario as it is in a world: from the place of each unknown, 0 to 1.
 
     Raises ScenarioError if such a scenario cannot be.

@@ -1,0 +1,177 @@
+"""What one setup does over plausible worlds, in sentences that come before all others."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from soundergate.report.words.numbers import about_percent
+from soundergate.scenario.assumptions import value_at
+from soundergate.scenario.errors import ScenarioError
+from soundergate.scenario.messages import ABSENT, look_up
+from soundergate.scenario.units import (
+    DIMENSIONS,
+    format_quantity,
+    parse_quantity,
+    split_quantity,
+)
+
+if TYPE_CHECKING:
+    from soundergate.scenario.schema import Scenario
+    from soundergate.studies.worlds.inputs import Input
+    from soundergate.studies.worlds.movers import Mover
+    from soundergate.studies.worlds.one_setup import OverWorlds
+    from soundergate.studies.worlds.order import Quantile
+    from soundergate.studies.worlds.tornado import Swing
+
+_SHOWN = 2
+"""Unknowns that a sentence names at most; the rest stands in a table."""
+_GAIN = 0.01
+"""Share of the group below which a decision is not worth a sentence."""
+
+
+def worlds_answer(over: OverWorlds, scenario: Scenario, group_size: int) -> list[str]:
+    """Nine of ten plausible worlds, then what moves the answer, then what one could decide."""
+    if over.found is None:
+        return ["Everything that matters is stated in the file, so there is one world to play."]
+    lines = [_caught(over)]
+    if group_size > 1:
+        lines.append(_whole(over))
+    lines += [_unknown(over), _decision(over, scenario)]
+    lines += _left_out(over)
+    return [line for line in lines if line]
+
+
+def _caught(over: OverWorlds) -> str:
+    low, middle, high = over.quantiles("fraction_caught")
+    return (
+        f"In nine of ten plausible worlds this trap catches {_between(low, high)} of the group, in "
+        f"the middle one {about_percent(middle.estimate)}."
+    )
+
+
+def _whole(over: OverWorlds) -> str:
+    low, middle, high = over.quantiles("whole_group")
+    return (
+        f"The whole group is caught on {_between(low, high)} of nights, in the middle world on "
+        f"{about_percent(middle.estimate)}."
+    )
+
+
+def _between(low: Quantile, high: Quantile) -> str:
+    """Shares: "between 26 and 81 %"."""
+    least, most = about_percent(low.estimate), about_percent(high.estimate)
+    if least == most:
+        return f"about {most}"
+    return f"between {least.removesuffix(' %')} and {most}"
+
+
+def _unknown(over: OverWorlds) -> str:
+    shown = [one for one in over.movers() if one.shown][:_SHOWN]
+    if not shown:
+        return "No single thing that nobody knows moves this much; many do so a little."
+    first, *rest = shown
+    text = (
+        f"What nobody knows and matters most is {first.unknown.id}: at {_value(first, first.low)} "
+        f"the trap catches {about_percent(first.at_low)} on average, at "
+        f"{_value(first, first.high)} {about_percent(first.at_high)}."
+    )
+    return text + "".join(f" Next comes {one.unknown.id}." for one in rest)
+
+
+def _value(one: Mover, value: Any) -> str:
+    if isinstance(value, list):
+        return "its low end" if value == one.low else "its high end"
+    unit = one.unknown.entry.unit
+    return f"{value:.3g} {unit}".strip()
+
+
+def _decision(over: OverWorlds, scenario: Scenario) -> str:
+    best = best_decision(over)
+    if best is None:
+        return ""
+    swing, high, gain = best
+    here, there = said_there(scenario, swing.input, None), said_there(scenario, swing.input, high)
+    what = f"{swing.id}, {there} in place of {here}" if here else f"{swing.id}, {there}"
+    if gain < _GAIN:
+        return (
+            "Nothing that you decide, changed by itself, would catch clearly more with every "
+            "unknown at its middle value."
+        )
+    return (
+        f"What you decide and would help most is {what}: {_points(gain)} more of the group, with "
+        "every unknown at its middle value."
+    )
+
+
+def best_decision(over: OverWorlds) -> tuple[Swing, bool, float] | None:
+    """The decision, which end of its range, and how much more of the group it would catch."""
+    if over.decisions is None:
+        return None
+    ends = [
+        (swing, high, found.low if found.low > 0 else 0.0, found.estimate)
+        for swing in over.decisions.swings
+        for high, found in ((False, swing.low), (True, swing.high))
+        if found is not None
+    ]
+    if not ends:
+        return None
+    swing, high, surely, gain = max(ends, key=lambda one: one[3])
+    return swing, high, gain if surely > 0 else 0.0
+
+
+def said_there(scenario: Scenario, one: Input, high: bool | None) -> str:
+    """What to write for a decision at an end of its range, or (None) what it is; "" if unknown."""
+    path, entry = one.paths[0], one.entry
+    written = look_up(scenario.raw, path.split("."))
+    if high is None:
+        said = look_up(scenario.resolved(), path.split(".")) if written is ABSENT else written
+        if said is ABSENT or isinstance(said, dict):
+            return ""
+    else:
+        try:
+            said = value_at(scenario, path, entry, one.at(0.95 if high else 0.05))
+        except ScenarioError:
+            return ""
+    return _short(said, next((one for one in (written, entry.example) if _has_unit(one)), entry))
+
+
+def _has_unit(said: Any) -> bool:
+    try:
+        return isinstance(said, str) and bool(split_quantity(said)[1])
+    except ValueError:
+        return False
+
+
+def _short(said: Any, like: Any) -> str:
+    """A value as a person would say it, in the unit of another one or of the register."""
+    if not isinstance(said, str):
+        plain = isinstance(said, int | float) and not isinstance(said, bool)
+        return f"{said:.3g}" if plain else str(said)
+    unit = split_quantity(like)[1] if isinstance(like, str) else like.unit
+    try:
+        number, own = split_quantity(said)
+        kind = next(name for name, one in DIMENSIONS.items() if one.si == own)
+    except (ValueError, StopIteration):
+        return said
+    return format_quantity(parse_quantity(f"{number} {own}", kind), unit or own, 3)
+
+
+def _points(gain: float) -> str:
+    value = 100 * gain
+    return f"{value:.0f} points" if value >= 1.95 else f"{value:.1f} points"
+
+
+def _left_out(over: OverWorlds) -> list[str]:
+    found = over.found
+    if found is None or not found.failed:
+        return []
+    why = next(iter(found.failed.values()))
+    return [f"{len(found.failed)} of {found.asked} worlds could not be built, such as: {why}."]
+
+
+def end_words(one: Quantile, factor: float, digits: int) -> str:
+    """A quantile with its interval; an end that there is not as an open one."""
+    low = "…" if math.isinf(one.low) else f"{factor * one.low:.{digits}f}"
+    high = "…" if math.isinf(one.high) else f"{factor * one.high:.{digits}f}"
+    return f"{factor * one.estimate:.{digits}f} ({low} to {high})"
