@@ -25,6 +25,7 @@ from soundergate.commands.options import (
     Json,
     Keep,
     Level,
+    Negligible,
     NightOptions,
     Nights,
     Out,
@@ -215,6 +216,8 @@ def compare(
         float | None,
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
+    worlds: Worlds = None,
+    negligible: Negligible = 0.02,
     seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
@@ -230,7 +233,7 @@ def compare(
     json: Json = False,
     quiet: Quiet = False,
 ) -> int | None:
-    """Play several setups on the same nights and say which differences are settled.
+    """Play several setups on the same nights: no matter which, one ahead, or on what it depends.
 
     A run.json that --out left is repeated; options that are given stand in place of its own.
     """

@@ -1,4 +1,4 @@
-"""`compare`: several setups on the same nights."""
+"""`compare`: several setups on the same nights, in plausible worlds and as they are assumed."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import CompareOptions, Options
 from soundergate.commands.progress import progress
-from soundergate.commands.workplace import ended_early, keeps_nights, workplace
+from soundergate.commands.workplace import ended_early, how_many, keeps_nights, workplace
 from soundergate.report.tables.nights import arm_table, difference_tables
 from soundergate.report.tables.trial import trial_table
+from soundergate.report.tables.worlds import world_tables
 from soundergate.report.words.answers import STANDING, stopped
 from soundergate.scenario.errors import ScenarioError
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from soundergate.studies.arms import Arm
     from soundergate.studies.compare import Comparison
     from soundergate.studies.trial_size import TrialSize
+    from soundergate.studies.worlds.robust_result import RobustComparison
 
 
 def command(options: CompareOptions) -> int | None:
@@ -26,11 +28,17 @@ def command(options: CompareOptions) -> int | None:
 
     Or repeat what a run.json says.
     """
-    from soundergate.report.words.answers import comparison_answer
+    from soundergate.report.words.answers import comparison_answer, robust_answer
     from soundergate.studies.compare import compare
     from soundergate.studies.trial_size import check_power, trial_sizes
+    from soundergate.studies.worlds.robust import check_worlds
+    from soundergate.studies.worlds.verdicts import check_negligible
 
     arms, options = _asked(options)
+    worlds = how_many(options.worlds, options)
+    if worlds:
+        check_worlds(worlds)
+    check_negligible(options.negligible)
     power = options.trial_power
     if power is not None:
         check_power(power)
@@ -52,14 +60,47 @@ def command(options: CompareOptions) -> int | None:
                 store=at.store,
             )
         sizes = trial_sizes(comparison, power) if power is not None else []
-        told = {"trial": [size.to_json() for size in sizes]} if sizes else {}
-        show(comparison, comparison_answer(comparison), comparison.to_json() | told, options, sizes)
-        if comparison.interrupted:
+        over = None if comparison.interrupted else _over_worlds(arms, comparison, worlds, options)
+        told: dict[str, object] = {"worlds": None if over is None else over.to_json()}
+        if sizes:
+            told |= {"trial": [size.to_json() for size in sizes]}
+        answer = comparison_answer(comparison, over is not None)
+        if over is not None:
+            answer = [*robust_answer(over), *answer]
+        show(comparison, answer, comparison.to_json() | told, options, sizes, over)
+        if comparison.interrupted or (worlds and over is None and len(arms) > 1):
             return ended_early(at.out)
         if at.out is not None:
-            asked = {"against": options.against, "trial_power": power}
-            outputs.write_comparison(at.out, comparison, options, sizes, asked)
+            asked = {"against": options.against, "trial_power": power, "worlds": worlds}
+            asked |= {"negligible": options.negligible}
+            outputs.write_comparison(at.out, comparison, options, sizes, asked, over)
     return None
+
+
+def _over_worlds(
+    arms: list[Arm], comparison: Comparison, worlds: int, options: CompareOptions
+) -> RobustComparison | None:
+    """The same setups over plausible worlds; None without any, or if stopped by hand."""
+    from soundergate.studies.worlds.robust import robust
+
+    pairs = list(dict.fromkeys((d.a, d.b) for d in comparison.differences))
+    if not worlds or not pairs:
+        return None
+    try:
+        with progress("nights of plausible worlds", options.quiet) as tell:
+            found = robust(
+                arms,
+                worlds,
+                seed=comparison.seed,
+                engine=options.engine,
+                progress=tell,
+                level=options.level,
+                pairs=pairs,
+                negligible=options.negligible,
+            )
+    except KeyboardInterrupt:
+        return None
+    return None if found.interrupted else found
 
 
 def _asked(options: CompareOptions) -> tuple[list[Arm], CompareOptions]:
@@ -79,14 +120,23 @@ def _asked(options: CompareOptions) -> tuple[list[Arm], CompareOptions]:
         )
     asked = record.asked
     assert isinstance(asked, Asked)
-    then = {"against": asked.against, "trial power": asked.trial_power}
+    then: dict[str, object] = {"against": asked.against, "trial power": asked.trial_power}
     options, replaced = repeat.options_of(record, asked, options)
     options = replace(
         options,
         against=asked.against if options.against is None else options.against,
         trial_power=asked.trial_power if options.trial_power is None else options.trial_power,
     )
-    now = {"against": options.against, "trial power": options.trial_power}
+    worlds = asked.worlds if options.worlds is None else options.worlds
+    then |= {"worlds": asked.worlds, "negligible": asked.negligible}
+    near = options.negligible if "negligible" in options.given else asked.negligible
+    options = replace(options, worlds=worlds, negligible=near)
+    now = {
+        "against": options.against,
+        "trial power": options.trial_power,
+        "worlds": worlds,
+        "negligible": near,
+    }
     repeat.say(record, [*replaced, *repeat.replacements(then, now)], options)
     return [Arm(name, one.scenario, one.set) for name, one in record.setups.items()], options
 
@@ -97,6 +147,7 @@ def show(
     data: dict[str, object],
     options: Options,
     trials: Sequence[TrialSize] = (),
+    over: RobustComparison | None = None,
 ) -> None:
     """The answer in sentences, then every arm and every difference."""
     if not options.quiet:
@@ -106,6 +157,8 @@ def show(
     if options.json:
         console.print_json(data)
     else:
+        for table in world_tables(over, short=True) if over is not None else ():
+            console.print_table(table)
         console.print_table(arm_table(comparison))
         for table in difference_tables(comparison):
             console.print_table(table)

@@ -85,6 +85,13 @@ Worlds = Annotated[
         show_default="200; 0 with --engine reference",
     ),
 ]
+Negligible = Annotated[
+    float,
+    typer.Option(
+        metavar="SHARE",
+        help="Share of the group by which two setups may differ and it is no matter which.",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Only the table or JSON; cautions stay.")]
 
@@ -147,6 +154,8 @@ class CompareOptions(Options):
     vary: Sequence[str] = ()
     against: str | None = None
     trial_power: float | None = None
+    worlds: int | None = None
+    negligible: float = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from soundergate.studies.study import StudyResult
     from soundergate.studies.trial_size import TrialSize
     from soundergate.studies.worlds.one_setup import OverWorlds
+    from soundergate.studies.worlds.robust_result import RobustComparison
     from soundergate.studies.worlds.tornado import DifferenceTornado, Tornado
 
 Leans = TypeVar("Leans")
@@ -132,23 +133,27 @@ def write_comparison(
     options: Options,
     trials: Sequence[TrialSize] = (),
     asked: Mapping[str, object] | None = None,
+    over: RobustComparison | None = None,
 ) -> None:
-    """summary.csv, differences.csv, run.json, pictures and report.html of several setups."""
+    """summary.csv, differences.csv, worlds.csv, run.json, pictures and report.html of setups."""
     from soundergate.report.pages.comparison import comparison_page
+    from soundergate.report.pages.study import put_worlds
     from soundergate.report.tables.trial import trial_table
     from soundergate.studies import record
 
-    leans = difference_leans_on(comparison, options)
+    leans = difference_leans_on(comparison, options) if over is None else None
     told = leans.to_json() if leans is not None else None
     extra: dict[str, object] = {"engine": options.engine, "leans_on": told}
     extra["asked"] = _asked(comparison, options) | dict(asked or {})
     if trials:
         extra["trial"] = [size.to_json() for size in trials]
     with all_at_once():
-        written = record.write_comparison(out, comparison, extra)
+        written = record.write_comparison(out, comparison, extra, over)
         page = comparison_page(
             comparison, _setups(comparison), leans=leans, examples=_arm_examples(comparison)
         )
+        if over is not None:
+            put_worlds(page, over, comparison)
         if trials:
             page.tables = [*page.tables, trial_table(trials)]
         written += write_page(out / "report.html", page)

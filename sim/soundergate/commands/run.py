@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import RunOptions
 from soundergate.commands.progress import progress
-from soundergate.commands.workplace import ended_early, keeps_nights, workplace
+from soundergate.commands.workplace import ended_early, how_many, keeps_nights, workplace
 from soundergate.report.tables.nights import measure_table
 from soundergate.report.tables.worlds import over_worlds_tables
 from soundergate.report.words.answers import STANDING, run_told, stopped
@@ -21,16 +21,13 @@ if TYPE_CHECKING:
     from soundergate.studies.worlds.one_setup import OverWorlds
 
 
-DEFAULT_WORLDS = 200
-
-
 def command(options: RunOptions) -> int | None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.studies.estimate import run
     from soundergate.studies.worlds.robust import check_worlds
 
     scenario, settled = _asked(options)
-    worlds = _worlds(settled)
+    worlds = how_many(settled.worlds, settled)
     if worlds:
         check_worlds(worlds)
     with workplace(settled) as at:
@@ -55,13 +52,6 @@ def command(options: RunOptions) -> int | None:
         if at.out is not None:
             outputs.write_run(at.out, result, settled, over, worlds)
     return None
-
-
-def _worlds(options: RunOptions) -> int:
-    """How many plausible worlds to play: of the slow engine none unless asked for."""
-    if options.worlds is not None:
-        return options.worlds
-    return DEFAULT_WORLDS if options.engine == "batch" else 0
 
 
 def _over_worlds(result: RunResult, worlds: int, options: RunOptions) -> OverWorlds | None:

@@ -62,6 +62,13 @@ def workplace(options: Options) -> Iterator[Workplace]:
             raise
 
 
+def how_many(worlds: int | None, options: Options) -> int:
+    """Plausible worlds to play: with the slow engine none unless asked for."""
+    if worlds is not None:
+        return worlds
+    return 200 if options.engine == "batch" else 0
+
+
 def keeps_nights(options: Options) -> bool:
     """Whether every night is to be written, and not only what they sum up to."""
     if options.out is None:

@@ -23,6 +23,7 @@ from soundergate.studies.store.versions import drawn_with, register_digest, vers
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.worlds.one_setup import OverWorlds
+    from soundergate.studies.worlds.robust_result import RobustComparison
 
 
 def write_run(
@@ -63,10 +64,13 @@ def write_run(
 
 
 def write_comparison(
-    out: Path, comparison: Comparison, extra: Mapping[str, Any] | None = None
+    out: Path,
+    comparison: Comparison,
+    extra: Mapping[str, Any] | None = None,
+    over: RobustComparison | None = None,
 ) -> list[Path]:
     """Write summary.csv, differences.csv, run.json, and nights_ARM.csv.gz for arms that kept
-    theirs, into ``out``."""
+    theirs, into ``out``; with plausible worlds also worlds.csv."""
     out.mkdir(parents=True, exist_ok=True)
     written = []
     for arm, stem in zip(comparison.arms, file_stems(comparison), strict=True):
@@ -77,9 +81,13 @@ def write_comparison(
     comparison.to_summary_csv(written[-1])
     written.append(out / "differences.csv")
     comparison.to_differences_csv(written[-1])
+    if over is not None:
+        written.append(out / "worlds.csv")
+        over.to_worlds_csv(written[-1])
     record = {
         "command": "compare",
         **comparison.to_json(),
+        "worlds": None if over is None else over.to_json(),
         **dict(extra or {}),
         "scenarios": {a.name: scenario_json(a.result.scenario) for a in comparison.arms},
         "register": register_digest(),

@@ -31,6 +31,7 @@ from soundergate.studies.store.identity import as_texts, changes, in_short
 from soundergate.studies.store.versions import register_digest, versions
 from soundergate.studies.trial_size import check_power
 from soundergate.studies.worlds.robust import check_worlds
+from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible
 
 LARGEST_FILE = 200_000_000  # bytes; a study of 200 arms over 1000 worlds has a tenth of it
 COMMANDS = ("run", "compare", "study")
@@ -63,7 +64,8 @@ Engine = Annotated[str, AfterValidator(_engine)]
 class Asked(BaseModel):
     """What `run` or `compare` was asked; ``nights`` is the most to play where there is a precision.
 
-    ``worlds`` is how many plausible ones; ``against`` and ``trial_power`` are of `compare` alone.
+    ``worlds`` is how many plausible ones; ``against``,
+    ``trial_power`` and ``negligible`` are of `compare` alone.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
@@ -74,6 +76,7 @@ class Asked(BaseModel):
     engine: Engine
     keep_nights: bool
     worlds: Annotated[int, AfterValidator(_worlds)] = 0
+    negligible: Annotated[float, AfterValidator(check_negligible)] = NEGLIGIBLE
     against: str | None = None
     trial_power: Annotated[float | None, AfterValidator(_power)] = None
 

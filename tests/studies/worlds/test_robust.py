@@ -287,7 +287,9 @@ def test_what_is_written():
     assert "share" in r._repr_html_()
     rows = list(csv.DictReader(io.StringIO(r.to_worlds_csv())))
     assert [int(row["world"]) for row in rows] == list(range(1, 41))
-    assert [float(row["a"]) for row in rows] == r.means[r.measures[0]][:, 0].tolist()
+    assert [float(row[f"a: {r.measures[0]}"]) for row in rows] == r.means[r.measures[0]][
+        :, 0
+    ].tolist()
     drawn = [float(row["entry.whim"]) for row in rows]
     assert np.allclose(drawn, [WHAT[1].at(u) for u in r.places[:, 1]], rtol=1e-3)
     with pytest.raises(StudyError, match="struck was not compared"):

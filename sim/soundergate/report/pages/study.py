@@ -50,9 +50,7 @@ def study_page(
     fates, *forests = page.pictures
     page.pictures = [fates, *arm_pictures(study.comparison), *forests]
     if study.robust is not None:
-        page.answer = [*page.answer, *answers.robust_answer(study.robust)]
-        page.pictures = [*page.pictures, *robust_pictures(study.robust)]
-        page.tables = [*page.tables, *world_tables(study.robust)]
+        put_worlds(page, study.robust, study.comparison)
     if study.sensitivity is not None:
         page.answer = [*page.answer, study.sensitivity.sentence]
         page.tables = [*page.tables, sensitivity_table(study.sensitivity)]
@@ -63,6 +61,15 @@ def study_page(
             f"{len(study.failed)} of the setups could not be played; see below.",
         ]
     return page
+
+
+def put_worlds(page: Page, over: RobustComparison, comparison: Comparison) -> None:
+    """What holds over plausible worlds, before what holds where all is as it is assumed."""
+    page.answer = [
+        *answers.robust_answer(over), *answers.comparison_answer(comparison, over_worlds=True)
+    ]  # fmt: skip
+    page.pictures = [*robust_pictures(over), *page.pictures]
+    page.tables = [*world_tables(over), *page.tables]
 
 
 def arm_pictures(comparison: Comparison) -> list[Picture]:

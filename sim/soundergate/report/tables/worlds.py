@@ -10,6 +10,7 @@ from soundergate.report.words.answers import measures_shown
 from soundergate.report.words.numbers import digits_shown, number, points, scale, scale_of, span
 from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
@@ -104,10 +105,38 @@ def _points_moved(d: Difference) -> str:
     return f"{number(100 * d.estimate, digits, signed=True)} ({low} to {high})"
 
 
-def world_tables(result: RobustComparison) -> list[Table]:
-    """Every arm and every difference over the worlds, and every unknown."""
+def world_tables(result: RobustComparison, short: bool = False) -> list[Table]:
+    """Every arm and every difference over the worlds, and every unknown; ``short`` for a terminal,
+    verdicts and arms alone."""
     arms = _arms_table(result)
-    return [arms] if len(result.arms) == 1 else [arms, _worlds_table(result), _worth_table(result)]
+    if len(result.arms) == 1:
+        return [arms]
+    verdicts = [_verdict_table(result)] if result.verdicts else []
+    if short and verdicts:
+        return [*verdicts, arms]
+    return [*verdicts, arms, _worlds_table(result), _worth_table(result)]
+
+
+def _verdict_table(result: RobustComparison) -> Table:
+    rows = []
+    for v in result.verdicts:
+        said = f"“{v.ahead}” ahead" if v.verdict == AHEAD else v.verdict
+        shares = (f"{100 * share:.0f}" for share in (v.alike, 1 - v.b_holds, 1 - v.a_holds))
+        ends = f"{100 * v.mean:+.1f} ({100 * v.mean_low:+.1f} to {100 * v.mean_high:+.1f})"
+        rows.append([f"{v.a} − {v.b}", MEASURES[v.measure].words, said, *shares,
+                     ends.replace("-", "−")])  # fmt: skip
+    limit = f"{100 * result.negligible:g}"
+    longer = f" {len(result.longer)} worlds were played longer to tell." if result.longer else ""
+    return Table(
+        "No matter, ahead, or depends",
+        ["pair", "in", "verdict", f"alike within {limit}, % of worlds", "first better, %",
+         "second better, %", "average, points"],
+        rows,
+        frozenset({3, 4, 5, 6}),
+        f"No matter: shown to be less than {limit} points apart in more than nine worlds of ten. "
+        f"Ahead: shown to be worse by more than {limit} points in fewer than one of ten, and "
+        f"better on average. All pairs together at {100 * result.level:g} %.{longer}",
+    )  # fmt: skip
 
 
 def _arms_table(result: RobustComparison) -> Table:

@@ -175,14 +175,19 @@ def night_answer(trace: Trace) -> str:
     return f"{why} {outcome}".strip()
 
 
-def comparison_answer(comparison: Comparison) -> list[str]:
-    """Which setup catches the largest share, whether that is settled, and the differences."""
+def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list[str]:
+    """Which setup catches the largest share, whether that is settled, and the differences.
+
+    Behind an answer over plausible worlds it is said of which world this is.
+    """
     arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
     if len(arms) == 1:
         name, share = next(iter(arms.items()))
         lines = [f"{name} catches {percent(share)} of the group; there is nothing to compare."]
     else:
         lines = [_best(comparison, arms)]
+    if over_worlds:
+        lines[0] = f"{_AS_ASSUMED}: {_lower(lines[0])}"
     main = comparison.differences[0].measure if comparison.differences else ""
     rows = [d for d in comparison.differences if d.measure == main]
     lines += _first_few(words.sentences(rows))
@@ -192,10 +197,10 @@ def comparison_answer(comparison: Comparison) -> list[str]:
 
 
 def study_answer(study: StudyResult) -> list[str]:
-    """The comparison at the defaults, then what holds over plausible worlds if they were played."""
-    lines = comparison_answer(study.comparison)
+    """What holds over plausible worlds if they were played, then the comparison at the defaults."""
+    lines = comparison_answer(study.comparison, study.robust is not None)
     if study.robust is not None:
-        lines += robust_answer(study.robust)
+        lines = [*robust_answer(study.robust), *lines]
     return lines if study.sensitivity is None else [*lines, study.sensitivity.sentence]
 
 
@@ -203,8 +208,8 @@ def robust_answer(result: RobustComparison) -> list[str]:
     """In how many plausible worlds one setup is ahead, and what is worth measuring."""
     *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
     lead = (
-        f"Over {result.worlds} plausible worlds, with what nobody knows about pigs drawn from its "
-        "range:"
+        f"Over {result.worlds} plausible worlds, with all that nobody knows drawn from what is "
+        "plausible:"
     )
     lines = [lead, *_first_few(pairs)]
     if result.worlds < result.asked:

@@ -24,12 +24,14 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm, check_arms
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
+from soundergate.studies.estimates.measures import measure
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
 from soundergate.studies.players import Player, player
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
 from soundergate.studies.worlds.worlds import draw, unknowns, worlds_of
 
 if TYPE_CHECKING:
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 
 DEFAULT_WORLDS = 200
 DEFAULT_NIGHTS = 200
+AGAIN = 4
 FEWEST_WORLDS = 20
 FEWEST_NIGHTS = 10
 
@@ -58,6 +61,7 @@ def robust(
     measures: Iterable[str] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
+    negligible: float = NEGLIGIBLE,
 ) -> RobustComparison:
     """Play arms in plausible worlds (:func:`soundergate.studies.arms.make_arms` makes arms).
 
@@ -71,6 +75,9 @@ def robust(
     measures : what to compare
     pairs : of arm names, first less second; every pair unless given
     keep_nights : keep every night of every arm as well
+    negligible : difference in the main measure, where that is a share, below which it is no matter
+        which of two arms one takes; worlds whose nights leave open on which side of it they lie are
+        played `AGAIN` times as long
 
     Raises
     ------
@@ -99,6 +106,7 @@ def robust(
         measures=measures,
         pairs=pairs,
         keep_nights=keep_nights,
+        negligible=negligible,
     )
 
 
@@ -115,6 +123,7 @@ def robust_players(
     measures: Iterable[str] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
+    negligible: float = NEGLIGIBLE,
 ) -> RobustComparison:
     """The same for anything that plays nights of an arm in a world.
 
@@ -126,12 +135,16 @@ def robust_players(
     compared = [asked.name for asked in check_measures(measures)]
     settled_seed, level = check_seed(seed), check_level(level)
     places = draw(what, worlds, settled_seed)
+    check_negligible(negligible)
     state = _Worlds(compared, nights_kept={name: {} for name in names} if keep_nights else None)
     try:
         for world, u in enumerate(places):
             _play_world(state, names, play_in, u, settled_seed, world * nights, nights)
             if progress is not None:
                 progress((world + 1) * nights, worlds * nights)
+        _play_more(
+            state, _numbered(names, pairs), worlds * nights, nights, settled_seed, negligible
+        )
     except KeyboardInterrupt:
         if len(state.done) < FEWEST_WORLDS:
             raise
@@ -152,6 +165,8 @@ def robust_players(
         asked=worlds,
         failed=dict(state.failed),
         nights_kept=state.nights_kept,
+        negligible=negligible,
+        longer=tuple(sorted(state.longer)),
     )
 
 
@@ -169,6 +184,8 @@ class _Worlds:
     noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = None
+    players: dict[int, list[Player]] = field(default_factory=dict)
+    longer: set[int] = field(default_factory=set)
 
     def add(self, world: int, played: Sequence[Outcomes]) -> None:
         if self.nights_kept is not None:
@@ -179,6 +196,19 @@ class _Worlds:
             self.means.setdefault(name, []).append(mean)
             self.noise.setdefault(name, []).append(noise)
         self.done.append(world)
+
+    def more(self, world: int, played: Sequence[Outcomes], share: float) -> None:
+        """Further nights of a world, which are a ``share`` of all that it has then."""
+        row = self.done.index(world)
+        for name in self.measures:
+            mean, noise = _summed(name, played)
+            old = self.means[name][row], self.noise[name][row]
+            self.means[name][row] = share * mean + (1 - share) * old[0]
+            self.noise[name][row] = share**2 * noise + (1 - share) ** 2 * old[1]
+        if self.nights_kept is not None:
+            for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
+                of_arm[world] = type(outcomes).concatenate([of_arm[world], outcomes])
+        self.longer.add(world)
 
     def first_failure(self) -> str:
         return next(iter(self.failed.values()), "stopped by hand")
@@ -198,14 +228,47 @@ def _play_world(
     A world is left out for every arm, so that all are compared over the same ones.
     """
     world, played = first // count + 1, []
+    players: list[Player] = []
     for number, name in enumerate(names):
         try:
             play = play_in(number, u)
         except ScenarioError as error:
             state.failed[world] = f"{name}: {error}"
             return
+        players.append(play)
         played.append(play(seed, first, count))
     state.add(world, played)
+    if len(players) > 1:
+        state.players[world] = players
+
+
+def _play_more(
+    state: _Worlds,
+    pairs: Sequence[tuple[int, int]],
+    free: int,
+    nights: int,
+    seed: int,
+    negligible: float,
+) -> None:
+    """Further nights where those played leave open whether a pair differs by a negligible share.
+
+    World w then also plays nights f + (w - 1) m to f + w m - 1 of the seed, f being the first that
+    no world plays and m the `AGAIN` - 1 times ``nights`` that are added: they are no other world's.
+    """
+    main = state.measures[0]
+    if not pairs or not state.done or not measure(main).a_share:
+        return
+    more = (AGAIN - 1) * nights
+    means, noise = np.array(state.means[main]), np.array(state.noise[main])
+    open_worlds = np.zeros(len(means), dtype=bool)
+    for i, j in pairs:
+        gap = means[:, i] - means[:, j]
+        spread = noise[:, i, i] + noise[:, j, j] - 2 * noise[:, i, j]
+        open_worlds |= undecided(gap, np.maximum(spread, 0.0), negligible)
+    for world in np.array(state.done)[open_worlds].tolist():
+        first = free + (world - 1) * more
+        played = [play(seed, first, more) for play in state.players[world]]
+        state.more(world, played, more / (more + nights))
 
 
 def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
@@ -225,6 +288,11 @@ def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
     if wrong:
         raise StudyError(f"no arm is named {wrong[0]!r}; the arms are {', '.join(names)}")
     return list(pairs)
+
+
+def _numbered(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[tuple[int, int]]:
+    where = list(names)
+    return [(where.index(a), where.index(b)) for a, b in _pairs(names, pairs)]
 
 
 def check_worlds(worlds: int) -> None:

@@ -17,10 +17,12 @@ from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
+from soundergate.studies.worlds.boxes import Box, find_box
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.movers import Mover, movers
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
+from soundergate.studies.worlds.verdicts import DEPENDS, NEGLIGIBLE, Verdict, verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +39,8 @@ class RobustComparison:
     float[W, K, K] the covariance of those means that so few nights leave. ``failed`` names the
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
+    ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
+    arms are more than a ``negligible`` difference apart.
     """
 
     arms: list[str]
@@ -51,6 +55,8 @@ class RobustComparison:
     asked: int
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
+    negligible: float = NEGLIGIBLE
+    longer: tuple[int, ...] = ()
 
     @property
     def worlds(self) -> int:
@@ -204,8 +210,16 @@ class RobustComparison:
 
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
-        main = [d for d in self.differences if d.measure == self.measures[0]]
-        lines = [words.robust_sentence(d) for d in main]
+        lines = []
+        for a, b in self.pairs if measure_of(self.measures[0]).a_share else ():
+            v = self.verdict(a, b)
+            line = words.verdict_sentence(v)
+            if v.verdict == DEPENDS:
+                line += f" {words.box_sentence(a, self.depends_on(a, b))}"
+            lines.append(line)
+        if not lines:
+            main = [d for d in self.differences if d.measure == self.measures[0]]
+            lines = [words.robust_sentence(d) for d in main]
         return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
@@ -230,6 +244,9 @@ class RobustComparison:
             "unknowns": [one.id for one in self.unknowns],
             "sentences": self.sentences,
             "arms": [one.to_json() for one in self.arm_spreads],
+            "negligible": self.negligible,
+            "played_longer": list(self.longer),
+            "verdicts": [self._told(v) for v in self.verdicts],
             "differences": [d.to_json() for d in self.differences],
             "worth": None
             if len(self.arms) == 1  # nothing to choose
@@ -264,6 +281,12 @@ class RobustComparison:
         ]
         return _csv(rows, path)
 
+    def _told(self, v: Verdict) -> dict[str, Any]:
+        box = None
+        if v.verdict == DEPENDS and v.measure == self.measures[0]:
+            box = self.depends_on(v.a, v.b, v.measure)
+        return v.to_json() | {"depends_on": None if box is None else box.to_json()}
+
     def _means_of(self, row: int) -> dict[str, float]:
         lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
         return {
@@ -283,6 +306,29 @@ class RobustComparison:
         name = self._measure(measure)
         values = self.means[name][:, self._number(arm)]
         return tuple(quantile(values, share, self.level) for share in NINE_TENTHS)
+
+    @cached_property
+    def verdicts(self) -> list[Verdict]:
+        """No matter, ahead or depends: every pair in every measure that is a share."""
+        return [
+            self.verdict(a, b, name)
+            for name in self.measures
+            if measure_of(name).a_share
+            for a, b in self.pairs
+        ]
+
+    def verdict(self, a: str, b: str, measure: str = "") -> Verdict:
+        """Of any two arms in a measure that is a share (the main one if not given)."""
+        name = self._measure(measure)
+        gains = self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        pairs = max(len(self.pairs), 1)
+        return verdict(a, b, name, gains, self.negligible, self.level, pairs)
+
+    def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
+        """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""
+        name = self._measure(measure)
+        gains = self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        return find_box(self.unknowns, self.places, gains > 0, self.level)
 
     def movers(self, arm: str, measure: str = "", less: str = "") -> list[Mover]:
         """The unknowns by how much each moves an arm's measure (less another's), most first."""

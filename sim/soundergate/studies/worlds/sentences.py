@@ -7,9 +7,74 @@ from typing import TYPE_CHECKING
 
 from soundergate.studies.estimates.measures import measure
 from soundergate.studies.sentences import scale, signed
+from soundergate.studies.worlds.verdicts import AHEAD, NO_MATTER
 
 if TYPE_CHECKING:
+    from soundergate.studies.worlds.boxes import Box, Side
     from soundergate.studies.worlds.robust_rows import ArmOverWorlds, RobustDifference, Worth
+    from soundergate.studies.worlds.verdicts import Verdict
+
+
+def verdict_sentence(v: Verdict) -> str:
+    """No matter which, one is ahead, or it depends: of two setups over plausible worlds."""
+    limit = _points(v.negligible)
+    if v.verdict == NO_MATTER:
+        return (
+            f"“{v.a}” or “{v.b}”: it does not matter which. In {_percent(v.alike)} of plausible "
+            f"worlds they are less than {limit} apart."
+        )
+    if v.verdict == AHEAD:
+        other = v.b if v.ahead == v.a else v.a
+        holds = v.a_holds if v.ahead == v.a else v.b_holds
+        turn = 1 if v.ahead == v.a else -1
+        ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
+        return (
+            f"“{v.ahead}” is ahead of “{other}”: {_points(turn * v.mean)} more on average over "
+            f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
+            f"{_percent(1 - holds)} of them."
+        )
+    better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
+    loses = 1 - (v.a_holds if v.mean >= 0 else v.b_holds)
+    wins = 1 - (v.b_holds if v.mean >= 0 else v.a_holds)
+    return (
+        f"“{better}” or “{worse}”: it depends. “{better}” catches {_points(abs(v.mean))} more on "
+        f"average, better by more than {limit} in {_percent(wins)} of plausible worlds and worse "
+        f"by more than that in {_percent(loses)}."
+    )
+
+
+def box_sentence(a: str, box: Box | None) -> str:
+    """On what it depends."""
+    if box is None:
+        return "No one or two things that nobody knows tell in which worlds: many do a little."
+    sides = " and ".join(
+        f"{side.unknown.id} is {'below' if side.below else 'above'} {_value(side)}"
+        for side in box.sides
+    )
+    return (
+        f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} of such worlds, and in "
+        f"{_in_ten(box.outside)} of the others."
+    )
+
+
+def _value(side: Side) -> str:
+    value, unit = side.value, side.unknown.entry.unit
+    number = f"{value[-1]:.3g} at the last level" if isinstance(value, list) else f"{value:.3g}"
+    return f"{number} {unit}".strip()
+
+
+def _in_ten(share: float) -> str:
+    return f"{round(10 * share)} of 10"
+
+
+def _points(share: float) -> str:
+    points = 100 * share
+    number = f"{points:.0f}" if points >= 9.95 or points == round(points) else f"{points:.1f}"
+    return f"{number} point{'' if number == '1' else 's'}"
+
+
+def _percent(share: float) -> str:
+    return "under 1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
 
 
 def robust_sentence(d: RobustDifference) -> str:

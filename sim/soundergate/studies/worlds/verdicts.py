@@ -1,0 +1,130 @@
+"""Of two setups: no matter which, one is ahead, or it depends. Over plausible worlds, all pairs at
+once.
+
+*No matter*, asked first: in more than nine worlds of ten the two are less than a negligible
+difference apart. *Ahead*: in more than nine worlds of ten one is not worse by more than that, and
+it is better on average. *Depends*: neither is shown. "More than nine of ten" is the one-sided lower
+bound of Clopper and Pearson (1934) for that share, "on average" the t interval of the mean over
+worlds; all of them hold together over the pairs (Bonferroni). The worlds are the sample: to be
+called ahead, or no matter, a pair must be so in the plausible worlds that were not played too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from soundergate.studies.errors import StudyError
+from soundergate.studies.estimates import intervals
+from soundergate.studies.estimates.intervals import finite
+
+NO_MATTER, AHEAD, DEPENDS = "no matter", "ahead", "depends"
+NEGLIGIBLE = 0.02
+"""Of a share: two points."""
+MOST_WORLDS = 0.90
+"""Share of worlds that a verdict must hold in."""
+NEAR = 2.0
+"""Standard errors within which a world may lie on either side of the negligible difference."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What plausible worlds say of arms ``a`` and ``b`` in a measure.
+
+    ``ahead`` names the better one, "" unless the verdict is `AHEAD`. ``alike`` is the share of
+    worlds in which they are less than ``negligible`` apart, ``alike_low`` its lower bound;
+    ``a_holds`` and ``b_holds`` the shares in which that arm is not worse by more. ``mean`` is a
+    less b on average with its interval (more is better: the sign of a measure of which less is
+    better is turned). ``level`` of all pairs together.
+    """
+
+    a: str
+    b: str
+    measure: str
+    verdict: str
+    ahead: str
+    alike: float
+    alike_low: float
+    a_holds: float
+    a_holds_low: float
+    b_holds: float
+    b_holds_low: float
+    mean: float
+    mean_low: float
+    mean_high: float
+    negligible: float
+    level: float
+    worlds: int
+
+    def to_json(self) -> dict[str, Any]:
+        """Its fields; None for nan."""
+        return {name: finite(getattr(self, name)) for name in self.__dataclass_fields__}
+
+
+def verdict(
+    a: str,
+    b: str,
+    measure: str,
+    gains: np.ndarray,
+    negligible: float = NEGLIGIBLE,
+    level: float = 0.95,
+    pairs: int = 1,
+    bounds: tuple[float, float] | None = (-1.0, 1.0),
+) -> Verdict:
+    """The verdict on gains float[W] of a over b, one a world, a positive one better for a.
+
+    ``pairs`` that are looked at together; ``bounds`` of a gain. Raises StudyError for a negligible
+    difference that is not above 0.
+    """
+    check_negligible(negligible)
+    each = intervals.bonferroni(level, pairs)
+    low, high, _ = intervals.mean_t(gains, each, bounds)
+
+    def share(which: np.ndarray) -> tuple[float, float]:
+        return float(np.mean(which)), lower_bound(int(np.sum(which)), len(which), each)
+
+    alike, a_holds, b_holds = (
+        share(np.abs(gains) < negligible),
+        share(gains > -negligible),
+        share(gains < negligible),
+    )
+    said, ahead = DEPENDS, ""
+    if alike[1] > MOST_WORLDS:
+        said = NO_MATTER
+    elif a_holds[1] > MOST_WORLDS and low > 0:
+        said, ahead = AHEAD, a
+    elif b_holds[1] > MOST_WORLDS and high < 0:
+        said, ahead = AHEAD, b
+    mean = float(np.mean(gains))
+    return Verdict(
+        a, b, measure, said, ahead, *alike, *a_holds, *b_holds, mean, low, high,
+        negligible, level, len(gains),
+    )  # fmt: skip
+
+
+def lower_bound(hits: int, of: int, level: float) -> float:
+    """One-sided lower bound of a share (Clopper and Pearson 1934); 0 for no hits."""
+    from scipy.stats import beta
+
+    return 0.0 if hits == 0 else float(beta.ppf(1.0 - level, hits, of - hits + 1))
+
+
+def undecided(gains: np.ndarray, noise: np.ndarray, negligible: float = NEGLIGIBLE) -> np.ndarray:
+    """bool[W]: worlds whose few nights leave open on which side of a negligible gain they lie.
+
+    ``noise`` float[W] is the variance that the nights of a world leave in its gain.
+    """
+    return np.asarray(np.abs(np.abs(gains) - negligible) < NEAR * np.sqrt(noise))
+
+
+def check_negligible(negligible: float) -> float:
+    """Raises StudyError unless above 0 and below 1."""
+    number = isinstance(negligible, int | float) and not isinstance(negligible, bool)
+    if not number or not 0 < negligible < 1:
+        raise StudyError(
+            f"negligible is {negligible!r}; wanted a share of the group above 0 and below 1, such "
+            "as 0.02 for two points"
+        )
+    return float(negligible)
