@@ -7,7 +7,10 @@
 Inside, everything is in SI: m, kg, s, N, Pa, J, rad. Units are for scenario files, where every
 quantity carries its own ("8 ft", "25 lbf"), and for `check`, which speaks in the file's units.
 
-load(path)                 scenario file -> Scenario; raises ScenarioError
+A scenario or a study is given as a path, as a dict of the tables that the file would hold, or as
+a Scenario; `vary` as text ("opening.width=4 ft,8 ft") or {"opening.width": ["4 ft", "8 ft"]}.
+
+load(scenario)             path or dict -> Scenario; raises ScenarioError
 with_values(scenario, {})  the scenario with dotted values changed, written as in a file ("8 ft")
 check(scenario)            mechanics alone: verdict, margins (texts with units), cautions
 night(scenario, number)    one night of a run as a Trace: times in s since the set, lengths in m
@@ -15,9 +18,12 @@ run(scenario)              many nights -> RunResult: shares 0 to 1, counts in an
 compare(scenarios, vary)   several setups on the same nights -> Comparison: differences a minus b
 rule(scenario)             when a person at the link should release -> ReleaseResult
 season(scenarios)          campaigns night after night -> SeasonResult
-study(path)                a study file played -> StudyResult
+study(study)               a study file played -> StudyResult
 register()                 every default with unit, plausible range, origin and citation
-Scenario, ScenarioError    the validated scenario (SI), and the one error that bad input raises
+Scenario                   the validated scenario (SI)
+ScenarioError              the one error that bad input raises: file, key, value, what would do
+StudyError                 a ScenarioError about what was asked and not about a scenario: a number
+                           of nights, a seed, a study file; a ValueError too
 __version__                of the installed package
 
 Names are looked up when first used, so that `import soundergate` costs nothing.
@@ -36,6 +42,7 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.seasons.season import season
     from soundergate.studies.compare import compare
+    from soundergate.studies.errors import StudyError
     from soundergate.studies.estimate import run
     from soundergate.studies.rule.release import rule
     from soundergate.studies.study import study
@@ -45,6 +52,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Scenario": "scenario.schema",
     "ScenarioError": "scenario.errors",
+    "StudyError": "studies.errors",
     "check": "api",
     "compare": "studies.compare",
     "load": "scenario.loading",
@@ -60,6 +68,7 @@ _HOMES = {
 __all__ = [
     "Scenario",
     "ScenarioError",
+    "StudyError",
     "check",
     "compare",
     "load",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from dataclasses import dataclass, field, fields
 from numbers import Integral
 from typing import TYPE_CHECKING, Any
@@ -17,6 +16,7 @@ from soundergate.studies.seeds import LARGEST, check_seed
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 
@@ -86,7 +86,7 @@ class CheckResult(CheckReport):
         return str(self.table.to_html())
 
 
-def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None) -> CheckResult:
+def check(scenario: Given, units: str | None = None) -> CheckResult:
     """What the steel does: whether the latch holds and releases, how the gate closes.
 
     ``units`` of the texts in the report: "US" (ft, lbf, psi) or "SI"; None takes those that the
@@ -107,7 +107,7 @@ def check(scenario: Scenario | str | os.PathLike[str], units: str | None = None)
     return CheckResult(**found, scenario=settled)
 
 
-def night(scenario: Scenario | str | os.PathLike[str], number: int = 0, seed: int = 1) -> Trace:
+def night(scenario: Given, number: int = 0, seed: int = 1) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
     Times in the trace are s since the trap was set, lengths m, masses kg. ``trace.row`` is the very

@@ -17,7 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.studies import sentences as words
-from soundergate.studies.arms import Arm, Setups, check_arms, make_arms
+from soundergate.studies.arms import Arm, Setups, Vary, check_arms, make_arms
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import RunResult, check_level, summary_csv
@@ -178,7 +178,7 @@ _DIFFERENCE_FIELDS = (
 
 def compare(
     scenarios: Setups,
-    vary: Iterable[str] | None = None,
+    vary: Vary | None = None,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
     seed: int | None = 1,

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.store.store import Store
 
@@ -139,7 +140,7 @@ class RunResult:
 
 
 def run(
-    scenario: Scenario | str | os.PathLike[str],
+    scenario: Given,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
     seed: int | None = 1,

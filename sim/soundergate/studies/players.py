@@ -7,7 +7,6 @@ may also come from elsewhere.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -18,6 +17,7 @@ from soundergate.studies.errors import StudyError
 if TYPE_CHECKING:
     from soundergate.engine.plan import NightPlan
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 Player = Callable[[int, int, int], Outcomes]
@@ -74,8 +74,8 @@ def check_workers(workers: int | None) -> None:
         raise StudyError(f"workers is {workers!r}; wanted a whole number, 1 or more")
 
 
-def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:
-    """A Scenario as it is; a path is loaded."""
+def as_scenario(given: Given) -> Scenario:
+    """A Scenario as it is; a path or a dict is loaded. Raises ScenarioError for anything else."""
     from soundergate.scenario.loading import load
 
-    return load(os.fspath(given)) if isinstance(given, str | os.PathLike) else given
+    return load(given)

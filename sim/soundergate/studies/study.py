@@ -107,7 +107,7 @@ class StudyResult:
 
 
 def study(
-    file: StudyFile | str | os.PathLike[str],
+    file: StudyFile | Mapping[str, Any] | str | os.PathLike[str],
     *,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
@@ -125,7 +125,7 @@ def study(
     takes every finished chunk, and gives those that it holds already. Raises StudyError if the file
     is wrong or no arm can be played.
     """
-    settled = file if isinstance(file, StudyFile) else load(file)
+    settled = load(file)
     given = nights is not None or precision is not None
     changes = {"nights": nights, "precision": precision} if given else {}
     settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))

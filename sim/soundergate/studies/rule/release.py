@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 FOUND, OWN, ALL, FIRST = "the rule found", "the file's own", "all in sight", "the first in sight"
@@ -124,7 +125,7 @@ class ReleaseResult:
 
 
 def rule(
-    scenario: Scenario | str | os.PathLike[str],
+    scenario: Given,
     wanted: str = "fraction_caught",
     nights: int | None = None,
     seed: int | None = 1,

@@ -34,6 +34,7 @@ from soundergate.studies.worlds.tornado import HIGH, LOW, DifferenceTornado, Swi
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.plan import NightPlan
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 Answer = TypeVar("Answer")
@@ -45,7 +46,7 @@ BASE = "as it is"
 
 
 def tornado(
-    scenario: Scenario | str,
+    scenario: Given,
     measure: str = "fraction_caught",
     *,
     nights: int = 2000,
