@@ -20,6 +20,7 @@ rule(scenario)             when a person at the link should release -> ReleaseRe
 season(scenarios)          campaigns night after night -> SeasonResult
 study(study)               a study file played -> StudyResult
 register()                 every default with unit, plausible range, origin and citation
+Seen                       what a release rule in Python is shown: times in s, counts in animals
 Scenario                   the validated scenario (SI)
 ScenarioError              the one error that bad input raises: file, key, value, what would do
 StudyError                 a ScenarioError about what was asked and not about a scenario: a number
@@ -36,6 +37,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from soundergate.api import check, night
+    from soundergate.engine.reference.person_rule import Seen
     from soundergate.scenario.errors import ScenarioError
     from soundergate.scenario.loading import load, with_values
     from soundergate.scenario.register import register
@@ -52,6 +54,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "Scenario": "scenario.schema",
     "ScenarioError": "scenario.errors",
+    "Seen": "engine.reference.person_rule",
     "StudyError": "studies.errors",
     "check": "api",
     "compare": "studies.compare",
@@ -68,6 +71,7 @@ _HOMES = {
 __all__ = [
     "Scenario",
     "ScenarioError",
+    "Seen",
     "StudyError",
     "check",
     "compare",

@@ -11,7 +11,7 @@ from soundergate.mechanics.advice.check import CheckReport
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import Interval
-from soundergate.studies.players import as_scenario
+from soundergate.studies.players import Decide, as_scenario, check_rule
 from soundergate.studies.seeds import LARGEST, check_seed
 
 if TYPE_CHECKING:
@@ -89,40 +89,80 @@ class CheckResult(CheckReport):
 def check(scenario: Given, units: str | None = None) -> CheckResult:
     """What the steel does: whether the latch holds and releases, how the gate closes.
 
-    ``units`` of the texts in the report: "US" (ft, lbf, psi) or "SI"; None takes those that the
-    file is written in. The numbers behind them, ``report.setup``, are SI.
+    Parameters
+    ----------
+    scenario : path, dict or Scenario
+        As for `load`.
+    units : str, optional
+        Of the texts in the report: "US" (ft, lbf, psi) or "SI"; None takes those that the file is
+        written in. The numbers behind them, ``report.setup``, are SI.
+
+    Returns
+    -------
+    CheckResult
+        Verdict, margins, cautions.
 
     Raises
     ------
     ScenarioError
-        For a scenario that cannot be read or built.
-    ValueError
-        For other ``units``.
+        For a scenario that cannot be read or built, and for other ``units``.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> soundergate.check("trap.toml").ok
+    True
     """
     from soundergate.mechanics.advice.check import check as solved
 
     settled = as_scenario(scenario)
+    if units is not None and not (isinstance(units, str) and units in ("US", "SI")):
+        raise StudyError("no such units", key="units", value=units, hint='wanted "US" or "SI"')
     report = solved(settled, units)
     found = {one.name: getattr(report, one.name) for one in fields(report)}
     return CheckResult(**found, scenario=settled)
 
 
-def night(scenario: Given, number: int = 0, seed: int = 1) -> Trace:
+def night(scenario: Given, number: int = 0, seed: int = 1, rule: Decide | None = None) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
     Times in the trace are s since the trap was set, lengths m, masses kg. ``trace.row`` is the very
     row ``number`` of a run with the same seed.
+
+    Parameters
+    ----------
+    scenario : path, dict or Scenario
+        As for `load`.
+    number : int
+        Whole number from 0.
+    seed : int
+        Of the run, a whole number from 0.
+    rule : function of a `Seen`, optional
+        A release rule in Python, as for `run`.
+
+    Returns
+    -------
+    Trace
 
     Raises
     ------
     StudyError
         For a number or a seed that is not a whole number from 0.
     ScenarioError
-        For a scenario that cannot be read or played.
+        For a scenario that cannot be read or played, or a ``rule`` that fails.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> trace = soundergate.night("trap.toml", number=3)
+    >>> trace.row["night"], trace.events[0].kind
+    (3, 'arrives')
     """
     from soundergate.engine.trace.one_night import trace_night
 
     whole = isinstance(number, Integral) and not isinstance(number, bool)
     if not whole or not 0 <= number <= LARGEST:
         raise StudyError(f"number is {number!r}; a night's number is whole, from 0 to {LARGEST}")
-    return trace_night(as_scenario(scenario), check_seed(seed), int(number))
+    settled, chosen = as_scenario(scenario), check_seed(seed)
+    person_rule = None if rule is None else check_rule(rule, settled)
+    return trace_night(settled, chosen, int(number), person_rule)
