@@ -80,6 +80,12 @@ CALLS: dict[str, Callable[[Any], Any]] = {
     "rule": lambda given: soundergate.rule(given, nights=1),
     "season": lambda given: soundergate.season(given, campaigns=2),
     "study": soundergate.study,
+    "worlds": lambda given: soundergate.worlds(given, VARY, 20, 10, only=["entry.clock"]),
+    "only": lambda given: soundergate.worlds(TABLES, VARY, 20, 10, only=given),
+    "tornado": lambda given: soundergate.tornado(given, nights=2, screen=0, top=1),
+    "sensitivity": lambda given: soundergate.sensitivity(given, samples=2, nights=2),
+    "less": lambda given: soundergate.sensitivity(TABLES, given, samples=2, nights=2),
+    "trial_sizes": soundergate.trial_sizes,
     "with_values": lambda given: soundergate.with_values(given, {"title": "x"}),
     "with_values values": lambda given: soundergate.with_values(TABLES, given),
     "with_values value": lambda given: soundergate.with_values(TABLES, {"opening.width": given}),
@@ -90,6 +96,8 @@ CALLS: dict[str, Callable[[Any], Any]] = {
 }
 FINE = {
     ("with_values values", "an empty dict"),  # nothing changed
+    ("less", "none"),
+    ("only", "none"),
     *(("vary of season", name) for name in ("none", "a list", "an empty dict")),  # nothing varied
 }
 

@@ -19,6 +19,10 @@ compare(scenarios, vary)   several setups on the same nights -> Comparison: diff
 rule(scenario)             when a person at the link should release -> ReleaseResult
 season(scenarios)          campaigns night after night -> SeasonResult
 study(study)               a study file played -> StudyResult
+worlds(scenarios, vary)    setups in plausible worlds -> RobustComparison
+tornado(scenario)          what an answer leans on, one unknown at a time -> Tornado
+sensitivity(scenario)      the same with all moving at once, Morris or Sobol' -> Sensitivity
+trial_sizes(comparison)    sounders that a field trial would need to see it -> [TrialSize]
 register()                 every default with unit, plausible range, origin and citation
 Seen                       what a release rule in Python is shown: times in s, counts in animals
 Scenario                   the validated scenario (SI)
@@ -36,7 +40,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from soundergate.api import check, night
+    from soundergate.api import check, night, sensitivity, worlds
     from soundergate.engine.reference.person_rule import Seen
     from soundergate.scenario.errors import ScenarioError
     from soundergate.scenario.loading import load, with_values
@@ -48,6 +52,8 @@ if TYPE_CHECKING:
     from soundergate.studies.estimate import run
     from soundergate.studies.rule.release import rule
     from soundergate.studies.study import study
+    from soundergate.studies.trial_size import trial_sizes
+    from soundergate.studies.worlds.one_at_a_time import tornado
 
     __version__: str
 
@@ -64,8 +70,12 @@ _HOMES = {
     "rule": "studies.rule.release",
     "run": "studies.estimate",
     "season": "seasons.season",
+    "sensitivity": "api",
     "study": "studies.study",
+    "tornado": "studies.worlds.one_at_a_time",
+    "trial_sizes": "studies.trial_size",
     "with_values": "scenario.loading",
+    "worlds": "api",
 }
 
 __all__ = [
@@ -81,8 +91,12 @@ __all__ = [
     "rule",
     "run",
     "season",
+    "sensitivity",
     "study",
+    "tornado",
+    "trial_sizes",
     "with_values",
+    "worlds",
 ]
 
 

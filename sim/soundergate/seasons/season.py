@@ -272,14 +272,16 @@ def season(
 
     Parameters
     ----------
-    scenarios : Scenario or path, or several
-    vary : str or several, optional
-        As for `compare`: "campaign.set_nights=3,5,10" makes setups of it. With several files,
-        those with the same values are set against each other.
+    scenarios : path, dict or Scenario, or several
+        As for `load`.
+    vary : dict, str or several, optional
+        As for `compare`: {"campaign.set_nights": [3, 5, 10]} makes setups of it. With several
+        files, those with the same values are set against each other.
     campaigns : int, optional
         Campaigns of each setup, 10,000 if not said.
     campaigns_a_year : float, optional
         For the population; one for every sounder of the property if not said.
+    seed, workers, engine, level, executor, progress : as for `run`
 
     Returns
     -------
@@ -289,6 +291,13 @@ def season(
     ------
     ScenarioError
         For bad input, also as StudyError.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.season("trap.toml", {"campaign.set_nights": [1, 2]}, campaigns=10)
+    >>> len(found.setups), found.campaigns
+    (2, 10)
     """
     from soundergate.engine import ENGINES
 

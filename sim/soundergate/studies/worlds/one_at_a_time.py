@@ -63,7 +63,7 @@ def tornado(
 
     Parameters
     ----------
-    scenario : Scenario or path of a scenario file
+    scenario : path, dict or Scenario
     measure : any that every night answers
     nights : common nights for the defaults shown
     screen : nights before those on which all defaults are screened; 0 shows all of them
@@ -73,12 +73,24 @@ def tornado(
     only : ids of the register, or the beginnings of ids, to look at; None takes all
     progress : called with (defaults played, defaults to play)
 
+    Returns
+    -------
+    Tornado
+        Changes of the measure at either end of each range, in the unit of the measure.
+
     Raises
     ------
     StudyError
         For a wrong number, measure or id, or a scenario that leaves nothing to move.
     ScenarioError
         For a scenario that cannot be read or built.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.tornado("trap.toml", nights=20, screen=0, only=["entry.clock"])
+    >>> found.measure, list(found.table.index)[:1] != []
+    ('fraction_caught', True)
     """
     asked, settled_seed, level = _checked(measure, nights, screen, top, seed, level)
     settled = as_scenario(scenario)
