@@ -9,6 +9,7 @@ from types import ModuleType
 import pytest
 
 from shared.processes import module_at, python
+from soundergate.scenario import examples
 
 REPO = Path(__file__).parents[1]
 SCRIPT = REPO / ".ci" / "readme.py"
@@ -105,11 +106,15 @@ def test_its_python_runs(
     readme: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     trap = readme.blocks(TEXT, "toml")[0]
-    (code,) = readme.blocks(TEXT, "python")
+    code, rule = readme.blocks(TEXT, "python")
     (tmp_path / "creek.toml").write_text(trap, encoding="utf-8")
+    (tmp_path / "watch.toml").write_text(examples.text("watch"), encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     names: dict[str, object] = {}
     exec(code, names)
+    with pytest.warns(UserWarning, match="one night at a time"):
+        exec(rule.replace("nights=200", "nights=20"), names)
+    assert names["result"].nights == 20  # type: ignore[attr-defined]
     assert names["trace"].night == 4711  # type: ignore[attr-defined]
 
 

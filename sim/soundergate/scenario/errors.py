@@ -43,7 +43,9 @@ class ScenarioError(Exception):
         self.hint = hint
         self.more = more
         where = ": ".join(
-            part for part in (file and shortened(file, 300), key and shortened(key)) if part
+            part
+            for part in (file and _printable(shortened(file, 300)), key and shortened(key))
+            if part
         )
         if value is not _ABSENT and key:
             where += f" = {show(value)}"
@@ -119,7 +121,7 @@ def _toml_like(value: Any, limit: int, depth: int = 0) -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         shown = value[: limit + 1].replace("\\", "\\\\").replace('"', '\\"')
-        return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in shown) + '"'
+        return f'"{_printable(shown)}"'
     if isinstance(value, float) and not math.isfinite(value):
         return "nan" if math.isnan(value) else ("inf" if value > 0 else "-inf")
     if isinstance(value, int) and abs(value) > 10**limit:
@@ -129,4 +131,19 @@ def _toml_like(value: Any, limit: int, depth: int = 0) -> str:
         return "{" + ", ".join(pairs) + "}"
     if isinstance(value, (list, tuple)):
         return "[" + ", ".join(_toml_like(v, limit, depth + 1) for v in value[:8]) + "]"
-    return str(value)
+    return _in_words(value)
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
+
+
+def _in_words(value: Any) -> str:
+    """A value that no file holds, in one line; by its type alone if it has no words of its own."""
+    kind = type(value)
+    if kind.__str__ is object.__str__ and kind.__repr__ is object.__repr__:
+        return f"<{kind.__name__}>"
+    try:
+        return " ".join(str(value).split())
+    except Exception:  # whatever it does when it is asked, what was wrong must still be said
+        return f"<{kind.__name__}>"

@@ -8,12 +8,13 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from pydantic import ValidationError
 
 from soundergate.scenario.about import is_about
 from soundergate.scenario.errors import ScenarioError, shortened
+from soundergate.scenario.given import FROM_DICT, path_of, table_of
 from soundergate.scenario.messages import translate
 from soundergate.scenario.paths import put
 from soundergate.scenario.schema import Scenario
@@ -23,17 +24,58 @@ LONGEST_LINE = 10_000  # characters; what is one key of many parts takes the par
 DEEPEST = 16  # tables and lists in one another; a scenario has four or five
 
 
-def load(path: str | Path) -> Scenario:
-    """The scenario in a TOML file. Raises ScenarioError for anything wrong with it."""
+Given: TypeAlias = Scenario | Mapping[str, Any] | str | os.PathLike[str]
+"""A scenario, the tables of its file as a dict, or the path of the file."""
+
+
+def load(scenario: Given) -> Scenario:
+    """The scenario in a file, or in a dict of the same tables.
+
+    Parameters
+    ----------
+    scenario : path, dict or Scenario
+        The path of a TOML file, or what such a file holds as a dict, which is copied and never
+        changed: quantities are texts with their unit ("8 ft"). A Scenario is returned as it is.
+
+    Returns
+    -------
+    Scenario
+        Checked, frozen, in SI.
+
+    Raises
+    ------
+    ScenarioError
+        For anything wrong with it, naming the file ("<dict>" for a dict), key, value and what
+        would do.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> trap = soundergate.load({
+    ...     "sounder": {"sows": 2, "piglets": 6},
+    ...     "opening": [{"width": "4 ft", "height": "4 ft", "gate": {"kind": "drop"}}],
+    ...     "trigger": {"kind": "person"},
+    ... })
+    >>> round(trap.opening[0].width, 4)
+    1.2192
+    """
+    if isinstance(scenario, Scenario):
+        return scenario
+    if isinstance(scenario, Mapping):
+        return _from_tables(scenario, FROM_DICT, "the dict is empty")
+    path = path_of(scenario)
     return loads(text_of(path), str(path))
 
 
 def loads(text: str, name: str = "<text>") -> Scenario:
     """The scenario in a TOML text; `name` stands for the file in messages."""
-    tables = tables_of(text, name)
+    return _from_tables(tables_of(text, name), name, "the file is empty")
+
+
+def _from_tables(tables: Mapping[str, Any], name: str, empty: str) -> Scenario:
     if not tables:
         raise ScenarioError(
-            "the file is empty",
+            empty,
             file=name,
             hint="a scenario needs [sounder], [[opening]] and [trigger]; `soundergate example` "
             "prints complete ones",
@@ -43,8 +85,8 @@ def loads(text: str, name: str = "<text>") -> Scenario:
 
 def from_table(table: Mapping[str, Any], name: str = "<table>") -> Scenario:
     """The scenario in a parsed table, such as `Scenario.raw` or `Scenario.resolved()`."""
-    _check_depth(table, name, ScenarioError)
-    raw = copy.deepcopy(dict(table))
+    check_depth(table, name, ScenarioError)
+    raw = table_of(table, name)
     try:
         scenario = Scenario.model_validate(raw)
     except ValidationError as error:
@@ -64,7 +106,7 @@ def _says_about(raw: Any) -> bool:
     )
 
 
-def with_values(scenario: Scenario | Mapping[str, Any], values: Mapping[str, Any]) -> Scenario:
+def with_values(scenario: Given, values: Mapping[str, Any]) -> Scenario:
     """The scenario with the values at some dotted paths replaced, validated again.
 
     Values are written as in the file ("8 ft", 3, {kind = ...}). On a list of tables a path means
@@ -72,15 +114,41 @@ def with_values(scenario: Scenario | Mapping[str, Any], values: Mapping[str, Any
     narrows it (`opening.gate.drop.friction`, see `paths`). What the file leaves to the defaults
     may be changed too, also one parameter of what varies (`entry.clock.median`). A plain value
     keeps the register's scatter.
-    Raises ScenarioError, also for a path that leads nowhere.
+
+    Parameters
+    ----------
+    scenario : path, dict or Scenario
+        As for `load`; it is not changed.
+    values : dict
+        From dotted path to value.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    ScenarioError
+        For a scenario or a value that cannot be, also for a path that leads nowhere.
+
+    Example
+    -------
+    >>> wider = with_values("trap.toml", {"opening.width": "8 ft"})
+    >>> round(wider.opening[0].width, 4)
+    2.4384
     """
-    if not isinstance(scenario, Scenario):
-        scenario = from_table(scenario)
+    scenario = load(scenario)
+    if not isinstance(values, Mapping):
+        raise ScenarioError(
+            "is no dict of values",
+            file=scenario.source, key="values", value=values,
+            hint='wanted such as {"opening.width": "8 ft"}',
+        )  # fmt: skip
     raw = copy.deepcopy(scenario.raw)
-    for path, value in values.items():
+    check_depth(values, scenario.source, ScenarioError)
+    for path, value in table_of(values, scenario.source).items():
         if path.count(".") >= DEEPEST:
             raise ScenarioError("leads nowhere: too many names", file=scenario.source, key=path)
-        _check_depth(value, scenario.source, ScenarioError, path)
         put(raw, path, value, scenario.source)
     return from_table(raw, scenario.source)
 
@@ -140,11 +208,11 @@ def tables_of(text: str, name: str, wrong: type[ScenarioError] = ScenarioError) 
     except (RecursionError, ValueError) as error:  # a TOMLDecodeError is a ValueError
         trouble, hint = _toml_trouble(error, text)
         raise wrong(f"not valid TOML: {trouble}", file=name, hint=hint) from None
-    _check_depth(tables, name, wrong)
+    check_depth(tables, name, wrong)
     return tables
 
 
-def _check_depth(table: Any, name: str, wrong: type[ScenarioError], key: str | None = None) -> None:
+def check_depth(table: Any, name: str, wrong: type[ScenarioError], key: str | None = None) -> None:
     """What is nested too deeply for anything that looks through it later."""
     level = [(key, table)]
     for _ in range(DEEPEST):

@@ -5,7 +5,6 @@ Setups meet the same luck campaign by campaign, so differences are taken campaig
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -19,7 +18,7 @@ from soundergate.seasons.money.price_surface import BreakEvenSurface, break_even
 from soundergate.seasons.population.outlook import Catch, Outlook, outlook
 from soundergate.seasons.setups import SetupSeason, play_setup
 from soundergate.seasons.unknowns import Moved, move_unknowns
-from soundergate.studies.arms import check_arms, make_arms
+from soundergate.studies.arms import Setups, Vary, check_arms, make_arms
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import mean_t
@@ -257,8 +256,8 @@ def check_campaigns(campaigns: int | None) -> int:
 
 
 def season(
-    scenarios: Scenario | str | os.PathLike[str] | Sequence[Scenario | str | os.PathLike[str]],
-    vary: str | Sequence[str] | None = None,
+    scenarios: Setups,
+    vary: Vary | None = None,
     campaigns: int | None = None,
     seed: int | None = 1,
     workers: int | None = None,
@@ -273,14 +272,16 @@ def season(
 
     Parameters
     ----------
-    scenarios : Scenario or path, or several
-    vary : str or several, optional
-        As for `compare`: "campaign.set_nights=3,5,10" makes setups of it. With several files,
-        those with the same values are set against each other.
+    scenarios : path, dict or Scenario, or several
+        As for `load`.
+    vary : dict, str or several, optional
+        As for `compare`: {"campaign.set_nights": [3, 5, 10]} makes setups of it. With several
+        files, those with the same values are set against each other.
     campaigns : int, optional
         Campaigns of each setup, 10,000 if not said.
     campaigns_a_year : float, optional
         For the population; one for every sounder of the property if not said.
+    seed, workers, engine, level, executor, progress : as for `run`
 
     Returns
     -------
@@ -290,6 +291,13 @@ def season(
     ------
     ScenarioError
         For bad input, also as StudyError.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.season("trap.toml", {"campaign.set_nights": [1, 2]}, campaigns=10)
+    >>> len(found.setups), found.campaigns
+    (2, 10)
     """
     from soundergate.engine import ENGINES
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 MOST_ARMS = 200
@@ -28,20 +29,30 @@ class Arm:
     set: dict[str, Any] = field(default_factory=dict)
 
 
-One: TypeAlias = "Scenario | str | os.PathLike[str]"
-Setups: TypeAlias = "One | Sequence[One] | Sequence[Arm]"
+Setups: TypeAlias = "Given | Sequence[Given] | Sequence[Arm]"
+Vary: TypeAlias = str | Iterable[str] | Mapping[str, Sequence[Any]]
+"""Texts such as "opening.width=4 ft,8 ft", or {"opening.width": ["4 ft", "8 ft"]}."""
+_VARIES = 'wanted such as {"opening.width": ["4 ft", "8 ft"]}'
 
 
-def parse_vary(texts: Iterable[str]) -> list[dict[str, Any]]:
+def parse_vary(vary: Vary) -> list[dict[str, Any]]:
     """Every combination of choices such as "opening.width=4 ft,8 ft", as dotted values.
 
     Keys and values are those of `with_values`: a plain value keeps the register's scatter.
 
     Two texts of two choices give four combinations, the last text varying fastest. A comma inside
-    braces, brackets or quotes does not separate choices. Raises StudyError naming the text.
+    braces, brackets or quotes does not separate choices. A mapping gives a list of choices for each
+    key. Raises StudyError naming the text or the key.
     """
+    if isinstance(vary, Mapping):
+        return cross({key: _choices(key, given) for key, given in vary.items()})
+    texts = [vary] if isinstance(vary, str) else vary
+    if isinstance(texts, bytes) or not isinstance(texts, Iterable):
+        raise StudyError("varies nothing", key="vary", value=texts, hint=_VARIES)
     factors: dict[str, list[Any]] = {}
     for text in texts:
+        if not isinstance(text, str):
+            raise StudyError("varies nothing", key="vary", value=text, hint=_VARIES)
         key, sign, choices = text.partition("=")
         key = key.strip()
         if not sign or not key:
@@ -50,6 +61,21 @@ def parse_vary(texts: Iterable[str]) -> list[dict[str, Any]]:
             raise StudyError(f"{key} is varied twice; give all its choices at once")
         factors[key] = [_value(key, part) for part in _split(choices)]
     return cross(factors)
+
+
+def _choices(key: Any, given: Any) -> list[Any]:
+    """The choices of a factor in types that a file can hold."""
+    from soundergate.scenario.given import value_of
+    from soundergate.scenario.loading import check_depth
+
+    if not isinstance(key, str) or not key.strip():
+        raise StudyError("a key to vary is a dotted text", key="vary", value=key, hint=_VARIES)
+    if getattr(given, "ndim", None) == 1 and hasattr(given, "tolist"):  # an array or a series
+        given = given.tolist()
+    if not isinstance(given, list | tuple | range):
+        raise StudyError("is no list of choices", key=f"vary.{key}", value=given, hint=_VARIES)
+    check_depth(given, "", StudyError, f"vary.{key}")
+    return [value_of(choice, None, f"vary.{key}", StudyError) for choice in given]
 
 
 def cross(factors: Mapping[str, Sequence[Any]]) -> list[dict[str, Any]]:
@@ -84,10 +110,10 @@ def show(value: Any) -> str:
 
 def make_arms(
     scenarios: Setups,
-    vary: Iterable[str] | None = None,
+    vary: Vary | None = None,
     names: Sequence[str] | None = None,
 ) -> list[Arm]:
-    """Arms from setups: one or several scenarios or paths, each with every combination of ``vary``.
+    """Arms from setups: scenarios, dicts or paths, each with every combination of ``vary``.
 
     Arms are taken as they are. Raises StudyError for a wrong number of names, and ScenarioError
     naming the file and key if a combination makes no scenario.
@@ -97,11 +123,14 @@ def make_arms(
 
     if made := _made(scenarios, vary, names):
         return made
-    given: list[Scenario | str | os.PathLike[str]]
+    given: list[Given]
     given = [scenarios] if not isinstance(scenarios, list | tuple) else [*scenarios]  # type: ignore[list-item]
+    if not given:
+        raise StudyError("there is no setup", key="scenarios", value=given,
+                         hint="wanted one or several paths, dicts or Scenarios")  # fmt: skip
     bases = [as_scenario(one) for one in given]
-    combinations = parse_vary([vary] if isinstance(vary, str) else vary) if vary else [{}]
-    leads = _leads(given, bases) if len(bases) > 1 or not vary else [""]
+    combinations = [{}] if vary is None else parse_vary(vary)
+    leads = _leads(given, bases) if len(bases) > 1 or combinations == [{}] else [""]
     arms = []
     for lead, base in zip(leads, bases, strict=True):
         for values in combinations:
@@ -109,17 +138,19 @@ def make_arms(
             arms.append(Arm(name, with_values(base, values) if values else base, values))
     if names is None:
         return arms
+    if not isinstance(names, list | tuple) or not all(isinstance(name, str) for name in names):
+        raise StudyError("are no names", key="names", value=names, hint='wanted such as ["a", "b"]')
     if len(names) != len(arms):
         raise StudyError(f"{len(names)} names for {len(arms)} arms")
     return [Arm(name, arm.scenario, arm.set) for name, arm in zip(names, arms, strict=True)]
 
 
-def _made(scenarios: Setups, vary: Iterable[str] | None, names: Sequence[str] | None) -> list[Arm]:
+def _made(scenarios: Setups, vary: Vary | None, names: Sequence[str] | None) -> list[Arm]:
     """The arms, if that is what was given; raises StudyError for those to be varied or renamed."""
     if not isinstance(scenarios, list | tuple):
         return []
     arms = [one for one in scenarios if isinstance(one, Arm)]
-    if arms and (len(arms) < len(scenarios) or vary or names is not None):
+    if arms and (len(arms) < len(scenarios) or vary is not None or names is not None):
         raise StudyError("arms have their names and values; give setups to name or to vary")
     return arms
 

@@ -17,7 +17,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from soundergate.studies import sentences as words
-from soundergate.studies.arms import Arm, Setups, check_arms, make_arms
+from soundergate.studies.arms import Arm, Setups, Vary, check_arms, make_arms
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import RunResult, check_level, summary_csv
@@ -178,7 +178,7 @@ _DIFFERENCE_FIELDS = (
 
 def compare(
     scenarios: Setups,
-    vary: Iterable[str] | None = None,
+    vary: Vary | None = None,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
     seed: int | None = 1,
@@ -198,15 +198,22 @@ def compare(
 
     Parameters
     ----------
-    scenarios : one or several scenarios or paths, or arms
-    vary : texts such as "opening.width=4 ft,8 ft"; every combination is an arm
+    scenarios : path, dict or Scenario, or several, as for `load`; or arms
+    vary : {"opening.width": ["4 ft", "8 ft"]}, or texts such as "opening.width=4 ft,8 ft"; every
+        combination is an arm
     nights, seed, workers, engine, progress, executor, store : as in
         :func:`soundergate.studies.estimate.run`
     precision : half-width to reach for the difference of every pair, as there
+    keep_outcomes : keep one row a night of each arm in the result
     level : of all intervals of a measure together
     measures : what to compare
     against : name of the arm that all others are compared with; None compares every pair
     names : names of the arms in order, in place of those made from files and choices
+
+    Returns
+    -------
+    Comparison
+        Each arm's run, and differences of each measure in its own unit, a minus b.
 
     Raises
     ------
@@ -214,6 +221,13 @@ def compare(
         For fewer than two arms, names that repeat, or anything else that cannot be run.
     ScenarioError
         For a scenario that cannot be read or built.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> both = soundergate.compare("trap.toml", {"opening.width": ["4 ft", "8 ft"]}, nights=50)
+    >>> [arm.set for arm in both.arms]
+    [{'opening.width': '4 ft'}, {'opening.width': '8 ft'}]
     """
     arms = make_arms(scenarios, vary, names)
     if len(arms) < 2:

@@ -20,7 +20,15 @@ from soundergate.studies.estimates.measures import MEASURES, REQUIRED, measure
 from soundergate.studies.estimates.stopping import Progress, check_nights, check_precision
 from soundergate.studies.estimates.sums import Summing, Sums
 from soundergate.studies.estimates.tally import Estimate, Tally
-from soundergate.studies.players import Player, as_scenario, player
+from soundergate.studies.players import (
+    Decide,
+    Player,
+    RulePlayer,
+    as_scenario,
+    check_rule,
+    plan_of,
+    player,
+)
 from soundergate.studies.playing import play_arms
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.store.identity import about_run, settings_of
@@ -29,6 +37,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.store.store import Store
 
@@ -139,7 +148,7 @@ class RunResult:
 
 
 def run(
-    scenario: Scenario | str | os.PathLike[str],
+    scenario: Given,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
     seed: int | None = 1,
@@ -151,12 +160,14 @@ def run(
     level: float = 0.95,
     executor: Executor | None = None,
     store: Store | None = None,
+    rule: Decide | None = None,
 ) -> RunResult:
     """Estimate what a setup catches.
 
     Parameters
     ----------
-    scenario : Scenario or path of a scenario file
+    scenario : path, dict or Scenario
+        As for `load`.
     nights : number of nights, 10,000 if neither this nor ``precision`` is given; with
         ``precision``, the most to play
     precision : half-width of the interval to reach, for fraction_caught, or {measure: half-width},
@@ -169,16 +180,38 @@ def run(
     level : of the intervals
     executor : plays chunks of nights elsewhere (:mod:`soundergate.engine.work.executors`)
     store : takes every finished chunk, and gives those that it holds already; needs a seed
+    rule : a function of a `Seen` that returns True to release and False to wait, in place of what
+        the scenario says of its person's rule; needs ``engine="reference"``, and is asked here,
+        so with neither ``executor`` nor ``store``
+
+    Returns
+    -------
+    RunResult
+        Shares from 0 to 1, counts in animals a night, times in the unit that each says.
 
     Raises
     ------
     StudyError
         For a wrong number of nights, precision, seed, level, workers or engine.
     ScenarioError
-        For a scenario that cannot be read or built.
+        For a scenario that cannot be read or built, or a ``rule`` that fails.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> result = soundergate.run("trap.toml", nights=50, seed=3)
+    >>> result.nights, 0 <= result["fraction_caught"].estimate <= 1
+    (50, True)
     """
     settled = as_scenario(scenario)
-    play = player(settled, engine, workers, executor)
+    play: Player = player(settled, engine, workers, executor)
+    if rule is not None:
+        if executor is not None or store is not None:
+            raise StudyError(
+                "a rule in Python is asked here, and can neither be sent nor kept",
+                key="rule", hint="leave out executor and store",
+            )  # fmt: skip
+        play = RulePlayer(plan_of(settled), check_rule(rule, settled, engine))
     if store is not None:
         seed = check_seed(seed)
         settings = settings_of(precision, nights, level, keep_outcomes)

@@ -7,20 +7,24 @@ may also come from elsewhere.
 
 from __future__ import annotations
 
-import os
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
     from soundergate.engine.plan import NightPlan
+    from soundergate.engine.reference.person_rule import PersonRule, Seen
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 Player = Callable[[int, int, int], Outcomes]
+Decide: TypeAlias = "Callable[[Seen], bool]"
+"""A release rule in Python: what a person sees -> True to release, False to wait."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,60 @@ def player(
     return PlanPlayer(plan_of(scenario), engine, runner)
 
 
+@dataclass(frozen=True)
+class RulePlayer:
+    """The night plan of a setup whose people release by a rule in Python: the reference engine."""
+
+    plan: NightPlan
+    rule: PersonRule
+
+    def __call__(self, seed: int, first: int, count: int) -> Outcomes:
+        from soundergate.engine.reference.night import play_reference
+
+        return play_reference(self.plan, seed, first, count, self.rule)
+
+
+def check_rule(rule: Decide, scenario: Scenario, engine: str = "reference") -> PersonRule:
+    """A rule in Python for the people of a scenario; warns, in a line, that it is slow.
+
+    Raises StudyError for what is no function, for an engine that cannot ask it, and for a scenario
+    without a person, or with one whose picture is unbroken, so that there are no looks.
+    """
+    from soundergate.engine.reference.person_rule import HINT, PersonRule
+    from soundergate.scenario.triggers.person import PersonTrigger
+
+    source = scenario.source or None
+    if not callable(rule):
+        raise StudyError(
+            "is no function", file=source, key="rule", value=rule,
+            hint=f"{HINT}; a table stands in the scenario, as trigger.rule",
+        )  # fmt: skip
+    if engine != "reference":
+        raise StudyError(
+            f"a rule in Python cannot be played by the engine {engine!r}",
+            file=source, key="rule",
+            hint='give engine="reference", which is slow, or write the rule as a table in the '
+            "scenario, as trigger.rule, which every engine plays",
+        )  # fmt: skip
+    people = [part for part in scenario.trigger.parts if isinstance(part, PersonTrigger)]
+    if not people:
+        raise StudyError(
+            "there is no person on a link to follow it", file=source, key="rule",
+            hint='wanted a scenario with kind = "person" in its trigger',
+        )  # fmt: skip
+    if any(person.frame_interval == 0.0 for person in people):
+        raise StudyError(
+            "a rule in Python is asked at every look, and an unbroken picture has none",
+            file=source, key="trigger.frame_interval", value="0 s",
+            hint='give the time between looks, such as "5 s"',
+        )  # fmt: skip
+    warnings.warn(
+        "a release rule in Python plays one night at a time, far slower than a table of steps",
+        stacklevel=3,
+    )
+    return PersonRule(rule, scenario.source)
+
+
 def plan_of(scenario: Scenario) -> NightPlan:
     """The plan of a night, its steel solved. Raises ScenarioError if that cannot be built."""
     from soundergate.engine.build import build
@@ -74,8 +132,8 @@ def check_workers(workers: int | None) -> None:
         raise StudyError(f"workers is {workers!r}; wanted a whole number, 1 or more")
 
 
-def as_scenario(given: Scenario | str | os.PathLike[str]) -> Scenario:
-    """A Scenario as it is; a path is loaded."""
+def as_scenario(given: Given) -> Scenario:
+    """A Scenario as it is; a path or a dict is loaded. Raises ScenarioError for anything else."""
     from soundergate.scenario.loading import load
 
-    return load(os.fspath(given)) if isinstance(given, str | os.PathLike) else given
+    return load(given)

@@ -107,7 +107,7 @@ class StudyResult:
 
 
 def study(
-    file: StudyFile | str | os.PathLike[str],
+    file: StudyFile | Mapping[str, Any] | str | os.PathLike[str],
     *,
     nights: int | None = None,
     precision: float | Mapping[str, float] | str | None = None,
@@ -121,11 +121,32 @@ def study(
 ) -> StudyResult:
     """Play a study. Arguments that are given stand in place of the file's.
 
-    Setups come from a ``record``, if the study does (`repeated`), and else from files. A ``store``
-    takes every finished chunk, and gives those that it holds already. Raises StudyError if the file
-    is wrong or no arm can be played.
+    Parameters
+    ----------
+    file : path, dict or StudyFile
+        The path of a study file or a dict of its tables, which is not changed; the scenario files
+        that a dict names are found from the current folder.
+    nights, precision, seed, workers, engine, progress, executor, store : as for `run`
+    record : what a run left behind, from which its setups come in place of files
+
+    Returns
+    -------
+    StudyResult
+
+    Raises
+    ------
+    StudyError
+        If the file is wrong or no arm can be played.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.study({"base": "trap.toml", "nights": 50,
+    ...                            "factors": {"opening.width": ["4 ft", "8 ft"]}})
+    >>> len(found.comparison.arms)
+    2
     """
-    settled = file if isinstance(file, StudyFile) else load(file)
+    settled = load(file)
     given = nights is not None or precision is not None
     changes = {"nights": nights, "precision": precision} if given else {}
     settled = settled.model_copy(update=changes | ({} if seed is None else {"seed": seed}))

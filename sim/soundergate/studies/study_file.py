@@ -50,13 +50,15 @@ from __future__ import annotations
 
 import difflib
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from soundergate.scenario.errors import Problem
-from soundergate.scenario.loading import tables_of, text_of
+from soundergate.scenario.given import FROM_DICT, path_of, table_of
+from soundergate.scenario.loading import check_depth, tables_of, text_of
 from soundergate.scenario.messages import said
 from soundergate.studies.crossed import plans
 from soundergate.studies.errors import StudyError
@@ -64,14 +66,26 @@ from soundergate.studies.repeat import AskedStudy, Record
 from soundergate.studies.study_schema import ArmEntry, RobustEntry, SensitivityEntry, StudyFile
 
 
-def load(path: str | os.PathLike[str]) -> StudyFile:
-    """Read a study file. Raises StudyError naming the file, the key and what would do."""
+def load(study: StudyFile | Mapping[str, Any] | str | os.PathLike[str]) -> StudyFile:
+    """Read a study file, or a dict of its tables, whose relative names start from here.
+
+    Raises StudyError naming the file ("<dict>" for a dict), the key and what would do.
+    """
+    if isinstance(study, StudyFile):
+        return study
+    if isinstance(study, Mapping):
+        check_depth(study, FROM_DICT, StudyError)
+        return _validated(table_of(study, FROM_DICT, StudyError), FROM_DICT)
+    path = path_of(study, "study", StudyError)
     return loads(text_of(path, "study", StudyError), path)
 
 
 def loads(text: str, path: str | os.PathLike[str] = "<text>") -> StudyFile:
     """The same from text; ``path`` is where relative names start and what errors name."""
-    raw = tables_of(text, str(path), StudyError)
+    return _validated(tables_of(text, str(path), StudyError), path)
+
+
+def _validated(raw: dict[str, Any], path: str | os.PathLike[str]) -> StudyFile:
     if "path" in raw:
         raise _unknown(str(path), "path", raw["path"])
     try:

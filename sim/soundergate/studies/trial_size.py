@@ -60,9 +60,33 @@ class TrialSize:
 def trial_sizes(comparison: Comparison, power: float = 0.8) -> list[TrialSize]:
     """What every pair of a comparison would need, measure by measure.
 
-    ``power``: chance that the trial settles the difference, at the comparison's level. Raises
-    StudyError unless between 0 and 1.
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` gave.
+    power : float
+        Chance that the trial settles the difference, at the comparison's level.
+
+    Returns
+    -------
+    list of TrialSize
+        Sounders in each arm; Welch's and Fisher's tests, sources at the head of this module.
+
+    Raises
+    ------
+    StudyError
+        For what is no comparison, and unless the power lies between 0 and 1.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> both = soundergate.compare("trap.toml", "opening.width=4 ft,8 ft", nights=50)
+    >>> [size.measure for size in soundergate.trial_sizes(both)]
+    ['fraction_caught', 'whole_group']
     """
+    if not hasattr(comparison, "differences"):
+        raise StudyError("is no comparison", key="comparison", value=comparison,
+                         hint="wanted what soundergate.compare gave")  # fmt: skip
     check_power(power)
     return [
         _size(comparison, d.a, d.b, d.measure, (d.estimate, d.low, d.high), power)

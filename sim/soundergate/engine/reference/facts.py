@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
+from soundergate.engine.reference.person_rule import PersonRule
 
 
 class Facts:
-    """A `NightPlan` unpacked once: same names, lists and named tuples for arrays."""
+    """A `NightPlan` unpacked once: same names, lists and named tuples for arrays.
 
-    def __init__(self, plan: NightPlan) -> None:
-        self.plan = plan
+    A ``person_rule`` in Python, if there is one, stands in place of the plan's.
+    """
+
+    def __init__(self, plan: NightPlan, person_rule: PersonRule | None = None) -> None:
+        self.plan, self.person_rule = plan, person_rule
         self.animals = plan.group_size
         self.tempos = len(plan.entry_speed)
         self.tempo_of = plan.tempo_of.tolist()

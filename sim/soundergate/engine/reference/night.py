@@ -26,6 +26,7 @@ from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.facts import Facts
 from soundergate.engine.reference.fates import tally, what_they_take
 from soundergate.engine.reference.openings import Gatehouse
+from soundergate.engine.reference.person_rule import PersonRule
 from soundergate.engine.reference.stage import Stage
 from soundergate.engine.reference.startle import Startle
 from soundergate.engine.reference.triggers import Triggers
@@ -318,9 +319,14 @@ class Night(Stage):
         return all_gone and not (self.gates.in_motion() or self.triggers.commands_under_way)
 
 
-def play_reference(plan: NightPlan, seed: int, first: int, count: int) -> Outcomes:
-    """Play nights one by one in SimPy: slow, readable, the measure of the batch engine."""
-    facts = Facts(plan)
+def play_reference(
+    plan: NightPlan, seed: int, first: int, count: int, person_rule: PersonRule | None = None
+) -> Outcomes:
+    """Play nights one by one in SimPy: slow, readable, the measure of the batch engine.
+
+    People release by ``person_rule`` where one is given, and else by the plan's.
+    """
+    facts = Facts(plan, person_rule)
     rows = [Night(facts, seed, number).play() for number in range(first, first + count)]
     return Outcomes.from_columns({name: [row[name] for row in rows] for name, _ in COLUMNS})
 

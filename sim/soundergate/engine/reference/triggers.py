@@ -11,6 +11,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.luck.draws import least_count, sample
 from soundergate.engine.plan import Floats, Trigger
 from soundergate.engine.reference.agenda import Clock
+from soundergate.engine.reference.person_rule import Seen
 from soundergate.engine.rules.clocks import first_look, release_from
 from soundergate.engine.rules.line_pull import (
     drawn_by_itself,
@@ -216,7 +217,23 @@ class Triggers:
         clear = not any(self.night.gates.occupied)
         if self.facts.triggers[t].clear_opening != 0 and not clear:
             return math.inf
+        if self.facts.person_rule is not None:
+            return (
+                now
+                if self.facts.person_rule.releases(self.on_screen(t, now), self.night.number)
+                else math.inf
+            )
         return release_from(self.rule[t], self.seen[t], self.began[t], now)
+
+    def on_screen(self, t: int, now: float) -> Seen:
+        """What a rule in Python is shown; the time as a multiple of the frame interval, exactly."""
+        frame = self.facts.triggers[t].frame_interval
+        return Seen(
+            watched=first_look(self.began[t], frame, now) * frame,
+            counted=self.seen[t],
+            group_size=self.night.group_size,
+            clear=not any(self.night.gates.occupied),
+        )
 
     def looks(self, t: int) -> None:
         """One look at the picture; plainly, every look is played, but only one that acts counts

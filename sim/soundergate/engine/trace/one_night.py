@@ -13,6 +13,7 @@ from soundergate.engine.reference.bodies import Bodies
 from soundergate.engine.reference.facts import Facts
 from soundergate.engine.reference.fates import fate
 from soundergate.engine.reference.night import Night
+from soundergate.engine.reference.person_rule import PersonRule
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.mechanics.setup import solve
@@ -26,14 +27,16 @@ _POINTS = 33
 """Points at which each piece of a closing is written down."""
 
 
-def trace_night(scenario: Scenario, seed: int, number: int) -> Trace:
+def trace_night(
+    scenario: Scenario, seed: int, number: int, person_rule: PersonRule | None = None
+) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
     Its outcome, `Trace.row`, is row ``number`` of a batch with the same seed, to the bit. Where the
     size of a sounder varies, only the animals of this night are in it.
     """
     setup = solve(scenario)
-    facts = Facts(build(scenario, setup))
+    facts = Facts(build(scenario, setup), person_rule)
     trace = Trace(
         animals=_animals(facts, group_of(scenario), seed, number),
         corral=_corral(scenario, setup),

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.work.chunks import Executor
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 FOUND, OWN, ALL, FIRST = "the rule found", "the file's own", "all in sight", "the first in sight"
@@ -124,7 +125,7 @@ class ReleaseResult:
 
 
 def rule(
-    scenario: Scenario | str | os.PathLike[str],
+    scenario: Given,
     wanted: str = "fraction_caught",
     nights: int | None = None,
     seed: int | None = 1,
@@ -141,15 +142,30 @@ def rule(
 
     Parameters
     ----------
+    scenario : path, dict or Scenario, as for `load`, whose trigger is one person on a link
     wanted : "fraction_caught" or "whole_group"
     nights : nights on which rules are compared, 10,000 if not said
     taught_costs : pigs lost by one that got away and saw the gate close, see `Objective`
     worlds : plausible worlds in which the rule found is set against the file's own
+    searched : nights on which the rule is sought, 100 or more
+    seed, workers, level, executor, progress : as for `run`
+
+    Returns
+    -------
+    ReleaseResult
+        The rule as steps, times in minutes after the alert, and what it does on fresh nights.
 
     Raises
     ------
     ScenarioError
         For bad input, also as StudyError; such as a trigger that is not one person on a link.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.rule("watch.toml", nights=50, searched=100)
+    >>> list(found.table.columns)
+    ['minutes_after_alert', 'count', 'share']
     """
     from soundergate.engine.build import build
     from soundergate.mechanics.setup import solve

@@ -34,6 +34,7 @@ from soundergate.studies.worlds.tornado import HIGH, LOW, DifferenceTornado, Swi
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.plan import NightPlan
+    from soundergate.scenario.loading import Given
     from soundergate.scenario.schema import Scenario
 
 Answer = TypeVar("Answer")
@@ -45,7 +46,7 @@ BASE = "as it is"
 
 
 def tornado(
-    scenario: Scenario | str,
+    scenario: Given,
     measure: str = "fraction_caught",
     *,
     nights: int = 2000,
@@ -62,7 +63,7 @@ def tornado(
 
     Parameters
     ----------
-    scenario : Scenario or path of a scenario file
+    scenario : path, dict or Scenario
     measure : any that every night answers
     nights : common nights for the defaults shown
     screen : nights before those on which all defaults are screened; 0 shows all of them
@@ -72,12 +73,24 @@ def tornado(
     only : ids of the register, or the beginnings of ids, to look at; None takes all
     progress : called with (defaults played, defaults to play)
 
+    Returns
+    -------
+    Tornado
+        Changes of the measure at either end of each range, in the unit of the measure.
+
     Raises
     ------
     StudyError
         For a wrong number, measure or id, or a scenario that leaves nothing to move.
     ScenarioError
         For a scenario that cannot be read or built.
+
+    Example
+    -------
+    >>> import soundergate
+    >>> found = soundergate.tornado("trap.toml", nights=20, screen=0, only=["entry.clock"])
+    >>> found.measure, list(found.table.index)[:1] != []
+    ('fraction_caught', True)
     """
     asked, settled_seed, level = _checked(measure, nights, screen, top, seed, level)
     settled = as_scenario(scenario)
