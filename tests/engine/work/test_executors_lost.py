@@ -306,6 +306,7 @@ def test_nothing_is_left_of_a_client_that_found_no_cluster(nobody) -> None:
         gc.enable()
 
 
+@pytest.mark.slow
 def test_a_cluster_without_workers(plan, capsys, monkeypatch) -> None:
     """It is said, once, and goes on by itself when there are some, and again when they are gone."""
     local = pytest.importorskip("distributed").LocalCluster
