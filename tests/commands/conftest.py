@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typer.main
 
 # One drop gate let go by the animals themselves: quick to solve and to play.
 TRAP = """
@@ -45,11 +47,18 @@ class Said:
 Invoke = Callable[..., Said]
 
 
+@cache
+def built() -> Any:
+    """All commands with their options, which typer puts together anew for each call otherwise."""
+    from soundergate.cli import app
+
+    return typer.main.get_command(app)
+
+
 @pytest.fixture
 def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Invoke:
     """Run `soundergate ARGS...` and return exit code, standard output and standard error."""
-    from soundergate.cli import app
-
+    command = built()
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
     # on a busy machine a command takes longer, and would say how far it has come
     monkeypatch.setattr("soundergate.commands.progress._FIRST_LINE", float("inf"))
@@ -59,7 +68,7 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
     def run(*arguments: object) -> Said:
         capsys.readouterr()
         with pytest.raises(SystemExit) as ended:
-            app([str(argument) for argument in arguments])
+            command([str(argument) for argument in arguments])
         out, err = capsys.readouterr()
         return Said(int(ended.value.code or 0), out, err)
 

@@ -7,6 +7,7 @@ of eight bytes, so that compiled code and plain Python read `openings[o].width` 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any, TypeAlias, get_type_hints
 
 import numpy as np
@@ -25,10 +26,15 @@ _TYPES: dict[Any, type] = {
 }
 
 
+@cache
+def _types_of(kind: type) -> dict[str, type]:
+    return {name: _TYPES[hint] for name, hint in get_type_hints(kind).items()}
+
+
 def blank(kind: type, count: int, shapes: Mapping[str, tuple[int, ...]] | None = None) -> Any:
     """``count`` records of zeros with the fields of a class; ``shapes`` are those of arrays."""
-    hints = get_type_hints(kind)
-    fields = [(name, _TYPES[hint], (shapes or {}).get(name, ())) for name, hint in hints.items()]
+    types = _types_of(kind)
+    fields = [(name, one, (shapes or {}).get(name, ())) for name, one in types.items()]
     return np.zeros(count, np.dtype(fields, align=True)).view(np.recarray)
 
 

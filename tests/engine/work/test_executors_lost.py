@@ -142,6 +142,7 @@ class KillsWhoeverDoesIt:
         return eval, ("lambda chunk: __import__('os').kill(__import__('os').getpid(), 9)",)
 
 
+@pytest.mark.slow
 def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
     monkeypatch.setattr("soundergate.engine.work.processes._DEATHS", 1)
     told = r"killed 2 times at the 5 nights from 10.*fewer workers"

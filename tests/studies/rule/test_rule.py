@@ -138,6 +138,7 @@ def test_the_taught_have_a_price(watched) -> None:
     )
 
 
+@pytest.mark.slow
 def test_whole_groups_may_be_what_is_wanted(watched) -> None:
     whole = rule(watched, "whole_group", nights=600, seed=SEED, searched=300)
     own = whole.comparison[OWN]["whole_group"]
