@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import ast
 from importlib import import_module
 from importlib.util import find_spec
+from pathlib import Path
 from pkgutil import iter_modules
 
 import pytest
 
+from soundergate.engine import build
 from soundergate.engine.codes import TRIGGER_CODES
 from soundergate.kinds import module_name, module_of
 from soundergate.scenario.gates.choice import GATE_CLASSES, GATES
@@ -64,6 +67,14 @@ def test_every_trigger_that_releases_has_a_picture_and_every_one_a_code() -> Non
     drawn = {module_name(kind) for kind in DRAWN}
     assert offering(pictures, "draw") == offering(pictures, "CAPTION") == drawn
     assert set(TRIGGER_CODES) == set(kinds_in(TRIGGERS))
+
+
+def test_the_builder_of_plans_knows_no_kind_of_trigger_by_name() -> None:
+    tree = ast.parse(Path(build.__file__).read_text(encoding="utf-8"))
+    froms = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    assert not [name for name in froms if "triggers" in name.split(".")]
+    texts = {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant)}
+    assert not texts & set(TRIGGER_CODES)
 
 
 def test_only_gates_that_have_a_latch_say_what_would_load_it() -> None:

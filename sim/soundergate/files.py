@@ -33,6 +33,8 @@ _inside = 0
 _late = False
 _unfinished: set[Path] = set()
 """Files of ours that wait to be moved into place."""
+_made_folders: dict[Path, None] = {}
+"""Folders of ours, innermost first."""
 _held: ContextVar[list[_Whole] | None] = ContextVar("_held", default=None)
 """Whole files that wait for others; None where none need to."""
 
@@ -65,6 +67,18 @@ def may_stop() -> bool:
     return True
 
 
+def make_folder(path: AnyPath) -> None:
+    """Make a folder, and those above it that are missing; `tidy` removes what stays empty of them.
+
+    Raises OSError.
+    """
+    folder = Path(path)
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    with undivided():
+        _made_folders.update(dict.fromkeys(missing))
+        folder.mkdir(parents=True, exist_ok=True)
+
+
 def give_up() -> None:
     """For a process that ends at once: no file can be begun any more, and `tidy`."""
     _lock.acquire(timeout=_LONGEST_MOVE)
@@ -72,10 +86,14 @@ def give_up() -> None:
 
 
 def tidy() -> None:
-    """Remove what was begun and will not be finished."""
+    """Remove what was begun and will not be finished, and folders of ours that hold nothing."""
     for beside in tuple(_unfinished):
         with contextlib.suppress(OSError):
             beside.unlink()
+    for folder in tuple(_made_folders):  # each before the one that it is in
+        with contextlib.suppress(OSError):
+            folder.rmdir()
+    _made_folders.clear()
 
 
 @contextmanager

@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typer.main
 
 # One drop gate let go by the animals themselves: quick to solve and to play.
 TRAP = """
@@ -45,6 +47,14 @@ class Said:
 Invoke = Callable[..., Said]
 
 
+@cache
+def built() -> Any:
+    """All commands with their options, which typer puts together anew for each call otherwise."""
+    from soundergate.cli import app
+
+    return typer.main.get_command(app)
+
+
 @pytest.fixture
 def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Invoke:
     """Run `soundergate ARGS...` and return exit code, standard output and standard error.
@@ -52,8 +62,7 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
     `run` and `compare` play no plausible worlds unless asked to: those take seconds, and what they
     add is tested in test_cli_worlds.
     """
-    from soundergate.cli import app
-
+    command = built()
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
     # on a busy machine a command takes longer, and would say how far it has come
     monkeypatch.setattr("soundergate.commands.progress._FIRST_LINE", float("inf"))
@@ -63,15 +72,11 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
     def run(*arguments: object) -> Said:
         capsys.readouterr()
         said = [str(argument) for argument in arguments]
-        record = any(one.endswith("run.json") for one in said)
-        if (
-            said[:1] in (["run"], ["compare"])
-            and not {"--worlds", "--help"} & {*said}
-            and not record
-        ):
+        asks = {"--worlds", "--help"} & {*said} or any(one.endswith("run.json") for one in said)
+        if said[:1] in (["run"], ["compare"]) and not asks:
             said += ["--worlds", "0"]
         with pytest.raises(SystemExit) as ended:
-            app(said)
+            command(said)
         out, err = capsys.readouterr()
         return Said(int(ended.value.code or 0), out, err)
 

@@ -276,6 +276,7 @@ def test_a_run_on_an_encrypted_cluster_is_the_same(
         assert said.out == invoke(*command, "--json").out
 
 
+@pytest.mark.slow
 def test_a_handshake_that_is_refused(invoke, trap, certificates, encrypted) -> None:
     """By us, by them, for want of certificates, and for want of TLS on one side."""
     address = encrypted.scheduler_address

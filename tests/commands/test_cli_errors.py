@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from typing import Annotated
 
 import pytest
 from pydantic import AfterValidator, ValidationError, create_model
 
+from soundergate.engine.work.cluster_address import check_address
+from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import said, translate
 
 
@@ -98,6 +102,52 @@ def test_a_study_with_an_unknown_key(invoke, tmp_path):
     assert_refused(invoke("study", file), "study.toml", "nigths", "nights")
 
 
+WRONG_BY_ITSELF = [
+    ["run", "trap.toml", "--nights", "0"],
+    ["compare", "trap.toml", "--nights", "-3"],
+    ["rule", "trap.toml", "--nights", "0"],
+    ["season", "trap.toml", "--seed", "-1"],
+    *(
+        [command, "trap.toml", "--cluster", address]
+        for command in ("run", "compare", "study")
+        for address in ("barn", "tcp://barn", "tcp://barn:pig", "barn:70000", "tcp://:8786", "")
+    ),
+]
+ALL_AT_ONCE = """
+import sys
+from soundergate.cli import app
+
+for arguments in {asked}:
+    try:
+        app(arguments)
+    except SystemExit as ended:
+        print(ended.code, *{{"numba", "distributed"}} & sys.modules.keys())
+"""
+
+
+def test_what_is_wrong_by_itself_is_refused_before_the_engine_is_loaded(trap):
+    script = ALL_AT_ONCE.format(asked=WRONG_BY_ITSELF)
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, cwd=trap.parent
+    )
+    assert done.stdout.splitlines() == ["2"] * len(WRONG_BY_ITSELF)
+    told = done.stderr.splitlines()
+    assert len(told) == len(WRONG_BY_ITSELF), done.stderr
+    for arguments, line in zip(WRONG_BY_ITSELF, told, strict=True):
+        option, value = arguments[-2].removeprefix("--"), arguments[-1]
+        assert line.startswith("Error: ")
+        assert option in line
+        assert (f"'{value}'" if option == "cluster" else f" is {value}; ") in line
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["tcp://10.0.0.5:8786", "10.0.0.5:8786", "tls://barn.example:1", "tcp://[fe80::1%eth0]:65535"],
+)
+def test_an_address_that_may_be_one_is_tried(address):
+    check_address(address)
+
+
 class TestOut:
     def test_a_folder_that_holds_something_is_left_alone(self, invoke, trap, tmp_path):
         out = tmp_path / "out"
@@ -114,6 +164,27 @@ class TestOut:
         assert invoke("check", trap, "--out", out, "--force").code == 0
         assert (out / "mine.txt").read_text() == "keep"
         assert (out / "gate_1.png").stat().st_size > 1000
+
+    @pytest.mark.parametrize("stopped", [KeyboardInterrupt, ScenarioError("no such pig")])
+    @pytest.mark.parametrize("command", ["run", "season", "night"])
+    def test_one_that_was_made_and_stays_empty_is_removed(
+        self, invoke, trap, tmp_path, monkeypatch, command, stopped
+    ):
+        """With those above it that were made for it; one that was there stays."""
+
+        def stops(*_, **__):
+            raise stopped
+
+        for place in ("commands.workplace._store", "seasons.season.season", "api.night"):
+            monkeypatch.setattr(f"soundergate.{place}", stops)
+        there = tmp_path / "there"
+        there.mkdir()
+        assert invoke(command, trap, "--out", tmp_path / "new" / "below").code != 0
+        assert not (tmp_path / "new").exists()
+        assert invoke(command, trap, "--out", there / "below").code != 0
+        assert invoke(command, trap, "--out", there).code != 0
+        assert there.is_dir()
+        assert list(there.iterdir()) == []
 
     def test_a_file_is_no_folder(self, invoke, trap, tmp_path):
         (tmp_path / "taken").write_text("")

@@ -163,6 +163,7 @@ def test_while_files_are_written(started, name, one) -> None:
     command.wait_until(lambda: any(found.endswith(".tmp") for found in command.left()))
     assert_stopped(command, one, goes_on(Path("out")) if name in STORES else BEGINS_AGAIN)
     assert command.left() == ({NAME} if name in STORES else set())
+    assert command.out.exists() == (name in STORES)
     if one is signal.SIGINT and name in ("run", "season"):
         again = started(*WRITERS[name], "--out", "out", *["--resume"] * (name in STORES))
         assert again.run.wait(LIMIT) == 0

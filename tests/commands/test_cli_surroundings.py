@@ -110,6 +110,7 @@ def test_widths_that_are_kept(monkeypatch) -> None:
         assert os.environ.get("COLUMNS") == kept
 
 
+@pytest.mark.slow
 def test_modules_of_the_folder_are_not_taken(tmp_path) -> None:
     for name in ("numpy", "scipy", "pandas", "typer", "rich", "matplotlib", "tomllib", "json"):
         (tmp_path / f"{name}.py").write_text("raise SystemExit('taken from the folder')\n")

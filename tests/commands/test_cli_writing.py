@@ -129,7 +129,11 @@ def test_a_drawing_beside_the_scenario_replaces_a_link(invoke, trap) -> None:
 
 
 @pytest.mark.parametrize(
-    "command", [["example", "line"], ["schema"], ["sources", "trap.toml"], ["--help"]]
+    "command",
+    [
+        ["sources", "trap.toml"],
+        *(pytest.param(c, marks=pytest.mark.slow) for c in (["schema"], ["--help"])),
+    ],
 )
 def test_standard_output_that_is_full(trap, command) -> None:
     import subprocess

@@ -36,7 +36,7 @@ def check_twins(plan, nights: int, seed: int = 1):
 
 
 def test_named_night(named_night, plan_named) -> None:
-    check_twins(plan_named(named_night), named_night.nights // 4)
+    check_twins(plan_named(named_night), named_night.nights // 10)
 
 
 def test_strength_is_a_trait(night_named, base_table, plan_of) -> None:

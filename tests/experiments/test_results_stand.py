@@ -58,7 +58,11 @@ MEGABYTE = 1_000_000
 
 studies = pytest.mark.parametrize("name", STUDIES)
 robust_studies = pytest.mark.parametrize(
-    "name", [name for name in STUDIES if name != "gate_width_free"]
+    "name",
+    [
+        "trigger_strategies",
+        *(pytest.param(n, marks=pytest.mark.slow) for n in ("gate_width", "gate_width_watched")),
+    ],
 )
 
 

@@ -32,6 +32,15 @@ def message(night: str, old: str, new: str) -> str:
 
 # (what stands in the good file, what replaces it, the whole message)
 WHOLE_MESSAGES = [
+    *(
+        (
+            'width = "4 ft"',
+            f"width = {said}",
+            f"night.toml: opening.1.width = {said}: must be a length with its unit, in ft, in, m "
+            'or cm for example; write it with its unit, such as "4 ft"',
+        )
+        for said in ("{}", '{median = "4 ft"}', '{a = 1, b = "4 ft"}', "[]")
+    ),
     (
         'width = "4 ft"',
         'widht = "4 ft"',

@@ -123,8 +123,12 @@ main()
 @pytest.mark.parametrize(
     ("command", "what"),
     [
-        *(("check", what) for what in ("a pipe", "/dev/zero", "/dev/stdin", "a link to a pipe")),
-        ("run", "a pipe"),
+        ("check", "a link to a pipe"),
+        *(
+            pytest.param("check", what, marks=pytest.mark.slow)
+            for what in ("a pipe", "/dev/zero", "/dev/stdin")
+        ),
+        pytest.param("run", "a pipe", marks=pytest.mark.slow),
         ("study", "/dev/zero"),
     ],
 )

@@ -10,6 +10,7 @@ from typing import Any
 
 import typer
 
+from soundergate import files
 from soundergate.commands import interrupts, surroundings
 
 COMPUTED, NOT_SURE, BAD_INPUT = 0, 1, 2
@@ -31,8 +32,10 @@ def _code(command: Callable[..., int | None], *args: Any, **options: Any) -> int
         with interrupts.heeded():
             code = _ended(command, *args, **options)
             interrupts.keeps(interrupts.DONE)
+        files.tidy()
         return code if not interrupts.came() else interrupts.stopped(_tell)
     except BaseException as error:
+        files.tidy()
         # libraries make something else of what is raised inside them
         if not interrupts.came() and not isinstance(error, KeyboardInterrupt):
             raise

@@ -186,6 +186,21 @@ def hand_over(command: str, kind: type[Options], typed: Mapping[str, Any]) -> in
         for name, value in typed.items()
         if name != "ctx" and value is not None
     }
+    options = kind(given=given, **values)
+    _refuse(options)
     doing = import_module(f"soundergate.commands.{command}")
-    code: int | None = doing.command(kind(given=given, **values))
+    code: int | None = doing.command(options)
     return code
+
+
+def _refuse(options: Options) -> None:
+    """What is wrong by itself is said at once, and not after the engine has been loaded."""
+    from soundergate.studies.estimates.stopping import check_nights
+    from soundergate.studies.seeds import check_seed
+
+    check_nights(options.nights)
+    check_seed(options.seed)
+    if options.cluster is not None:
+        from soundergate.engine.work.cluster_address import check_address
+
+        check_address(options.cluster)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
 from soundergate.commands.progress import Waiting, announce_compiling
+from soundergate.files import make_folder
 from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
@@ -164,7 +165,7 @@ def prepare(out: Path | None, force: bool) -> Path | None:
                 hint="give another with --out, --resume to go on with an earlier run, or "
                 "--force to write into this one",
             )
-        out.mkdir(parents=True, exist_ok=True)
+        make_folder(out)
         with tempfile.TemporaryFile(dir=out):
             return out
     except (OSError, ValueError) as error:

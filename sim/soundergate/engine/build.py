@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -29,9 +29,6 @@ from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
-from soundergate.scenario.triggers.line import LineTrigger
-from soundergate.scenario.triggers.person import PersonTrigger
-from soundergate.triggers import bait, person
 
 if TYPE_CHECKING:
     from soundergate.mechanics.model import ClosingCurve
@@ -119,14 +116,8 @@ def _sizes(scenario: Scenario) -> Floats:
 def _refuse_timeless_circles(s: Scenario) -> None:
     """Where nothing takes time, a night would go round for ever at one instant."""
     zero = Duration.fixed(0.0)
-    farthest = max(opening.bait_distance for opening in s.opening)
-    lines = [part for part in s.trigger.parts if isinstance(part, LineTrigger)]
-    beyond = any(line.distance >= farthest for line in lines)
-    if beyond and s.movement.roam == zero:
-        raise ScenarioError(
-            "animals would press on to the line again and again without time passing",
-            file=s.source, key="movement.roam", value="0 s", hint="give it some time",
-        )  # fmt: skip
+    for part in s.trigger.parts:
+        _offered(part, "refuse_endless", lambda *_: None)(part, s, k.MOST_EVENTS)
     # An animal that turns round at once has not walked any way, so travel is no help.
     steps = (s.entry.clock, s.leaving.clock, s.movement.crossing)
     if all(step == zero for step in steps) and s.leaving.return_share > 0.0:
@@ -135,17 +126,6 @@ def _refuse_timeless_circles(s: Scenario) -> None:
             file=s.source, key="leaving.clock", value="0 s",
             hint="give entry.clock, leaving.clock or movement.crossing some time",
         )  # fmt: skip
-    for part in s.trigger.parts:
-        if (
-            isinstance(part, PersonTrigger)
-            and 0.0 < part.frame_interval * k.MOST_EVENTS < s.visit.check
-        ):
-            raise ScenarioError(
-                "a person would look at the picture without end in one night",
-                file=s.source, key="trigger.person.frame_interval",
-                value=f"{part.frame_interval:g} s",
-                hint="give it more, or 0 s for an unbroken picture",
-            )  # fmt: skip
     pushed = len(s.opening) > 1 and all(opening.gate.one_way for opening in s.opening)
     if pushed and s.entry.clock == zero:
         raise ScenarioError(
@@ -291,31 +271,35 @@ def _stack(setup: Setup, name: str) -> Floats:
 
 def _triggers(scenario: Scenario, setup: Setup, group: Group) -> dict[str, Any]:
     parts: tuple[Any, ...] = scenario.trigger.parts
-    size = group.size
-    count = len(parts)
+    rows, count = group.size + 1, len(parts)
     own_kinds = np.zeros((count, k.TRIGGER_DURATIONS), np.int64)
     own_times = np.zeros((count, k.TRIGGER_DURATIONS, 2))
-    bucket_speed = np.zeros((count, size + 1, k.BAIT_LEVELS))
-    watched = any(part.kind == "person" for part in parts)
-    seen = np.ones((count, size + 1, 2 * size + 1 if watched else 1))
-    steps = [person.rule_steps(p) if p.kind == "person" else [] for p in parts]
-    rule = np.full((count, max(1, *(len(s) for s in steps)), 3), math.inf)
     for t, part in enumerate(parts):
         own_kinds[t], own_times[t] = _trigger_durations(part)
-        if part.kind == "bait":
-            bucket_speed[t] = bait.speeds(part, scenario)
-        if part.kind == "person":
-            seen[t] = person.seen_distribution(part, scenario)
-            rule[t, : len(steps[t])] = steps[t]
+    tables = [_offered(part, "tables", lambda *_: {})(part, scenario) for part in parts]
     return {
         "triggers": filled(Trigger, [_trigger(part, scenario, setup) for part in parts], SHAPES),
         "trigger_duration_kind": own_kinds,
         "trigger_duration": own_times,
-        "bucket_speed": bucket_speed,
-        "seen_cdf": seen,
-        "rule": rule,
+        "bucket_speed": _one_a_trigger(tables, "bucket_speed", 0.0, (rows, k.BAIT_LEVELS)),
+        "seen_cdf": _one_a_trigger(tables, "seen_cdf", 1.0, (rows, 1)),
+        "rule": _one_a_trigger(tables, "rule", math.inf, (1, 3)),
         "combine_all": np.array([scenario.trigger.combine == "all"], np.int64),
     }
+
+
+def _one_a_trigger(
+    tables: list[dict[str, Floats]], name: str, otherwise: float, least: tuple[int, int]
+) -> Floats:
+    """float[triggers, ...]: the table of that name of each, as large as the largest and ``least``;
+    ``otherwise`` where a trigger has none or a smaller one."""
+    shapes = [least, *(table[name].shape for table in tables if name in table)]
+    stacked = np.full((len(tables), *np.max(shapes, axis=0)), otherwise)
+    for t, table in enumerate(tables):
+        if name in table:
+            height, width = table[name].shape
+            stacked[t, :height, :width] = table[name]
+    return stacked
 
 
 def _trigger(part: Any, scenario: Scenario, setup: Setup) -> Trigger:
@@ -325,6 +309,11 @@ def _trigger(part: Any, scenario: Scenario, setup: Setup) -> Trigger:
 def _of_kind(part: Any) -> ModuleType:
     """What the engines read of a trigger stands in the module of its kind."""
     return module_of("soundergate.triggers", part.kind)
+
+
+def _offered(part: Any, name: str, otherwise: Callable[..., Any]) -> Callable[..., Any]:
+    """What not every kind has to say."""
+    return getattr(_of_kind(part), name, otherwise)
 
 
 def _trigger_durations(part: Any) -> tuple[Ints, Floats]:

@@ -85,6 +85,8 @@ class Problem(ValueError):
         self.key = key
         self.has_value = value is not _ABSENT
         self.value = None if value is _ABSENT else value
+        self.of_value = False
+        """Whether a value is wrong, even one that is a table, and not what stands in a table."""
 
 
 def as_written(key: str) -> str:

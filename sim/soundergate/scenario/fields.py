@@ -35,6 +35,14 @@ class Spec:
     def json_type(self) -> dict[str, Any]:
         raise NotImplementedError
 
+    def _read(self, value: Any) -> Any:
+        """As `read`; a table in the place of a value is shown as any other wrong value is."""
+        try:
+            return self.read(value)
+        except Problem as problem:
+            problem.of_value = not problem.key
+            raise
+
     def _write(self, value: Any) -> Any:
         return None if value is None else self.write(value)
 
@@ -42,7 +50,7 @@ class Spec:
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(
-            self.read,
+            self._read,
             serialization=core_schema.plain_serializer_function_ser_schema(
                 self._write, when_used="json"
             ),

@@ -83,7 +83,8 @@ def _may_be_about(node: dict[str, Any]) -> bool:
 def _about(name: str, shared: dict[str, Any]) -> dict[str, Any]:
     """What is stated about: its middle, and of what varies the scatter beside it."""
     shapes = {key: {"type": "number"} for key, _ in shape_entries(name)}
-    middle = {"anyOf": [{"type": one} for one in ("number", "string", "array")]}
+    numbers = {"type": "array", "items": {"type": "number"}}
+    middle = {"anyOf": [{"type": "number"}, {"type": "string"}, numbers]}
     key = "_and_".join([ABOUT, *shapes])
     shared[key] = {
         "type": "object",

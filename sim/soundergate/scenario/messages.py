@@ -72,7 +72,9 @@ def _from_problem(
         value = problem.value
     else:
         path, value = _about(path, look_up(raw, path))
-    fields: dict[str, Any] = {} if value is ABSENT or isinstance(value, dict) else {"value": value}
+    # a table that is wrong as a whole is named, and not written out
+    table = isinstance(value, dict) and not problem.of_value
+    fields: dict[str, Any] = {} if value is ABSENT or table else {"value": value}
     key = ".".join(map(str, path)) or None
     return ScenarioError(problem.text, file=file, key=key, hint=problem.hint, more=more, **fields)
 

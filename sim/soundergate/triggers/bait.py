@@ -71,6 +71,11 @@ def speeds(bait: BaitTrigger, scenario: Scenario) -> NDArray[np.float64]:
     return np.outer(feeding, np.array([*able, 0.0]))
 
 
+def tables(bait: BaitTrigger, scenario: Scenario) -> dict[str, NDArray[np.float64]]:
+    """The tables that the engines look up, by their names in the plan: `speeds`."""
+    return {"bucket_speed": speeds(bait, scenario)}
+
+
 def row(bait: BaitTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """Pull in N on the latch by bait level; -1 where the container works a switch."""
     by_animal = any(o.puller == "animal" for o in setup.openings)

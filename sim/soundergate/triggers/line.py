@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import trip_line
 from soundergate.mechanics.pullers.animal import hung
+from soundergate.scenario.distributions import Duration
+from soundergate.scenario.errors import ScenarioError
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
-    from soundergate.scenario.distributions import Duration
     from soundergate.scenario.schema import Scenario
     from soundergate.scenario.triggers.line import LineTrigger
 
@@ -77,6 +78,16 @@ def push_on_switch(line: LineTrigger) -> float:
     tension = line.tension + line.switch_force / share_left(line)
     give = line.slack + line.switch_travel
     return float(trip_line.push_for(tension, line.tension, give, line.stiffness, line.span))
+
+
+def refuse_endless(line: LineTrigger, scenario: Scenario, most_events: int) -> None:
+    """Raises ScenarioError where those at the bait would reach the line in no time, for ever."""
+    farthest = max(opening.bait_distance for opening in scenario.opening)
+    if line.distance >= farthest and scenario.movement.roam == Duration.fixed(0.0):
+        raise ScenarioError(
+            "animals would press on to the line again and again without time passing",
+            file=scenario.source, key="movement.roam", value="0 s", hint="give it some time",
+        )  # fmt: skip
 
 
 def row(line: LineTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:

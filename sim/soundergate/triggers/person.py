@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from soundergate.scenario.errors import ScenarioError
+
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
     from soundergate.scenario.distributions import Duration
@@ -78,6 +80,25 @@ def seen_distribution(person: PersonTrigger, scenario: Scenario) -> NDArray[np.f
         table[n, len(mass) - 1 :] = 1.0
         mass = np.convolve(mass, one)
     return table
+
+
+def tables(person: PersonTrigger, scenario: Scenario) -> dict[str, NDArray[np.float64]]:
+    """The tables that the engines look up, by their names in the plan: float[steps, 3] of
+    `rule_steps`, and `seen_distribution`."""
+    return {
+        "rule": np.array(rule_steps(person)), "seen_cdf": seen_distribution(person, scenario)
+    }  # fmt: skip
+
+
+def refuse_endless(person: PersonTrigger, scenario: Scenario, most_events: int) -> None:
+    """Raises ScenarioError where more looks would be taken than a night may have events."""
+    if 0.0 < person.frame_interval * most_events < scenario.visit.check:
+        raise ScenarioError(
+            "a person would look at the picture without end in one night",
+            file=scenario.source, key="trigger.person.frame_interval",
+            value=f"{person.frame_interval:g} s",
+            hint="give it more, or 0 s for an unbroken picture",
+        )  # fmt: skip
 
 
 def row(person: PersonTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:

@@ -61,6 +61,7 @@ def test_every_module_with_compiled_functions_is_a_source() -> None:
                 assert name not in DECORATORS or path in found, path.name
 
 
+@pytest.mark.slow
 def test_what_else_the_engine_holds_compiles_nothing_anew(tmp_path, monkeypatch) -> None:
     copy = tmp_path / "soundergate"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))

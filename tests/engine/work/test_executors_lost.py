@@ -142,6 +142,7 @@ class KillsWhoeverDoesIt:
         return eval, ("lambda chunk: __import__('os').kill(__import__('os').getpid(), 9)",)
 
 
+@pytest.mark.slow
 def test_work_that_kills_every_worker_is_given_up(monkeypatch) -> None:
     monkeypatch.setattr("soundergate.engine.work.processes._DEATHS", 1)
     told = r"killed 2 times at the 5 nights from 10.*fewer workers"
@@ -306,6 +307,7 @@ def test_nothing_is_left_of_a_client_that_found_no_cluster(nobody) -> None:
         gc.enable()
 
 
+@pytest.mark.slow
 def test_a_cluster_without_workers(plan, capsys, monkeypatch) -> None:
     """It is said, once, and goes on by itself when there are some, and again when they are gone."""
     local = pytest.importorskip("distributed").LocalCluster

@@ -17,6 +17,7 @@ from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from soundergate.engine.work.chunks import Chunk, Work
+from soundergate.engine.work.cluster_address import SUCH_AS
 from soundergate.engine.work.cluster_workers import Watch, Workers, gone, without_dask
 from soundergate.engine.work.fingerprint import Answer, checked, do, made_with
 from soundergate.scenario.errors import ScenarioError
@@ -225,7 +226,7 @@ def _refusal(address: str, error: Exception) -> ScenarioError:
     hint = (
         "if it speaks TLS: tls:// before the address, and --cluster-security FILE"
         if reset
-        else "wanted the address of a Dask scheduler, such as tcp://10.0.0.5:8786"
+        else SUCH_AS
     )
     reason = str(error) or type(error).__name__
     return ScenarioError(f"no cluster answers at {address!r}: {reason}", hint=hint)

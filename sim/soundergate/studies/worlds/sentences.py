@@ -52,8 +52,8 @@ def box_sentence(a: str, box: Box | None) -> str:
         for side in box.sides
     )
     return (
-        f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} of such worlds, and in "
-        f"{_in_ten(box.outside)} of the others."
+        f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} such worlds, and in "
+        f"{_in_ten(box.outside)} others."
     )
 
 
