@@ -142,7 +142,13 @@ def test_what_is_wrong_by_itself_is_refused_before_the_engine_is_loaded(trap):
 
 @pytest.mark.parametrize(
     "address",
-    ["tcp://10.0.0.5:8786", "10.0.0.5:8786", "tls://barn.example:1", "tcp://[fe80::1%eth0]:65535"],
+    [
+        "tcp://10.0.0.5:8786",
+        "10.0.0.5:8786",
+        "tls://barn.example:1",
+        "tcp://[fe80::1%eth0]:65535",
+        "inproc://10.0.0.5/1/1",
+    ],
 )
 def test_an_address_that_may_be_one_is_tried(address):
     check_address(address)

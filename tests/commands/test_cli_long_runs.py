@@ -187,7 +187,7 @@ def test_a_run_on_a_cluster_is_the_same(invoke, trap, tmp_path, no_pictures):
     assert numbers(there) == numbers(here)
     assert alone.data == invoke("run", trap, *QUICK, "--json").data
     said = invoke("run", trap, *QUICK, "--cluster", "barn")
-    assert (said.code, "no cluster answers at 'barn'" in said.err) == (2, True)
+    assert (said.code, "no cluster can be at 'barn'" in said.err) == (2, True)
 
 
 # ---- progress ------------------------------------------------------------------------------

@@ -167,7 +167,7 @@ def test_workers_need_not_be_the_same(scenario, out):
     assert result.tally == run(scenario, NIGHTS, workers=1).tally
 
 
-@pytest.mark.parametrize("seconds_a_row", [0.0, 1e9])
+@pytest.mark.parametrize("seconds_a_row", [0.0, pytest.param(1e9, marks=pytest.mark.slow)])
 def test_looks_of_a_precision_are_the_same_after_a_stop(scenario, out, monkeypatch, seconds_a_row):
     """The number of nights depends on when one looks; the store must not move the looks."""
     monkeypatch.setattr("soundergate.studies.store.store._SECONDS_A_ROW", seconds_a_row)
