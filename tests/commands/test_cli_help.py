@@ -106,6 +106,7 @@ def test_every_option_of_a_command_is_a_field_of_its_options(name: str) -> None:
     kinds = {
         "check": options.CheckOptions,
         "night": options.NightOptions,
+        "run": options.RunOptions,
         "compare": options.CompareOptions,
         "rule": options.RuleOptions,
         "season": options.SeasonOptions,

@@ -30,7 +30,7 @@ def no_pictures(monkeypatch):
     from soundergate.commands import outputs
     from soundergate.studies import record
 
-    monkeypatch.setattr(outputs, "write_run", lambda out, result, _: record.write_run(out, result))
+    monkeypatch.setattr(outputs, "write_run", lambda out, result, *_: record.write_run(out, result))
     monkeypatch.setattr(
         outputs, "write_comparison", lambda out, c, *_: record.write_comparison(out, c)
     )

@@ -52,15 +52,16 @@ def page(study: StudyResult) -> Page:
 
 def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
     names = [picture.name for picture in page.pictures]
-    assert names[:3] == ["fates", "caught", "filling"]
-    assert names[-2:] == ["worlds", "worth"]
+    assert names[:5] == ["worlds", "worth", "fates", "caught", "filling"]
     assert "difference_whole_group" in names
     captions = [table.caption for table in page.tables]
-    assert captions[-2:] == [
+    assert captions[:4] == [
+        "No matter, ahead, or depends",
+        "Every setup over plausible worlds",
         "Differences over plausible worlds",
         "What is worth knowing before choosing",
     ]
-    worlds = page.tables[-2]
+    worlds = page.tables[2]
     assert study.robust is not None
     assert len(worlds.rows) == len(study.robust.differences) == 6 * 4
     first = study.robust.differences[0]
@@ -75,9 +76,9 @@ def test_named_pictures_are_saved_each_once(page: Page, tmp_path: Path) -> None:
     few = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
     page = dataclasses.replace(page, pictures=few)
     assert write(page, tmp_path / "report.html") == tmp_path / "report.html"
-    assert [path.name for path in save_pictures(page, tmp_path)] == ["fates.png"]
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["fates.png", "report.html"]
-    assert (tmp_path / "fates.png").read_bytes().startswith(b"\x89PNG")
+    assert [path.name for path in save_pictures(page, tmp_path)] == ["worlds.png"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["report.html", "worlds.png"]
+    assert (tmp_path / "worlds.png").read_bytes().startswith(b"\x89PNG")
     page.pictures, page.leans_pictures = [], [dataclasses.replace(page.pictures[1], name="last")]
     both = save_pictures(page, tmp_path, ("png", "svg"))
     assert [path.name for path in both] == ["last.png", "last.svg"]
@@ -106,12 +107,13 @@ def test_what_is_worth_knowing_leads_the_list(study: StudyResult, page: Page) ->
     assert "those that move the answer most first" in one.leans_intro
 
 
-def test_the_answer_of_a_study_tells_the_worlds_after_the_defaults(study: StudyResult) -> None:
+def test_the_answer_of_a_study_tells_the_worlds_before_the_defaults(study: StudyResult) -> None:
     lines = answers.study_answer(study)
     plain = answers.comparison_answer(study.comparison)
-    assert lines[: len(plain)] == plain
-    assert lines[len(plain)].startswith("Over 20 plausible worlds")
-    assert lines[-1].startswith("Over all worlds ")
+    assert lines[0].startswith("Over 20 plausible worlds")
+    assert lines[-len(plain) + 1 :] == plain[1:]
+    assert lines[-len(plain)].startswith("With every unknown at its middle value: “")
+    assert lines[-len(plain) - 1].startswith("Over all worlds ")
     assert answers.study_answer(StudyResult(study.study, study.comparison)) == plain
 
 

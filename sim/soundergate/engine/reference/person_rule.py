@@ -6,6 +6,7 @@ are looked up by name, so that it cannot disturb them.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -23,7 +24,7 @@ class Seen:
     Fields
     ------
     watched : float
-        Seconds since this person began watching, a whole multiple of the file's frame interval.
+        Seconds since this person began watching: `watched_for`.
     counted : int
         Animals counted inside on the screen: with the errors of a count, not the true number.
     group_size : int
@@ -36,6 +37,16 @@ class Seen:
     counted: int
     group_size: int
     clear: bool
+
+
+def watched_for(began: float, now: float) -> float:
+    """Seconds from ``began`` to ``now``, so that a threshold is passed as a table passes it.
+
+    A table asks whether began + after <= now. For every ``after`` of whole microseconds that is the
+    same as after <= the seconds given here; the bare difference may fall short of it by a bit.
+    """
+    seconds = round(now - began, 6)
+    return seconds if began + seconds <= now else math.nextafter(seconds, 0.0)
 
 
 @dataclass(frozen=True)

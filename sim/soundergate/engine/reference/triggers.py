@@ -11,7 +11,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.luck.draws import least_count, sample
 from soundergate.engine.plan import Floats, Trigger
 from soundergate.engine.reference.agenda import Clock
-from soundergate.engine.reference.person_rule import Seen
+from soundergate.engine.reference.person_rule import Seen, watched_for
 from soundergate.engine.rules.clocks import first_look, release_from
 from soundergate.engine.rules.line_pull import (
     drawn_by_itself,
@@ -226,10 +226,9 @@ class Triggers:
         return release_from(self.rule[t], self.seen[t], self.began[t], now)
 
     def on_screen(self, t: int, now: float) -> Seen:
-        """What a rule in Python is shown; the time as a multiple of the frame interval, exactly."""
-        frame = self.facts.triggers[t].frame_interval
+        """What a rule in Python is shown."""
         return Seen(
-            watched=first_look(self.began[t], frame, now) * frame,
+            watched=watched_for(self.began[t], now),
             counted=self.seen[t],
             group_size=self.night.group_size,
             clear=not any(self.night.gates.occupied),

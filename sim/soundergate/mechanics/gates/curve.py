@@ -67,11 +67,8 @@ def from_force(
     lead = positions[-1] if x_start is None else x_start
     fine, index = _fine_positions(positions, lead)
     work = _work_from_bottom(fine, force)
-    rest_time, rest_speed = _zeros(len(clear)), _zeros(len(clear))
     starting = np.asarray(moves(positions), dtype=bool)
-    for i in range(1, len(clear)):
-        t, v = _run(fine, work, int(index[i]), inertia, bool(starting[i]))
-        rest_time[i, :i], rest_speed[i, :i] = t[index[:i]], v[index[:i]]
+    rest_time, rest_speed = _runs(fine, work, index, inertia, starting)
     first = bool(np.asarray(moves(np.array([lead])))[0])
     t, v = _run(fine, work, len(fine) - 1, inertia, first)
     return ClosingCurve(
@@ -225,6 +222,30 @@ def _run(fine: Array, work: Array, start: int, inertia: float, starts: bool) -> 
         time[lowest:start] = np.cumsum(cell[::-1])[::-1]
     speed[lowest : start + 1] = v
     time[:lowest] = inf
+    return time, speed
+
+
+def _runs(
+    fine: Array, work: Array, index: NDArray[np.intp], inertia: float, starting: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """`_run` from each of ``fine[index]``, told at those below it, float[G, G]."""
+    n = len(index)
+    time, speed = _zeros(n), _zeros(n)
+    down = fine[::-1][-1 - index[-1] :]  # from the highest start down
+    steps, drop = -np.diff(down), work[: index[-1] + 1][::-1]
+    place = index[-1] - index  # of each clearance on the way down
+    for i in range(1, n):
+        if not starting[i]:
+            time[i, :i] = inf
+            continue
+        square = 2.0 * (drop[place[i]] - drop[place[i] :]) / inertia
+        stuck = square[1:] <= 0.0
+        v = np.sqrt(square[: int(stuck.argmax()) + 1] if stuck.any() else square)
+        passed = np.cumsum(2.0 * steps[place[i] : place[i] + len(v) - 1] / (v[:-1] + v[1:]))
+        below = place[:i] - place[i]
+        met = below < len(v)
+        time[i, :i] = inf
+        time[i, :i][met], speed[i, :i][met] = passed[below[met] - 1], v[below[met]]
     return time, speed
 
 

@@ -320,9 +320,12 @@ class RobustComparison:
     def verdict(self, a: str, b: str, measure: str = "") -> Verdict:
         """Of any two arms in a measure that is a share (the main one if not given)."""
         name = self._measure(measure)
-        gains = self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        gains, noise = self.gap(a, b, name)
+        turn = -1 if measure_of(name).less_is_better else 1
         pairs = max(len(self.pairs), 1)
-        return verdict(a, b, name, gains, self.negligible, self.level, pairs)
+        floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
+        noise = np.maximum(noise, floor)
+        return verdict(a, b, name, turn * gains, noise, self.negligible, self.level, pairs)
 
     def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
         """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""

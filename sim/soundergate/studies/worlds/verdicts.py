@@ -7,6 +7,10 @@ it is better on average. *Depends*: neither is shown. "More than nine of ten" is
 bound of Clopper and Pearson (1934) for that share, "on average" the t interval of the mean over
 worlds; all of them hold together over the pairs (Bonferroni). The worlds are the sample: to be
 called ahead, or no matter, a pair must be so in the plausible worlds that were not played too.
+
+The few nights of a world leave its difference uncertain. A world counts for a verdict only if it is
+clear of the negligible difference by one standard error: else half of the worlds just beyond it
+would be taken for alike.
 """
 
 from __future__ import annotations
@@ -68,6 +72,7 @@ def verdict(
     b: str,
     measure: str,
     gains: np.ndarray,
+    noise: np.ndarray | float = 0.0,
     negligible: float = NEGLIGIBLE,
     level: float = 0.95,
     pairs: int = 1,
@@ -75,8 +80,9 @@ def verdict(
 ) -> Verdict:
     """The verdict on gains float[W] of a over b, one a world, a positive one better for a.
 
-    ``pairs`` that are looked at together; ``bounds`` of a gain. Raises StudyError for a negligible
-    difference that is not above 0.
+    ``noise`` float[W]: the variance that the nights of a world leave in its gain. ``pairs`` that
+    are looked at together; ``bounds`` of a gain. Raises StudyError for a negligible difference that
+    is not above 0.
     """
     check_negligible(negligible)
     each = intervals.bonferroni(level, pairs)
@@ -85,10 +91,11 @@ def verdict(
     def share(which: np.ndarray) -> tuple[float, float]:
         return float(np.mean(which)), lower_bound(int(np.sum(which)), len(which), each)
 
+    error = np.sqrt(np.maximum(noise, 0.0))
     alike, a_holds, b_holds = (
-        share(np.abs(gains) < negligible),
-        share(gains > -negligible),
-        share(gains < negligible),
+        share(np.abs(gains) + error < negligible),
+        share(gains - error > -negligible),
+        share(gains + error < negligible),
     )
     said, ahead = DEPENDS, ""
     if alike[1] > MOST_WORLDS:
