@@ -69,7 +69,7 @@ def function(steps: list[tuple[float, float, float]]) -> Callable[[soundergate.S
 def test_a_threshold_on_a_look_is_met_at_that_look(frame: str) -> None:
     """Looks at 2.1 s and 0.9 s are no exact multiples in binary: the function may come no look
     later than the table does."""
-    steps = [at(0, math.inf), *((2.1 * k, 6 - k, math.inf) for k in range(1, 6))]
+    steps = [at(0, math.inf), *((round(2.1 * k, 6), 6 - k, math.inf) for k in range(1, 6))]
     written = watched(rule=table(steps), frame_interval=frame)
     told = watched(count=1, frame_interval=frame)
     reference = soundergate.run(written, nights=NIGHTS)

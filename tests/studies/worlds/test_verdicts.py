@@ -91,8 +91,8 @@ def test_false_alarms_stay_below_five_in_a_hundred(worlds, studies):
 
 def test_worlds_just_beyond_the_limit_are_not_taken_for_alike():
     """A tenth of worlds lies a little beyond the limit, and nights blur on which side. Counted
-    plainly, half of those pass for alike and "no matter" is said far too often; the margin of one
-    standard error keeps it below 5 in 100 (300 studies; by chance once in a thousand at most)."""
+    plainly, half of those pass for alike and "no matter" is said far too often; the margin of two
+    standard errors keeps it below 5 in 100 (300 studies; by chance once in a thousand at most)."""
     rng, margin, plain = np.random.default_rng(5), 0, 0
     for _ in range(300):
         true = np.where(rng.random(200) < 0.1, 0.0205, 0.0)

@@ -9,8 +9,8 @@ worlds; all of them hold together over the pairs (Bonferroni). The worlds are th
 called ahead, or no matter, a pair must be so in the plausible worlds that were not played too.
 
 The few nights of a world leave its difference uncertain. A world counts for a verdict only if it is
-clear of the negligible difference by one standard error: else half of the worlds just beyond it
-would be taken for alike.
+clear of the negligible difference by two standard errors: else half of the worlds just beyond it
+would be taken for alike. Those in doubt are for the caller to play longer (`undecided`).
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def verdict(
     def share(which: np.ndarray) -> tuple[float, float]:
         return float(np.mean(which)), lower_bound(int(np.sum(which)), len(which), each)
 
-    error = np.sqrt(np.maximum(noise, 0.0))
+    error = NEAR * np.sqrt(np.maximum(noise, 0.0))
     alike, a_holds, b_holds = (
         share(np.abs(gains) + error < negligible),
         share(gains - error > -negligible),
