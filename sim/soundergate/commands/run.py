@@ -102,7 +102,7 @@ def _show(result: RunResult, over: OverWorlds | None, options: RunOptions) -> No
         told = None if over is None else over.to_json()
         console.print_json(result.to_json() | {"worlds": told})
     else:
-        for table in over_worlds_tables(over, result) if over is not None else ():
+        for table in over_worlds_tables(over, result, short=True) if over is not None else ():
             console.print_table(table)
         console.print_table(measure_table(result))
     if not options.quiet:

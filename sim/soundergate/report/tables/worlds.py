@@ -22,10 +22,13 @@ if TYPE_CHECKING:
     from soundergate.studies.worlds.sensitivity import Sensitivity
 
 
-def over_worlds_tables(over: OverWorlds, result: RunResult) -> list[Table]:
-    """What one setup does over plausible worlds, what moves it, and what one could decide."""
+def over_worlds_tables(over: OverWorlds, result: RunResult, short: bool = False) -> list[Table]:
+    """What one setup does over plausible worlds; unless ``short``, for a terminal, also what moves
+    it and what one could decide."""
     if over.found is None:
         return []
+    if short:
+        return [_measures_table(over, result)]
     tables = [_measures_table(over, result), _movers_table(over)]
     if over.decisions is not None and result.scenario is not None:
         tables.append(_decisions_table(over, result.scenario))
