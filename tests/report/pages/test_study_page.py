@@ -68,7 +68,7 @@ def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
     assert worlds.rows[0][2] == f"{100 * first.share:.0f} %"
     assert page.data["robust"]["worlds"] == 20
     text = render(page)
-    assert "Over 20 plausible worlds" in text
+    assert "That is over 20 plausible worlds" in text
     assert "near, light" in text
 
 
@@ -110,7 +110,8 @@ def test_what_is_worth_knowing_leads_the_list(study: StudyResult, page: Page) ->
 def test_the_answer_of_a_study_tells_the_worlds_before_the_defaults(study: StudyResult) -> None:
     lines = answers.study_answer(study)
     plain = answers.comparison_answer(study.comparison)
-    assert lines[0].startswith("Over 20 plausible worlds")
+    assert lines[0] == study.robust.sentences[0]
+    assert any(line.startswith("That is over 20 plausible worlds") for line in lines)
     assert lines[-len(plain) + 1 :] == plain[1:]
     assert lines[-len(plain)].startswith("With every unknown at its middle value: “")
     assert lines[-len(plain) - 1].startswith("Over all worlds ")

@@ -207,11 +207,11 @@ def study_answer(study: StudyResult) -> list[str]:
 def robust_answer(result: RobustComparison) -> list[str]:
     """In how many plausible worlds one setup is ahead, and what is worth measuring."""
     *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
-    lead = (
-        f"Over {result.worlds} plausible worlds, with all that nobody knows drawn from what is "
-        "plausible:"
-    )
-    lines = [lead, *_first_few(pairs)]
+    lines = [
+        *_first_few(pairs),
+        f"That is over {result.worlds} plausible worlds, in each of which all that nobody knows "
+        "was drawn anew.",
+    ]
     if result.worlds < result.asked:
         left = result.asked - result.worlds
         lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
