@@ -103,6 +103,16 @@ def test_worlds_just_beyond_the_limit_are_not_taken_for_alike():
     assert plain > 100
 
 
+def test_what_is_said_of_worlds_adds_up():
+    """However little the nights tell: a is better, b is, or they are alike in each world."""
+    gains = np.random.default_rng(6).normal(0.01, 0.05, 200)
+    v = said(gains, noise=np.full(200, 0.03**2))
+    assert v.a_better == np.mean(gains > 0.02)
+    assert v.b_better == np.mean(gains < -0.02)
+    assert v.a_better + v.b_better <= 1
+    assert v.alike <= 1 - v.a_better - v.b_better  # the shown are among those that are
+
+
 def test_it_has_power():
     """A pair that is worse in 2 % of worlds is called ahead in nearly all studies of 200 worlds."""
     rng = np.random.default_rng(4)

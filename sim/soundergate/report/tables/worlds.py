@@ -124,7 +124,9 @@ def _verdict_table(result: RobustComparison) -> Table:
     rows = []
     for v in result.verdicts:
         said = f"“{v.ahead}” ahead" if v.verdict == AHEAD else v.verdict
-        shares = (f"{100 * share:.0f}" for share in (v.alike, 1 - v.b_holds, 1 - v.a_holds))
+        shares = (
+            f"{100 * share:.0f}" for share in (1 - v.a_better - v.b_better, v.a_better, v.b_better)
+        )
         ends = f"{100 * v.mean:+.1f} ({100 * v.mean_low:+.1f} to {100 * v.mean_high:+.1f})"
         rows.append([f"{v.a} − {v.b}", MEASURES[v.measure].words, said, *shares,
                      ends.replace("-", "−")])  # fmt: skip

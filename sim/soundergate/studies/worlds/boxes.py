@@ -174,9 +174,17 @@ def _peel(
     return found
 
 
+_SAME = 0.01
+"""Share of worlds in which a box may do worse for having one limit less."""
+
+
 def _pasted(places: np.ndarray, label: np.ndarray, limits: Limits) -> Limits:
     """Each limit moved out, or dropped, as long as the share in the box does not fall."""
     for side in list(limits):
+        rest = {key: place for key, place in limits.items() if key != side}
+        share = float(label[_held(places, limits)].mean())
+        if float(label[_held(places, rest)].mean()) > share - _SAME:
+            limits = rest  # it was hardly a limit
         while side in limits:
             number, below = side
             share = float(label[_held(places, limits)].mean())

@@ -25,17 +25,16 @@ def verdict_sentence(v: Verdict) -> str:
         )
     if v.verdict == AHEAD:
         other = v.b if v.ahead == v.a else v.a
-        holds = v.a_holds if v.ahead == v.a else v.b_holds
+        worse = v.b_better if v.ahead == v.a else v.a_better
         turn = 1 if v.ahead == v.a else -1
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
         return (
             f"“{v.ahead}” is ahead of “{other}”: {_points(turn * v.mean)} more on average over "
             f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
-            f"{_percent(1 - holds)} of them."
+            f"{_percent(worse)} of them."
         )
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
-    loses = 1 - (v.a_holds if v.mean >= 0 else v.b_holds)
-    wins = 1 - (v.b_holds if v.mean >= 0 else v.a_holds)
+    wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
     return (
         f"“{better}” or “{worse}”: it depends. “{better}” catches {_points(abs(v.mean))} more on "
         f"average, better by more than {limit} in {_percent(wins)} of plausible worlds and worse "

@@ -39,9 +39,11 @@ class Verdict:
 
     ``ahead`` names the better one, "" unless the verdict is `AHEAD`. ``alike`` is the share of
     worlds in which they are less than ``negligible`` apart, ``alike_low`` its lower bound;
-    ``a_holds`` and ``b_holds`` the shares in which that arm is not worse by more. ``mean`` is a
-    less b on average with its interval (more is better: the sign of a measure of which less is
-    better is turned). ``level`` of all pairs together.
+    ``a_holds`` and ``b_holds`` the shares in which that arm is not worse by more; of all three those
+    worlds alone count that are clear of the limit. ``a_better`` and ``b_better`` are the shares in
+    which that arm is better by more than ``negligible``, as they were played. ``mean`` is a less b
+    on average with its interval (more is better: the sign of a measure of which less is better
+    is turned). ``level`` of all pairs together.
     """
 
     a: str
@@ -55,6 +57,8 @@ class Verdict:
     a_holds_low: float
     b_holds: float
     b_holds_low: float
+    a_better: float
+    b_better: float
     mean: float
     mean_low: float
     mean_high: float
@@ -106,8 +110,9 @@ def verdict(
         said, ahead = AHEAD, b
     mean = float(np.mean(gains))
     return Verdict(
-        a, b, measure, said, ahead, *alike, *a_holds, *b_holds, mean, low, high,
-        negligible, level, len(gains),
+        a, b, measure, said, ahead, *alike, *a_holds, *b_holds,
+        float(np.mean(gains > negligible)), float(np.mean(gains < -negligible)),
+        mean, low, high, negligible, level, len(gains),
     )  # fmt: skip
 
 
