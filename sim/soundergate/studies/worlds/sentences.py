@@ -25,13 +25,13 @@ def verdict_sentence(v: Verdict) -> str:
         )
     if v.verdict == AHEAD:
         other = v.b if v.ahead == v.a else v.a
-        worse = v.b_better if v.ahead == v.a else v.a_better
+        loses = v.b_better if v.ahead == v.a else v.a_better
         turn = 1 if v.ahead == v.a else -1
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
         return (
             f"“{v.ahead}” is ahead of “{other}”: {_points(turn * v.mean)} more on average over "
             f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
-            f"{_percent(worse)} of them."
+            f"{_percent(loses)} of them."
         )
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)

@@ -39,11 +39,11 @@ class Verdict:
 
     ``ahead`` names the better one, "" unless the verdict is `AHEAD`. ``alike`` is the share of
     worlds in which they are less than ``negligible`` apart, ``alike_low`` its lower bound;
-    ``a_holds`` and ``b_holds`` the shares in which that arm is not worse by more; of all three those
-    worlds alone count that are clear of the limit. ``a_better`` and ``b_better`` are the shares in
-    which that arm is better by more than ``negligible``, as they were played. ``mean`` is a less b
-    on average with its interval (more is better: the sign of a measure of which less is better
-    is turned). ``level`` of all pairs together.
+    ``a_holds`` and ``b_holds`` the shares in which that arm is not worse by more; of all three
+    those worlds alone count that are clear of the limit. ``a_better`` and ``b_better`` are the
+    shares in which that arm is better by more than ``negligible``, as they were played. ``mean``
+    is a less b on average with its interval (more is better: the sign of a measure of which less
+    is better is turned). ``level`` of all pairs together.
     """
 
     a: str
