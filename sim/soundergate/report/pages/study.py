@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from soundergate.report.contents import Picture
 from soundergate.report.figures import robust as robust_figures
@@ -46,7 +46,7 @@ def study_page(
         matters = [one.unknown for one in study.robust.worth() if one.shown][:_WORTH]
     page = comparison_page(study.comparison, setups, study.study.title, matters, leans, examples)
     page.kind = f"Study, {page.kind}"
-    page.data = embedded(study.comparison, study.to_json())
+    page.data = _embedded(embedded(study.comparison, study.to_json()))
     fates, *forests = page.pictures
     page.pictures = [fates, *arm_pictures(study.comparison), *forests]
     if study.robust is not None:
@@ -61,6 +61,24 @@ def study_page(
             f"{len(study.failed)} of the setups could not be played; see below.",
         ]
     return page
+
+
+_CARRIED = 20
+"""Unknowns, and pairs in every measure, beyond which a page carries the leading ones alone."""
+
+
+def _embedded(told: dict[str, Any]) -> dict[str, Any]:
+    """What a page carries for other programs; of very many rows over worlds the files have the
+    rest."""
+    over = told.get("robust")
+    if over is None or len(over["differences"]) <= 4 * _CARRIED:
+        return told
+    main = [d for d in over["differences"] if d["measure"] == over["worth"]["measure"]]
+    worth = over["worth"] | {"each": over["worth"]["each"][:_CARRIED]}
+    kept = {key: value for key, value in over.items() if key != "sentences"}
+    left = len(over["differences"]) - len(main)
+    kept |= {"differences": main, "differences_left_out": left, "worth": worth}
+    return told | {"robust": kept}
 
 
 def put_worlds(page: Page, over: RobustComparison, comparison: Comparison) -> None:
