@@ -273,7 +273,7 @@ class RobustComparison:
         A measure stands under "ARM: measure" ("measure" where there is one arm), as its mean over
         the world's nights. An unknown stands under its id as its value with six figures in the
         register's units (of several numbers that move together, the last), and under "ID place"
-        as the share of plausible values below it, to the last digit.
+        as the share of plausible values below it.
         """
         rows = [
             {"world": world} | self._means_of(row) | _drawn(self.unknowns, self.places[row])
@@ -368,7 +368,7 @@ def _drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
     for one, u in zip(unknowns, places, strict=True):
         value = one.at(float(u))
         drawn[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
-        drawn[f"{one.id} place"] = float(u)
+        drawn[f"{one.id} place"] = f"{u:.6f}"
     return drawn
 
 
