@@ -31,13 +31,10 @@ def command(options: CompareOptions) -> int | None:
     from soundergate.report.words.answers import comparison_answer, robust_answer
     from soundergate.studies.compare import compare
     from soundergate.studies.trial_size import check_power, trial_sizes
-    from soundergate.studies.worlds.robust import check_worlds
     from soundergate.studies.worlds.verdicts import check_negligible
 
     arms, options = _asked(options)
     worlds = how_many(options.worlds, options)
-    if worlds:
-        check_worlds(worlds)
     check_negligible(options.negligible)
     power = options.trial_power
     if power is not None:

@@ -24,12 +24,10 @@ if TYPE_CHECKING:
 def command(options: RunOptions) -> int | None:
     """Estimate what the setup in a file catches, or repeat what a run.json says."""
     from soundergate.studies.estimate import run
-    from soundergate.studies.worlds.robust import check_worlds
 
     scenario, settled = _asked(options)
     worlds = how_many(settled.worlds, settled)
-    if worlds:
-        check_worlds(worlds)
+    keep = keeps_nights(settled)
     with workplace(settled) as at:
         with progress("nights", settled.quiet, at.waiting) as tell:
             result = run(
@@ -39,13 +37,13 @@ def command(options: RunOptions) -> int | None:
                 settled.seed,
                 settled.workers,
                 settled.engine,
-                keep_outcomes=keeps_nights(settled),
+                keep_outcomes=keep,
                 progress=tell,
                 level=settled.level,
                 executor=at.executor,
                 store=at.store,
             )
-        over = _over_worlds(result, worlds, settled) if not result.interrupted else None
+        over = None if result.interrupted else _over_worlds(result, worlds, keep, settled)
         _show(result, over, settled)
         if result.interrupted or (over is None and worlds):
             return ended_early(at.out)
@@ -54,7 +52,9 @@ def command(options: RunOptions) -> int | None:
     return None
 
 
-def _over_worlds(result: RunResult, worlds: int, options: RunOptions) -> OverWorlds | None:
+def _over_worlds(
+    result: RunResult, worlds: int, keep: bool, options: RunOptions
+) -> OverWorlds | None:
     """The same setup over plausible worlds; None without any, or if stopped by hand."""
     from soundergate.studies.worlds.one_setup import over_worlds
 
@@ -70,7 +70,7 @@ def _over_worlds(result: RunResult, worlds: int, options: RunOptions) -> OverWor
                 progress=tell,
                 level=options.level,
                 workers=options.workers,
-                keep_nights=keeps_nights(options),
+                keep_nights=keep,
             )
     except KeyboardInterrupt:
         return None

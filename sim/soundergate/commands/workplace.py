@@ -64,10 +64,17 @@ def workplace(options: Options) -> Iterator[Workplace]:
 
 
 def how_many(worlds: int | None, options: Options) -> int:
-    """Plausible worlds to play: with the slow engine none unless asked for."""
-    if worlds is not None:
-        return worlds
-    return 200 if options.engine == "batch" else 0
+    """Plausible worlds to play: with the slow engine none unless asked for.
+
+    Raises StudyError for too few to say anything.
+    """
+    from soundergate.studies.worlds.robust import DEFAULT_WORLDS, check_worlds
+
+    if worlds is None:
+        return DEFAULT_WORLDS if options.engine == "batch" else 0
+    if worlds:
+        check_worlds(worlds)
+    return worlds
 
 
 def keeps_nights(options: Options) -> bool:

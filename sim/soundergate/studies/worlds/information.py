@@ -45,6 +45,11 @@ def by_chance(places: np.ndarray, gains: np.ndarray, seed: int, level: float = 0
     advantages = _over_best(gains)
     bases = np.array([_basis(u) for u in places.T])
     seeming = np.sort([_largest(bases, rng.permutation(advantages)) for _ in range(SHUFFLES)])
+    return not_exceeded(seeming, level)
+
+
+def not_exceeded(seeming: np.ndarray, level: float = 0.95) -> float:
+    """What chance stays below in a share ``level`` of studies; seeming float[SHUFFLES], sorted."""
     rank = math.ceil(level * (SHUFFLES + 1) - 1e-9)
     return float(seeming[rank - 1]) if rank <= SHUFFLES else math.inf
 
@@ -78,7 +83,12 @@ def _over_best(gains: np.ndarray) -> np.ndarray:
 
 def _basis(u: np.ndarray) -> np.ndarray:
     """Orthonormal columns that span the cubics in u; float[W, DEGREE + 1]."""
-    return np.linalg.qr(np.polynomial.legendre.legvander(2 * u - 1, DEGREE))[0]
+    return np.linalg.qr(curve(u))[0]
+
+
+def curve(u: np.ndarray) -> np.ndarray:
+    """float[W, DEGREE + 1]: polynomials that are orthogonal over a uniform place."""
+    return np.polynomial.legendre.legvander(2 * u - 1, DEGREE)
 
 
 def _largest(bases: np.ndarray, advantages: np.ndarray) -> float:

@@ -12,7 +12,6 @@ shuffled among the worlds (Westfall and Young 1993, ch. 2; from memory).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -20,11 +19,9 @@ from typing import Any
 import numpy as np
 
 from soundergate.studies.estimates.intervals import finite
+from soundergate.studies.worlds.information import SHUFFLES, curve, not_exceeded
 from soundergate.studies.worlds.inputs import Input
 
-DEGREE = 3
-SHUFFLES = 399
-"""So many that 95 % of them and the answer itself are a whole number, 380."""
 _ENDS = 0.05, 0.95
 
 
@@ -63,23 +60,18 @@ def movers(
     whole = float(spread @ spread)
     if np.ptp(answers) == 0.0 or not unknowns:
         return []
-    bases = np.array([np.linalg.qr(_curve(u))[0] for u in places.T])
+    bases = np.array([np.linalg.qr(curve(u))[0] for u in places.T])
     shares = _explained(bases, spread) / whole
     chance = _by_chance(bases, spread, seed) / whole
     found = []
     for number in np.argsort(-shares, kind="stable"):
         one = unknowns[number]
-        at = np.linalg.lstsq(_curve(places[:, number]), answers, rcond=None)[0]
-        low, high = (float((_curve(np.array([end])) @ at)[0]) for end in _ENDS)
+        at = np.linalg.lstsq(curve(places[:, number]), answers, rcond=None)[0]
+        low, high = (float((curve(np.array([end])) @ at)[0]) for end in _ENDS)
         least, most = (one.at(end) for end in _ENDS)
         share = float(shares[number])
         found.append(Mover(one, least, most, low, high, share, share > chance))
     return found
-
-
-def _curve(u: np.ndarray) -> np.ndarray:
-    """float[W, DEGREE + 1]: polynomials that are orthogonal over a uniform place."""
-    return np.polynomial.legendre.legvander(2 * u - 1, DEGREE)
 
 
 def _explained(bases: np.ndarray, spread: np.ndarray) -> np.ndarray:
@@ -91,4 +83,4 @@ def _by_chance(bases: np.ndarray, spread: np.ndarray, seed: int) -> float:
     """What the largest stays below in 95 studies of 100 in which none tells anything."""
     rng = np.random.default_rng([seed, 0x3E7])
     largest = [_explained(bases, rng.permutation(spread)).max() for _ in range(SHUFFLES)]
-    return float(np.sort(largest)[math.ceil(0.95 * (SHUFFLES + 1)) - 1])
+    return not_exceeded(np.sort(largest))

@@ -215,7 +215,7 @@ class RobustComparison:
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
             if v.verdict == DEPENDS:
-                line += f" {words.box_sentence(a, self.depends_on(a, b))}"
+                line += f" {words.box_sentence(a, self._rules[a, b])}"
             lines.append(line)
         if not lines:
             main = [d for d in self.differences if d.measure == self.measures[0]]
@@ -282,9 +282,7 @@ class RobustComparison:
         return _csv(rows, path)
 
     def _told(self, v: Verdict) -> dict[str, Any]:
-        box = None
-        if v.verdict == DEPENDS and v.measure == self.measures[0]:
-            box = self.depends_on(v.a, v.b, v.measure)
+        box = self._rules.get((v.a, v.b)) if v.measure == self.measures[0] else None
         return v.to_json() | {"depends_on": None if box is None else box.to_json()}
 
     def _means_of(self, row: int) -> dict[str, float]:
@@ -320,18 +318,29 @@ class RobustComparison:
     def verdict(self, a: str, b: str, measure: str = "") -> Verdict:
         """Of any two arms in a measure that is a share (the main one if not given)."""
         name = self._measure(measure)
-        gains, noise = self.gap(a, b, name)
-        turn = -1 if measure_of(name).less_is_better else 1
         pairs = max(len(self.pairs), 1)
         floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
-        noise = np.maximum(noise, floor)
-        return verdict(a, b, name, turn * gains, noise, self.negligible, self.level, pairs)
+        noise = np.maximum(self.gap(a, b, name)[1], floor)
+        gains = self._advantage(a, b, name)
+        return verdict(a, b, name, gains, noise, self.negligible, self.level, pairs)
 
     def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
         """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""
-        name = self._measure(measure)
-        gains = self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        gains = self._advantage(a, b, self._measure(measure))
         return find_box(self.unknowns, self.places, gains > 0, self.level)
+
+    @cached_property
+    def _rules(self) -> dict[tuple[str, str], Box | None]:
+        """On what it depends in the main measure, of each pair of which it does: sought once."""
+        return {
+            (v.a, v.b): self.depends_on(v.a, v.b)
+            for v in self.verdicts
+            if v.verdict == DEPENDS and v.measure == self.measures[0]
+        }
+
+    def _advantage(self, a: str, b: str, name: str) -> np.ndarray:
+        """float[W]: how much better a does than b in each world."""
+        return self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
 
     def movers(self, arm: str, measure: str = "", less: str = "") -> list[Mover]:
         """The unknowns by how much each moves an arm's measure (less another's), most first."""
