@@ -1,4 +1,4 @@
-"""What pigs do: the group, its bodies, and the speeds of entering, leaving and pressing on.
+"""What pigs do: the group, its bodies, and the speeds of entering and leaving.
 
 Start with `group`, then `speeds`.
 """

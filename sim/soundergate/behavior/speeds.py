@@ -81,11 +81,6 @@ def leave_speed(scenario: Scenario, group: Group) -> NDArray[np.float64]:
     return table
 
 
-def roam_speed(group: Group) -> NDArray[np.float64]:
-    """float[C, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
-    return np.ones((len(group.classes), group.size + 1))
-
-
 def frailty(scenario: Scenario) -> tuple[str, float, float]:
     """Gamma frailty of mean 1 between animals as (kind, shape, scale); fixed 1 if there is none."""
     cv = scenario.entry.frailty_cv

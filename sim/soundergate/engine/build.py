@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from soundergate.behavior import speeds
+from soundergate.behavior import approach, speeds
 from soundergate.behavior.group import Group, group_of, size_distribution
 from soundergate.behavior.willing import willing_share
 from soundergate.engine import codes as k
@@ -20,6 +20,7 @@ from soundergate.engine.plan import (
     Ints,
     NightPlan,
     Opening,
+    Patch,
     Trigger,
 )
 from soundergate.engine.records import Records, filled
@@ -27,6 +28,7 @@ from soundergate.engine.rules.line_pull import NO_PULL
 from soundergate.kinds import module_of
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
+from soundergate.scenario import places
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
 
@@ -50,7 +52,7 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
     """
     _refuse_timeless_circles(scenario)
     group = group_of(scenario)
-    tempo_of, entry, leave, roam = _tempos(scenario, group)
+    tempo_of, entry, leave = _tempos(scenario, group)
     kinds, times = _durations(scenario)
     return NightPlan(
         class_of=np.array(group.class_of, np.int64),
@@ -67,8 +69,8 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
         duration=times,
         entry_speed=entry,
         leave_speed=leave,
-        roam_speed=roam,
         bait_marks=np.array([q * scenario.bait.mass * _GRAMS for q in (0.25, 0.5, 0.75, 1.0)]),
+        patches=_patches(scenario),
         openings=_openings(scenario, setup),
         close_time=_stack(setup, "time"),
         close_energy=_stack(setup, "energy"),
@@ -78,14 +80,10 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
     )
 
 
-def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Floats]:
+def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats]:
     """Classes whose speeds are all equal share one set of clocks: fewer clocks, the same night."""
     classes = len(group.classes)
-    tables = (
-        speeds.entry_speed(scenario, group),
-        speeds.leave_speed(scenario, group),
-        speeds.roam_speed(group),
-    )
+    tables = speeds.entry_speed(scenario, group), speeds.leave_speed(scenario, group)
     first: list[int] = []  # of the classes with each tempo
     tempo: list[int] = []
     for one in range(classes):
@@ -98,8 +96,8 @@ def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Flo
         if tempo[-1] == len(first):
             first.append(one)
     tempo_of = np.array(tempo, np.int64)[np.array(group.class_of)]
-    entry, leave, roam = (np.ascontiguousarray(table[first]) for table in tables)
-    return tempo_of, entry, leave, roam
+    entry, leave = (np.ascontiguousarray(table[first]) for table in tables)
+    return tempo_of, entry, leave
 
 
 def _sizes(scenario: Scenario) -> Floats:
@@ -125,6 +123,11 @@ def _refuse_timeless_circles(s: Scenario) -> None:
             "animals would go in and out again and again without time passing",
             file=s.source, key="leaving.clock", value="0 s",
             hint="give entry.clock, leaving.clock or movement.crossing some time",
+        )  # fmt: skip
+    if s.movement.retry == zero and s.bait.space > 0.0:
+        raise ScenarioError(
+            "animals that find no room at the bait would look for it for ever at one instant",
+            file=s.source, key="movement.retry", value="0 s", hint="give it some time",
         )  # fmt: skip
     pushed = len(s.opening) > 1 and all(opening.gate.one_way for opening in s.opening)
     if pushed and s.entry.clock == zero:
@@ -155,6 +158,11 @@ def _behaviour(s: Scenario) -> Records:
         out_share=s.strike.out_share,
         check=s.visit.check,
         intake=s.bait.intake * _GRAMS,
+        fence=s.corral.diameter / 2.0,
+        outing_share=s.movement.outing_share,
+        outing_reach=s.movement.outing_reach,
+        nearest_share=s.leaving.nearest,
+        follow_share=s.entry.follow,
         panel_height=s.corral.panel_height,
         reach_mu=s.holding.climb_reach.ln_median,
         reach_sigma=s.holding.climb_reach.sigma,
@@ -177,7 +185,7 @@ def _durations(s: Scenario) -> tuple[Ints, Floats]:
         k.T_HEADWAY: s.movement.headway,
         k.T_TRAVEL: s.movement.travel,
         k.T_DWELL: s.movement.dwell,
-        k.T_ROAM: s.movement.roam,
+        k.T_OUTING: s.movement.roam,
         k.T_PATIENCE: s.visit.patience,
         k.T_BOLT: s.startle.delay,
         k.T_PROP: s.strike.prop,
@@ -188,6 +196,7 @@ def _durations(s: Scenario) -> tuple[Ints, Floats]:
         k.T_CLIMB: s.holding.climb_clock,
         k.T_ROOT: s.holding.root_clock,
         k.T_LATE: s.holding.late_clock,
+        k.T_RETRY: s.movement.retry,
     }
     return _table(rows[row] for row in range(k.DURATION_ROWS))
 
@@ -200,21 +209,34 @@ def _table(durations: Iterable[Duration | None]) -> tuple[Ints, Floats]:
     return np.array(kinds, np.int64), np.array(values, np.float64).reshape(len(given), 2)
 
 
+def _patches(scenario: Scenario) -> Records:
+    found, space = places.patches(scenario), scenario.bait.space
+    upto = np.cumsum([patch.share for patch in found])
+    return filled(
+        Patch,
+        [
+            Patch(*patch.middle, patch.radius, float(share), patch.room(space))
+            for patch, share in zip(found, upto, strict=True)
+        ],
+    )
+
+
 def _openings(scenario: Scenario, setup: Setup) -> Records:
-    total = sum(opening.width for opening in scenario.opening)
-    rows, share = [], 0.0
-    for opening, solved in zip(scenario.opening, setup.openings, strict=True):
-        share += opening.width / total
+    rows = []
+    comes_by = np.cumsum(approach.shares(scenario))
+    at = places.openings(scenario)
+    for number, (opening, solved) in enumerate(zip(scenario.opening, setup.openings, strict=True)):
         delay = solved.release_delay
         row = Opening(
             width=opening.width,
             height=opening.height,
             depth=opening.gate.depth,
-            bait_distance=opening.bait_distance,
+            x=at[number][0],
+            y=at[number][1],
             clearance=solved.curve.height,
             by_gap=solved.curve.measure == "gap",
             hang_probability=1.0 if solved.jams else solved.hang_probability,
-            choice=share,
+            choice=float(comes_by[number]),
             exit_force=math.inf if solved.locked else _exit_force(solved, scenario),
             delay_kind=k.DISTRIBUTION_CODES[delay.kind],
             delay_a=delay.a,

@@ -20,7 +20,7 @@ INSIDE_STATES = (WALK_IN, AT_BAIT, FEEDING, WALK_OUT, WAIT_OUT, STILL, BOLTING)
 
 # Event ranks; each is also the event's kind.
 PROP_ENDS, STRUCK, SHUT, MOVES, CROSSED, AT_OPENING, TOUCHES, REACHES, FEEDS = range(9)
-ARRIVES, TRIES, LEAVES, PRESSES_ON, BAIT_LEVEL, BUCKET, CALMED = range(9, 16)
+ARRIVES, TRIES, LEAVES, SEEKS, BAIT_LEVEL, BUCKET, CALMED = range(9, 16)
 COMES_BACK, BREAKS_OUT, VISIT_ENDS, FALSE_RELEASE, WATCHES, REFRESHES = range(16, 22)
 DWELT, COMMAND, LOOKS, CHECKED = range(22, 26)
 RANK_BITS = 12
@@ -49,13 +49,14 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
 
 # What a draw is for (the purpose word of the counter).
 (D_FIRST, D_OFFSET, D_SPREAD, D_FRAILTY, D_BODY, D_ENTRY, D_STAY, D_LINGER, D_CHOICE,
- D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_RETURN, D_ROAM,
+ D_CROSS_IN, D_CROSS_OUT, D_HEAD_IN, D_HEAD_OUT, D_TRAVEL, D_WALK_BACK, D_RETURN, D_OUTING,
  D_BOLT, D_TURN, D_PROP, D_STRUCK_OUT, D_PATIENCE, D_FALSE, D_BUCKET, D_NEED, D_PULL, D_HANG,
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
  D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE,
- D_LEARN, D_MOVE, D_STIFF, D_LINE) = range(1, 48)  # fmt: skip
+ D_LEARN, D_MOVE, D_STIFF, D_LINE, D_AIM, D_OUTING_WAY, D_PATCH, D_PLACE, D_SEEK, D_RETRY,
+ D_WAY_OUT, D_FROM) = range(1, 56)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
-# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
+# D_OUTING 0 pause before an outing, 1 how far it may go; D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
 # 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
 FIRST, SECOND = 0, 1
 """How-many-th of the draws of a purpose, where there are no more than two."""
@@ -81,10 +82,10 @@ DISTRIBUTION_CODES = {
 }  # fmt: skip
 
 # Rows of the plan's table of durations.
-(T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_ROAM,
+(T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_OUTING,
  T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH, T_TRY, T_CLIMB, T_ROOT,
- T_LATE) = range(20)  # fmt: skip
-DURATION_ROWS = 20
+ T_LATE, T_RETRY) = range(21)  # fmt: skip
+DURATION_ROWS = 21
 
 # Kinds of trigger.
 LINE, BAIT, COUNTER, PERSON, NONE = range(5)
@@ -93,6 +94,9 @@ TRIGGER_CODES = {"line": LINE, "bait": BAIT, "counter": COUNTER, "person": PERSO
 # Rows of a trigger's own distributions.
 X_BUCKET, X_ALERT, X_REACTION, X_COMMAND = range(4)
 TRIGGER_DURATIONS = 4
+
+SEEKS_A_STAY = 1024
+"""Draws of seek n of stay s are made as number s * SEEKS_A_STAY + n; later ones repeat the last."""
 
 BAIT_LEVELS = 5
 """100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""

@@ -17,7 +17,8 @@ from soundergate.scenario.errors import ScenarioError
 TIMES = {
     k.TRIES: "entry.clock",
     k.CROSSED: "movement.crossing",
-    k.PRESSES_ON: "movement.roam",
+    k.SEEKS: "movement.retry",
+    k.TOUCHES: "movement.roam",
     k.LEAVES: "leaving.clock",
     k.AT_OPENING: "leaving.clock",
     k.CALMED: "leaving.contagion_window",

@@ -50,6 +50,15 @@ class Behaviour(NamedTuple):
     """When the trap is looked at."""
     intake: float
     """Bait in micrograms a second for each kg of an animal."""
+    fence: float
+    """Radius of the corral."""
+    outing_share: float
+    """Outings from the bait that may go anywhere inside; the others stay within the reach."""
+    outing_reach: float
+    nearest_share: float
+    """Animals that leave by the nearest opening, and not by the one they came in by."""
+    follow_share: float
+    """Tries at the opening by which a companion went in last."""
     panel_height: float
     reach_mu: float
     """How high animals climb."""
@@ -63,14 +72,16 @@ class Opening(NamedTuple):
     width: float
     height: float
     depth: float
-    bait_distance: float
+    x: float
+    """Its middle on the fence, from the middle of the corral, seen from above; so with y."""
+    y: float
     clearance: float
     """Height, or gap, of the open gate."""
     by_gap: int
     """Whether it closes a gap from the side, and no height."""
     hang_probability: float
     choice: float
-    """P(an animal takes this opening or one before it)."""
+    """P(the way of a subgroup leads to this opening or to one before it)."""
     exit_force: float
     """The push that opens it from inside when shut; inf if none does."""
     need_mu: float
@@ -99,15 +110,28 @@ class Opening(NamedTuple):
     late_share: float = 0.0
 
 
+class Patch(NamedTuple):
+    """Ground with bait on it. Metres from the middle of the corral, seen from above."""
+
+    x: float
+    y: float
+    radius: float
+    choice: float
+    """P(an animal looks for a place in this patch or in one before it)."""
+    room: int
+    """Animals that find a place there."""
+
+
 class Trigger(NamedTuple):
     """One trigger; what its kind has no use for is 0. Lengths in m, forces in N, times in s."""
 
     kind: int
     line_height: float = 0.0
-    line_share: float = 0.0
-    """Share of the way from the opening to the bait at which the line hangs."""
-    line_beyond: int = 0
-    """Whether it hangs beyond the bait."""
+    line_ax: float = 0.0
+    """Its two ends, from the middle of the corral, seen from above."""
+    line_ay: float = 0.0
+    line_bx: float = 0.0
+    line_by: float = 0.0
     line_span: float = 0.0
     line_tension: float = 0.0
     line_slack: float = 0.0
@@ -173,12 +197,12 @@ class NightPlan(NamedTuple):
     """float[K, 2, N + 1, L]: speed of the entry clock by lead, count inside and bait level."""
     leave_speed: Floats
     """float[K, N + 1, L, D]: speed of the leaving clock, also by recent departures."""
-    roam_speed: Floats
-    """float[K, N + 1]: speed of pressing on beyond the bait, by the number feeding."""
     bucket_speed: Floats
     """float[T, N + 1, L]: speed of disturbing a container, by the number feeding and level."""
     bait_marks: Floats
     """float[4]: micrograms eaten when 75, 50, 25 and 0 % are left."""
+    patches: Records
+    """`Patch`, P records."""
     openings: Records
     """`Opening`, O records."""
     close_time: Floats

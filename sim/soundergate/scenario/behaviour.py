@@ -21,6 +21,8 @@ Time = Annotated[float, Quantity("time", at_least="0 s")]
 Speed = Annotated[float, Quantity("speed", above="0 m/s", at_most="20 m/s")]
 Width = Annotated[float, Quantity("length", above="0 m")]
 Reference = Annotated[float, Quantity("length", at_least="1 in", at_most="200 ft")]
+Bearing = Annotated[float, Quantity("angle")]
+Scatter = Annotated[float, Quantity("angle", at_least="0 deg", at_most="720 deg")]
 Factor = Annotated[float, Number(at_least=0, at_most=100)]
 
 
@@ -30,6 +32,10 @@ class Arrival(Table):
     first: Clock = from_register("arrival.first")  # the first subgroup
     offset: Delay = from_register("arrival.offset")  # each further subgroup after the first
     spread: Delay = from_register("arrival.spread")  # each animal after its subgroup
+    bearing: Bearing = from_register("arrival.bearing")  # from which the sounder comes
+    bearing_scatter: Scatter = from_register(
+        "arrival.bearing_scatter"
+    )  # sd of the bearings of its subgroups about that
 
 
 class Entering(Table):
@@ -47,6 +53,9 @@ class Entering(Table):
         "entry.leaderless"
     )  # speed of the young while no sow is inside, as a share
     social_pull: Factor = from_register("entry.social_pull")  # gain in speed per animal inside
+    follow: Share = from_register(
+        "entry.follow"
+    )  # tries at the opening by which a companion went in last; the others lie on one's way
     push_nights: Annotated[float, Number(above=0, at_most=365)] = from_register(
         "entry.push_nights"
     )  # nights at a one-way entrance to come 1 - 1/e of the way to pushing in
@@ -71,6 +80,9 @@ class Leaving(Table):
     contagion: Factor = from_register("leaving.contagion")  # gain in speed per recent departure
     contagion_window: Time = from_register("leaving.contagion_window")  # how long it is recent
     return_share: Share = from_register("leaving.return_share")  # come back to the opening
+    nearest: Share = from_register(
+        "leaving.nearest"
+    )  # leave by the nearest opening, the others by the one they came in by
 
 
 class Movement(Table):
@@ -87,9 +99,14 @@ class Movement(Table):
     )
     headway: Delay = from_register("movement.headway")  # between followers in one lane
     dwell: Delay = from_register("movement.dwell")  # pause inside the opening before going on
-    roam: Clock = from_register("movement.roam")  # at the bait before pressing on beyond it
+    roam: Clock = from_register("movement.roam")  # at its place before an outing and back
+    outing_share: Share = from_register("movement.outing_share")  # of outings: anywhere inside
+    outing_reach: Annotated[float, Quantity("length", at_least="0 m", at_most="200 ft")] = (
+        from_register("movement.outing_reach")
+    )  # how far the other outings go from its place
+    retry: Delay = from_register("movement.retry")  # wait of one that finds no room at the bait
     crossing: Delay | None = None  # replaces (depth + body length) / speed
-    travel: Delay | None = None  # replaces distance / speed from the opening to the bait
+    travel: Delay | None = None  # replaces distance / speed on ways inside the fence
 
 
 class Visit(Table):

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, PrivateAttr, model_validator
 
+from soundergate.scenario import places
 from soundergate.scenario.animals import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.behaviour import (
     Arrival,
@@ -19,7 +20,7 @@ from soundergate.scenario.behaviour import (
     Visit,
 )
 from soundergate.scenario.errors import Problem
-from soundergate.scenario.field_types import Opened, Size
+from soundergate.scenario.field_types import Opened
 from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates.choice import GateField
 from soundergate.scenario.latches.choice import LatchField, latch_class
@@ -28,6 +29,7 @@ from soundergate.scenario.register import all_defaults, default, from_register, 
 from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.table import Table
 from soundergate.scenario.triggers.choice import TriggerField
+from soundergate.scenario.triggers.line import LineTrigger
 from soundergate.scenario.units import format_quantity
 
 MOST_OPENINGS = 12
@@ -40,8 +42,16 @@ class Opening(Table):
     height: Opened
     gate: GateField
     latch: LatchField | None = None
-    bait_distance: Size = settled_from("opening.bait_distance")
     bearing: Annotated[float, Quantity("angle")] = settled_from("opening.bearing")
+
+    @classmethod
+    def elsewhere(cls, key: str) -> str | None:
+        if key == "bait_distance":
+            return (
+                "how far the bait is follows from the plan: say corral.bait_distance, from the "
+                "first opening, and the bearing of each further one"
+            )
+        return None
 
     @model_validator(mode="after")
     def _settled(self) -> Opening:
@@ -138,6 +148,8 @@ class Scenario(Table):
             )
         self._settle_corral()
         self._settle_openings()
+        places.check_openings(self)
+        places.check_bait(self)
         for part in self.trigger.parts:
             self._settle_trigger(part)
         self._check_pullers()
@@ -145,20 +157,16 @@ class Scenario(Table):
         return self
 
     def _settle_corral(self) -> None:
-        diameter = self.corral.diameter
-        if self.corral.bait_distance is None:
-            share = default("corral.bait_distance")
-            self.corral.settle(bait_distance=share * diameter)
-        self._check_inside(self.corral.bait_distance, "corral.bait_distance")
-
-    def _check_inside(self, distance: float, key: str) -> None:
-        if distance >= self.corral.diameter:
-            across = format_quantity(self.corral.diameter, "ft")
+        if self.corral.bait_distance is not None and self.bait.patch:
             raise Problem(
-                "lies beyond the far side of the corral",
-                key="." + key,
-                hint=f"the corral is {across} across",
+                "the bait has its place from bait.patch",
+                key=".corral.bait_distance",
+                hint="leave out one of the two",
             )
+        if self.corral.bait_distance is None:
+            share, diameter = default("corral.bait_distance"), self.corral.diameter
+            first = self.bait.patch[0].distance if self.bait.patch else share * diameter
+            self.corral.settle(bait_distance=first)
 
     def _settle_openings(self) -> None:
         count = len(self.opening)
@@ -177,10 +185,6 @@ class Scenario(Table):
                     key=f".opening.{number}.width",
                     hint=f"it must be below {half}",
                 )
-            if opening.bait_distance is None:
-                share = default("opening.bait_distance")
-                opening.settle(bait_distance=share * self.corral.bait_distance)
-            self._check_inside(opening.bait_distance, f"opening.{number}.bait_distance")
             if opening.bearing is None:
                 turn = default("opening.bearing") * 2.0 * math.pi
                 opening.settle(bearing=turn * (number - 1) / count)
@@ -195,6 +199,8 @@ class Scenario(Table):
     def _settle_trigger(self, part: Any) -> None:
         try:
             part.fit(self.corral, self.animals)
+            if isinstance(part, LineTrigger):
+                places.check_line(part, self)
         except Problem as problem:
             raise Problem(
                 problem.text, key=self._key_of(part, problem.key), hint=problem.hint

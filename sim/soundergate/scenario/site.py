@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import model_validator
 
 from soundergate.scenario.errors import Problem
-from soundergate.scenario.field_types import Mass, Size
+from soundergate.scenario.field_types import Count, Length, Mass, Offset, Size
 from soundergate.scenario.fields import Number, Quantity
 from soundergate.scenario.register import from_register, settled_from
 from soundergate.scenario.table import Table
@@ -39,8 +39,24 @@ class Corral(Table):
         return math.pi * self.diameter * self.diameter / 4.0
 
 
+class Patch(Table):
+    """Ground with bait on it; a trail through an opening is one too."""
+
+    opening: Count = from_register("bait.patch.opening")  # from which it is measured
+    distance: Size  # into the corral from that opening
+    aside: Offset = from_register("bait.patch.aside")  # to the right of one who walks in
+    radius: Length | None = settled_from("bait.patch.radius")
+    share: Annotated[float, Number(above=0, at_most=1e6)] = from_register("bait.patch.share")
+
+
 class Bait(Table):
     """A finite heap, eaten at a rate in proportion to body mass."""
+
+    radius: Length = from_register("bait.radius")  # of the ground that it lies on
+    space: Annotated[float, Quantity("area", at_least="0 m^2")] = from_register(
+        "bait.space"
+    )  # for each that feeds; 0: there is room for all
+    patch: tuple[Patch, ...] = ()  # in place of the one at corral.bait_distance
 
     mass: Mass = from_register("bait.mass")
     intake: Annotated[float, Quantity("rate", at_least="0 1/s")] = from_register("bait.intake")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.mechanics import trip_line
 from soundergate.mechanics.pullers.animal import hung
+from soundergate.scenario import places
 from soundergate.scenario.distributions import Duration
 from soundergate.scenario.errors import ScenarioError
 
@@ -25,13 +26,12 @@ if TYPE_CHECKING:
 class LineWork:
     """What a line asks of an animal, at typical friction. Heights m, forces N.
 
-    ``share`` is how far along the way from the opening to the bait it hangs; ``pull`` what it must
-    give to the hardest latch, or to a switch, ``push`` what that takes, at mid-span (0 where its
-    own tension is enough, inf where it breaks before).
+    ``beyond`` says that the bait lies between the line and the first opening; ``pull`` is what it
+    must give to the hardest latch, or to a switch, ``push`` what that takes, at mid-span (0 where
+    its own tension is enough, inf where it breaks before).
     """
 
     height: float
-    share: float
     beyond: bool
     switch: bool
     pull: float
@@ -41,7 +41,6 @@ class LineWork:
 def line_work(line: LineTrigger, scenario: Scenario, setup: Setup) -> LineWork:
     """The line of this scenario, working the latch itself or a switch beside it."""
     by_animal = [o for o in setup.openings if o.puller == "animal"]
-    reach = max(opening.bait_distance for opening in scenario.opening)
     if by_animal:
         pull = max(o.pull_required for o in by_animal)
         push = max(push_on_latch(line, o.pull_required, o.trip_travel) for o in by_animal)
@@ -49,8 +48,7 @@ def line_work(line: LineTrigger, scenario: Scenario, setup: Setup) -> LineWork:
         pull, push = line.switch_force, push_on_switch(line)
     return LineWork(
         height=hung(line).height,
-        share=line.distance / reach if reach > 0.0 else math.inf,
-        beyond=line.distance >= reach,
+        beyond=places.beyond_the_bait(line, scenario),
         switch=not by_animal,
         pull=pull,
         push=push,
@@ -81,11 +79,10 @@ def push_on_switch(line: LineTrigger) -> float:
 
 
 def refuse_endless(line: LineTrigger, scenario: Scenario, most_events: int) -> None:
-    """Raises ScenarioError where those at the bait would reach the line in no time, for ever."""
-    farthest = max(opening.bait_distance for opening in scenario.opening)
-    if line.distance >= farthest and scenario.movement.roam == Duration.fixed(0.0):
+    """Raises ScenarioError where those at the bait would go to the line in no time, for ever."""
+    if scenario.movement.roam == Duration.fixed(0.0):
         raise ScenarioError(
-            "animals would press on to the line again and again without time passing",
+            "animals would go to and fro across the line without time passing",
             file=scenario.source, key="movement.roam", value="0 s", hint="give it some time",
         )  # fmt: skip
 
@@ -93,11 +90,14 @@ def refuse_endless(line: LineTrigger, scenario: Scenario, most_events: int) -> N
 def row(line: LineTrigger, scenario: Scenario, setup: Setup) -> dict[str, Any]:
     """The numbers that the engines read for this line."""
     work, met = line_work(line, scenario, setup), hung(line)
+    (ax, ay), (bx, by) = places.line_ends(line, scenario)
     rubs = met.friction.median > 0.0
     return {
         "line_height": work.height,
-        "line_share": work.share,
-        "line_beyond": work.beyond,
+        "line_ax": ax,
+        "line_ay": ay,
+        "line_bx": bx,
+        "line_by": by,
         "line_span": met.span,
         "line_tension": met.hung,
         "line_slack": met.slack,

@@ -45,6 +45,7 @@ class Captives:
 
     def gets_out(self, i: int, way: int) -> None:
         night = self.night
+        night.ground.stops(i)
         night.stops_feeding(i)
         if night.state[i] == k.WAIT_OUT:
             night.gates.forget(i)

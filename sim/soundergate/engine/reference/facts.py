@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from soundergate.engine.luck.draws import micrometres
-from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
+from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Patch, Trigger
 from soundergate.engine.reference.person_rule import PersonRule
 
 
@@ -33,9 +33,9 @@ class Facts:
         self.durations = _distributions(plan.duration_kind, plan.duration)
         self.entry_speed = plan.entry_speed.tolist()
         self.leave_speed = plan.leave_speed.tolist()
-        self.roam_speed = plan.roam_speed.tolist()
         self.bucket_speed = plan.bucket_speed.tolist()
         self.bait_marks = plan.bait_marks.tolist()
+        self.patches = [Patch(*row) for row in plan.patches.tolist()]
         self.openings = [Opening(*row) for row in plan.openings.tolist()]
         self.late_share = max(row.late_share for row in self.openings)
         self.width = [micrometres(row.width) for row in self.openings]
@@ -47,8 +47,8 @@ class Facts:
         self.seen_cdf = plan.seen_cdf.tolist()
         self.all_needed = bool(plan.combine_all[0])
 
-    def choose(self, u: float) -> int:
-        """The opening that a uniform draw picks by cumulative share."""
+    def nearest(self, u: float) -> int:
+        """The opening nearest to the way of a subgroup, by a uniform number."""
         for o, row in enumerate(self.openings):
             if u < row.choice:
                 return o

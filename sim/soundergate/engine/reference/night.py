@@ -20,11 +20,13 @@ from soundergate.engine import codes as k
 from soundergate.engine import endless
 from soundergate.engine.carried import Carried
 from soundergate.engine.outcomes import COLUMNS, Outcomes
+from soundergate.engine.place.ways import distance
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.reference.agenda import Clocks
 from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.facts import Facts
 from soundergate.engine.reference.fates import tally, what_they_take
+from soundergate.engine.reference.ground import Ground
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.person_rule import PersonRule
 from soundergate.engine.reference.stage import Stage
@@ -48,9 +50,9 @@ class Night(Stage):
         super().__init__(facts, seed, number, trace, before, traits)
         self.entry = Clocks(self.timer, self.tries, k.TRIES, facts.tempo_of)
         self.leaving = Clocks(self.timer, self.leaves, k.LEAVES, facts.tempo_of)
-        self.roaming = Clocks(self.timer, self.presses_on, k.PRESSES_ON, facts.tempo_of)
         self.calm = self.timer(self.calmed)
         self.visit, self.gates, self.triggers = Visit(self), Gatehouse(self), Triggers(self)
+        self.ground = Ground(self)
         self.startle, self.captives = Startle(self), Captives(self)
 
     # ---- the whole night -------------------------------------------------------------------
@@ -91,6 +93,9 @@ class Night(Stage):
         sounder = self.facts.sounder_of[i]
         if not self.sounder_came[sounder]:
             self.sounder_comes(sounder)
+        if self.facts.o > 1:
+            who = sounder * k.PARTIES_A_SOUNDER + self.facts.party_of[i]
+            self.mouth[i] = self.facts.nearest(self.chance(k.D_FROM, who, 0))
         self.outside(i)
 
     def sounder_comes(self, sounder: int) -> None:
@@ -116,19 +121,37 @@ class Night(Stage):
 
     def tries(self, i: int) -> None:
         self.entry.drop(i)
-        o = self.facts.choose(self.chance(k.D_CHOICE, i, self.stay[i])) if self.facts.o > 1 else 0
+        o = self.way_in(i)
         if not self.bodies.fits(i, o):
+            if any(self.bodies.fits(i, other) for other in range(self.facts.o)):
+                self.tries_another(i, o)
             return
         if self.gates.gate[o] == k.ONE_WAY and not self.gates.pushes_in(i, o):
             if self.facts.o > 1:
-                self.outside(i)  # and perhaps to another opening next time
+                self.tries_another(i, o)
             return
         self.state[i] = k.WAIT_IN
         self.gates.join(i, o)
 
+    def way_in(self, i: int) -> int:
+        """The opening that lies on its way, or that by which a companion has just gone in."""
+        if self.facts.o == 1:
+            return 0
+        follows = self.chance(k.D_CHOICE, i, self.stay[i]) < self.facts.behaviour.follow_share
+        if follows and self.came_last_by is not None:
+            return self.came_last_by
+        return self.mouth[i]
+
+    def tries_another(self, i: int, o: int) -> None:
+        """Opening ``o`` is none for it: next time it goes to the one after it round the fence."""
+        self.mouth[i] = (o + 1) % self.facts.o
+        self.outside(i)
+
     def came_in(self, i: int) -> None:
         """Inside the fence: sets off for the bait, unless the gate has just been released."""
         self.counts(i, 1)
+        self.came_last_by = self.mouth[i] = self.at[i]
+        self.ground.comes_in(i, self.at[i])
         self.entered[i] = True
         self.note("is inside", i, self.at[i])
         self.triggers.counted(i, k.D_COUNT_IN, 1)
@@ -146,32 +169,37 @@ class Night(Stage):
 
     def sets_off(self, i: int) -> None:
         """For the bait, with a mind to leave some time."""
-        now = self.env.now
-        self.leaving.join(i, self.draw(k.T_LEAVE, k.D_STAY, i, 2 * self.stay[i]), now)
+        self.leaving.join(i, self.draw(k.T_LEAVE, k.D_STAY, i, 2 * self.stay[i]), self.env.now)
+        self.goes_to_the_bait(i)
+
+    def goes_to_the_bait(self, i: int) -> None:
         self.state[i] = k.WALK_IN
-        self.inside_since[i] = self.leg_started[i] = now
-        self.leg_time[i] = self.walk_time(i, k.D_TRAVEL)
-        self.walks_to(i, 0.0)
+        x, y = self.ground.seek(i)
+        self.ground.walks(i, x, y, self.time_to_bait(i, x, y), k.REACHES, self.reaches)
 
-    def walks_to(self, i: int, share: float) -> None:
-        """On from ``share`` of the way: to the next line across it, or to the bait."""
-        line = self.triggers.next_line(share)
-        to = 1.0 if line is None else self.facts.triggers[line].line_share
-        when = self.leg_started[i] + self.leg_time[i] * to
-        if line is None:
-            self.by(i, when, k.REACHES, self.reaches)
-        else:
-            self.by(i, when, k.TOUCHES, lambda j: self.crosses_line(j, to))
-
-    def crosses_line(self, i: int, share: float) -> None:
-        self.triggers.touch_at(i, share)
-        self.walks_to(i, share)
+    def time_to_bait(self, i: int, x: float, y: float) -> float:
+        if self.facts.durations[k.T_TRAVEL][0] < 0:
+            return distance(*self.ground.way[i][2:], x, y) / self.facts.behaviour.walk_speed
+        if self.ground.seeks[i] == 0:
+            return self.draw(k.T_TRAVEL, k.D_TRAVEL, i, self.stay[i])
+        return self.draw(k.T_TRAVEL, k.D_SEEK, i, self.ground.seek_number(i))
 
     def reaches(self, i: int) -> None:
         self.state[i] = k.AT_BAIT
+        self.ground.arrives(i)
         self.note("reaches the bait", i)
-        dwell = self.draw(k.T_DWELL, k.D_STAY, i, 2 * self.stay[i] + 1)
-        self.by(i, self.env.now + dwell, k.FEEDS, self.feeds)
+        if self.ground.finds_room(i):
+            dwell = self.draw(k.T_DWELL, k.D_STAY, i, 2 * self.stay[i] + 1)
+            self.by(i, self.env.now + dwell, k.FEEDS, self.feeds)
+        else:
+            self.note("finds no room at the bait", i)
+            wait = self.draw(k.T_RETRY, k.D_RETRY, i, self.ground.seek_number(i))
+            self.by(i, self.env.now + wait, k.SEEKS, self.seeks_again)
+
+    def seeks_again(self, i: int) -> None:
+        """One that found no room looks for another place."""
+        self.ground.seeks[i] += 1
+        self.goes_to_the_bait(i)
 
     def feeds(self, i: int) -> None:
         self.state[i] = k.FEEDING
@@ -179,19 +207,7 @@ class Night(Stage):
         self.eats[i] = self.bodies.intake(i)
         self.intake += self.eats[i]
         self.note("feeds", i)
-        self.roaming_again(i)
-
-    def roaming_again(self, i: int) -> None:
-        if self.triggers.beyond:
-            x = self.draw(k.T_ROAM, k.D_ROAM, i, self.roams[i])
-            self.roams[i] += 1
-            self.roaming.join(i, x, self.env.now)
-
-    def presses_on(self, i: int) -> None:
-        self.roaming.drop(i)
-        for line in self.triggers.beyond:
-            self.triggers.touch(i, line)
-        self.roaming_again(i)
+        self.ground.begins_outings(i)
 
     # ---- out again -------------------------------------------------------------------------
 
@@ -199,26 +215,46 @@ class Night(Stage):
         if self.state[i] == k.FEEDING:
             self.feeding -= 1
             self.intake -= self.eats[i]
-            self.roaming.drop(i)
 
     def leaves(self, i: int) -> None:
-        """The leaving clock is due: back to the opening it came in by."""
+        """The leaving clock is due: to an opening, from wherever it is."""
         self.leaving.drop(i)
-        now, on_the_way = self.env.now, self.state[i] == k.WALK_IN
-        back = now - self.inside_since[i] if on_the_way else self.walk_time(i, k.D_WALK_BACK)
+        ground, now = self.ground, self.env.now
+        just_came = self.state[i] == k.WALK_IN and ground.seeks[i] == 0
+        so_far = now - ground.began[i]
+        ground.stops(i)
         self.stops_feeding(i)
         self.state[i] = k.WALK_OUT
-        self.leg_started[i], self.leg_time[i] = now, back
         self.note("heads out", i)
-        self.by(i, now + back, k.AT_OPENING, self.comes_to_opening)
+        o = ground.way_out(i)
+        if self.facts.durations[k.T_TRAVEL][0] < 0:
+            takes = ground.distance_to(i, o) / self.facts.behaviour.walk_speed
+        elif just_came:
+            takes = so_far
+        else:
+            takes = self.draw(k.T_TRAVEL, k.D_WALK_BACK, i, self.stay[i])
+        self.heads_for(i, o, takes)
+
+    def heads_for(self, i: int, o: int, takes: float) -> None:
+        self.mouth[i] = o
+        row = self.facts.openings[o]
+        self.ground.walks(i, row.x, row.y, takes, k.AT_OPENING, self.comes_to_opening)
 
     def comes_to_opening(self, i: int) -> None:
-        o = self.gates.way_out(self.at[i])
-        if o is None:
-            self.lingers(i)
-        else:
+        """There it waits for room; if it is shut, on to the nearest that is not."""
+        self.ground.arrives(i)
+        o = self.mouth[i]
+        if self.gates.lets_out(i, o):
             self.state[i] = k.WAIT_OUT
             self.gates.join(i, o)
+            return
+        other = self.gates.nearest_way_out(i)
+        if other is None:
+            self.lingers(i)
+            return
+        b = self.facts.behaviour
+        speed = b.bolt_speed if self.bolting[i] else b.walk_speed
+        self.heads_for(i, other, self.ground.distance_to(i, other) / speed)
 
     def lingers(self, i: int) -> None:
         """Still inside after the release; where another way stays open it may yet take it."""
@@ -283,8 +319,6 @@ class Night(Stage):
         self.gates.grant_room()
         self.settle_entry_and_leaving()
         now = self.env.now
-        if self.triggers.beyond:
-            self.settle_roaming(now)
         self.visit.bait.settle(float(self.intake), now)
         self.triggers.settle(now)
         self.finished |= self.nothing_more_happens()
@@ -303,14 +337,6 @@ class Night(Stage):
         entry = [0.0 if self.over else table[lead][n][level] for table in facts.entry_speed]
         self.entry.settle(entry, now)
         self.leaving.settle([table[n][level][recent] for table in facts.leave_speed], now)
-
-    def settle_roaming(self, now: float) -> None:
-        n = self.feeding
-        if n == self.roam_speeds_of:
-            self.roaming.settle_again(now)
-        else:
-            self.roam_speeds_of = n
-            self.roaming.settle([table[n] for table in self.facts.roam_speed], now)
 
     def nothing_more_happens(self) -> bool:
         if self.alarmed and self.gates.holds():

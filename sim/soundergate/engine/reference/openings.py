@@ -146,12 +146,14 @@ class Gatehouse:
         self.ends[i] = night.env.now + (night.env.now - self.began[i])
         self.watch_gate(i, night.at[i])
 
-    def way_out(self, o: int) -> int | None:
-        """The opening it came in by, else the first that lets animals out."""
-        barred = (k.CLOSED, k.ONE_WAY)
-        if self.gate[o] not in barred:
-            return o
-        return next((p for p, gate in enumerate(self.gate) if gate not in barred), None)
+    def lets_out(self, i: int, o: int) -> bool:
+        """Whether opening ``o`` is one by which animal ``i`` can leave, as things stand."""
+        return self.gate[o] not in (k.CLOSED, k.ONE_WAY) and self.night.bodies.fits(i, o)
+
+    def nearest_way_out(self, i: int) -> int | None:
+        """Of the openings by which it can leave the nearest to where it stands."""
+        ways = [o for o in range(self.facts.o) if self.lets_out(i, o)]
+        return min(ways, key=lambda o: self.night.ground.distance_to(i, o), default=None)
 
     def pushes_in(self, i: int, o: int) -> bool:
         """Whether animal ``i`` is willing and able to push open a one-way entrance."""

@@ -47,10 +47,10 @@ class Stage:
 
     def _each_animal(self, n: int) -> None:
         self.state = [k.AWAY if present else k.GONE for present in self.present]
-        self.stay, self.roams = [-1] * n, [0] * n
+        self.stay = [-1] * n
         self.at, self.eats = [0] * n, [0] * n
         self.entered, self.bolting = [False] * n, [False] * n
-        self.inside_since, self.leg_started, self.leg_time = [0.0] * n, [0.0] * n, [0.0] * n
+        self.mouth = [0] * n
         self.animal_timer = [self.timer(lambda i: None) for _ in range(n)]
 
     def _all_together(self) -> None:
@@ -62,25 +62,7 @@ class Stage:
         self.departures: list[float] = []
         self.over = self.alarmed = self.finished = False
         self.speeds_of: tuple[int, int, int, int, bool] | None = None
-        self.roam_speeds_of: int | None = None
-
-    # ---- on foot inside the fence ----------------------------------------------------------
-
-    def walk_time(self, i: int, purpose: int) -> float:
-        """Seconds from the opening that animal ``i`` came in by to the bait, or back."""
-        if self.facts.durations[k.T_TRAVEL][0] >= 0:
-            return self.draw(k.T_TRAVEL, purpose, i, self.stay[i])
-        return self.facts.openings[self.at[i]].bait_distance / self.facts.behaviour.walk_speed
-
-    def from_opening(self, i: int) -> float:
-        """Distance in m from where animal ``i`` stands to the opening it came in by."""
-        run = self.facts.openings[self.at[i]].bait_distance
-        if self.state[i] == k.WAIT_OUT:
-            return 0.0
-        if self.state[i] in (k.WALK_IN, k.WALK_OUT) and self.leg_time[i] > 0.0:
-            share = (self.env.now - self.leg_started[i]) / self.leg_time[i]
-            return run * share if self.state[i] == k.WALK_IN else run * (1.0 - share)
-        return run
+        self.came_last_by: int | None = None
 
     # ---- luck ------------------------------------------------------------------------------
 

@@ -36,25 +36,26 @@ class Startle:
 
     def startled(self, i: int) -> None:
         night = self.night
-        run = night.from_opening(i)
         leaving = night.state[i] in (k.WALK_OUT, k.WAIT_OUT)
+        night.ground.stops(i)
         night.stops_feeding(i)
         if night.state[i] == k.WAIT_OUT:
             night.gates.forget(i)
         night.animal_timer[i].cancel()
         if night.chance(k.D_BOLT, i, 0) < self.b.bolt_share:
-            self.bolts(i, run)
+            self.bolts(i, leaving)
         else:
             night.state[i] = k.STILL
             night.note("freezes", i)
             if leaving:
                 night.may_leave_later(i)
 
-    def bolts(self, i: int, run: float) -> None:
-        """Off to the opening, ``run`` m away, as soon as it has taken fright."""
+    def bolts(self, i: int, leaving: bool) -> None:
+        """Off to the opening that it had in mind, as soon as it has taken fright."""
         night = self.night
         night.state[i], night.bolting[i] = k.BOLTING, True
         night.leaving.drop(i)
         night.note("bolts", i)
-        wait = night.draw(k.T_BOLT, k.D_BOLT, i, 1) + run / self.b.bolt_speed
-        night.by(i, night.env.now + wait, k.AT_OPENING, night.comes_to_opening)
+        o = night.mouth[i] if leaving else night.ground.way_out(i)
+        run = night.ground.distance_to(i, o) / self.b.bolt_speed
+        night.heads_for(i, o, night.draw(k.T_BOLT, k.D_BOLT, i, 1) + run)

@@ -37,8 +37,6 @@ class Triggers:
         self.counters = [t for t in self.all if kinds[t] == k.COUNTER]
         lines = [t for t in self.all if kinds[t] == k.LINE]
         self.left = {t: self.share_tonight(t) for t in lines}
-        self.beyond = [t for t in lines if self.facts.triggers[t].line_beyond != 0]
-        self.before = [t for t in lines if t not in self.beyond]
         count = len(kinds)
         self.fired, self.broken = [False] * count, [False] * count
         self.rule = {t: self.rule_tonight(t) for t in self.people}
@@ -114,18 +112,6 @@ class Triggers:
             push, ln_need, self.left[t], row.line_tension, row.line_slack + travel,
             row.line_stiffness, row.break_force, row.line_span,
         )  # fmt: skip
-
-    def touch_at(self, i: int, share: float) -> None:
-        """Animal ``i`` comes to whatever hangs across this share of the way to the bait."""
-        for t in self.before:
-            if self.facts.triggers[t].line_share == share:
-                self.touch(i, t)
-
-    def next_line(self, share: float) -> int | None:
-        """The next line across the way from opening to bait, beyond ``share`` of it."""
-        ahead = [(self.facts.triggers[t].line_share, t) for t in self.before]
-        ahead = [(at, t) for at, t in ahead if at > share]
-        return min(ahead)[1] if ahead else None
 
     def touch(self, i: int, t: int) -> None:
         """Animal ``i`` comes to line ``t``: it passes under, or pushes against it."""

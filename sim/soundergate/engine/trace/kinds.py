@@ -41,6 +41,7 @@ STATE_AFTER: dict[str, str | None] = {
     "is inside": INSIDE,
     "touches the line": None,
     "reaches the bait": None,
+    "finds no room at the bait": None,
     "feeds": FEEDING,
     "heads out": WALKING_OUT,
     "waits to leave": WALKING_OUT,

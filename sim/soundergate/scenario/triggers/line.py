@@ -13,6 +13,8 @@ from soundergate.scenario.site import Corral
 from soundergate.scenario.triggers.base import SingleTrigger
 from soundergate.scenario.units import format_quantity
 
+Bearing = Annotated[float, Quantity("angle")]
+
 
 class LineTrigger(SingleTrigger):
     """Body contact with a trip line."""
@@ -22,6 +24,7 @@ class LineTrigger(SingleTrigger):
     height: Size = from_register("trigger.line.height")  # at its ends; the middle sags
     distance: Size = settled_from("trigger.line.distance")
     span: Size = settled_from("trigger.line.span")
+    between: tuple[Bearing, ...] | None = None  # two places on the fence, in place of a distance
     weight: Annotated[float, Quantity("mass per length", at_least="0 kg/m")] = from_register(
         "trigger.line.weight"
     )
@@ -43,6 +46,9 @@ class LineTrigger(SingleTrigger):
 
     def fit(self, corral: Corral, animals: int) -> None:
         diameter = corral.diameter
+        if self.between is not None:
+            self._fit_between(diameter)
+            return
         across = format_quantity(diameter, "ft")
         if self.distance is None:
             beyond = default("trigger.line.distance")
@@ -57,8 +63,20 @@ class LineTrigger(SingleTrigger):
         if self.span is None:
             chord = 2.0 * math.sqrt(self.distance * (diameter - self.distance))
             self.settle(span=default("trigger.line.span") * chord)
-        if self.span > diameter:
-            raise Problem("longer than the corral is wide", key="span", hint=f"at most {across}")
+
+    def _fit_between(self, diameter: float) -> None:
+        """From fence to fence, which says how long it is."""
+        for key in ("distance", "span"):
+            if getattr(self, key) is not None:
+                raise Problem(
+                    "a line between two bearings has its place and length from them",
+                    key=key,
+                    hint=f"leave out {key}, or between",
+                )
+        if len(self.between) != 2:
+            raise Problem("needs two bearings", key="between", value=len(self.between))
+        a, b = self.between
+        self.settle(span=diameter * abs(math.sin((a - b) / 2.0)))
 
 
 PLACE = 1
