@@ -114,15 +114,6 @@ def join(clocks: Clocks, animal: Animal, process: int, i: int, amount: float) ->
         clock.head_at = value
         clock.head = i
         clock.head_changed = 1
-        note_change(clocks, process)
-
-
-@inlined
-def note_change(clocks: Clocks, process: int) -> None:
-    """Another animal than before is next: the clocks of this process have to settle."""
-    if process == s.ROAMING:
-        clocks.state.roam_heads_changed = 1
-    else:
         clocks.state.heads_changed = 1
 
 
@@ -136,7 +127,7 @@ def drop(clocks: Clocks, animal: Animal, process: int, i: int) -> None:
         clock.head = k.LAST
         clock.head_at = -math.inf  # and nobody comes before that
         clock.head_changed = 1
-        note_change(clocks, process)
+        clocks.state.heads_changed = 1
 
 
 @inlined

@@ -15,9 +15,27 @@ from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import drop, join, put
 from soundergate.engine.kernel.bodies import chance, fits
 from soundergate.engine.kernel.early import early_draw, early_frailty, late_draw
-from soundergate.engine.kernel.openings import a_way_stays_open, join_queue, pushes_in, way_out
+from soundergate.engine.kernel.ground import (
+    arrives,
+    begins_outings,
+    finds_room,
+    means_to_leave_by,
+    seek,
+    seek_number,
+    stops,
+    walks,
+)
+from soundergate.engine.kernel.openings import (
+    a_way_stays_open,
+    distance_to,
+    join_queue,
+    lets_out,
+    nearest_way_out,
+    pushes_in,
+)
 from soundergate.engine.kernel.scratch import Night
-from soundergate.engine.kernel.triggers import group_arrives, next_line, touch_at
+from soundergate.engine.kernel.triggers import group_arrives
+from soundergate.engine.place.ways import distance
 
 
 @inlined
@@ -36,6 +54,19 @@ def arrive(night: Night, i: int) -> None:
         if state.alarmed == 0 and state.bait_level < k.SPENT:
             state.over = 0
             state.level = state.bait_level
+    if len(night.gates) > 1:
+        who = number * k.PARTIES_A_SOUNDER + night.animals[i].party
+        night.animals[i].mouth = nearest(night, chance(night.luck, k.D_FROM, who, k.FIRST))
+
+
+@inlined
+def nearest(night: Night, u: float) -> int:
+    """Facts.nearest."""
+    last = len(night.gates) - 1
+    o = 0
+    while o < last and u >= night.openings[o].choice:
+        o += 1
+    return o
 
 
 @inlined
@@ -63,9 +94,10 @@ def tries(night: Night, i: int) -> bool:
     """Night.tries; whether it turns away and is `outside` anew."""
     animal = night.animals[i]
     drop(night.clocks, night.animals[i], s.ENTRY, i)
-    o = choose(night, i)
+    o = way_in(night, i)
+    animal.mouth = (o + 1) % len(night.gates)  # the next one, should this one be none for it
     if not fits(animal, night.gates[o], night.openings[o], night.behaviour):
-        return False
+        return fits_another(night, i)
     if night.gates[o].state == k.ONE_WAY and not pushes_in(night, i, o):
         return len(night.gates) > 1
     animal.state = k.WAIT_IN
@@ -74,67 +106,72 @@ def tries(night: Night, i: int) -> bool:
 
 
 @inlined
-def choose(night: Night, i: int) -> int:
-    """Facts.choose."""
-    last = len(night.gates) - 1
-    o = 0
-    if last > 0:
-        u = chance(night.luck, k.D_CHOICE, i, night.animals[i].stay)
-        while o < last and u >= night.openings[o].choice:
-            o += 1
-    return o
+def fits_another(night: Night, i: int) -> bool:
+    """Whether there is an opening that it can pass."""
+    for o in range(len(night.gates)):
+        if fits(night.animals[i], night.gates[o], night.openings[o], night.behaviour):
+            return True
+    return False
+
+
+@inlined
+def way_in(night: Night, i: int) -> int:
+    """Night.way_in."""
+    if len(night.gates) == 1:
+        return 0
+    u = chance(night.luck, k.D_CHOICE, i, night.animals[i].stay)
+    if u < night.behaviour.follow_share and night.state.came_last_by >= 0:
+        return night.state.came_last_by
+    return night.animals[i].mouth
 
 
 @inlined
 def sets_off(night: Night, i: int) -> None:
     """Night.sets_off. Its stay's two draws make one block: when it leaves, how long it dwells."""
-    animal, luck, now = night.animals[i], night.luck, night.state.now
+    animal, luck = night.animals[i], night.luck
     x = early_draw(luck, t.E_STAY, k.T_LEAVE, k.D_STAY, i, 2 * animal.stay)
     animal.dwell = early_draw(luck, t.E_STAY, k.T_DWELL, k.D_STAY, i, 2 * animal.stay + 1)
     join(night.clocks, night.animals[i], s.LEAVING, i, x)
-    animal.state = k.WALK_IN
-    animal.inside_since = now
-    animal.leg_started = now
-    animal.leg_time = walk_time(night, i, k.D_TRAVEL)
-    walks_to(night, i, 0.0)
+    goes_to_the_bait(night, i)
 
 
 @inlined
-def walk_time(night: Night, i: int, purpose: int) -> float:
-    """Stage.walk_time."""
-    animal = night.animals[i]
-    if night.luck.times[k.T_TRAVEL, 2] >= 0.0:
-        return late_draw(night.luck, k.T_TRAVEL, purpose, i, animal.stay)
-    return night.openings[animal.at].bait_distance / night.behaviour.walk_speed
+def goes_to_the_bait(night: Night, i: int) -> None:
+    """Night.goes_to_the_bait."""
+    night.animals[i].state = k.WALK_IN
+    x, y = seek(night, i)
+    walks(night, i, x, y, time_to_bait(night, i, x, y), k.REACHES)
 
 
 @inlined
-def walks_to(night: Night, i: int, share: float) -> None:
-    """Night.walks_to: the next line across the way, or the bait."""
-    animal = night.animals[i]
-    rank, animal.leg_to = k.REACHES, 1.0
-    if night.constants.lines > 0:
-        line = next_line(night, share)
-        if line < math.inf:
-            rank, animal.leg_to = k.TOUCHES, line
-    when = animal.leg_started + animal.leg_time * animal.leg_to
-    put(night.agenda, night.constants.animal_slots + i, when, rank, i)
-
-
-@inlined
-def crosses_line(night: Night, i: int) -> None:
-    """Night.crosses_line."""
-    share = night.animals[i].leg_to
-    touch_at(night, i, share)
-    walks_to(night, i, share)
+def time_to_bait(night: Night, i: int, x: float, y: float) -> float:
+    """Night.time_to_bait."""
+    animal, luck = night.animals[i], night.luck
+    if luck.times[k.T_TRAVEL, 2] < 0.0:
+        return distance(animal.x, animal.y, x, y) / night.behaviour.walk_speed
+    if animal.seeks == 0:
+        return late_draw(luck, k.T_TRAVEL, k.D_TRAVEL, i, animal.stay)
+    return late_draw(luck, k.T_TRAVEL, k.D_SEEK, i, seek_number(night, i))
 
 
 @inlined
 def reaches(night: Night, i: int) -> None:
     """Night.reaches."""
-    animal = night.animals[i]
+    animal, slot, now = night.animals[i], night.constants.animal_slots + i, night.state.now
     animal.state = k.AT_BAIT
-    put(night.agenda, night.constants.animal_slots + i, night.state.now + animal.dwell, k.FEEDS, i)
+    arrives(night, i)
+    if finds_room(night, i):
+        put(night.agenda, slot, now + animal.dwell, k.FEEDS, i)
+    else:
+        wait = late_draw(night.luck, k.T_RETRY, k.D_RETRY, i, seek_number(night, i))
+        put(night.agenda, slot, now + wait, k.SEEKS, i)
+
+
+@inlined
+def seeks_again(night: Night, i: int) -> None:
+    """Night.seeks_again."""
+    night.animals[i].seeks += 1
+    goes_to_the_bait(night, i)
 
 
 @inlined
@@ -145,25 +182,7 @@ def feeds(night: Night, i: int) -> None:
     animal.eats = math.floor(animal.mass * night.behaviour.intake + 0.5)
     state.feeding += 1
     state.intake += animal.eats
-    roaming_again(night, i)
-
-
-@inlined
-def roaming_again(night: Night, i: int) -> None:
-    """Night.roaming_again."""
-    if night.constants.beyond > 0:
-        animal = night.animals[i]
-        x = early_draw(night.luck, t.E_ROAM, k.T_ROAM, k.D_ROAM, i, animal.roams)
-        animal.roams += 1
-        join(night.clocks, night.animals[i], s.ROAMING, i, x)
-
-
-@inlined
-def presses_on(night: Night, i: int) -> None:
-    """Night.presses_on."""
-    drop(night.clocks, night.animals[i], s.ROAMING, i)
-    touch_at(night, i, math.inf)
-    roaming_again(night, i)
+    begins_outings(night, i)
 
 
 @inlined
@@ -173,49 +192,51 @@ def stops_feeding(night: Night, i: int) -> None:
     if animal.state == k.FEEDING:
         state.feeding -= 1
         state.intake -= animal.eats
-        if night.constants.beyond > 0:
-            drop(night.clocks, night.animals[i], s.ROAMING, i)
 
 
 @inlined
 def leaves(night: Night, i: int) -> None:
-    """Night.leaves: back to the opening it came in by."""
-    animal, now = night.animals[i], night.state.now
+    """Night.leaves: to an opening, from wherever it is."""
+    animal, luck, now = night.animals[i], night.luck, night.state.now
     drop(night.clocks, night.animals[i], s.LEAVING, i)
-    back = now - animal.inside_since
-    if animal.state != k.WALK_IN:
-        back = walk_time(night, i, k.D_WALK_BACK)
+    just_came = animal.state == k.WALK_IN and animal.seeks == 0
+    so_far = now - animal.way_began
+    stops(night, i)
     stops_feeding(night, i)
     animal.state = k.WALK_OUT
-    animal.leg_started = now
-    animal.leg_time = back
-    put(night.agenda, night.constants.animal_slots + i, now + back, k.AT_OPENING, i)
+    o = means_to_leave_by(night, i)
+    if luck.times[k.T_TRAVEL, 2] < 0.0:
+        takes = distance_to(night, i, o) / night.behaviour.walk_speed
+    elif just_came:
+        takes = so_far
+    else:
+        takes = late_draw(luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
+    heads_for(night, i, o, takes)
 
 
 @inlined
-def from_opening(night: Night, i: int) -> float:
-    """Stage.from_opening: distance in m to the opening it came in by."""
-    animal = night.animals[i]
-    run = night.openings[animal.at].bait_distance
-    if animal.state == k.WAIT_OUT:
-        return 0.0
-    walking = animal.state == k.WALK_IN or animal.state == k.WALK_OUT
-    if walking and animal.leg_time > 0.0:
-        share = (night.state.now - animal.leg_started) / animal.leg_time
-        return run * share if animal.state == k.WALK_IN else run * (1.0 - share)
-    return run
+def heads_for(night: Night, i: int, o: int, takes: float) -> None:
+    """Night.heads_for."""
+    night.animals[i].mouth = o
+    row = night.openings[o]
+    walks(night, i, row.x, row.y, takes, k.AT_OPENING)
 
 
 @inlined
 def comes_to_opening(night: Night, i: int) -> None:
-    """Night.comes_to_opening."""
-    animal = night.animals[i]
-    o = way_out(night.gates, animal.at)
-    if o == len(night.gates):
-        lingers(night, i)
-    else:
+    """Night.comes_to_opening: there it waits for room; if it is shut, on to the nearest."""
+    animal, behaviour = night.animals[i], night.behaviour
+    arrives(night, i)
+    if lets_out(night, i, animal.mouth):
         animal.state = k.WAIT_OUT
-        join_queue(night, i, o)
+        join_queue(night, i, animal.mouth)
+        return
+    other = nearest_way_out(night, i)
+    if other == len(night.gates):
+        lingers(night, i)
+        return
+    speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.walk_speed
+    heads_for(night, i, other, distance_to(night, i, other) / speed)
 
 
 @inlined

@@ -68,8 +68,7 @@ def nothing_yet(night: Night, number: int, traits: int) -> None:
     state.oldest_departure = 0
     state.speeds_of = -1
     state.heads_changed = 0
-    state.roam_speeds_of = -1
-    state.roam_heads_changed = 0
+    state.came_last_by = -1
     state.commands_under_way = 0
     state.pulled_at = math.nan
     state.acted = 0
@@ -106,6 +105,8 @@ def openings_open(night: Night) -> None:
         gate.stirred = 0
         gate.move_due = 0
         gate.let_go_at = math.inf
+    for p in range(len(night.patch_states)):
+        night.patch_states[p].taken = 0
 
 
 @inlined
@@ -119,7 +120,9 @@ def animals_on_their_way(night: Night, plan: NightPlan, carried: Carried, row: i
         before = k.AS_DRAWN if alone else carried.before[row, i]
         comes_tonight(night, animal, before)
         animal.stay = -1
-        animal.roams = 0
+        animal.mouth = 0
+        animal.patch = -1
+        animal.sides = 0
         animal.bolting = 0
         is_wary(night, animal, before, i)
         animal.entered = 0

@@ -13,9 +13,9 @@ from soundergate.engine import codes as k
 from soundergate.engine.luck.normal import WHOLE
 from soundergate.engine.plan import Floats, Ints, NightPlan
 
-(E_SPREAD, E_ENTRY, E_FRAILTY, E_BODY, E_STAY, E_BOLT, E_LATE, E_RETURN, E_CLIMB, E_ROOT, E_ROAM,
+(E_SPREAD, E_ENTRY, E_FRAILTY, E_BODY, E_STAY, E_BOLT, E_LATE, E_RETURN, E_CLIMB, E_ROOT,
  E_COUNT, E_FIRST, E_PATIENCE, E_SIZE, E_NEED, E_PULL, E_HANG, E_DELAY, E_FALSE,
- EARLY_ROWS) = range(21)  # fmt: skip
+ EARLY_ROWS) = range(20)  # fmt: skip
 """Rows of the table: those of animals first, then of sounders, openings and the night."""
 
 PLAIN, NORMAL, LATER, FRAILTY, MASS, SCALE = range(10, 16)
@@ -157,7 +157,6 @@ def _rows(plan: NightPlan) -> Iterator[_Row]:
 def _rows_of_animals(plan: NightPlan) -> Iterator[_Row]:
     n = plan.group_size
     counters = bool(np.any(plan.triggers["kind"] == k.COUNTER))
-    roaming = bool(np.any(plan.triggers["line_beyond"]))
 
     def each(e: int, purpose: int, first: How, second: How) -> _Row:
         return _Row(e, purpose, [first] * n, [second] * n)
@@ -173,8 +172,6 @@ def _rows_of_animals(plan: NightPlan) -> Iterator[_Row]:
     reach = float(plan.behaviour[0].reach_mu), float(plan.behaviour[0].reach_sigma)
     yield each(E_CLIMB, k.D_CLIMB, (k.LOGNORMAL, *reach), _LATER)
     yield each(E_ROOT, k.D_ROOT, _timed(plan, k.T_ROOT), _PLAIN)
-    if roaming:
-        yield each(E_ROAM, k.D_ROAM, _timed(plan, k.T_ROAM), _timed(plan, k.T_ROAM))
     if counters:
         yield each(E_COUNT, k.D_COUNT_IN, _PLAIN, _PLAIN)
 

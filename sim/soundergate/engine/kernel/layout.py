@@ -45,8 +45,7 @@ class NightState:
     oldest_departure: int
     speeds_of: int  # the counts for which speeds of entry and leaving were last looked up
     heads_changed: int  # whether another animal than before is next at such a clock
-    roam_speeds_of: int  # the number feeding for which roaming speeds were last looked up
-    roam_heads_changed: int
+    came_last_by: int  # the opening by which one went in last, or -1
     commands_under_way: int
     pulled_at: float
     acted: int  # whether the pull on the latch was final
@@ -66,8 +65,7 @@ class Constants:
     tempos: int
     bait_clock: int
     trigger_clocks: int
-    lines: int  # before the bait; so with the other kinds of trigger
-    beyond: int
+    lines: int  # so with the other kinds of trigger
     containers: int
     counters: int
     people: int
@@ -111,12 +109,23 @@ class Animal:
     bolting: int
     began: float  # crossing
     ends: float
-    inside_since: float
-    leg_started: float
-    leg_time: float
-    leg_to: float  # share of the way at which the next line or the bait is
+    mouth: int  # the opening that it means to take next
+    x0: float  # where its way begins; so with y0
+    y0: float
+    x: float  # where it ends, or where it stands; so with y
+    y: float
+    way_began: float
+    takes: float
+    met: float  # share of its way, or progress of its outing, up to which it has met lines
+    next_meeting: float  # with a line, likewise
+    arrival: int  # rank of the event at the end of its way
+    sides: int  # of the lines, a bit each
+    patch: int  # where it has a place, or -1
+    goal: int  # the patch in which it looks for a place
+    seeks: int
+    outing: int  # the outing up to which it is told what it meets
+    outing_since: float  # when it was back from the one before
     dwell: float
-    roams: int
     eats: int
     mass: float
     shoulder: float
@@ -145,10 +154,15 @@ class Gate:
     propped_by: int
 
 
+class PatchState:
+    """One patch of bait tonight."""
+
+    taken: int  # places
+
+
 class TriggerState:
     """One trigger tonight."""
 
-    line_at: float  # share of the way to the bait; inf for a line beyond it, nan for no line
     share_left: float  # of a line's tension, after its bends tonight
     switch_push: float  # N that works a line's switch tonight
     fired: int

@@ -20,12 +20,11 @@ from soundergate.engine.kernel.animals import (
     arrive,
     calmed,
     comes_to_opening,
-    crosses_line,
     feeds,
     leaves,
     outside,
-    presses_on,
     reaches,
+    seeks_again,
     tries,
 )
 from soundergate.engine.kernel.bounds import (
@@ -37,6 +36,7 @@ from soundergate.engine.kernel.bounds import (
     tally,
     what_they_take,
 )
+from soundergate.engine.kernel.ground import touches
 from soundergate.engine.kernel.openings import holds, nobody_crosses, nothing_moves, pull, strike
 from soundergate.engine.kernel.passage import grant_room, leave_opening, moves, shut
 from soundergate.engine.kernel.release import bait_falls, breaks_out, comes_back, visit_ends
@@ -102,13 +102,13 @@ def play_nights(
             elif rank == k.CROSSED or rank == k.PROP_ENDS:
                 anew = leave_opening(night, rank, i)
             elif rank == k.TOUCHES:
-                crosses_line(night, i)
+                touches(night, i)
             elif rank == k.REACHES:
                 reaches(night, i)
             elif rank == k.FEEDS:
                 feeds(night, i)
-            elif rank == k.PRESSES_ON:
-                presses_on(night, i)
+            elif rank == k.SEEKS:
+                seeks_again(night, i)
             elif rank == k.LEAVES:
                 leaves(night, i)
             elif rank == k.AT_OPENING:
@@ -163,8 +163,6 @@ def settle(night: Night, plan: NightPlan) -> None:
     """Night.settle: the one place where speeds are looked up and clocks move, once an event."""
     state, constants, clocks, agenda = night.state, night.constants, night.clocks, night.agenda
     settle_entry_and_leaving(clocks, agenda, plan)
-    if constants.beyond > 0:
-        settle_roaming(clocks, agenda, plan)
     settle_clock(clocks, agenda, constants.bait_clock, float(state.intake), k.BAIT_LEVEL)
     if constants.containers > 0:
         for t in range(len(night.trigger_states)):
@@ -192,18 +190,6 @@ def settle_entry_and_leaving(clocks: Clocks, agenda: Agenda, plan: NightPlan) ->
         settle_waiting(clocks, agenda, s.ENTRY * tempos + c, speed, k.TRIES)
         speed = plan.leave_speed[c, inside, level, recent]
         settle_waiting(clocks, agenda, s.LEAVING * tempos + c, speed, k.LEAVES)
-
-
-@inlined
-def settle_roaming(clocks: Clocks, agenda: Agenda, plan: NightPlan) -> None:
-    state, tempos = clocks.state, clocks.constants.tempos
-    if state.feeding == state.roam_speeds_of and state.roam_heads_changed == 0:
-        return
-    state.roam_speeds_of = state.feeding
-    state.roam_heads_changed = 0
-    for c in range(tempos):
-        speed = plan.roam_speed[c, state.feeding]
-        settle_waiting(clocks, agenda, s.ROAMING * tempos + c, speed, k.PRESSES_ON)
 
 
 @inlined

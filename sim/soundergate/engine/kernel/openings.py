@@ -26,6 +26,7 @@ from soundergate.engine.kernel.line import (
 from soundergate.engine.kernel.scratch import Luck, Night
 from soundergate.engine.luck.draws import micrometres, sample
 from soundergate.engine.luck.elementary import ln
+from soundergate.engine.place.ways import distance
 from soundergate.engine.plan import Floats, Ints, Opening
 from soundergate.engine.rules.breakout import push_that_opens
 from soundergate.engine.rules.clocks import look_up, look_up_from
@@ -70,16 +71,33 @@ def nothing_moves(gates: Sequence[Gate]) -> bool:
 
 
 @inlined
-def way_out(gates: Sequence[Gate], o: int) -> int:
-    """Gatehouse.way_out: ``o``, else the first that lets animals out; their number if none."""
-    if gates[o].state != k.CLOSED and gates[o].state != k.ONE_WAY:
-        return o
-    other = 0
-    while other < len(gates) and (
-        gates[other].state == k.CLOSED or gates[other].state == k.ONE_WAY
-    ):
-        other += 1
-    return other
+def lets_out(night: Night, i: int, o: int) -> bool:
+    """Gatehouse.lets_out."""
+    gate = night.gates[o]
+    if gate.state == k.CLOSED or gate.state == k.ONE_WAY:
+        return False
+    return fits(night.animals[i], gate, night.openings[o], night.behaviour)
+
+
+@called
+def nearest_way_out(night: Night, i: int) -> int:
+    """Gatehouse.nearest_way_out; the number of openings if there is none."""
+    nearest = len(night.gates)
+    least = math.inf
+    for o in range(len(night.gates)):
+        if lets_out(night, i, o):
+            far = distance_to(night, i, o)
+            if far < least:
+                least = far
+                nearest = o
+    return nearest
+
+
+@inlined
+def distance_to(night: Night, i: int, o: int) -> float:
+    """Ground.distance_to."""
+    animal, row = night.animals[i], night.openings[o]
+    return distance(animal.x, animal.y, row.x, row.y)
 
 
 @inlined

@@ -11,6 +11,7 @@ from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel.animals import draws_others_after_it, goes_away, lingers, sets_off
 from soundergate.engine.kernel.bodies import chance
 from soundergate.engine.kernel.early import early_chance, late_draw
+from soundergate.engine.kernel.ground import comes_in_at
 from soundergate.engine.kernel.openings import holds, let_go, passable, watch_gate
 from soundergate.engine.kernel.release import alarm, captives_begin, hold, may_slip_out
 from soundergate.engine.kernel.scratch import Night
@@ -115,6 +116,9 @@ def came_in(night: Night, i: int) -> None:
     state.inside += 1
     state.leaders += animal.leads
     animal.entered = 1
+    animal.mouth = animal.at
+    state.came_last_by = animal.at
+    comes_in_at(night, i, animal.at)
     if night.gates[animal.at].state == k.ONE_WAY and state.inside > 1:
         may_slip_out(night, i)
     if holds(night.gates):

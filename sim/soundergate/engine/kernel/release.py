@@ -10,14 +10,16 @@ from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import cancel, drop, put, wait_for
 from soundergate.engine.kernel.animals import (
-    from_opening,
     goes_away,
+    heads_for,
     may_leave_later,
     stops_feeding,
 )
 from soundergate.engine.kernel.bodies import chance, is_inside, time_to_break_out
 from soundergate.engine.kernel.early import early_chance, early_draw
+from soundergate.engine.kernel.ground import means_to_leave_by, stops
 from soundergate.engine.kernel.openings import (
+    distance_to,
     holds,
     join_queue,
     late_entrance,
@@ -101,8 +103,8 @@ def turns_back(night: Night, i: int) -> bool:
 def startled(night: Night, i: int) -> None:
     """Startle.startled, Startle.bolts."""
     animal, behaviour = night.animals[i], night.behaviour
-    run = from_opening(night, i)
     leaving = animal.state == k.WALK_OUT or animal.state == k.WAIT_OUT
+    stops(night, i)
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)
@@ -115,11 +117,10 @@ def startled(night: Night, i: int) -> None:
     animal.state = k.BOLTING
     animal.bolting = 1
     drop(night.clocks, night.animals[i], s.LEAVING, i)
-    wait = (
-        early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
-        + run / behaviour.bolt_speed
-    )
-    put(night.agenda, night.constants.animal_slots + i, night.state.now + wait, k.AT_OPENING, i)
+    o = animal.mouth if leaving else means_to_leave_by(night, i)
+    run = distance_to(night, i, o) / behaviour.bolt_speed
+    wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
+    heads_for(night, i, o, wait + run)
 
 
 # ---- captives ------------------------------------------------------------------------------
@@ -154,6 +155,7 @@ def breaks_out(night: Night, i: int) -> None:
 def gets_out(night: Night, i: int) -> None:
     """Captives.gets_out."""
     animal, state = night.animals[i], night.state
+    stops(night, i)
     stops_feeding(night, i)
     if animal.state == k.WAIT_OUT:
         leave_queue(night, i)

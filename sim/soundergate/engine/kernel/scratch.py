@@ -6,7 +6,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -21,14 +20,15 @@ from soundergate.engine.kernel.layout import (
     Constants,
     Gate,
     NightState,
+    PatchState,
     Sounder,
     TriggerState,
 )
 from soundergate.engine.luck.draws import micrometres
-from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
+from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Patch, Trigger
 from soundergate.engine.records import blank
 
-ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
+ENTRY, LEAVING, PROCESSES = range(3)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""
 
 VISIT_END, CALM, FALSE_RELEASE, CHECK, SINGLE_TIMERS = range(5)
@@ -53,7 +53,7 @@ class Clocks(NamedTuple):
     constants: Constants
     clock: Sequence[Clock]
     waits: Ints
-    """int[3 K, N up to a whole block]: bits of the reading that an animal waits for, or of inf."""
+    """int[2 K, N up to a whole block]: bits of the reading that an animal waits for, or of inf."""
 
 
 class Luck(NamedTuple):
@@ -84,6 +84,8 @@ class Night(NamedTuple):
     gates: Sequence[Gate]
     triggers: Sequence[Trigger]
     trigger_states: Sequence[TriggerState]
+    patches: Sequence[Patch]
+    patch_states: Sequence[PatchState]
     clocks: Clocks
     luck: Luck
     agenda: Agenda
@@ -129,7 +131,9 @@ def _night(plan: NightPlan, constants: Any, numbers: int, place: Ints) -> Night:
         sounders=_sounders(plan),
         animals=animals,
         gates=_gates(plan),
-        trigger_states=_trigger_states(plan),
+        trigger_states=_records(TriggerState, triggers),
+        patches=plan.patches,
+        patch_states=_records(PatchState, len(plan.patches)),
         clocks=_clocks(plan, state, constants),
         luck=_luck(plan, state, constants, numbers, place),
         agenda=_agenda(int(constants["slots"])),
@@ -148,13 +152,12 @@ def _records(kind: type, count: int) -> Any:
 def _constants(plan: NightPlan) -> Any:
     constants = _records(Constants, 1)[0]
     constants["bait_marks"] = plan.bait_marks
-    kind, beyond = plan.triggers["kind"], plan.triggers["line_beyond"]
+    kind = plan.triggers["kind"]
     constants["animals"] = plan.group_size
     constants["tempos"] = len(plan.entry_speed)
     constants["bait_clock"] = PROCESSES * len(plan.entry_speed)
     constants["trigger_clocks"] = constants["bait_clock"] + 1
-    constants["lines"] = np.sum((kind == k.LINE) & (beyond == 0))
-    constants["beyond"] = np.sum(beyond)
+    constants["lines"] = np.sum(kind == k.LINE)
     constants["containers"] = np.sum(kind == k.BAIT)
     constants["counters"] = np.sum(kind == k.COUNTER)
     constants["people"] = np.sum(kind == k.PERSON)
@@ -201,13 +204,6 @@ def _gates(plan: NightPlan) -> Any:
     gates = _records(Gate, len(plan.openings))
     gates["width"] = [micrometres(width) for width in plan.openings["width"]]
     return gates
-
-
-def _trigger_states(plan: NightPlan) -> Any:
-    states, triggers = _records(TriggerState, len(plan.triggers)), plan.triggers
-    at = np.where(triggers["line_beyond"] != 0, math.inf, triggers["line_share"])
-    states["line_at"] = np.where(triggers["kind"] == k.LINE, at, math.nan)
-    return states
 
 
 def _luck(plan: NightPlan, state: Any, constants: Any, numbers: int, place: Ints) -> Luck:

@@ -97,25 +97,6 @@ def touch(night: Night, i: int, t: int) -> None:
 
 
 @inlined
-def touch_at(night: Night, i: int, share: float) -> None:
-    """Triggers.touch_at: lines across this share of the way to the bait; inf: beyond it."""
-    for t in range(len(night.trigger_states)):
-        if night.trigger_states[t].line_at == share:
-            touch(night, i, t)
-
-
-@inlined
-def next_line(night: Night, share: float) -> float:
-    """Triggers.next_line: the share of the way at which it hangs; inf if none is ahead."""
-    nearest = math.inf
-    for t in range(len(night.trigger_states)):
-        at = night.trigger_states[t].line_at
-        if share < at < nearest:
-            nearest = at
-    return nearest
-
-
-@inlined
 def bucket_moves(night: Night, t: int) -> None:
     """Triggers.bucket_moves."""
     wait_for(night.clocks, night.constants.trigger_clocks + t, t, math.inf)
