@@ -206,7 +206,7 @@ def leaves(night: Night, i: int) -> None:
     animal.state = k.WALK_OUT
     o = means_to_leave_by(night, i)
     if luck.times[k.T_TRAVEL, 2] < 0.0:
-        takes = distance_to(night, i, o) / night.behaviour.walk_speed
+        takes = distance_to(animal, night.openings[o]) / night.behaviour.walk_speed
     elif just_came:
         takes = so_far
     else:
@@ -227,16 +227,17 @@ def comes_to_opening(night: Night, i: int) -> None:
     """Night.comes_to_opening: there it waits for room; if it is shut, on to the nearest."""
     animal, behaviour = night.animals[i], night.behaviour
     arrives(night, i)
-    if lets_out(night, i, animal.mouth):
+    mouth = animal.mouth
+    if lets_out(animal, night.gates[mouth], night.openings[mouth], behaviour):
         animal.state = k.WAIT_OUT
-        join_queue(night, i, animal.mouth)
+        join_queue(night, i, mouth)
         return
-    other = nearest_way_out(night, i)
+    other = nearest_way_out(animal, night.gates, night.openings, behaviour)
     if other == len(night.gates):
         lingers(night, i)
         return
     speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.walk_speed
-    heads_for(night, i, other, distance_to(night, i, other) / speed)
+    heads_for(night, i, other, distance_to(animal, night.openings[other]) / speed)
 
 
 @inlined

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel.agenda import put
 from soundergate.engine.kernel.bodies import chance
 from soundergate.engine.kernel.openings import nearest_way_out
+from soundergate.engine.kernel.layout import Animal, NightState
 from soundergate.engine.kernel.scratch import Night
 from soundergate.engine.kernel.triggers import touch
 from soundergate.engine.place.disc import in_disc
-from soundergate.engine.place.outings import aim, pause
+from soundergate.engine.place.outings import LOOK_AHEAD, aim, pause
 from soundergate.engine.place.ways import (
     between,
     on_piece,
@@ -20,6 +22,7 @@ from soundergate.engine.place.ways import (
     share_gone,
     side_of,
 )
+from soundergate.engine.plan import Behaviour, Floats, Trigger
 
 # ---- standing ------------------------------------------------------------------------------
 
@@ -27,10 +30,14 @@ from soundergate.engine.place.ways import (
 @inlined
 def stands_at(night: Night, i: int, x: float, y: float) -> None:
     """Ground.stands_at, but for the sides of lines."""
-    animal = night.animals[i]
+    stand(night.animals[i], x, y, night.state.now)
+
+
+@inlined
+def stand(animal: Animal, x: float, y: float, now: float) -> None:
     animal.x0 = animal.x = x
     animal.y0 = animal.y = y
-    animal.way_began = night.state.now
+    animal.way_began = now
     animal.takes = 0.0
     animal.met = 0.0
 
@@ -40,14 +47,14 @@ def looks_at_sides(night: Night, i: int) -> None:
     """On which side of each line it stands."""
     if night.constants.lines > 0:
         animal = night.animals[i]
-        animal.sides = sides_at(night, animal.x, animal.y)
+        animal.sides = sides_at(night.triggers, animal.x, animal.y)
 
 
 @called
-def sides_at(night: Night, x: float, y: float) -> int:
+def sides_at(triggers: Sequence[Trigger], x: float, y: float) -> int:
     sides = 0
-    for t in range(len(night.triggers)):
-        row = night.triggers[t]
+    for t in range(len(triggers)):
+        row = triggers[t]
         if row.kind == k.LINE:
             sides |= side_of(x, y, row.line_ax, row.line_ay, row.line_bx, row.line_by) << t
     return sides
@@ -68,34 +75,43 @@ def arrives(night: Night, i: int) -> None:
     looks_at_sides(night, i)
 
 
-@called
+@inlined
 def stops(night: Night, i: int) -> None:
     """Ground.stops: it breaks off what it was about and stands where it is."""
-    animal = night.animals[i]
+    stands_here(
+        night.animals[i], night.behaviour, night.luck.times, night.state, night.triggers, i
+    )
+    gives_up_its_place(night, i)
+
+
+@called
+def stands_here(
+    animal: Animal, b: Behaviour, times: Floats, state: NightState, triggers: Sequence[Trigger],
+    i: int,
+) -> None:  # fmt: skip
+    """Where it is, and on which side of each line. After the alarm sides matter no more."""
     x0, y0, x1, y1, met = animal.x0, animal.y0, animal.x, animal.y, animal.met
     on_an_outing = animal.state == k.FEEDING
     if on_an_outing:
         x0, y0 = animal.x, animal.y
-        number, x1, y1, progress = outing_now(night, i)
+        number, x1, y1, progress = outing_now(animal, b, times, state, i)
         met = met if number == animal.outing else 0.0
     else:
-        progress = share_gone(animal.way_began, animal.takes, met, night.state.now)
-    if night.constants.lines > 0 and night.state.alarmed == 0:
-        for t in range(len(night.triggers)):
-            if night.triggers[t].kind == k.LINE:
-                turn_side(night, i, t, x0, y0, x1, y1, progress, met, on_an_outing)
-    gives_up_its_place(night, i)
+        progress = share_gone(animal.way_began, animal.takes, met, state.now)
+    if state.alarmed == 0:
+        for t in range(len(triggers)):
+            if triggers[t].kind == k.LINE:
+                turn_side(animal, triggers[t], t, x0, y0, x1, y1, progress, met, on_an_outing)
     share = progress if progress <= 1.0 else 2.0 - progress
-    stands_at(night, i, between(x0, x1, share), between(y0, y1, share))
+    stand(animal, between(x0, x1, share), between(y0, y1, share), state.now)
 
 
 @inlined
 def turn_side(
-    night: Night, i: int, t: int, x0: float, y0: float, x1: float, y1: float,
+    animal: Animal, row: Trigger, t: int, x0: float, y0: float, x1: float, y1: float,
     progress: float, met: float, on_an_outing: bool,
 ) -> None:  # fmt: skip
     """Ground.sides_now, for one line."""
-    animal, row = night.animals[i], night.triggers[t]
     ax, ay, bx, by = row.line_ax, row.line_ay, row.line_bx, row.line_by
     there = passes(x0, y0, x1, y1, ax, ay, bx, by, (animal.sides >> t) & 1)
     if there == math.inf:
@@ -133,7 +149,7 @@ def goes_on(night: Night, i: int) -> None:
     animal, slot = night.animals[i], night.constants.animal_slots + i
     meeting = math.inf
     if night.constants.lines > 0 and night.state.alarmed == 0:
-        meeting = next_line(night, i)
+        meeting = next_line(night.animals[i], night.triggers)
     animal.next_meeting = meeting
     if meeting < math.inf:
         put(night.agenda, slot, animal.way_began + animal.takes * meeting, k.TOUCHES, i)
@@ -142,22 +158,22 @@ def goes_on(night: Night, i: int) -> None:
 
 
 @called
-def next_line(night: Night, i: int) -> float:
+def next_line(animal: Animal, triggers: Sequence[Trigger]) -> float:
     """Ground.next_line."""
-    animal = night.animals[i]
     nearest = math.inf
-    for t in range(len(night.triggers)):
-        if night.triggers[t].kind == k.LINE:
-            share = meets(night, i, t, animal.x0, animal.y0, animal.x, animal.y)
+    for t in range(len(triggers)):
+        if triggers[t].kind == k.LINE:
+            share = meets(animal, triggers[t], t, animal.x0, animal.y0, animal.x, animal.y)
             if animal.met < share < nearest:
                 nearest = share
     return nearest
 
 
 @inlined
-def meets(night: Night, i: int, t: int, x0: float, y0: float, x1: float, y1: float) -> float:
+def meets(
+    animal: Animal, row: Trigger, t: int, x0: float, y0: float, x1: float, y1: float
+) -> float:
     """Ground.meets: the share of a way at which it touches line ``t``; inf if it does not."""
-    animal, row = night.animals[i], night.triggers[t]
     if animal.back <= row.line_height:
         return math.inf
     ax, ay, bx, by = row.line_ax, row.line_ay, row.line_bx, row.line_by
@@ -178,7 +194,8 @@ def touches(night: Night, i: int) -> None:
     animal.met = at
     for t in range(len(night.triggers)):
         if night.triggers[t].kind == k.LINE:
-            if meets(night, i, t, animal.x0, animal.y0, animal.x, animal.y) == at:
+            row = night.triggers[t]
+            if meets(animal, row, t, animal.x0, animal.y0, animal.x, animal.y) == at:
                 touch(night, i, t)
     goes_on(night, i)
 
@@ -192,7 +209,7 @@ def means_to_leave_by(night: Night, i: int) -> int:
     u = chance(night.luck, k.D_WAY_OUT, i, night.animals[i].stay)
     if u >= night.behaviour.nearest_share:
         return came_by
-    nearest = nearest_way_out(night, i)
+    nearest = nearest_way_out(night.animals[i], night.gates, night.openings, night.behaviour)
     return came_by if nearest == len(night.gates) else nearest
 
 
@@ -258,34 +275,33 @@ def begins_outings(night: Night, i: int) -> None:
 
 
 @inlined
-def begin_of(night: Night, i: int, number: int, since: float) -> float:
-    """Ground.begin_of."""
-    luck, state = night.luck, night.state
-    stay = night.animals[i].stay
-    return since + pause(luck.times, state.seed, state.number, i, stay, number)
-
-
-@inlined
-def aim_of(night: Night, i: int, number: int) -> tuple[float, float, float]:
-    """Ground.aim_of."""
-    animal, b, state = night.animals[i], night.behaviour, night.state
-    return aim(
-        night.luck.times, b.outing_share, b.outing_reach, b.fence, b.walk_speed,
-        animal.x, animal.y, state.seed, state.number, i, animal.stay, number,
+def outing_of(
+    animal: Animal, b: Behaviour, times: Floats, state: NightState, i: int, number: int,
+    since: float,
+) -> tuple[float, float, float, float]:  # fmt: skip
+    """Ground.outing_of: when it begins, where it goes, and the seconds of one way."""
+    seed, night, stay = state.seed, state.number, animal.stay
+    wait, far = pause(times, seed, night, i, stay, number)
+    if wait == math.inf:
+        return math.inf, animal.x, animal.y, 0.0
+    x, y, takes = aim(
+        far, times, b.outing_share, b.outing_reach, b.fence, b.walk_speed, animal.x, animal.y,
+        seed, night, i, stay, number,
     )  # fmt: skip
+    return since + wait, x, y, takes
 
 
 @called
-def outing_now(night: Night, i: int) -> tuple[int, float, float, float]:
+def outing_now(
+    animal: Animal, b: Behaviour, times: Floats, state: NightState, i: int
+) -> tuple[int, float, float, float]:
     """Ground.outing_now: its number, where it goes and its progress; -1 for none."""
-    animal, now = night.animals[i], night.state.now
-    number, since = animal.outing, animal.outing_since
+    number, since, now = animal.outing, animal.outing_since, state.now
     while True:
-        begin = begin_of(night, i, number, since)
+        begin, x, y, takes = outing_of(animal, b, times, state, i, number, since)
         met = animal.met if number == animal.outing else 0.0
         if now <= begin and met == 0.0:
             return -1, animal.x, animal.y, 0.0
-        x, y, takes = aim_of(night, i, number)
         end = begin + 2.0 * takes
         if now < end or (met > 0.0 and now <= end):
             gone = (now - begin) / takes if takes > 0.0 else met
@@ -294,46 +310,61 @@ def outing_now(night: Night, i: int) -> tuple[int, float, float, float]:
         number, since = number + 1, end
 
 
-@called
+@inlined
 def goes_out(night: Night, i: int) -> None:
-    """Ground.goes_out: when on its outings will it meet a line next?"""
-    animal = night.animals[i]
+    """Ground.goes_out, Ground.waits_for."""
+    when = looks_ahead(
+        night.animals[i], night.behaviour, night.luck.times, night.state, night.triggers, i
+    )
+    put(night.agenda, night.constants.animal_slots + i, when, k.TOUCHES, i)
+
+
+@called
+def looks_ahead(
+    animal: Animal, b: Behaviour, times: Floats, state: NightState, triggers: Sequence[Trigger],
+    i: int,
+) -> float:  # fmt: skip
+    """When on its next outings it will meet a line, or has to look again."""
     number, since, met = animal.outing, animal.outing_since, animal.met
-    while True:
-        begin = begin_of(night, i, number, since)
-        if begin > night.behaviour.check:
-            return
-        x, y, takes = aim_of(night, i, number)
-        meeting = math.inf
-        for t in range(len(night.triggers)):
-            if night.triggers[t].kind == k.LINE:
-                there = meets(night, i, t, animal.x, animal.y, x, y)
+    meeting = math.inf
+    when = math.inf
+    for _ in range(LOOK_AHEAD):
+        begin, x, y, takes = outing_of(animal, b, times, state, i, number, since)
+        for t in range(len(triggers)):
+            if triggers[t].kind == k.LINE:
+                there = meets(animal, triggers[t], t, animal.x, animal.y, x, y)
                 back = 2.0 - there
                 if met < there < meeting:
                     meeting = there
                 elif met < back < meeting:
                     meeting = back
         if meeting < math.inf:
-            animal.outing = number
-            animal.outing_since = since
-            animal.met = met
-            animal.next_meeting = meeting
-            slot = night.constants.animal_slots + i
-            put(night.agenda, slot, begin + takes * meeting, k.TOUCHES, i)
-            return
+            when = begin + takes * meeting
+            break
         number, since, met = number + 1, begin + 2.0 * takes, 0.0
+        when = since
+    animal.next_outing = number
+    animal.next_since = since
+    animal.next_meeting = meeting
+    return when
 
 
-@called
+@inlined
 def touches_on_an_outing(night: Night, i: int) -> None:
     """Ground.touches_on_an_outing."""
     animal = night.animals[i]
     at = animal.next_meeting
-    animal.met = at
-    x, y, _ = aim_of(night, i, animal.outing)
-    for t in range(len(night.triggers)):
-        if night.triggers[t].kind == k.LINE:
-            there = meets(night, i, t, animal.x, animal.y, x, y)
-            if there == at or 2.0 - there == at:
-                touch(night, i, t)
+    animal.outing = animal.next_outing
+    animal.outing_since = animal.next_since
+    animal.met = at if at < math.inf else 0.0
+    if at < math.inf:
+        _, x, y, _ = outing_of(
+            animal, night.behaviour, night.luck.times, night.state, i, animal.outing,
+            animal.outing_since,
+        )  # fmt: skip
+        for t in range(len(night.triggers)):
+            if night.triggers[t].kind == k.LINE:
+                there = meets(animal, night.triggers[t], t, animal.x, animal.y, x, y)
+                if there == at or 2.0 - there == at:
+                    touch(night, i, t)
     goes_out(night, i)

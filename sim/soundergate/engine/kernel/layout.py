@@ -123,8 +123,10 @@ class Animal:
     patch: int  # where it has a place, or -1
     goal: int  # the patch in which it looks for a place
     seeks: int
-    outing: int  # the outing up to which it is told what it meets
+    outing: int  # the outing of its last event at its place
     outing_since: float  # when it was back from the one before
+    next_outing: int  # that of its next one; so with since
+    next_since: float
     dwell: float
     eats: int
     mass: float

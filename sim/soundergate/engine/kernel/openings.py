@@ -15,7 +15,7 @@ from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import cancel, of_opening, put
 from soundergate.engine.kernel.bodies import chance, fits, need, push
 from soundergate.engine.kernel.early import early, late_draw
-from soundergate.engine.kernel.layout import Gate
+from soundergate.engine.kernel.layout import Animal, Gate
 from soundergate.engine.kernel.line import (
     by_animals,
     drawn_by_a_line,
@@ -27,7 +27,7 @@ from soundergate.engine.kernel.scratch import Luck, Night
 from soundergate.engine.luck.draws import micrometres, sample
 from soundergate.engine.luck.elementary import ln
 from soundergate.engine.place.ways import distance
-from soundergate.engine.plan import Floats, Ints, Opening
+from soundergate.engine.plan import Behaviour, Floats, Ints, Opening
 from soundergate.engine.rules.breakout import push_that_opens
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.rules.line_pull import ln_pull
@@ -71,22 +71,23 @@ def nothing_moves(gates: Sequence[Gate]) -> bool:
 
 
 @inlined
-def lets_out(night: Night, i: int, o: int) -> bool:
+def lets_out(animal: Animal, gate: Gate, opening: Opening, behaviour: Behaviour) -> bool:
     """Gatehouse.lets_out."""
-    gate = night.gates[o]
     if gate.state == k.CLOSED or gate.state == k.ONE_WAY:
         return False
-    return fits(night.animals[i], gate, night.openings[o], night.behaviour)
+    return fits(animal, gate, opening, behaviour)
 
 
 @called
-def nearest_way_out(night: Night, i: int) -> int:
+def nearest_way_out(
+    animal: Animal, gates: Sequence[Gate], openings: Sequence[Opening], behaviour: Behaviour
+) -> int:
     """Gatehouse.nearest_way_out; the number of openings if there is none."""
-    nearest = len(night.gates)
+    nearest = len(gates)
     least = math.inf
-    for o in range(len(night.gates)):
-        if lets_out(night, i, o):
-            far = distance_to(night, i, o)
+    for o in range(len(gates)):
+        if lets_out(animal, gates[o], openings[o], behaviour):
+            far = distance_to(animal, openings[o])
             if far < least:
                 least = far
                 nearest = o
@@ -94,10 +95,9 @@ def nearest_way_out(night: Night, i: int) -> int:
 
 
 @inlined
-def distance_to(night: Night, i: int, o: int) -> float:
+def distance_to(animal: Animal, opening: Opening) -> float:
     """Ground.distance_to."""
-    animal, row = night.animals[i], night.openings[o]
-    return distance(animal.x, animal.y, row.x, row.y)
+    return distance(animal.x, animal.y, opening.x, opening.y)
 
 
 @inlined

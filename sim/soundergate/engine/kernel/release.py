@@ -118,7 +118,7 @@ def startled(night: Night, i: int) -> None:
     animal.bolting = 1
     drop(night.clocks, night.animals[i], s.LEAVING, i)
     o = animal.mouth if leaving else means_to_leave_by(night, i)
-    run = distance_to(night, i, o) / behaviour.bolt_speed
+    run = distance_to(animal, night.openings[o]) / behaviour.bolt_speed
     wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
     heads_for(night, i, o, wait + run)
 

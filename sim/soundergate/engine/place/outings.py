@@ -20,39 +20,43 @@ from soundergate.engine.plan import Floats
 
 MOST = 4096
 """Outings of one stay, after which an animal keeps to its place."""
+LOOK_AHEAD = 6
+"""Outings that are looked through together for a line on their ways; if none is there, one looks
+again when the next begins. Most animals have left, or met a line, before many more."""
 
 
-@compiled_as("f8(f8[:, ::1], i8, i8, i8, i8, i8)")
-def pause(times: Floats, seed: int, night: int, who: int, stay: int, number: int) -> float:
-    """Seconds that animal ``who`` feeds before outing ``number`` of a stay; inf after `MOST`.
+@compiled_as("UniTuple(f8, 2)(f8[:, ::1], i8, i8, i8, i8, i8)")
+def pause(
+    times: Floats, seed: int, night: int, who: int, stay: int, number: int
+) -> tuple[float, float]:
+    """Seconds that animal ``who`` feeds before outing ``number`` of a stay, inf from `MOST` on; and
+    the number in (0, 1) that says how far it may go.
 
     ``times`` is the table of `NightPlan.all_times`.
     """
     if number >= MOST:
-        return math.inf
+        return math.inf, 1.0
     count = MOST * stay + number
-    u, _ = uniform_pair(seed, night, k.D_OUTING, who, count)
+    u, far = uniform_pair(seed, night, k.D_OUTING, who, count)
     kind = int(times[k.T_OUTING, 2])
     a, b = times[k.T_OUTING, 0], times[k.T_OUTING, 1]
-    return sample_with(u, kind, a, b, seed, night, k.D_OUTING, who, count)
+    return sample_with(u, kind, a, b, seed, night, k.D_OUTING, who, count), far
 
 
-@compiled_as("UniTuple(f8, 3)(f8[:, ::1], f8, f8, f8, f8, f8, f8, i8, i8, i8, i8, i8)")
+@compiled_as("UniTuple(f8, 3)(f8, f8[:, ::1], f8, f8, f8, f8, f8, f8, i8, i8, i8, i8, i8)")
 def aim(
-    times: Floats, share: float, reach: float, fence: float, speed: float, x: float, y: float,
-    seed: int, night: int, who: int, stay: int, number: int,
+    far: float, times: Floats, share: float, reach: float, fence: float, speed: float,
+    x: float, y: float, seed: int, night: int, who: int, stay: int, number: int,
 ) -> tuple[float, float, float]:  # fmt: skip
     """Where outing ``number`` of a stay goes from the place (x, y), and the seconds of one way.
 
-    Anywhere within the radius ``fence`` with probability ``share``, else within ``reach`` m.
+    Anywhere within the radius ``fence`` if ``far`` is below ``share``, else within ``reach`` m.
     """
     count = MOST * stay + number
-    _, v = uniform_pair(seed, night, k.D_OUTING, who, count)
-    if v < share:
+    if far < share:
         tx, ty = in_disc(0.0, 0.0, fence, fence, seed, night, k.D_AIM, who, count)
     else:
         tx, ty = in_disc(x, y, reach, fence, seed, night, k.D_AIM, who, count)
     if times[k.T_TRAVEL, 2] >= 0.0:
         return tx, ty, sample_row(times, k.T_TRAVEL, seed, night, k.D_OUTING_WAY, who, count)
     return tx, ty, distance(x, y, tx, ty) / speed
-

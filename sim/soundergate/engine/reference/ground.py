@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
 from soundergate.engine.place.disc import in_disc
-from soundergate.engine.place.outings import aim, pause
+from soundergate.engine.place.outings import LOOK_AHEAD, aim, pause
 from soundergate.engine.place.ways import (
     between,
     distance,
@@ -45,6 +45,7 @@ class Ground:
         self.goal, self.seeks = [0] * n, [0] * n
         self.taken = [0] * len(night.facts.patches)
         self.outing, self.outing_since = [0] * n, [0.0] * n
+        self.next_outing, self.next_since = [0] * n, [0.0] * n
         self.next_meeting = [math.inf] * n
         self.arrival: list[tuple[int, Callable[[int], None]]] = [(0, lambda i: None)] * n
         self.lines = [t for t, row in enumerate(self.facts.triggers) if row.kind == k.LINE]
@@ -222,55 +223,53 @@ class Ground:
         if self.lines:
             self.goes_out(i)
 
-    def begin_of(self, i: int, number: int, since: float) -> float:
-        """When outing ``number`` begins of an animal that was back at its place at ``since``."""
-        night = self.night
-        wait = pause(self.facts.times, night.seed, night.number, i, night.stay[i], number)
-        return since + wait
-
-    def aim_of(self, i: int, number: int) -> tuple[float, float, float]:
-        """Where outing ``number`` goes, and the seconds of one way."""
-        b, night = self.facts.behaviour, self.night
-        return aim(
-            self.facts.times, b.outing_share, b.outing_reach, b.fence, b.walk_speed,
-            *self.way[i][2:], night.seed, night.number, i, night.stay[i], number,
+    def outing_of(self, i: int, number: int, since: float) -> Outing:
+        """Outing ``number`` of an animal that was back at its place at ``since``."""
+        b, night, stay = self.facts.behaviour, self.night, self.night.stay[i]
+        names = night.seed, night.number, i, stay, number
+        wait, far = pause(self.facts.times, *names)
+        if wait == math.inf:
+            return number, math.inf, *self.way[i][2:], 0.0
+        x, y, takes = aim(
+            far, self.facts.times, b.outing_share, b.outing_reach, b.fence, b.walk_speed,
+            *self.way[i][2:], *names,
         )  # fmt: skip
+        return number, since + wait, x, y, takes
 
     def outing_now(self, i: int) -> tuple[Outing | None, float]:
         """The outing that animal ``i`` is on, and its progress from 0 to 2."""
         number, since, now = self.outing[i], self.outing_since[i], self.night.env.now
         while True:
-            begin = self.begin_of(i, number, since)
+            outing = self.outing_of(i, number, since)
+            _, begin, _, _, takes = outing
             met = self.met[i] if number == self.outing[i] else 0.0
             if now <= begin and met == 0.0:
                 return None, 0.0
-            x, y, takes = self.aim_of(i, number)
             end = begin + 2.0 * takes
             if now < end or (met > 0.0 and now <= end):
                 gone = (now - begin) / takes if takes > 0.0 else met
-                return (number, begin, x, y, takes), max(met, min(gone, 2.0))
+                return outing, max(met, min(gone, 2.0))
             number, since = number + 1, end
 
     def goes_out(self, i: int) -> None:
-        """When on its outings will it meet a line next?"""
-        number, since, met = self.outing[i], self.outing_since[i], self.met[i]
-        while True:
-            begin = self.begin_of(i, number, since)
-            if begin > self.facts.behaviour.check:
-                return
-            x, y, takes = self.aim_of(i, number)
+        """When on its next outings will it meet a line? If on none, it looks again later."""
+        first, since, met = self.outing[i], self.outing_since[i], self.met[i]
+        for number in range(first, first + LOOK_AHEAD):
+            outing = self.outing_of(i, number, since)
+            _, begin, x, y, takes = outing
             way = (*self.way[i][2:], x, y)
-            meeting = min(
-                (at for t in self.lines for at in self.there_and_back(i, t, way) if at > met),
-                default=math.inf,
-            )
+            ahead = [at for t in self.lines for at in self.there_and_back(i, t, way) if at > met]
+            meeting = min(ahead, default=math.inf)
             if meeting < math.inf:
-                self.outing[i], self.outing_since[i] = number, since
-                self.met[i], self.next_meeting[i] = met, meeting
-                when = begin + takes * meeting
-                self.night.by(i, when, k.TOUCHES, self.touches_on_an_outing)
+                self.waits_for(i, number, since, meeting, begin + takes * meeting)
                 return
-            number, since, met = number + 1, begin + 2.0 * takes, 0.0
+            since, met = begin + 2.0 * takes, 0.0
+        self.waits_for(i, first + LOOK_AHEAD, since, math.inf, since)
+
+    def waits_for(self, i: int, number: int, since: float, meeting: float, when: float) -> None:
+        """What comes next is on this outing: a line, or that it has to look again."""
+        self.next_outing[i], self.next_since[i], self.next_meeting[i] = number, since, meeting
+        self.night.by(i, when, k.TOUCHES, self.touches_on_an_outing)
 
     def there_and_back(self, i: int, t: int, way: Way) -> tuple[float, float]:
         """The progress at which it touches line ``t`` on an outing's two ways."""
@@ -278,10 +277,13 @@ class Ground:
         return (there, 2.0 - there) if there < math.inf else (math.inf, math.inf)
 
     def touches_on_an_outing(self, i: int) -> None:
-        self.met[i] = at = self.next_meeting[i]
-        x, y, _ = self.aim_of(i, self.outing[i])
-        way = (*self.way[i][2:], x, y)
-        for t in self.lines:
-            if at in self.there_and_back(i, t, way):
-                self.night.triggers.touch(i, t)
+        at = self.next_meeting[i]
+        self.outing[i], self.outing_since[i] = self.next_outing[i], self.next_since[i]
+        self.met[i] = at if at < math.inf else 0.0
+        if at < math.inf:
+            _, _, x, y, _ = self.outing_of(i, self.outing[i], self.outing_since[i])
+            way = (*self.way[i][2:], x, y)
+            for t in self.lines:
+                if at in self.there_and_back(i, t, way):
+                    self.night.triggers.touch(i, t)
         self.goes_out(i)
