@@ -94,7 +94,7 @@ TIMED = {
     (t.E_SPREAD, 0): (k.T_SPREAD, k.D_SPREAD), (t.E_ENTRY, 0): (k.T_ENTRY, k.D_ENTRY),
     (t.E_STAY, 0): (k.T_LEAVE, k.D_STAY), (t.E_STAY, 1): (k.T_DWELL, k.D_STAY),
     (t.E_BOLT, 1): (k.T_BOLT, k.D_BOLT), (t.E_ROOT, 0): (k.T_ROOT, k.D_ROOT),
-    (t.E_ROAM, 0): (k.T_ROAM, k.D_ROAM), (t.E_ROAM, 1): (k.T_ROAM, k.D_ROAM),
+
     (t.E_FIRST, 0): (k.T_FIRST, k.D_FIRST), (t.E_PATIENCE, 0): (k.T_PATIENCE, k.D_PATIENCE),
     (t.E_FALSE, 0): (k.T_FALSE, k.D_FALSE),
 }  # fmt: skip

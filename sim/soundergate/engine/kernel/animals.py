@@ -140,7 +140,7 @@ def goes_to_the_bait(night: Night, i: int) -> None:
     """Night.goes_to_the_bait."""
     night.animals[i].state = k.WALK_IN
     x, y = seek(night, i)
-    walks(night, i, x, y, time_to_bait(night, i, x, y), k.REACHES)
+    walks(night, i, x, y, time_to_bait(night, i, x, y), k.REACHES, 0.0)
 
 
 @inlined
@@ -211,15 +211,15 @@ def leaves(night: Night, i: int) -> None:
         takes = so_far
     else:
         takes = late_draw(luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
-    heads_for(night, i, o, takes)
+    heads_for(night, i, o, takes, 0.0)
 
 
 @inlined
-def heads_for(night: Night, i: int, o: int, takes: float) -> None:
+def heads_for(night: Night, i: int, o: int, takes: float, after: float) -> None:
     """Night.heads_for."""
     night.animals[i].mouth = o
     row = night.openings[o]
-    walks(night, i, row.x, row.y, takes, k.AT_OPENING)
+    walks(night, i, row.x, row.y, takes, k.AT_OPENING, after)
 
 
 @inlined
@@ -237,7 +237,7 @@ def comes_to_opening(night: Night, i: int) -> None:
         lingers(night, i)
         return
     speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.walk_speed
-    heads_for(night, i, other, distance_to(animal, night.openings[other]) / speed)
+    heads_for(night, i, other, distance_to(animal, night.openings[other]) / speed, 0.0)
 
 
 @inlined

@@ -129,14 +129,16 @@ def turn_side(
 
 
 @inlined
-def walks(night: Night, i: int, x: float, y: float, takes: float, rank: int) -> None:
+def walks(
+    night: Night, i: int, x: float, y: float, takes: float, rank: int, after: float
+) -> None:
     """Ground.walks."""
     animal = night.animals[i]
     animal.x0 = animal.x
     animal.y0 = animal.y
     animal.x = x
     animal.y = y
-    animal.way_began = night.state.now
+    animal.way_began = night.state.now + after
     animal.takes = takes
     animal.met = 0.0
     animal.arrival = rank

@@ -120,7 +120,7 @@ def startled(night: Night, i: int) -> None:
     o = animal.mouth if leaving else means_to_leave_by(night, i)
     run = distance_to(animal, night.openings[o]) / behaviour.bolt_speed
     wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
-    heads_for(night, i, o, wait + run)
+    heads_for(night, i, o, run, wait)
 
 
 # ---- captives ------------------------------------------------------------------------------

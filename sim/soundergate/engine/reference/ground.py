@@ -8,7 +8,7 @@ it is follows from its way when somebody asks. Metres from the middle of the cor
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes as k
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 Way = tuple[float, float, float, float]
 """x and y of its beginning, x and y of its end."""
+Point = tuple[float, float]
 Outing = tuple[int, float, float, float, float]
 """Its number, when it begins, x and y of where it goes, seconds of one way."""
 
@@ -45,6 +46,7 @@ class Ground:
         self.goal, self.seeks = [0] * n, [0] * n
         self.taken = [0] * len(night.facts.patches)
         self.outing, self.outing_since = [0] * n, [0.0] * n
+        self.fed_since, self.came_in = [0.0] * n, [False] * n
         self.next_outing, self.next_since = [0] * n, [0.0] * n
         self.next_meeting = [math.inf] * n
         self.arrival: list[tuple[int, Callable[[int], None]]] = [(0, lambda i: None)] * n
@@ -61,7 +63,11 @@ class Ground:
     def comes_in(self, i: int, o: int) -> None:
         """It stands within opening ``o``."""
         self.seeks[i] = 0
-        self.stands_at(i, self.facts.openings[o].x, self.facts.openings[o].y)
+        self.came_in[i] = True
+        x, y = self.facts.openings[o].x, self.facts.openings[o].y
+        if self.night.trace is not None:
+            self.night.trace.walk(i, self.night.env.now, self.night.env.now, (x, y), (x, y))
+        self.stands_at(i, x, y)
 
     def where(self, i: int) -> tuple[float, float]:
         """Where it is now."""
@@ -86,6 +92,7 @@ class Ground:
         """
         x, y = self.where(i)
         sides = self.sides_now(i)
+        self.write_down(i, x, y)
         self.gives_up_its_place(i)
         self.stands_at(i, x, y)
         self.side[i] = sides
@@ -116,12 +123,16 @@ class Ground:
     # ---- ways ------------------------------------------------------------------------------
 
     def walks(
-        self, i: int, x: float, y: float, takes: float, rank: int, step: Callable[[int], None]
-    ) -> None:
-        """From where it stands to (x, y) in so many seconds, and then takes a step."""
+        self, i: int, x: float, y: float, takes: float, rank: int, step: Callable[[int], None],
+        after: float = 0.0,
+    ) -> None:  # fmt: skip
+        """From where it stands to (x, y) in so many seconds, and then takes a step.
+
+        It sets off ``after`` so many.
+        """
         here = self.way[i][2:]
         self.way[i] = (*here, x, y)
-        self.began[i], self.takes[i], self.met[i] = self.night.env.now, takes, 0.0
+        self.began[i], self.takes[i], self.met[i] = self.night.env.now + after, takes, 0.0
         self.arrival[i] = (rank, step)
         self.goes_on(i)
 
@@ -166,6 +177,7 @@ class Ground:
         self.goes_on(i)
 
     def arrives(self, i: int) -> None:
+        self.write_down(i, *self.way[i][2:])
         self.stands_at(i, *self.way[i][2:])
 
     def way_out(self, i: int) -> int:
@@ -219,7 +231,8 @@ class Ground:
     # ---- outings ---------------------------------------------------------------------------
 
     def begins_outings(self, i: int) -> None:
-        self.outing[i], self.outing_since[i], self.met[i] = 0, self.night.env.now, 0.0
+        self.fed_since[i] = self.outing_since[i] = self.night.env.now
+        self.outing[i], self.met[i] = 0, 0.0
         if self.lines:
             self.goes_out(i)
 
@@ -287,3 +300,38 @@ class Ground:
                 if at in self.there_and_back(i, t, way):
                     self.night.triggers.touch(i, t)
         self.goes_out(i)
+
+    # ---- the record ------------------------------------------------------------------------
+
+    def write_down(self, i: int, x: float, y: float) -> None:
+        """What it has walked since it last stood; it is at (x, y) now."""
+        trace, now = self.night.trace, self.night.env.now
+        if trace is None or not self.came_in[i]:
+            return
+        x0, y0, x1, y1 = self.way[i]
+        if self.night.state[i] != k.FEEDING:
+            trace.walk(i, min(self.began[i], now), now, (x0, y0), (x, y))
+            return
+        for leg in self.outings_so_far(i):
+            trace.walk(i, *leg)
+
+    def write_down_the_last(self) -> None:
+        """Where the end of the night finds those who are inside."""
+        for i, state in enumerate(self.night.state):
+            if state in k.INSIDE_STATES:
+                self.write_down(i, *self.where(i))
+
+    def outings_so_far(self, i: int) -> Iterator[tuple[float, float, Point, Point]]:
+        """From and until when, from where and to where it has gone while it fed."""
+        now, here = self.night.env.now, self.way[i][2:]
+        number, since = 0, self.fed_since[i]
+        while True:
+            _, begin, x, y, takes = self.outing_of(i, number, since)
+            if begin >= now:
+                return
+            for start, a, b in ((begin, here, (x, y)), (begin + takes, (x, y), here)):
+                if start < now:
+                    share = min(1.0, (now - start) / takes) if takes > 0.0 else 1.0
+                    reached = between(a[0], b[0], share), between(a[1], b[1], share)
+                    yield start, min(now, start + takes), a, reached
+            number, since = number + 1, begin + 2.0 * takes

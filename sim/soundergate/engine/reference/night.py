@@ -235,10 +235,10 @@ class Night(Stage):
             takes = self.draw(k.T_TRAVEL, k.D_WALK_BACK, i, self.stay[i])
         self.heads_for(i, o, takes)
 
-    def heads_for(self, i: int, o: int, takes: float) -> None:
+    def heads_for(self, i: int, o: int, takes: float, after: float = 0.0) -> None:
         self.mouth[i] = o
-        row = self.facts.openings[o]
-        self.ground.walks(i, row.x, row.y, takes, k.AT_OPENING, self.comes_to_opening)
+        x, y = self.facts.openings[o].x, self.facts.openings[o].y
+        self.ground.walks(i, x, y, takes, k.AT_OPENING, self.comes_to_opening, after)
 
     def comes_to_opening(self, i: int) -> None:
         """There it waits for room; if it is shut, on to the nearest that is not."""

@@ -58,4 +58,4 @@ class Startle:
         night.note("bolts", i)
         o = night.mouth[i] if leaving else night.ground.way_out(i)
         run = night.ground.distance_to(i, o) / self.b.bolt_speed
-        night.heads_for(i, o, night.draw(k.T_BOLT, k.D_BOLT, i, 1) + run)
+        night.heads_for(i, o, run, after=night.draw(k.T_BOLT, k.D_BOLT, i, 1))

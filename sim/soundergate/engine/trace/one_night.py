@@ -17,7 +17,7 @@ from soundergate.engine.reference.person_rule import PersonRule
 from soundergate.engine.rules.clocks import look_up, look_up_from
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.mechanics.setup import solve
-from soundergate.scenario.triggers.line import LineTrigger
+from soundergate.scenario import places
 
 if TYPE_CHECKING:
     from soundergate.mechanics.opening import Setup
@@ -48,6 +48,7 @@ def trace_night(
     )
     night = Night(facts, seed, number, trace)
     trace.row = night.play()
+    night.ground.write_down_the_last()
     trace.fates = [fate(night, i) for i in range(facts.animals)]
     trace.release_time = _finite(night.gates.released_at)
     _write_closings(trace, facts)
@@ -65,6 +66,7 @@ def _leave_out_the_absent(trace: Trace, present: Sequence[bool]) -> None:
         event if event.animal is None else replace(event, animal=place[event.animal])
         for event in trace.events
     ]
+    trace.walks = [replace(walk, animal=place[walk.animal]) for walk in trace.walks]
 
 
 def _finite(time: float) -> float | None:
@@ -88,7 +90,6 @@ def _animals(facts: Facts, group: Group, seed: int, number: int) -> tuple[TraceA
 
 
 def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
-    line = next((part for part in scenario.trigger.parts if isinstance(part, LineTrigger)), None)
     return TraceCorral(
         diameter=scenario.corral.diameter,
         openings=tuple(
@@ -98,9 +99,8 @@ def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
             )
             for opening, solved in zip(scenario.opening, setup.openings, strict=True)
         ),
-        bait_distance=scenario.opening[0].bait_distance,
-        line_height=line.height if line else None,
-        line_distance=line.distance if line else None,
+        patches=tuple((one.middle, one.radius) for one in places.patches(scenario)),
+        lines=tuple(places.line_ends(line, scenario) for line in places.lines(scenario)),
         panel_height=scenario.corral.panel_height,
     )  # fmt: skip
 

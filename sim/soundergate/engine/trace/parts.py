@@ -14,6 +14,9 @@ ONE_WAY_GATES = frozenset(value_of(cls, "kind") for cls in GATE_CLASSES if cls.o
 """Kinds of gate that animals push open from outside and that fall shut behind them."""
 
 
+Point = tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class TraceAnimal:
     """One animal of the group: its label, class, and the body that meets the gate.
@@ -53,16 +56,15 @@ class TraceOpening:
 
 @dataclass(frozen=True, slots=True)
 class TraceCorral:
-    """The corral in plan, m. The bait and the line lie on the diameter through the first opening.
+    """The corral in plan, places in m from its middle: x to the right, y up.
 
-    bait_distance and line_distance count from that opening; the line is None where there is none.
+    A patch of bait is (middle, radius), a line its two ends.
     """
 
     diameter: float
     openings: tuple[TraceOpening, ...]
-    bait_distance: float
-    line_height: float | None = None
-    line_distance: float | None = None
+    patches: tuple[tuple[Point, float], ...]
+    lines: tuple[tuple[Point, Point], ...] = ()
     panel_height: float | None = None
 
     @property
@@ -85,3 +87,18 @@ class TraceEvent:
     inside: int
     bait_level: int
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TraceWalk:
+    """A straight way that an animal went inside the fence, from `start` to `stop` s.
+
+    Places in m from the middle of the corral. Until its next walk it stands where this one ended; a
+    walk of no length says that it came in there.
+    """
+
+    animal: int
+    start: float
+    stop: float
+    a: Point
+    b: Point

@@ -15,7 +15,14 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine.trace import states
 from soundergate.engine.trace.kinds import ANIMAL_KINDS, AWAY, BAIT_LEVELS, BREAKOUTS, KINDS
 from soundergate.engine.trace.labels import clock
-from soundergate.engine.trace.parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
+from soundergate.engine.trace.parts import (
+    Point,
+    TraceAnimal,
+    TraceCorral,
+    TraceEvent,
+    TraceOpening,
+    TraceWalk,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,6 +41,7 @@ class Trace:
     for a gate that did not shut; release_time is None if nothing was released. `row` is the
     outcome row of the night by column name and `fates` holds, animal by animal, which of
     `codes.FATES` it counts in there; both are the engine's, and empty until the night has ended.
+    `walks` are the ways that animals went inside the fence, those of one animal in order.
 
     One night is an example and estimates nothing, so a trace has no intervals: those are for a run.
     """
@@ -44,6 +52,7 @@ class Trace:
     night: int = 0
     title: str = ""
     events: list[TraceEvent] = field(default_factory=list)
+    walks: list[TraceWalk] = field(default_factory=list)
     release_time: float | None = None
     shut_time: list[float | None] = field(default_factory=list)
     closing: list[list[tuple[float, float]]] = field(default_factory=list)
@@ -77,6 +86,10 @@ class Trace:
         if not isfinite(time):
             raise ValueError(f"time of {kind!r} is {time}; it must be finite, in s")
         self.events.append(TraceEvent(time, kind, animal, opening, inside, bait_level, note))
+
+    def walk(self, animal: int, start: float, stop: float, a: Point, b: Point) -> None:
+        """Add one straight way; times in s, places in m."""
+        self.walks.append(TraceWalk(animal, start, stop, a, b))
 
     def in_order(self) -> list[TraceEvent]:
         """Events by time; those at one instant in the order in which they were recorded."""
