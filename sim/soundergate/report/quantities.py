@@ -1,11 +1,12 @@
-"""What is shown of a run: its fates as shares, and the size of a group."""
+"""What is shown of a run or a trap: fates as shares, the size of a group, a bar of scale."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.style import FATES
+from soundergate.scenario.unit_system import Units
 from soundergate.studies.estimates.tally import Tally
 
 if TYPE_CHECKING:
@@ -28,3 +29,11 @@ def group_words(smallest: int, largest: int) -> str:
     if smallest == largest:
         return f"group of {largest}"
     return f"groups of {smallest} to {largest}"
+
+
+def scale_bar(diameter: float, units: Units) -> dict[str, Any]:
+    """A bar of a round length for a corral so wide (m): its length in m, and its words."""
+    sign, size = units.lengths
+    rounds = [r for r in (0.5, 1, 2, 5, 10, 20, 50, 100) if r * size <= diameter / 2.5]
+    length = rounds[-1] if rounds else 0.5
+    return {"length": length * size, "words": f"{length:g} {sign}"}

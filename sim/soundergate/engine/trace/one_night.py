@@ -20,7 +20,7 @@ from soundergate.mechanics.setup import solve
 from soundergate.scenario import places
 
 if TYPE_CHECKING:
-    from soundergate.mechanics.opening import Setup
+    from soundergate.mechanics.opening import OpeningSetup, Setup
     from soundergate.scenario.schema import Scenario
 
 _POINTS = 33
@@ -95,7 +95,7 @@ def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
         openings=tuple(
             TraceOpening(
                 opening.bearing, opening.width, opening.height, solved.gate_kind,
-                solved.curve.measure,
+                solved.curve.measure, *_leaves(solved),
             )
             for opening, solved in zip(scenario.opening, setup.openings, strict=True)
         ),
@@ -103,6 +103,12 @@ def _corral(scenario: Scenario, setup: Setup) -> TraceCorral:
         lines=tuple(places.line_ends(line, scenario) for line in places.lines(scenario)),
         panel_height=scenario.corral.panel_height,
     )  # fmt: skip
+
+
+def _leaves(solved: OpeningSetup) -> tuple[int, float]:
+    """Leaves of a side-hinged gate and their angle from shut while it is set; none of others."""
+    leaves = int(solved.gate.sketch.get("leaves", 0))
+    return leaves, float(solved.gate.sketch["set_angle"]) if leaves else 0.0
 
 
 def _write_closings(trace: Trace, facts: Facts) -> None:

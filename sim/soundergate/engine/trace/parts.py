@@ -39,7 +39,7 @@ class TraceOpening:
     """An opening in the fence. bearing in rad clockwise from the top of the plan; width, height m.
 
     `measure` says what the closing curve of its gate counts: "height" or, for gates that close
-    sideways, "gap".
+    sideways, "gap"; `leaves` and `set_angle` (rad from shut) are those of a side-hinged gate.
     """
 
     bearing: float
@@ -47,6 +47,8 @@ class TraceOpening:
     height: float
     gate_kind: str = "drop"
     measure: str = "height"
+    leaves: int = 0
+    set_angle: float = 0.0
 
     @property
     def one_way(self) -> bool:

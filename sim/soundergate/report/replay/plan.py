@@ -1,135 +1,59 @@
-"""Where to draw everyone: the corral in plan, and a path for every animal of a written night.
+"""Where to draw everyone: a path for every animal of a written night.
 
-A night knows states and times, not places. Crossings, the bait and the fence are where the night
-puts them; where an animal stands while it waits, roams or feeds is chosen here so that bodies
+Inside the fence animals go the very ways that were played. A night knows no places outside it, nor
+within an opening, nor on the way of one that breaks out: there they are chosen so that bodies
 spread out and keep to the right side of the fence. Metres, x to the right, y up, centre of the
 corral at the origin; headings in degrees anticlockwise from the x axis.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
-from math import atan2, cos, degrees, hypot, pi, sin, sqrt
+from math import atan2, cos, degrees, dist, hypot, inf, radians
 
 from soundergate.engine.trace import kinds
-from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral
-
-Point = tuple[float, float]
-
-GOLDEN = pi * (3 - sqrt(5))
-"""Golden angle: successive multiples spread points evenly around a circle."""
+from soundergate.engine.trace.parts import Point, TraceEvent
+from soundergate.engine.trace.trace import Trace
+from soundergate.report.replay.ground import Ground, ground
+from soundergate.report.replay.outside import Outside
+from soundergate.report.replay.walked import Walked
 
 WALK = 1.0
-"""Walking speed at which a drawn animal goes to its place, m/s; it decides no outcome."""
+"""Walking speed at which an animal is drawn where the night knows no ways, m/s."""
 
 RUN = 4.0
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """From `time` s on the animal is in `state`, at x, y, and heads to the next key."""
+    """From `time` s on the animal is in `state`, at x, y, and heads to the next key.
+
+    The place lies under its body: the body's middle is `ahead` body lengths ahead of it, from -0.5
+    (the place is at its snout) to 0.5 (at its tail).
+    """
 
     time: float
     x: float
     y: float
     heading: float
     state: str
+    ahead: float = 0.0
+
+
+SNOUT, TAIL = -0.5, 0.5
+"""`Key.ahead` of an animal whose snout, or tail, is at its place."""
 
 
 @dataclass(frozen=True, slots=True)
-class Mouth:
-    """An opening on the fence: its middle, the unit vector inwards, and its width (m)."""
+class Step:
+    """A key before it is known which way the body turns, unless the step itself says so."""
 
-    middle: Point
-    inwards: Point
-    width: float
-
-    def at(self, depth: float, aside: float = 0.0) -> Point:
-        """The point `depth` m inside (negative: outside) and `aside` m along the fence."""
-        (x, y), (u, v) = self.middle, self.inwards
-        return (x + depth * u - aside * v, y + depth * v + aside * u)
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """The corral laid out in plan."""
-
-    radius: float
-    mouths: tuple[Mouth, ...]
-    bait: Point
-    line: tuple[Point, Point] | None
-
-    def within(self, point: Point, margin: float) -> Point:
-        """The point itself, or moved straight towards the centre until it is `margin` inside."""
-        most = max(self.radius - margin, 0.0)
-        distance = hypot(*point)
-        if distance <= most:
-            return point
-        return (point[0] * most / distance, point[1] * most / distance)
-
-
-def ground(corral: TraceCorral) -> Ground:
-    """Lay out a corral: openings on the fence, bait and line on the first one's diameter."""
-    radius = corral.diameter / 2
-    mouths = []
-    for opening in corral.openings:
-        u, v = sin(opening.bearing), cos(opening.bearing)
-        mouths.append(Mouth((radius * u, radius * v), (-u, -v), opening.width))
-    first = mouths[0]
-    line = None
-    if corral.line_distance is not None:
-        half = sqrt(max(radius**2 - (radius - corral.line_distance) ** 2, 0.0))
-        line = (first.at(corral.line_distance, -half), first.at(corral.line_distance, half))
-    return Ground(radius, tuple(mouths), first.at(corral.bait_distance), line)
-
-
-@dataclass(frozen=True, slots=True)
-class _Places:
-    """The places of one animal: spread by its number so that bodies do not lie on one another."""
-
-    number: int
-    animal: TraceAnimal
-    ground: Ground
-    group: int
-
-    def mouth(self, opening: int, depth: float) -> Point:
-        room = max(self.ground.mouths[opening].width - self.animal.shoulder_width, 0.0) / 2
-        aside = room * ((self.number % 3) - 1) * 0.6
-        return self.ground.mouths[opening].at(depth, aside)
-
-    def away(self, opening: int) -> Point:
-        return self._fan(opening, 3.6)
-
-    def outside(self, opening: int) -> Point:
-        return self._fan(opening, 1.9 + 0.3 * (self.number % 4))
-
-    def _fan(self, opening: int, distance: float) -> Point:
-        share = (self.number * 0.618034) % 1.0
-        turn = (share - 0.5) * 1.5
-        return self.ground.mouths[opening].at(-distance * cos(turn), distance * sin(turn))
-
-    def waiting(self, opening: int) -> Point:
-        column, row = self.number % 5, self.number // 5
-        depth = 0.75 + 0.6 * (row % 4) + 0.12 * abs(column - 2)
-        return self.ground.mouths[opening].at(-depth, 0.55 * (column - 2) + 0.1 * (row % 2))
-
-    def roaming(self) -> Point:
-        distance = 0.72 * self.ground.radius * sqrt((self.number + 0.5) / max(self.group, 1))
-        turn = self.number * GOLDEN
-        return self._inside((distance * cos(turn), distance * sin(turn)))
-
-    def feeding(self) -> Point:
-        """A place on one of several rings around the bait, about eight animals to a ring."""
-        rings = -(-self.group // 8)
-        ring, place = self.number % rings, self.number // rings
-        reach = 0.4 + 0.5 * self.animal.length + 0.85 * ring
-        turn = 2 * pi * place / -(-self.group // rings) + 0.5 * ring
-        bait = self.ground.bait
-        return self._inside((bait[0] + reach * cos(turn), bait[1] + reach * sin(turn)))
-
-    def _inside(self, point: Point) -> Point:
-        return self.ground.within(point, 0.55 * self.animal.length)
+    time: float
+    place: Point
+    state: str
+    heading: float | None = None
+    ahead: float | None = None
 
 
 def paths(trace: Trace) -> list[list[Key]]:
@@ -138,151 +62,188 @@ def paths(trace: Trace) -> list[list[Key]]:
     spans: list[list[tuple[str, float, float]]] = [[] for _ in trace.animals]
     for who, state, start, stop in trace.segments():
         spans[who].append((state, start, stop))
-    used: list[list[tuple[float, int]]] = [[] for _ in trace.animals]
+    events: list[list[TraceEvent]] = [[] for _ in trace.animals]
     for event in trace.in_order():
-        if event.animal is not None and event.opening is not None:
-            used[event.animal].append((event.time, event.opening))
-    ways = trace.breakouts()
-    return [
-        _path(_Places(who, animal, laid, trace.group_size), spans[who], used[who], ways.get(who))
-        for who, animal in enumerate(trace.animals)
-    ]
-
-
-def _path(
-    places: _Places,
-    spans: list[tuple[str, float, float]],
-    used: list[tuple[float, int]],
-    way: str | None = None,
-) -> list[Key]:
-    """Keys of one animal; `way` is the kind of event by which it broke out, if it did."""
-    keys: list[Key] = []
-    where: Point | None = None
-    for index, (state, start, stop) in enumerate(spans):
-        if state == kinds.AWAY:
-            continue
-        opening = _opening(used, stop)
-        if where is None:
-            where = places.away(opening)
-        following = spans[index + 1][0] if index + 1 < len(spans) else ""
-        out = state == kinds.ESCAPED or (state, following) == (kinds.CAUGHT, kinds.ESCAPED)
-        if way is not None and out:
-            moves = _break_out(places, where, way, state, start, stop, opening)
-        else:
-            moves = _moves(places, where, state, start, stop, opening, following)
-        for time, point in moves:
-            keys.append(Key(time, point[0], point[1], 0.0, state))
-            where = point
-    return _with_headings(keys, places.ground.bait)
+        if event.animal is not None:
+            events[event.animal].append(event)
+    breakouts = trace.breakouts()
+    found = []
+    for who, animal in enumerate(trace.animals):
+        walked = Walked(walk for walk in trace.walks if walk.animal == who)
+        one = _Path(Outside(who, animal, laid), walked, events[who], breakouts.get(who))
+        found.append(turned(one.steps(spans[who]), animal.length, laid))
+    return found
 
 
 _THROUGH_THE_OPENING = ("opens the gate", "slips out")
 
 
-def _break_out(
-    places: _Places, where: Point, way: str, state: str, start: float, stop: float, opening: int
-) -> list[tuple[float, Point]]:
-    """Shut in, to the opening or straight to the fence by `stop`; escaped, from there away."""
-    distance = hypot(*where)
-    by_opening = way in _THROUGH_THE_OPENING or distance < 1e-6
-    if state == kinds.CAUGHT:
-        edge = places.ground.radius - 0.5 * places.animal.length
-        door = places.mouth(opening, 0.5 * places.animal.length) if by_opening else where
-        if not by_opening and distance < edge:
-            door = (where[0] * edge / distance, where[1] * edge / distance)
-        leaves = max(start, stop - _distance(where, door) / WALK)
-        return [(start, where), (leaves, where), (stop, door)]
-    away = places.ground.radius + 3.2
-    over = (where[0] * away / distance, where[1] * away / distance) if distance > 0 else where
-    there = places.away(opening) if by_opening else over
-    # nothing follows, so it may run on where the night ends with its getting out
-    return _go(where, there, start, max(stop, start + _distance(where, there) / RUN), RUN)
+@dataclass(frozen=True, slots=True)
+class _Path:
+    """The steps of one animal; `way` is the kind of event by which it broke out, if it did."""
 
+    outside: Outside
+    walked: Walked
+    events: Sequence[TraceEvent]
+    way: str | None
 
-def _opening(used: list[tuple[float, int]], time: float) -> int:
-    """The opening that the animal used last up to `time` s, or uses first after it."""
-    before = [opening for when, opening in used if when <= time]
-    after = [opening for when, opening in used if when > time]
-    return before[-1] if before else after[0] if after else 0
+    def steps(self, spans: Sequence[tuple[str, float, float]]) -> list[Step]:
+        steps: list[Step] = []
+        for index, (state, start, stop) in enumerate(spans):
+            if state == kinds.AWAY:
+                continue
+            opening = self.opening(stop)
+            where = steps[-1].place if steps else self.outside.away(opening)
+            following = spans[index + 1][0] if index + 1 < len(spans) else ""
+            if state in kinds.INSIDE_STATES:
+                goes_on = following in kinds.INSIDE_STATES
+                found = self.inside(state, start, stop, not goes_on and self.breaks_out_at(stop))
+                steps += found[:-1] if goes_on and len(found) > 1 else found
+            elif state in (kinds.CROSSING_IN, kinds.CROSSING_OUT):
+                steps += self.crossing(state, start, stop, opening, following)
+            elif state in (kinds.ESCAPED, kinds.GONE) and self.breaks_out_at(start):
+                steps += self.over_the_fence(state, where, start, opening)
+            else:
+                moves = self.moves(where, state, start, stop, opening, following)
+                steps += [Step(time, place, state) for time, place in moves]
+        return steps
 
+    def opening(self, time: float) -> int:
+        """The opening that it used last up to `time` s, or uses first after it."""
+        used = [(e.time, e.opening) for e in self.events if e.opening is not None]
+        before = [opening for when, opening in used if when <= time]
+        after = [opening for when, opening in used if when > time]
+        return before[-1] if before else after[0] if after else 0
 
-def _moves(
-    places: _Places,
-    where: Point,
-    state: str,
-    start: float,
-    stop: float,
-    opening: int,
-    following: str,
-) -> list[tuple[float, Point]]:
-    """Times and points of one span, from where the animal is to where the span takes it."""
-    reach = 0.5 * places.animal.length
-    out, into = places.mouth(opening, -reach), places.mouth(opening, reach)
-    if state in (kinds.CROSSING_IN, kinds.CROSSING_OUT):
-        first, last = (out, into) if state == kinds.CROSSING_IN else (into, out)
-        turned = following and (following in kinds.INSIDE_STATES) == (state == kinds.CROSSING_OUT)
-        return [(start, first), (stop, places.mouth(opening, 0.0) if turned else last)]
-    if state in (kinds.WALKING_OUT, kinds.BOLTING):
-        speed = WALK if state == kinds.WALKING_OUT else RUN
-        in_time = following == kinds.CROSSING_OUT
-        return _go(where, into, start, stop, speed, in_time)
-    if state == kinds.FEEDING:
-        return _go(where, places.feeding(), start, stop, WALK)
-    if state == kinds.INSIDE and following == kinds.FEEDING:
-        return [(start, where), (stop, places.feeding())]
-    if state == kinds.INSIDE:
-        return _go(where, places.roaming(), start, stop, WALK)
-    if state == kinds.CAUGHT:
-        return [(start, where)]
-    if state == kinds.WAITING and following == kinds.CROSSING_IN:
-        spot = places.waiting(opening)
-        leave = stop - _distance(spot, out) / WALK
-        if leave - start < _distance(where, spot) / WALK:
-            return [(start, where), (stop, out)]
-        return [*_go(where, spot, start, leave, WALK), (leave, spot), (stop, out)]
-    if state == kinds.WAITING:
-        return _go(where, places.waiting(opening), start, stop, WALK)
-    if state in (kinds.GONE, kinds.ESCAPED):
-        return _go(where, places.away(opening), start, stop, RUN)
-    return _go(where, places.outside(opening), start, stop, WALK)
+    def breaks_out_at(self, time: float) -> bool:
+        return any(e.kind == self.way and e.time == time for e in self.events)
+
+    # ---- as it was played ------------------------------------------------------------------
+
+    def inside(self, state: str, start: float, stop: float, breaks_out: bool) -> list[Step]:
+        """The ways of one span; before it breaks out it goes to where it does so, if it has time."""
+        came_in = self.outside.ground.mouths[self.opening(start)].middle
+        legs = self.walked.legs(start, stop, came_in)
+        if breaks_out:
+            where = legs[-1][1]
+            door = self.door(where, self.opening(stop))
+            happened = [e.time for e in self.events if e.time < stop]
+            free = max(start, self.walked.stands_since(stop), *happened)
+            if dist(where, door) <= RUN * (stop - free):
+                leaves = max(free, stop - dist(where, door) / WALK)
+                legs = [leg for leg in legs if leg[0] < leaves] + [(leaves, where), (stop, door)]
+        return [Step(time, place, state) for time, place in legs]
+
+    # ---- where the night knows no places ---------------------------------------------------
+
+    def crossing(
+        self, state: str, start: float, stop: float, opening: int, following: str
+    ) -> list[Step]:
+        """The body goes through the opening, or half way and back."""
+        mouth, (u, v) = self.outside.ground.mouths[opening], self.outside.ground.mouths[opening].inwards
+        inward = state == kinds.CROSSING_IN
+        heading = degrees(atan2(v, u)) if inward else degrees(atan2(-v, -u))
+        here, there = self.outside.mouth(opening), mouth.middle
+        if not inward:
+            here, there = there, here
+        if following and (following in kinds.INSIDE_STATES) != inward:
+            half = (start + stop) / 2
+            found = [(start, here, SNOUT), (half, here, 0.0), (stop, here, SNOUT)]
+        else:
+            found = [(start, here, SNOUT), (stop, there, TAIL)]
+        return [Step(time, place, state, heading, ahead) for time, place, ahead in found]
+
+    def door(self, where: Point, opening: int) -> Point:
+        """Where one that stands at `where` gets out: an opening, or straight over the fence."""
+        laid, far = self.outside.ground, hypot(*where)
+        if self.way in _THROUGH_THE_OPENING or far < 1e-6:
+            return laid.mouths[opening].middle
+        return (where[0] * laid.radius / far, where[1] * laid.radius / far)
+
+    def over_the_fence(
+        self, state: str, where: Point, start: float, opening: int
+    ) -> list[Step]:
+        """Out by its door and away; nothing follows, so it may run on after the night's end."""
+        door, radius = self.door(where, opening), self.outside.ground.radius
+        by_opening = self.way in _THROUGH_THE_OPENING
+        more = (radius + 3.2) / radius
+        away = self.outside.away(opening) if by_opening else (door[0] * more, door[1] * more)
+        at_door = start + dist(where, door) / RUN
+        steps = [Step(start, where, state), Step(at_door, door, state)]
+        return [*steps, Step(at_door + dist(door, away) / RUN, away, state)]
+
+    def moves(
+        self, where: Point, state: str, start: float, stop: float, opening: int, following: str
+    ) -> list[tuple[float, Point]]:
+        """Times and places of one span outside, from where it is to where the span takes it."""
+        if state == kinds.WAITING:
+            spot, door = self.outside.waiting(opening), self.outside.mouth(opening)
+            if following != kinds.CROSSING_IN:
+                return _go(where, spot, start, stop, WALK)
+            leave = stop - dist(spot, door) / WALK
+            if leave - start < dist(where, spot) / WALK:
+                return [(start, where), (stop, door)]
+            return [*_go(where, spot, start, leave, WALK), (leave, spot), (stop, door)]
+        if state in (kinds.GONE, kinds.ESCAPED):
+            return _go(where, self.outside.away(opening), start, stop, RUN)
+        return _go(where, self.outside.nearby(opening), start, stop, WALK)
 
 
 def _go(
-    here: Point, there: Point, start: float, stop: float, speed: float, in_time: bool = False
+    here: Point, there: Point, start: float, stop: float, speed: float
 ) -> list[tuple[float, Point]]:
-    """Leave `here` at `start` for `there`; by `stop` be as far as the speed allows.
-
-    With `in_time` the walk is as fast as it takes to be there by `stop`: the night says so.
-    """
-    needed = _distance(here, there) / speed
+    """Leave `here` at `start` for `there`; by `stop` be as far as the speed allows."""
+    needed = dist(here, there) / speed
     if needed <= 0 or stop <= start:
         return [(start, here)]
-    if in_time:
-        needed = min(needed, stop - start)
     share = min((stop - start) / needed, 1.0)
     reached = (here[0] + share * (there[0] - here[0]), here[1] + share * (there[1] - here[1]))
     return [(start, here), (start + share * needed, reached)]
 
 
-def _distance(a: Point, b: Point) -> float:
-    return hypot(b[0] - a[0], b[1] - a[1])
+# ---- which way the body lies -----------------------------------------------------------------
 
 
-def _with_headings(keys: list[Key], bait: Point) -> list[Key]:
-    """Face the way of each move; a feeding animal at rest faces the bait, others stay turned."""
-    turned: list[Key] = []
-    heading = 0.0
-    for key, following in pairwise([*keys, keys[-1]] if keys else []):
-        dx, dy = following.x - key.x, following.y - key.y
-        if hypot(dx, dy) > 1e-6:
-            heading = degrees(atan2(dy, dx))
-        elif key.state == kinds.FEEDING:
-            heading = degrees(atan2(bait[1] - key.y, bait[0] - key.x))
-        turned.append(Key(key.time, key.x, key.y, heading, key.state))
-    return turned
+def turned(steps: Sequence[Step], length: float, laid: Ground) -> list[Key]:
+    """Steps as keys of a body `length` m long that turns about itself and leads with its snout.
+
+    One that feeds at rest has its snout at its place and faces the middle of its bait.
+    """
+    keys: list[Key] = []
+    heading, ahead = 0.0, SNOUT
+    for number, step in enumerate(steps):
+        there = steps[number + 1].place if number + 1 < len(steps) else step.place
+        way = dist(step.place, there)
+        new = heading
+        if step.heading is not None:
+            new = step.heading
+        elif way > 1e-6:
+            new = degrees(atan2(there[1] - step.place[1], there[0] - step.place[0]))
+        elif step.state == kinds.FEEDING:
+            new = _towards_the_bait(step.place, laid, heading)
+        if step.ahead is not None:
+            turns_to = step.ahead
+        elif step.state == kinds.FEEDING and way <= 1e-6:
+            turns_to = SNOUT
+        else:  # it turns on the spot, its middle where it was
+            turns_to = ahead * cos(radians(new - heading))
+        if keys and step.ahead is None and abs(turns_to - ahead) > 0.01:
+            keys.append(Key(step.time, *step.place, heading, keys[-1].state, ahead))
+        heading, ahead = new, turns_to
+        keys.append(Key(step.time, *step.place, heading, step.state, ahead))
+        ahead = max(SNOUT, ahead - way / (2 * length))
+    return keys
 
 
-def at(path: list[Key], time: float) -> Key | None:
+def _towards_the_bait(place: Point, laid: Ground, otherwise: float) -> float:
+    middles = [middle for middle, _ in laid.patches]
+    x, y = min(middles, key=lambda middle: dist(middle, place), default=place)
+    if dist((x, y), place) < 1e-6:
+        return otherwise
+    return degrees(atan2(y - place[1], x - place[0]))
+
+
+def at(path: Sequence[Key], time: float) -> Key | None:
     """Where an animal is at `time` s: interpolated between its keys; None before it came."""
     if not path or time < path[0].time:
         return None
@@ -299,4 +260,5 @@ def at(path: list[Key], time: float) -> Key | None:
         here.y + share * (following.y - here.y),
         here.heading,
         here.state,
+        here.ahead + share * (following.ahead - here.ahead),
     )

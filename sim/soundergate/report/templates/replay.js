@@ -21,12 +21,15 @@
     return rows[i][column] + share * (rows[i + 1][column] - rows[i][column]);
   };
 
+  const minutes = (seconds) => {
+    const tenths = Math.round(Math.abs(seconds) * 10);
+    const sign = seconds < 0 && tenths ? "\u2212" : "";
+    return `${sign}${Math.floor(tenths / 600)} min ${((tenths % 600) / 10).toFixed(1)} s`;
+  };
+
   const clock = (seconds) => {
-    const tenths = Math.round(seconds * 10);
-    const two = (n) => String(n).padStart(2, "0");
-    const minutes = Math.floor(tenths / 600);
-    const rest = tenths % 600;
-    return `${Math.floor(minutes / 60)}:${two(minutes % 60)}:${two(Math.floor(rest / 10))}.${rest % 10}`;
+    const whole = Math.floor(seconds / 60);
+    return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
   };
 
   const start = (root) => {
@@ -34,9 +37,16 @@
     const find = (name) => root.querySelector(name);
     const pigs = [...root.querySelectorAll(".plan .pig")];
     const bodies = pigs.map((pig) => pig.querySelector(".body"));
-    const leaves = [...root.querySelectorAll(".leaf")];
+    const names = pigs.map((pig) => pig.querySelector("text"));
+    const gates = [...root.querySelectorAll(".plan .gate")].map((gate) => ({
+      bar: gate.querySelector(".bar"),
+      leaves: [...gate.querySelectorAll(".leaf")].map((leaf) => ({
+        leaf, hinge: leaf.getAttribute("transform").split(" rotate")[0],
+        base: Number(leaf.dataset.base), way: Number(leaf.dataset.way),
+      })),
+    }));
     const fronts = [...root.querySelectorAll(".front")].map((front) => ({
-      panel: front.querySelector(".panel"),
+      panels: [...front.querySelectorAll(".panel")],
       under: [...front.querySelectorAll(".under")],
       words: front.querySelector(".clear"),
       image: front.querySelector("svg"),
@@ -56,7 +66,13 @@
       if (i < 0 || state === "gone") { pig.setAttribute("display", "none"); return; }
       pig.removeAttribute("display");
       pig.setAttribute("transform", `translate(${between(path, time, 1)} ${between(path, time, 2)})`);
-      bodies[k].setAttribute("transform", `rotate(${path[i][3]})`);
+      // its place lies under its body, which is so far ahead of it
+      const long = Number(pig.dataset.long);
+      const ahead = between(path, time, 5) * long;
+      const behind = ahead - long / 2 - night.nameBehind;
+      const turn = path[i][3] * Math.PI / 180;
+      bodies[k].setAttribute("transform", `rotate(${path[i][3]}) translate(${ahead} 0)`);
+      names[k].setAttribute("transform", `translate(${behind * Math.cos(turn)} ${behind * Math.sin(turn)})`);
     };
 
     const inOpening = (who, k) =>
@@ -71,9 +87,20 @@
       const given = night.fronts[k];
       const clear = clearOf(given, k);
       const shut = given.full > 0 ? 1 - clear / given.full : 0;
-      if (given.gap) front.panel.setAttribute("width", shut * given.width);
-      else front.panel.setAttribute("y", -clear - Number(front.panel.getAttribute("height")));
-      leaves[k].setAttribute("stroke-dasharray", `${shut} 1`);
+      front.panels.forEach((panel, n) => {
+        if (given.gap) {
+          const wide = shut * given.width / given.panels;
+          panel.setAttribute("width", wide);
+          if (n === 1) panel.setAttribute("x", given.width - wide);
+        } else panel.setAttribute("y", -clear - Number(panel.getAttribute("height")));
+      });
+      const turn = given.closing.length ? between(given.closing, time, 2) : given.turn;
+      gates[k].leaves.forEach(({ leaf, hinge, base, way }) =>
+        leaf.setAttribute("transform", `${hinge} rotate(${base + way * turn})`));
+      if (gates[k].bar) {
+        gates[k].bar.setAttribute("stroke-width", 0.06 + 0.14 * shut);
+        gates[k].bar.classList.toggle("shut", shut > 0.9999);
+      }
       front.words.textContent = given.oneWay ? night.oneWayWords[clear > 0 ? 1 : 0]
         : `${(clear / night.unit.size).toFixed(0)} ${night.unit.sign} clear`;
       front.image.setAttribute("aria-label", `${front.title}: ${front.words.textContent}`);
@@ -110,7 +137,9 @@
       fronts.forEach(drawFront);
       const inside = night.inside[lastUpTo(night.inside, time)][1];
       const level = night.bait[lastUpTo(night.bait, time)][1];
-      now.textContent = `${clock(time)} after the trap was set: ${inside} of ${night.size} inside, ` +
+      const since = night.first === null ? `${clock(time)} after the trap was set`
+        : `${minutes(time - night.first)} after the first pig came (${clock(time)} after the set)`;
+      now.textContent = `${since}: ${inside} of ${night.size} inside, ` +
         `bait ${night.baitWords[level]}${gateWords()}.`;
       slider.value = time - night.start;
       slider.setAttribute("aria-valuetext", now.textContent);
