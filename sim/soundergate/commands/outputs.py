@@ -218,9 +218,13 @@ def write_gates(
     options: Options,
     more: Mapping[str, Figure] | None = None,
 ) -> None:
-    """A picture of each gate: to scale, its pulls, its closing; and whatever else was drawn."""
+    """The plan of the trap, a picture of each gate, and whatever else was drawn."""
+    from soundergate.report.figures import trap_plan
+    from soundergate.report.pages.subject import units_of
+
+    plan = {trap_plan.NAME: trap_plan.trap_plan(scenario, units_of(scenario))}
     with all_at_once():
-        written = _saved(out, {**_gates(setup, scenario), **(more or {})})
+        written = _saved(out, {**plan, **_gates(setup, scenario), **(more or {})})
     say_written(out, written, options)
 
 

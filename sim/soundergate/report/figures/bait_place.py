@@ -19,6 +19,7 @@ from soundergate.behavior.group import group_of
 from soundergate.mechanics.sentences import percent
 from soundergate.report import style
 from soundergate.report.figures import class_bars
+from soundergate.report.words.plan_words import bait_from, opening_name
 from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def bait_place_figure(
 ) -> tuple[Figure, str]:
     """Over the distance of the bait from opening ``index``: the walk in, and the run out."""
     found = bolters(scenario, index, solved)
-    here = scenario.opening[index].bait_distance
+    here = bait_from(scenario, index)
     with style.sheet():
         figure = style.new_figure(5.8, 7.6)
         above, below = figure.subfigures(2, 1, height_ratios=(1.0, 1.15))  # type: ignore[misc]
@@ -117,7 +118,7 @@ def bait_place_figure(
         _legend(below, panels[0])
     told = ", ".join(f"{percent(b.out_in_time(here))} of {b.name}s" for b in found)
     return figure, (
-        f"The bait lies {units.length(here)} from the opening. Of those that bolt from it "
+        f"The bait lies {units.length(here)} from {opening_name(scenario, index)}. Of those that bolt from it "
         f"with nobody in their way, out before the gate bars them: {told}."
     )
 

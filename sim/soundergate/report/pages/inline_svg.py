@@ -25,6 +25,9 @@ THEME = {
 }
 """Colour of the style sheet -> custom property of the page."""
 
+NARROW = 380.0
+"""Points; a narrower figure is whole, and legible, on a telephone."""
+
 
 def inline_svg(figure: Figure, name: str, alt: str) -> Markup:
     """The figure as an <svg> element to stand in HTML; `name` must be unique in the page.
@@ -43,7 +46,9 @@ def inline_svg(figure: Figure, name: str, alt: str) -> Markup:
     text = _numbers_shortened(_ids_prefixed(_themed(text), name))
     box = re.search(r'viewBox="[^"]*"', text)
     assert box is not None
-    opening = f'<svg {box[0]} class="figure" role="img" aria-label="{escape(alt)}">'
+    width = float(box[0].split()[2])
+    kind = "figure narrow" if width < NARROW else "figure"
+    opening = f'<svg {box[0]} class="{kind}" role="img" aria-label="{escape(alt)}">'
     return Markup(re.sub(r"<svg\b[^>]*>", lambda _: opening, text, count=1))
 
 

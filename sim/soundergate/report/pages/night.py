@@ -11,6 +11,7 @@ from soundergate.report.pages.parts import (
     different_openings,
     gate_pictures,
     night_picture,
+    plan_pictures,
     title_of,
 )
 from soundergate.report.pages.subject import setup_cautions, sources_of, steel_table, units_of
@@ -36,6 +37,7 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
             "One night is an example. How often it goes this way is for a run to say.",
         ],
         pictures=[
+            *plan_pictures(scenario, units),
             night_picture(trace, units),
             *gate_pictures(setup, scenario, units),
         ],

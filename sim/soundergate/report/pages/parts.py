@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report.contents import Picture
 from soundergate.report.figures import estimates as figures
+from soundergate.report.figures import trap_plan
 from soundergate.report.figures.gate import gate_figure, opening_words
 from soundergate.report.figures.night import night_figure
 from soundergate.report.pages.subject import bodies_of
 from soundergate.report.words.answers import fates_in_words, night_answer
+from soundergate.report.words.plan_words import plan_words
 from soundergate.scenario.unit_system import Units
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
@@ -103,6 +105,14 @@ def fates_picture(results: Mapping[str, RunResult]) -> Picture:
         "What became of the group, as mean shares over the nights.",
         "fates",
     )
+
+
+def plan_pictures(scenario: Scenario | None, units: Units) -> list[Picture]:
+    """The trap from above; none without a scenario."""
+    if scenario is None:
+        return []
+    figure, told = trap_plan.trap_plan(scenario, units), plan_words(scenario, units)
+    return [Picture(figure, told, trap_plan.CAPTION, trap_plan.NAME)]
 
 
 def gate_pictures(setup: Setup | None, scenario: Scenario | None, units: Units) -> list[Picture]:

@@ -25,6 +25,7 @@ from soundergate.report.pages.parts import (
     leans_picture,
     made,
     night_picture,
+    plan_pictures,
     title_of,
 )
 from soundergate.report.pages.subject import (
@@ -73,7 +74,8 @@ def run_page(
         matters = matters or [one.unknown.id for one in over.movers() if one.shown][:5]
     units = units_of(scenario)
     shown = dict(examples or {}) or ({"": traces[0]} if traces else {})
-    pictures = [_worlds_picture(over, result)] if over is not None and over.found else []
+    pictures = plan_pictures(scenario, units)
+    pictures += [_worlds_picture(over, result)] if over is not None and over.found else []
     pictures += [fates_picture({"": result})]
     if result.nights:
         pictures.append(_distribution_picture(result))

@@ -20,14 +20,14 @@ class Mouth:
     width: float
 
     def at(self, depth: float, aside: float = 0.0) -> Point:
-        """The point `depth` m inside (negative: outside), `aside` m to the left of one walking in."""
+        """`depth` m inside (negative: outside), and `aside` m to the left of one who walks in."""
         (x, y), (u, v) = self.middle, self.inwards
         return (x + depth * u - aside * v, y + depth * v + aside * u)
 
     def leaf(self, hinge: int, width: float, angle: float) -> tuple[Point, Point]:
-        """Hinge and edge of a leaf swung out by `angle` rad; hinge -1 right of one walking in, or 1.
+        """Hinge and edge of a leaf that is swung out by `angle` rad from across the opening.
 
-        Shut, it lies across the opening.
+        Its `hinge` is at the right (-1) or the left (1) of one who walks in.
         """
         half = hinge * self.width / 2
         return self.at(0, half), self.at(-width * sin(angle), half - hinge * width * cos(angle))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, degrees, dist, hypot, inf, radians
+from math import atan2, cos, degrees, dist, hypot, radians
 
 from soundergate.engine.trace import kinds
 from soundergate.engine.trace.parts import Point, TraceEvent
@@ -121,7 +121,7 @@ class _Path:
     # ---- as it was played ------------------------------------------------------------------
 
     def inside(self, state: str, start: float, stop: float, breaks_out: bool) -> list[Step]:
-        """The ways of one span; before it breaks out it goes to where it does so, if it has time."""
+        """The ways of one span; one that breaks out then goes there before, if it has time."""
         came_in = self.outside.ground.mouths[self.opening(start)].middle
         legs = self.walked.legs(start, stop, came_in)
         if breaks_out:
@@ -140,7 +140,8 @@ class _Path:
         self, state: str, start: float, stop: float, opening: int, following: str
     ) -> list[Step]:
         """The body goes through the opening, or half way and back."""
-        mouth, (u, v) = self.outside.ground.mouths[opening], self.outside.ground.mouths[opening].inwards
+        mouth = self.outside.ground.mouths[opening]
+        u, v = mouth.inwards
         inward = state == kinds.CROSSING_IN
         heading = degrees(atan2(v, u)) if inward else degrees(atan2(-v, -u))
         here, there = self.outside.mouth(opening), mouth.middle
@@ -160,9 +161,7 @@ class _Path:
             return laid.mouths[opening].middle
         return (where[0] * laid.radius / far, where[1] * laid.radius / far)
 
-    def over_the_fence(
-        self, state: str, where: Point, start: float, opening: int
-    ) -> list[Step]:
+    def over_the_fence(self, state: str, where: Point, start: float, opening: int) -> list[Step]:
         """Out by its door and away; nothing follows, so it may run on after the night's end."""
         door, radius = self.door(where, opening), self.outside.ground.radius
         by_opening = self.way in _THROUGH_THE_OPENING

@@ -60,9 +60,7 @@ _MARKS = {"boar": "M-{0:.3f} 0H{1:.3f}", "piglet": "M-{1:.3f} 0H{1:.3f}"}
 def shape(animal_class: str, length: float, shoulder: float) -> Shape:
     """The body of a class; one that is not known is drawn as a juvenile."""
     half = shoulder / 2
-    points = [
-        (x * length, y * half) for x, y in _OUTLINES.get(animal_class, _OUTLINES["juvenile"])
-    ]
+    points = [(x * length, y * half) for x, y in _OUTLINES.get(animal_class, _OUTLINES["juvenile"])]
     first, *others = points
     back = [(x, -y) for x, y in reversed(points)][1:]
     parts = [f"M{_pair(first)}"]

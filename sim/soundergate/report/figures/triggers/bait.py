@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.behavior.group import group_of
 from soundergate.report import style
 from soundergate.report.figures import class_bars
+from soundergate.report.words.plan_words import bait_from, opening_name
 from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.unit_system import SI, Units
 from soundergate.triggers import bait as bait_trigger
@@ -47,7 +48,7 @@ def draw(
     return figure, (
         f"Full, the container weighs {weights[0]} and {shares[0]:.0f} % of the group can "
         f"move it; empty, {weights[1]} and {shares[1]:.0f} %. It stands at the bait, "
-        f"{units.length(scenario.opening[0].bait_distance)} from the opening."
+        f"{units.length(bait_from(scenario, 0))} from {opening_name(scenario, 0)}."
     )
 
 

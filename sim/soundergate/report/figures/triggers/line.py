@@ -1,4 +1,4 @@
-"""A trip line: where it hangs and how high, who touches it, and the push it takes."""
+"""A trip line: how high it hangs, who touches it, and the push it takes."""
 
 from __future__ import annotations
 
@@ -23,21 +23,20 @@ if TYPE_CHECKING:
 
 CAPTION = (
     "Bars are 5 to 95 % of each class, the mark across it its median; the line across all bars is "
-    "what the trigger asks for. A line before the bait is met by all on their way; one beyond it "
-    "only by those that press on."
+    "what the trigger asks for. A line before the bait is met by all that come in by opening 1; "
+    "one beyond it by those that move about there. The plan of the trap shows where it hangs."
 )
 
 
 def draw(
     line: LineTrigger, scenario: Scenario, setup: Setup, units: Units = SI
 ) -> tuple[Figure, str]:
-    """Plan of the line, backs against its height, and the push it takes to trip it."""
+    """Backs against the height of the line, and the push it takes to trip it."""
     work = line_trigger.line_work(line, scenario, setup)
     with style.sheet():
-        figure = style.new_figure(3.6, 7.6)
+        figure = style.new_figure(3.4)
         figure.get_layout_engine().set(w_pad=0.08)  # type: ignore[union-attr, call-arg]
-        plan, backs, pushes = figure.subplots(1, 3, width_ratios=(1.05, 1.15, 1.15))
-        _plan(plan, line, work.beyond, scenario, units)
+        backs, pushes = figure.subplots(1, 2)
         touching = _backs(backs, work, scenario, units)
         _pushes(pushes, work, scenario, units)
     where = "beyond the bait" if work.beyond else "before the bait"
@@ -46,45 +45,6 @@ def draw(
         f"A line {where}, {units.height(work.height)} high at its middle. Tall enough to "
         f"touch it: {words}."
     )
-
-
-def _plan(ax: Axes, line: LineTrigger, beyond: bool, scenario: Scenario, units: Units) -> None:
-    """The corral from above: opening at the foot, bait, and the line across."""
-    from matplotlib.patches import Circle
-
-    sign, size = units.lengths
-    across = scenario.corral.diameter / size
-    opening = scenario.opening[0]
-    ax.add_patch(
-        Circle((0, across / 2), across / 2, fill=False, edgecolor=style.INK, linewidth=1.2)
-    )
-    half = opening.width / size / 2
-    ax.plot([-half, half], [0, 0], color=style.PAPER, linewidth=4)
-    ax.plot([-half, half], [0, 0], color=style.INK, linewidth=1.2, linestyle=":")
-    ax.plot(0, opening.bait_distance / size, "o", color=style.BLUE, markersize=7)
-    at = line.distance / size
-    chord = min(line.span / size / 2, math.sqrt(max(at * (across - at), 0.0)))
-    ax.plot([-chord, chord], [at, at], color=style.ORANGE, linewidth=2)
-    places = [(0.0, "opening"), (opening.bait_distance / size, "bait"), (at, "line")]
-    labels = style.spread([y for y, _ in places], across * 0.11, 0.0, across)
-    for (y, word), place in zip(places, labels, strict=True):
-        ax.annotate(
-            f"{word} {y:.3g} {sign}" if y else word,
-            (across * 0.56, place),
-            va="center",
-            fontsize=8,
-            annotation_clip=False,
-        )
-    ax.set_aspect("equal", anchor="N")
-    ax.set_xlim(-across * 0.55, across * 1.2)
-    ax.set_ylim(-across * 0.05, across * 1.03)
-    ax.set_axis_off()
-    ax.set_title("Where it hangs")
-    who = "those that press on\nbeyond the bait" if beyond else "all on their way\nto the bait"
-    ax.annotate(
-        f"met by {who}", (0.0, 0.0), (0, -8), xycoords="axes fraction",
-        textcoords="offset points", va="top", fontsize=8, annotation_clip=False,
-    )  # fmt: skip
 
 
 def _backs(

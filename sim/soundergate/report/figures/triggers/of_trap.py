@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.kinds import module_of
 from soundergate.report.figures import bait_place as bait_place_figure
+from soundergate.report.words.plan_words import bait_from
 from soundergate.scenario.unit_system import SI, Units
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def _places(scenario: Scenario, setup: Setup, units: Units) -> dict[str, tuple[F
     drawn: dict[str, tuple[Figure, str]] = {}
     seen: list[tuple[OpeningSetup, float]] = []
     for index, solved in enumerate(setup.openings):
-        here = (solved, scenario.opening[index].bait_distance)
+        here = (solved, round(bait_from(scenario, index), 6))
         known = any(solved is other and here[1] == far for other, far in seen)
         if solved.latch_kind == "none" or known:  # nobody runs out of a one-way entrance
             continue
