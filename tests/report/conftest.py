@@ -10,6 +10,7 @@ import pytest
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.labels import labels
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
+from soundergate.scenario.places import Point, from_opening
 from soundergate.scenario.register import register
 from soundergate.studies.estimates.paired import Difference
 from soundergate.studies.worlds.inputs import Input
@@ -31,17 +32,40 @@ def falling_gate(release: float, height: float, delay: float = 0.2) -> list[tupl
     return [(release + delay + float(t), max(height - 4.5 * float(t) ** 2, 0.0)) for t in times]
 
 
+Happening = tuple[float, str, int | None]
+
+
+def walk_as_told(trace: Trace, happenings: list[Happening], bait: Point) -> None:
+    """Straight in by opening 1 to a place round the bait by the time it feeds, and straight out."""
+    mouth = from_opening(trace.corral.openings[0].bearing, trace.corral.diameter / 2, 0.0)
+    for who in range(len(trace.animals)):
+        turn = 2 * math.pi * who / len(trace.animals)
+        place = (bait[0] + 0.75 * math.cos(turn), bait[1] + 0.75 * math.sin(turn))
+        since = 0.0
+        for time, kind, animal in sorted(happenings, key=lambda item: item[0]):
+            if animal != who:
+                continue
+            if kind == "is inside":
+                trace.walk(who, time, time, mouth, mouth)
+            elif kind in ("feeds", "steps out"):
+                ways = (mouth, place) if kind == "feeds" else (place, mouth)
+                trace.walk(who, since, time, *ways)
+            since = time
+
+
 def make_night(openings: int = 1, caught_all: bool = False, released: bool = True) -> Trace:
     """Two sows, five juveniles, four piglets: one juvenile bolts out, one never goes in."""
     names = labels(["sow"] * 2 + ["juvenile"] * 5 + ["piglet"] * 4)
     fence = tuple(
         TraceOpening(2 * math.pi * k / openings + math.pi, 1.22, 0.91) for k in range(openings)
     )
-    corral = TraceCorral(7.9, fence, 5.5, line_height=0.5, line_distance=6.7, panel_height=1.52)
+    bait = from_opening(math.pi, 3.95, 5.5)
+    line = tuple(from_opening(math.pi, 3.95, 6.7, side * 2.8) for side in (-1, 1))
+    corral = TraceCorral(7.9, fence, ((bait, 0.8),), (line,), panel_height=1.52)
     trace = Trace(tuple(body(n) for n in names), corral, seed=1, night=17, title="Invented night")
     release, set_at = 4021.0, 3610.0
     inside = 0
-    happenings: list[tuple[float, str, int | None]] = []
+    happenings: list[Happening] = []
     shy = set() if caught_all else {6}
     for who in range(len(names)):
         start = set_at + 7.3 * who
@@ -87,6 +111,7 @@ def make_night(openings: int = 1, caught_all: bool = False, released: bool = Tru
         happenings += [(release + 600, "goes away", who) for who in range(11)]
     happenings += [(set_at + 150, "bait level", None), (set_at + 300, "bait level", None)]
     happenings.append((36000.0, "trap check", None))
+    walk_as_told(trace, happenings, bait)
     for time, kind, who in sorted(happenings, key=lambda item: item[0]):
         inside += {"is inside": 1, "is out": -1}.get(kind, 0)
         first = 0 if kind in {"steps in", "steps out"} else None
@@ -164,7 +189,7 @@ def two_gates() -> Trace:
 def crowd() -> Trace:
     """Sixty animals; many bodies of much the same height under the gate as it falls."""
     names = labels(["sow"] * 20 + ["juvenile"] * 40)
-    corral = TraceCorral(15.0, (TraceOpening(0.0, 2.4, 0.91),), 9.0)
+    corral = TraceCorral(15.0, (TraceOpening(0.0, 2.4, 0.91),), (((0.0, -1.5), 0.9),))
     trace = Trace(tuple(body(name) for name in names), corral, title="Invented crowd")
     for who in range(len(names)):
         trace.record(100.0 + who, "arrives", animal=who)

@@ -10,6 +10,7 @@ from soundergate.engine import play
 from soundergate.engine.rules.clocks import look_up
 from soundergate.mechanics.setup import solve
 from soundergate.report.figures.bait_place import bait_place_figure, bolters
+from soundergate.report.words.plan_words import bait_from
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.unit_system import US
@@ -29,6 +30,7 @@ def race(distance: str, **tables: object) -> dict[str, object]:
                     "infrared_range": "100 ft"},
         "entry": {"shy_share": 0},
         "leaving": {"clock": "never"},
+        "bait": {"radius": "0 ft"},
         "movement": {"roam": "never"},
         "visit": {"patience": "never"},
         "startle": {"bolt_share": 1},
@@ -47,7 +49,7 @@ def test_the_share_out_is_that_of_the_nights(distance, scenario_of, plan_of) -> 
     inside = nights["inside_at_release"] == 1
     assert inside.mean() > 0.9
     out = int((nights["escaped_during"][inside] == 1).sum())
-    share = bolter.out_in_time(scenario.opening[0].bait_distance)
+    share = bolter.out_in_time(bait_from(scenario, 0))
     assert 0.02 < share < 0.98
     assert binomtest(out, int(inside.sum()), share).pvalue > 1e-4
     for wrong in (share - 0.08, share + 0.08):
@@ -77,7 +79,7 @@ def test_far_bait_holds_more_and_the_words_say_so(scenario_of) -> None:
         scenario = scenario_of(race(distance))
         solved = solve(scenario).openings[0]
         (bolter,) = bolters(scenario, 0, solved)
-        shares.append(bolter.out_in_time(scenario.opening[0].bait_distance))
+        shares.append(bolter.out_in_time(bait_from(scenario, 0)))
         figure, words = bait_place_figure(scenario, 0, solved, US)
         assert f"{distance} from the opening" in words
         here = float(distance.split()[0])
@@ -106,6 +108,6 @@ def test_openings_that_differ_have_their_own_pictures() -> None:
     assert list(trigger_figures(scenario, solve(scenario)))[1:] == ["bait place", "bait place 2"]
     alike = loads(examples.text("twin"), "twin")
     names = [name for name in trigger_figures(alike, solve(alike)) if name.startswith("bait")]
-    moved = with_values(alike, {"opening.2.bait_distance": "5 ft"})
-    more = [name for name in trigger_figures(moved, solve(moved)) if name.startswith("bait")]
-    assert (len(names), len(more)) == (1, 2)
+    middle = with_values(alike, {"corral.bait_distance": "16 ft"})  # half way between its two
+    fewer = [name for name in trigger_figures(middle, solve(middle)) if name.startswith("bait")]
+    assert (len(names), len(fewer)) == (2, 1)

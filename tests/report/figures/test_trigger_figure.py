@@ -49,7 +49,7 @@ def test_a_higher_line_is_touched_by_fewer() -> None:
 def test_the_line_drawn_is_the_line_played() -> None:
     scenario, drawn = figures_of("line")
     work = line_work(scenario.trigger, scenario, solve(scenario))
-    backs = drawn["line"][0].axes[1]
+    backs = drawn["line"][0].axes[0]
     inches = [line.get_ydata()[0] for line in backs.lines if len(set(line.get_ydata())) == 1]
     assert any(math.isclose(y * 0.0254, work.height) for y in inches)
 

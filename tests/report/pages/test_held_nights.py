@@ -14,7 +14,9 @@ from soundergate.report.figures.night_lanes import time_axis
 from soundergate.report.pages.page import render
 from soundergate.report.pages.run import run_page
 from soundergate.report.replay import plan as replay_plan
-from soundergate.report.replay.drawing import clear_at, replay, replay_data
+from soundergate.report.replay.drawing import replay, replay_data
+from soundergate.report.replay.gates import clear_at
+from soundergate.report.replay.ground import ground
 from soundergate.report.words.answers import measures_shown, night_answer, run_answer
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads
@@ -81,7 +83,7 @@ def test_late_breakouts_do_not_squeeze_the_rest_of_the_picture(rooted: Trace) ->
 
 def test_a_breakout_leaves_over_the_fence_or_by_the_opening(pushed: Trace, rooted: Trace) -> None:
     for trace in (pushed, rooted):
-        radius, laid = trace.corral.diameter / 2, replay_plan.ground(trace.corral)
+        radius, laid = trace.corral.diameter / 2, ground(trace.corral)
         paths = replay_plan.paths(trace)
         for who, kind in trace.breakouts().items():
             (out,) = [e.time for e in trace.events if e.animal == who and e.kind == kind]
@@ -155,5 +157,5 @@ def test_three_nights_in_a_page(night: Trace, open_night: Trace, two_gates: Trac
 
 def test_lets_in_only_takes_every_opening() -> None:
     one_way, drop = TraceOpening(0.0, 1.0, 1.0, "push panel"), TraceOpening(0.0, 1.0, 1.0)
-    assert TraceCorral(8.0, (one_way,), 5.0).lets_in_only
-    assert not TraceCorral(8.0, (one_way, drop), 5.0).lets_in_only
+    assert TraceCorral(8.0, (one_way,), ()).lets_in_only
+    assert not TraceCorral(8.0, (one_way, drop), ()).lets_in_only

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 CAPTION = (
-    "For one animal that bolts from the bait with nobody in its way; the dotted line is where the "
-    "bait lies. Time counts from the gate's first movement. Bait farther in holds bolters longer "
+    "For one animal that bolts from the middle of the bait with nobody in its way; the dotted line "
+    "is where that lies. Time counts from the gate's first movement. Bait farther in holds bolters longer "
     "and makes the walk in longer too."
 )
 
@@ -118,8 +118,8 @@ def bait_place_figure(
         _legend(below, panels[0])
     told = ", ".join(f"{percent(b.out_in_time(here))} of {b.name}s" for b in found)
     return figure, (
-        f"The bait lies {units.length(here)} from {opening_name(scenario, index)}. Of those that bolt from it "
-        f"with nobody in their way, out before the gate bars them: {told}."
+        f"The bait lies {units.length(here)} from {opening_name(scenario, index)}. Of those that "
+        f"bolt from it with nobody in their way, out before the gate bars them: {told}."
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, degrees, dist, hypot, radians
+from math import atan2, cos, degrees, dist, hypot, radians, sin
 
 from soundergate.engine.trace import kinds
 from soundergate.engine.trace.parts import Point, TraceEvent
@@ -218,20 +218,38 @@ def turned(steps: Sequence[Step], length: float, laid: Ground) -> list[Key]:
             new = step.heading
         elif way > 1e-6:
             new = degrees(atan2(there[1] - step.place[1], there[0] - step.place[0]))
-        elif step.state == kinds.FEEDING:
-            new = _towards_the_bait(step.place, laid, heading)
+        # it turns on the spot, its middle where it was
+        turns_to = ahead * cos(radians(new - heading))
         if step.ahead is not None:
             turns_to = step.ahead
         elif step.state == kinds.FEEDING and way <= 1e-6:
-            turns_to = SNOUT
-        else:  # it turns on the spot, its middle where it was
-            turns_to = ahead * cos(radians(new - heading))
+            to_bait = _towards_the_bait(step.place, laid, heading)
+            if _sticks_out(step.place, to_bait, SNOUT, length, laid) <= 0.0:
+                new, turns_to = to_bait, SNOUT
+        if step.ahead is None and step.state in kinds.INSIDE_STATES:
+            turns_to = _kept_in(step.place, new, turns_to, length, laid)
         if keys and step.ahead is None and abs(turns_to - ahead) > 0.01:
             keys.append(Key(step.time, *step.place, heading, keys[-1].state, ahead))
         heading, ahead = new, turns_to
         keys.append(Key(step.time, *step.place, heading, step.state, ahead))
         ahead = max(SNOUT, ahead - way / (2 * length))
     return keys
+
+
+def _sticks_out(place: Point, heading: float, ahead: float, length: float, laid: Ground) -> float:
+    """m by which snout or tail would be beyond the fence."""
+    u, v = cos(radians(heading)), sin(radians(heading))
+    ends = (length * (ahead + end) for end in (SNOUT, TAIL))
+    return max(hypot(place[0] + far * u, place[1] + far * v) for far in ends) - laid.radius
+
+
+def _kept_in(place: Point, heading: float, ahead: float, length: float, laid: Ground) -> float:
+    """The nearest to `ahead` at which the body is within the fence, or sticks out least."""
+    if _sticks_out(place, heading, ahead, length, laid) <= 0.0:
+        return ahead
+    tried = [SNOUT + step / 20 for step in range(21)]
+    out = {one: max(0.0, _sticks_out(place, heading, one, length, laid)) for one in tried}
+    return min(tried, key=lambda one: (out[one], abs(one - ahead)))
 
 
 def _towards_the_bait(place: Point, laid: Ground, otherwise: float) -> float:

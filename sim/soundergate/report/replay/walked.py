@@ -41,7 +41,7 @@ class Walked:
         for walk in self.walks:
             if walk.stop <= start or walk.start >= stop or walk.a == walk.b:
                 continue
-            if walk.start > start:
+            if walk.start > start and found[-1] != (walk.start, walk.a):
                 found.append((walk.start, walk.a))
             if walk.stop < stop:
                 found.append((walk.stop, walk.b))
