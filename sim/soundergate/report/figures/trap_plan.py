@@ -94,9 +94,12 @@ def _extent(scenario: Scenario) -> tuple[float, float, float, float]:
     """Left, right, foot and head of what is drawn, in fence radii."""
     x, y = _toward(scenario.arrival.bearing)
     around = _NUMBERS + 0.08
+    u, v = _toward(scenario.opening[0].bearing)
+    rail = max(around, _RAIL * abs(v) + abs(u) + 0.04)
+    left, right = (rail if there else around for there in _rail_sides(scenario))
     return (
-        min(-around, _TAIL * x - 0.05),
-        max(around, _TAIL * x + 0.05),
+        min(-left, _TAIL * x - 0.05),
+        max(right, _TAIL * x + 0.05),
         min(-around, _TAIL * y) - 0.22,
         max(around, _TAIL * y) + 0.02,
     )
@@ -251,7 +254,7 @@ def _rail_sides(scenario: Scenario) -> tuple[bool, bool]:
     return left, not left
 
 
-_UPRIGHT = 0.9
+_UPRIGHT = 0.97
 """Cosine of the angle with the upright up to which distances are told along a diameter."""
 
 
