@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from itertools import pairwise
-from math import cos, hypot, radians
+from math import cos, dist, hypot, pi, radians, sin
 
 import pytest
 
 from soundergate.engine.trace import kinds
 from soundergate.engine.trace.parts import TraceEvent
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
-from soundergate.report.replay import plan
+from soundergate.report.replay import plan, times
 from soundergate.report.replay.drawing import replay, replay_data, words_of
-from soundergate.report.replay.gates import clear_at
+from soundergate.report.replay.gates import clear_at, fronts, leaves_of
 from soundergate.report.replay.ground import ground
+from soundergate.report.replay.shapes import TOLD, shape
+from soundergate.scenario.animals import CLASSES
+from soundergate.scenario.unit_system import SI
 
 
 def test_the_first_opening_at_bearing_zero_is_at_the_top() -> None:
@@ -148,3 +152,95 @@ def test_a_night_on_which_nobody_came(night: Trace) -> None:
     fragment = str(replay(trace))
     assert "0 of 11 inside" in fragment
     assert 'class="pig away"' in fragment
+
+
+def test_every_class_has_an_outline_and_marks_of_its_own() -> None:
+    """Of one size they still differ, so the picture needs no colour; all keep to their length."""
+    shapes = {name: shape(name, 1.2, 0.3) for name in TOLD}
+    assert set(TOLD) == set(CLASSES)
+    assert len({one.outline for one in shapes.values()}) == len(TOLD)
+    assert len({(one.ears, one.marks) for one in shapes.values()}) == len(TOLD)
+    for one in shapes.values():
+        ends = [float(x) for x in re.findall(r"(-?[\d.]+) -?[\d.]+", one.outline)]
+        assert (min(ends), max(ends)) == (-0.6, 0.6)
+
+
+def test_all_classes_of_a_night_are_explained(night: Trace) -> None:
+    words = re.findall(r"</svg> (\w \w+: [^<]+)</li>", str(replay(night)))
+    assert [line.split(":")[0] for line in words] == ["S sow", "J juvenile", "P piglet"]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0.0, "0 min 0.0 s"), (290.31, "4 min 50.3 s"), (59.97, "1 min 0.0 s"),
+     (-63.0, "−1 min 3.0 s"), (-0.01, "0 min 0.0 s"), (21407.7, "356 min 47.7 s")],
+)  # fmt: skip
+def test_times_since_the_first_pig(seconds: float, words: str) -> None:
+    assert times.minutes(seconds) == words
+
+
+def test_a_clock_shows_the_minute_that_has_begun() -> None:
+    assert [times.short_clock(s) for s in (59.9, 60.0, 9544.5, 36000.0)] == [
+        "0:00", "0:01", "2:39", "10:00",
+    ]  # fmt: skip
+
+
+def test_every_event_has_both_times(night: Trace) -> None:
+    fragment = str(replay(night))
+    rows = re.findall(r'"when">([^<]+)</span> <span class="clock">([^<]+)</span>', fragment)
+    assert rows[0] == ("0 min 0.0 s", "1:00")
+    assert len(rows) == len(night.events)
+
+
+def leaved(leaves: int, bearing: float = 0.0) -> Trace:
+    """A side-hinged gate of 2 m that shuts within a second."""
+    shape = TraceOpening(bearing, 2.0, 0.9, "side-hinged", "gap", leaves, pi / 2)
+    trace = Trace((), TraceCorral(8.0, (shape,), ()))
+    trace.closing = [[(10.0, 2.0), (10.2, 2.0), (10.6, 1.0), (11.0, 0.0)]]
+    return trace
+
+
+@pytest.mark.parametrize("bearing", [0.0, 1.0, 3.0, 5.0])
+@pytest.mark.parametrize("leaves", [1, 2])
+def test_leaves_swing_outside_and_lie_across_the_opening_when_shut(
+    leaves: int, bearing: float
+) -> None:
+    trace = leaved(leaves, bearing)
+    mouth = ground(trace.corral).mouths[0]
+    for time, gap in ((0.0, 2.0), (10.6, 1.0), (11.0, 0.0)):
+        found = leaves_of(trace, 0, mouth, time)
+        assert len(found) == leaves
+        edges, posts = [], []
+        for leaf in found:
+            turn = radians(leaf["turn"])
+            x, y = leaf["x"], -leaf["y"]
+            posts.append((x, y))
+            edges.append((x + leaf["width"] * cos(turn), y - leaf["width"] * sin(turn)))
+            assert dist((x, y), mouth.middle) == pytest.approx(1.0)
+            assert hypot(*edges[-1]) > 4.0 - 1e-9 or gap == 0.0
+        if leaves == 1:
+            other = (2 * mouth.middle[0] - posts[0][0], 2 * mouth.middle[1] - posts[0][1])
+            between = dist(edges[0], other)
+        else:
+            between = dist(*edges)
+        if time > 10.0:
+            assert between == pytest.approx(gap, abs=1e-6)
+
+
+def test_a_leaf_hangs_at_the_same_side_from_above_and_from_inside() -> None:
+    """At the top of the plan the left of one who looks out is the left of the page."""
+    trace = leaved(1)
+    (leaf,) = leaves_of(trace, 0, ground(trace.corral).mouths[0], 11.0)
+    assert leaf["x"] == pytest.approx(-1.0)
+    (front,) = fronts(trace, 10.6, SI)
+    assert front["panel"] == pytest.approx(1.0)
+    still = str(replay(replace(trace, release_time=10.6)))
+    assert re.findall(r'class="panel" x="([^"]+)"', still) == ["0"]
+    both = str(replay(replace(leaved(2), release_time=10.6)))
+    assert re.findall(r'class="panel" x="([^"]+)"', both) == ["0", "1.500"]
+
+
+def test_the_page_turns_leaves_as_they_were_computed() -> None:
+    (front,) = replay_data(leaved(2))["fronts"]
+    assert front["turn"] == 90.0
+    assert [turn for _, _, turn in front["closing"]] == [90.0, 90.0, 60.0, 0.0]

@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 
 CAPTION = (
     "For one animal that bolts from the middle of the bait with nobody in its way; the dotted line "
-    "is where that lies. Time counts from the gate's first movement. Bait farther in holds bolters longer "
-    "and makes the walk in longer too."
+    "is where that lies. Time counts from the gate's first movement. Bait farther in holds bolters "
+    "longer and makes the walk in longer too."
 )
 
 _STEPS = 41
@@ -104,6 +104,8 @@ def bait_place_figure(
     here = bait_from(scenario, index)
     with style.sheet():
         figure = style.new_figure(5.8, 7.6)
+        if len(scenario.opening) > 1:
+            figure.suptitle(f"Opening {index + 1}", x=0.01, ha="left", fontsize=10)
         above, below = figure.subfigures(2, 1, height_ratios=(1.0, 1.15))  # type: ignore[misc]
         way_in, share = above.subplots(1, 2)
         _way_in(way_in, scenario, units, here)

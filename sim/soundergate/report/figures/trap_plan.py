@@ -30,7 +30,7 @@ CAPTION = (
 NAME = "plan"
 """What the file of the picture is called."""
 
-_WIDTH = 4.6
+_WIDTH = 3.9
 """in; narrow, so that it is whole and legible on a telephone."""
 _MARGIN = 0.08
 """in at either side."""
@@ -38,7 +38,7 @@ _LABELS = 1.0
 """in for the distances beside the plan."""
 _ROW = 0.19
 """in a row of the key."""
-_NUMBERS, _RAIL, _ARC, _TAIL = 1.1, 1.14, 1.2, 1.44
+_NUMBERS, _RAIL, _TIP, _ARC, _TAIL = 1.1, 1.14, 1.18, 1.26, 1.5
 """Radii on which numbers, distances and the arrow lie, the fence being 1."""
 
 
@@ -193,7 +193,7 @@ def _numbers(ax: Axes, scenario: Scenario) -> None:
 def _arrow(ax: Axes, scenario: Scenario) -> None:
     """From where the sounder comes, and one standard deviation of that to either side."""
     radius, bearing = scenario.corral.diameter / 2.0, scenario.arrival.bearing
-    tail, tip = (places.on_fence(bearing, radius * r) for r in (_TAIL, 1.05))
+    tail, tip = (places.on_fence(bearing, radius * r) for r in (_TAIL, _TIP))
     ax.annotate("", xy=tip, xytext=tail, arrowprops=_COMES)
     sd = min(scenario.arrival.bearing_scatter, math.pi)
     arc = bearing + np.linspace(-sd, sd, 61)
@@ -337,7 +337,7 @@ def _key(scenario: Scenario, units: Units) -> list[tuple[Any, str]]:
     return [(handle, textwrap.fill(told, _LINE_OF_KEY)) for handle, told in rows]
 
 
-_LINE_OF_KEY = 50
+_LINE_OF_KEY = 45
 """Letters in a line of the key."""
 
 

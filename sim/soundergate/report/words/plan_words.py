@@ -83,7 +83,7 @@ def sounder_row(scenario: Scenario) -> str:
     """For the arrow on a plan: that the sounder comes from there, and what its arc stands for."""
     words = "the sounder comes from here"
     if 0.0 < scenario.arrival.bearing_scatter < math.pi:
-        words += "; two subgroups of three within the arc"
+        words += "; about two in three subgroups from within the arc"
     return words
 
 
@@ -91,7 +91,8 @@ def _comes_from(scenario: Scenario) -> str:
     arrival = scenario.arrival
     words = f"The sounder comes from {_degrees(arrival.bearing)}"
     if 0.0 < arrival.bearing_scatter < math.pi:
-        return f"{words}, two subgroups of three within {_degrees(arrival.bearing_scatter)} of that"
+        within = _degrees(arrival.bearing_scatter)
+        return f"{words}, about two in three subgroups from within {within} of that"
     return words
 
 
