@@ -194,7 +194,8 @@ def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
     out = tmp_path / "out"
     everything = ["--pairs", "--widths", "--trade-off", "--claims"]
     said = invoke("check", powered, *everything, "--out", out)
-    stems = {"gate_1", "pairs", "widths", "trade_off", "claims", "trigger_line", "bait_place"}
+    stems = {"plan", "gate_1", "pairs", "widths", "trade_off", "claims", "trigger_line"}
+    stems |= {"bait_place"}
     assert {path.name for path in out.iterdir()} == {
         f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")
     }

@@ -13,7 +13,9 @@ from matplotlib.patches import Circle
 from matplotlib.text import Annotation
 
 from shared.legible import assert_legible, texts
+from soundergate.engine.trace.one_night import trace_night
 from soundergate.report.figures.trap_plan import trap_plan
+from soundergate.report.pages.inline_svg import inline_svg
 from soundergate.report.pages.subject import units_of
 from soundergate.report.words.plan_words import bait_from, plan_words
 from soundergate.scenario import examples, places
@@ -158,3 +160,20 @@ def test_bait_is_as_far_from_each_opening_as_the_plan_has_it() -> None:
     assert bait_from(scenario, 1) == pytest.approx(
         scenario.corral.diameter - scenario.corral.bait_distance
     )
+
+
+def test_it_stands_first_on_the_pages_of_a_run_and_of_a_night() -> None:
+    from soundergate.engine.outcomes import Outcomes
+    from soundergate.report.pages.night import night_page
+    from soundergate.report.pages.run import run_page
+    from soundergate.studies.estimate import from_outcomes
+
+    scenario = trap("line")
+    of_run = run_page(from_outcomes(Outcomes.empty(0), scenario=scenario))
+    of_night = night_page(trace_night(scenario, 1, 1), scenario)
+    for page in (of_run, of_night):
+        first = page.pictures[0]
+        assert first.name == "plan"
+        assert first.alt == plan_words(scenario, US)
+        assert 'class="figure narrow"' in inline_svg(first.figure, "one", first.alt)
+        assert 'class="figure narrow"' not in inline_svg(page.pictures[1].figure, "other", "")

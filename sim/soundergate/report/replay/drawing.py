@@ -237,6 +237,7 @@ def _legend(trace: Trace) -> list[dict[str, Any]]:
         found.setdefault(
             name,
             {
+                "name": name,
                 "shape": shape(name, animal.length, animal.shoulder_width),
                 "words": f"{_LETTER.get(name, name[:1].upper())} {name}: {TOLD.get(name, 'plain')}",
             },
