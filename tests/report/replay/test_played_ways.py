@@ -9,8 +9,8 @@ import pytest
 
 from soundergate.engine.trace import kinds
 from soundergate.engine.trace.one_night import trace_night
-from soundergate.engine.trace.parts import TraceWalk
-from soundergate.engine.trace.trace import Trace
+from soundergate.engine.trace.parts import TraceCorral, TraceOpening, TraceWalk
+from soundergate.engine.trace.trace import Trace, TraceAnimal
 from soundergate.report.replay import plan
 from soundergate.report.replay.drawing import replay_data
 from soundergate.scenario import examples
@@ -22,12 +22,15 @@ ROUNDING = 0.001
 BUSY = {"movement.roam": "20 s", "movement.outing_share": 0.6}
 """Animals that move about a lot."""
 
+SOW = TraceAnimal("sow 1", "sow", 70.0, 0.72, 0.26, 1.22, 0.61)
+
 NIGHTS = {
     "line": ("line", 1, {}),
     "a line by the bait": ("line", 3, {"trigger.distance": "20 ft", **BUSY}),
     "leaves": ("leaf", 1, {}),
     "two gates": ("watch", 2, BUSY),
     "slips out of a one-way entrance": ("curl", 1, {}),
+    "slips out while it moves about": ("curl", 2, BUSY),
     "several sounders": ("many", 2, {}),
     "either": ("either", 4, BUSY),
 }
@@ -109,9 +112,11 @@ def test_nobody_inside_leaves_the_fence(played: Trace) -> None:
         for key in path:
             if key.state in kinds.INSIDE_STATES:
                 assert hypot(key.x, key.y) <= radius + 1e-9
-                x = key.x + key.ahead * animal.length * cos(radians(key.heading))
-                y = key.y + key.ahead * animal.length * sin(radians(key.heading))
-                assert hypot(x, y) <= radius + 0.1, (animal.label, key)
+                for end in (plan.SNOUT, plan.TAIL):
+                    far = (key.ahead + end) * animal.length
+                    x = key.x + far * cos(radians(key.heading))
+                    y = key.y + far * sin(radians(key.heading))
+                    assert hypot(x, y) <= radius + 0.02, (animal.label, key)
 
 
 def test_a_place_lies_under_its_body(played: Trace) -> None:
@@ -137,3 +142,27 @@ def test_a_line_is_touched_by_one_that_is_drawn_on_it(distance: str) -> None:
                 assert min(ax, bx) - 0.01 < key.x < max(ax, bx) + 0.01
                 touches += 1
     assert touches >= 4
+
+
+def test_one_that_breaks_out_first_ends_its_ways() -> None:
+    """It is drawn on its way to the fence only from where, and when, it has come to stand."""
+    corral = TraceCorral(8.0, (TraceOpening(0.0, 1.2, 0.9, "push panel"),), (((0.0, -1.0), 0.9),))
+    for moved_until, time_enough in ((99.0, False), (80.0, True)):
+        trace = Trace((SOW,), corral)
+        for time, kind in ((0.0, "arrives"), (5.0, "steps in"), (7.0, "is inside"),
+                           (20.0, "feeds"), (100.0, "slips out")):  # fmt: skip
+            trace.record(time, kind, animal=0, opening=0)
+        trace.walk(0, 7.0, 7.0, (0.0, 4.0), (0.0, 4.0))
+        trace.walk(0, 7.0, 12.0, (0.0, 4.0), (0.0, -1.0))
+        trace.walk(0, moved_until - 4.0, moved_until, (0.0, -1.0), (2.0, -3.0))
+        trace.fates = ["escaped_after"]
+        (path,) = plan.paths(trace)
+        for time in (moved_until - 3.0, moved_until - 1.0, moved_until):
+            key = plan.at(path, time)
+            assert key is not None
+            assert dist((key.x, key.y), place_of(trace, 0, time)) < 1e-9
+        out = plan.at(path, 100.0)
+        assert out is not None
+        assert (dist((out.x, out.y), (0.0, 4.0)) < 1e-9) == time_enough
+        last = path[-1]
+        assert hypot(last.x, last.y) > 4.0

@@ -223,9 +223,7 @@ def turned(steps: Sequence[Step], length: float, laid: Ground) -> list[Key]:
         if step.ahead is not None:
             turns_to = step.ahead
         elif step.state == kinds.FEEDING and way <= 1e-6:
-            to_bait = _towards_the_bait(step.place, laid, heading)
-            if _sticks_out(step.place, to_bait, SNOUT, length, laid) <= 0.0:
-                new, turns_to = to_bait, SNOUT
+            new, turns_to = _towards_the_bait(step.place, laid, heading), SNOUT
         if step.ahead is None and step.state in kinds.INSIDE_STATES:
             turns_to = _kept_in(step.place, new, turns_to, length, laid)
         if keys and step.ahead is None and abs(turns_to - ahead) > 0.01:
@@ -233,6 +231,8 @@ def turned(steps: Sequence[Step], length: float, laid: Ground) -> list[Key]:
         heading, ahead = new, turns_to
         keys.append(Key(step.time, *step.place, heading, step.state, ahead))
         ahead = max(SNOUT, ahead - way / (2 * length))
+        if step.state in kinds.INSIDE_STATES:
+            ahead = _kept_in(there, heading, ahead, length, laid)
     return keys
 
 
