@@ -17,6 +17,7 @@ from soundergate.engine import play
 from soundergate.engine.kernel.batch import play_counted
 from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
+from soundergate.engine.reference.ground import Ground
 from soundergate.engine.reference.night import Night
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.startle import Startle
@@ -129,9 +130,9 @@ def the_frozen_never_leave_by_the_other_gate(right, self, i):
     self.state[i] = k.STILL
 
 
-@mutant("struck under a slow gate", Night, "from_opening")
+@mutant("struck under a slow gate", Ground, "where")
 def all_bolt_from_the_bait(right, self, i):
-    return self.facts.openings[self.at[i]].bait_distance
+    return self.facts.patches[0][:2]
 
 
 @mutant("gate hangs or latch holds", Gatehouse, "moves")

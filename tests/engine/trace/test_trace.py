@@ -18,7 +18,7 @@ def animal(label: str = "sow 1") -> TraceAnimal:
 
 
 def empty_trace(number: int = 1) -> Trace:
-    corral = TraceCorral(8.0, (TraceOpening(0.0, 1.2, 0.9),), bait_distance=5.5)
+    corral = TraceCorral(8.0, (TraceOpening(0.0, 1.2, 0.9),), (((0.0, -1.5), 0.9),))
     names = labels(["sow"] * number)
     return Trace(tuple(animal(name) for name in names), corral)
 
