@@ -197,7 +197,7 @@ def stops_feeding(night: Night, i: int) -> None:
 @inlined
 def leaves(night: Night, i: int) -> None:
     """Night.leaves: to an opening, from wherever it is."""
-    animal, luck, now = night.animals[i], night.luck, night.state.now
+    animal, now = night.animals[i], night.state.now
     drop(night.clocks, night.animals[i], s.LEAVING, i)
     just_came = animal.state == k.WALK_IN and animal.seeks == 0
     so_far = now - animal.way_began
@@ -205,12 +205,10 @@ def leaves(night: Night, i: int) -> None:
     stops_feeding(night, i)
     animal.state = k.WALK_OUT
     o = means_to_leave_by(night, i)
-    if luck.times[k.T_TRAVEL, 2] < 0.0:
-        takes = distance_to(animal, night.openings[o]) / night.behaviour.walk_speed
-    elif just_came:
+    if just_came and night.luck.times[k.T_TRAVEL, 2] >= 0.0:
         takes = so_far
     else:
-        takes = late_draw(luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
+        takes = time_to_opening(night, i, o)
     heads_for(night, i, o, takes, 0.0)
 
 
@@ -236,8 +234,18 @@ def comes_to_opening(night: Night, i: int) -> None:
     if other == len(night.gates):
         lingers(night, i)
         return
-    speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.walk_speed
-    heads_for(night, i, other, distance_to(animal, night.openings[other]) / speed, 0.0)
+    heads_for(night, i, other, time_to_opening(night, i, other), 0.0)
+
+
+@inlined
+def time_to_opening(night: Night, i: int, o: int) -> float:
+    """Night.time_to_opening."""
+    animal, behaviour = night.animals[i], night.behaviour
+    if animal.bolting != 0:
+        return distance_to(animal, night.openings[o]) / behaviour.bolt_speed
+    if night.luck.times[k.T_TRAVEL, 2] < 0.0:
+        return distance_to(animal, night.openings[o]) / behaviour.walk_speed
+    return late_draw(night.luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
 
 
 @inlined
