@@ -136,6 +136,12 @@ def all_bolt_from_the_bait(right, self, i):
     return self.facts.patches[0][:2]
 
 
+@mutant("forty through a gap one body wide", Night, "outside")
+def a_tight_opening_puts_nobody_off(right, self, i):
+    self.bodies.ease = lambda i, o: 1.0
+    right(self, i)
+
+
 # ---- where they are --------------------------------------------------------------------------
 
 

@@ -217,6 +217,7 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "clock": draw(spread_out(1, 5, 30)),
             "leaderless": draw(among(1.0, 0.3)),
             "follow": draw(among(0.0, 0.5, 1.0)),
+            "tightness": draw(among(0.1, 1.0)),
             "frailty_cv": draw(among(0.0, 0.5, 2.0)),
             "shy_share": draw(among(0.0, 0.2)),
             "habituation_nights": draw(among(0, 3)),

@@ -52,6 +52,7 @@ shy_share = 0
 habituation_nights = 0
 social_pull = 0
 follow = 0
+tightness = 1
 
 [leaving]
 clock = "never"

@@ -13,7 +13,7 @@ from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import drop, join, put
-from soundergate.engine.kernel.bodies import chance, fits
+from soundergate.engine.kernel.bodies import chance, ease, fits
 from soundergate.engine.kernel.early import early_draw, early_frailty, late_draw
 from soundergate.engine.kernel.ground import (
     arrives,
@@ -80,7 +80,10 @@ def outside(night: Night, i: int) -> None:
     animal.state = k.OUTSIDE
     if animal.shy == 0:
         x = early_draw(luck, t.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
-        join(night.clocks, night.animals[i], s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
+        readiness = early_frailty(luck, t.E_FRAILTY, i) * ease(
+            animal, night.gates[animal.mouth], night.behaviour
+        )
+        join(night.clocks, night.animals[i], s.ENTRY, i, x / readiness)
 
 
 @inlined

@@ -112,7 +112,8 @@ class Night(Stage):
         self.state[i] = k.OUTSIDE
         if not self.is_wary(i):
             x = self.draw(k.T_ENTRY, k.D_ENTRY, i, self.stay[i])
-            self.entry.join(i, x / self.bodies.frailty(i), self.env.now)
+            readiness = self.bodies.frailty(i) * self.bodies.ease(i, self.mouth[i])
+            self.entry.join(i, x / readiness, self.env.now)
 
     def goes_away(self, i: int) -> None:
         self.state[i] = k.GONE
