@@ -23,6 +23,7 @@ from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import Entry, register, registered_id
 from soundergate.scenario.schema import Opening, Scenario
+from soundergate.scenario.site import Patch
 from soundergate.scenario.table import Table
 from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 from soundergate.scenario.triggers.person import RuleStep
@@ -44,8 +45,9 @@ def keys() -> Iterator[tuple[str, str | None]]:
     """(dotted key, register id or None) of everything a scenario file may say."""
     yield from _of(Scenario, "")
     yield from _of(Opening, "opening.")
-    for known in ("sounder", "training", "movement"):
+    for known in ("sounder", "training", "movement", "bait"):
         yield from _of(Scenario.model_fields[known].annotation, f"{known}.")
+    yield from _of(Patch, "bait.patch.")
     yield from _of(VaryingSize, "sounder.varies.")
     yield from _of(Costs, "costs.")
     yield from _of(RuleStep, "trigger.rule.")

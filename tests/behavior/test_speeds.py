@@ -138,12 +138,6 @@ def test_a_crowd_is_never_fuller_than_full(scenario_of) -> None:
     np.testing.assert_allclose(table, [1, 1.25, 1.5, 1.5, 1.5, 1.5, 1.5], rtol=1e-12)
 
 
-def test_pressing_on_has_one_speed(scenario_of) -> None:
-    table = speeds.roam_speed(group_of(scenario_of(TEXT)))
-    assert table.shape == (2, 7)
-    assert (table == 1.0).all()
-
-
 def test_tables_reach_the_largest_group_of_all_sounders(scenario_of) -> None:
     sounder = {"varies": {"mean": 8, "low": 2, "high": 30}}
     scenario = scenario_of(TEXT, sounder=sounder, other=[{"sows": 1}, {"boars": 2}])

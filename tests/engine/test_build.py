@@ -24,9 +24,16 @@ def way(width: str = "4 ft", latch: dict | None = None, **gate) -> dict:
     }
 
 
-def test_openings_are_chosen_by_their_width(base_table, plan_of) -> None:
-    plan = plan_of(base_table, opening=[way("3 ft"), way("6 ft"), way("1 ft")])
-    np.testing.assert_allclose(plan.openings["choice"], [0.3, 0.9, 1.0], rtol=1e-12)
+def test_the_opening_nearest_to_the_way_is_taken_and_not_the_widest(base_table, plan_of) -> None:
+    plan = plan_of(
+        base_table,
+        opening=[way("3 ft"), way("6 ft"), way("1 ft")],
+        arrival={"bearing": "130 deg", "bearing_scatter": "0 deg"},
+    )
+    np.testing.assert_array_equal(plan.openings["choice"], [0.0, 1.0, 1.0])
+    radius = 13 * 0.3048
+    np.testing.assert_allclose(plan.openings["x"], radius * np.sin([0, 2.0944, 4.18879]), atol=1e-4)
+    np.testing.assert_allclose(plan.openings["y"], radius * np.cos([0, 2.0944, 4.18879]), atol=1e-4)
     np.testing.assert_allclose(plan.openings["width"], [0.9144, 1.8288, 0.3048], rtol=1e-12)
 
 
@@ -154,6 +161,10 @@ ZERO = {"entry": {"clock": "0 s"}, "leaving": {"clock": "0 s", "return_share": 1
             "movement.roam",
         ),
         (
+            {"trigger": {"kind": "counter"}, "movement": {"retry": "0 s"}},
+            "movement.retry",
+        ),
+        (
             {
                 "opening": 2
                 * [{"width": "3 ft", "height": "3 ft", "gate": {"kind": "push panel"}}],
@@ -163,7 +174,7 @@ ZERO = {"entry": {"clock": "0 s"}, "leaving": {"clock": "0 s", "return_share": 1
             "entry.clock",
         ),
     ],
-    ids=["in and out", "in and out without a walk", "on and on to the line", "from door to door"],
+    ids=["in and out", "in and out without a walk", "to and fro", "no room", "from door to door"],
 )
 def test_a_night_that_would_never_end_is_refused(change, words, base_table, plan_of) -> None:
     with pytest.raises(ScenarioError, match=r"time passing|one instant") as refused:
@@ -181,9 +192,10 @@ def test_a_night_that_would_never_end_is_refused(change, words, base_table, plan
             "entry": {"clock": {"fixed": "1 s"}},
             "movement": {"crossing": "0 s", "travel": "0 s"},
         },
-        {"trigger": {"kind": "line", "distance": "10 ft"}, "movement": {"roam": "0 s"}},
+        {"movement": {"roam": "0 s", "outing_share": 1}},
+        {"bait": {"space": "0 m^2"}, "movement": {"retry": "0 s"}},
     ],
-    ids=["a crossing takes time", "entering takes time", "the line is before the bait"],
+    ids=["a crossing takes time", "entering takes time", "no line", "room for all"],
 )
 def test_a_night_in_which_something_takes_time_is_played(change, base_table, plan_of) -> None:
     nights = play(plan_of(base_table, visit={"check": "90 s"}, **change), 1, 0, 5)

@@ -17,11 +17,11 @@ from soundergate.studies.estimate import run
 
 @pytest.fixture
 def restless(scenario_of):
-    """Animals that press on to the line and are back at once."""
+    """Animals that find no room at the bait and try again at once."""
     return scenario_of(
         text("line"),
-        trigger={"kind": "line", "height": "6 ft", "distance": "22 ft"},
-        movement={"roam": {"fixed": "1e-12 s"}},
+        bait={"space": "100 m^2"},
+        movement={"retry": {"fixed": "1e-12 s"}, "travel": "0 s"},
         arrival={"first": {"fixed": "100 s"}},
         leaving={"clock": "never"},
         visit={"patience": "never"},
@@ -31,7 +31,7 @@ def restless(scenario_of):
 def test_the_batch_engine_gives_up_at_a_count(restless, plan_of):
     with pytest.raises(ScenarioError, match="night 3 does not come to an end") as caught:
         play(plan_of(restless), 1, 3, 5)
-    assert caught.value.key == "movement.roam"
+    assert caught.value.key == "movement.retry"
     assert f"{k.MOST_EVENTS:,}" in str(caught.value)
 
 
@@ -39,7 +39,7 @@ def test_the_batch_engine_gives_up_at_a_count(restless, plan_of):
 def test_the_reference_engine_gives_up_at_the_same(restless, plan_of):
     with pytest.raises(ScenarioError, match="night 3 does not come to an end") as caught:
         play(plan_of(restless), 1, 3, 1, "reference")
-    assert caught.value.key == "movement.roam"
+    assert caught.value.key == "movement.retry"
 
 
 @pytest.mark.parametrize("engine", ["batch", pytest.param("reference", marks=pytest.mark.slow)])

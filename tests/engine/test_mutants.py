@@ -17,10 +17,12 @@ from soundergate.engine import play
 from soundergate.engine.kernel.batch import play_counted
 from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
+from soundergate.engine.reference.ground import Ground
 from soundergate.engine.reference.night import Night
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.startle import Startle
 from soundergate.engine.reference.triggers import Triggers
+from soundergate.engine.place.ways import side_of
 from soundergate.engine.rules.clocks import reading
 
 SEED = 20260103
@@ -129,9 +131,78 @@ def the_frozen_never_leave_by_the_other_gate(right, self, i):
     self.state[i] = k.STILL
 
 
-@mutant("struck under a slow gate", Night, "from_opening")
+@mutant("struck under a slow gate", Ground, "where")
 def all_bolt_from_the_bait(right, self, i):
-    return self.facts.openings[self.at[i]].bait_distance
+    return self.facts.patches[0][:2]
+
+
+@mutant("forty through a gap one body wide", Night, "outside")
+def a_tight_opening_puts_nobody_off(right, self, i):
+    self.bodies.ease = lambda i, o: 1.0
+    right(self, i)
+
+
+# ---- where they are --------------------------------------------------------------------------
+
+
+@mutant("a second gate behind the line", Ground, "way_out")
+def all_leave_by_the_way_they_came(right, self, i):
+    return self.night.at[i]
+
+
+@mutant("a second gate behind the line", Night, "way_in")
+def nobody_goes_where_a_companion_went(right, self, i):
+    return self.mouth[i]
+
+
+@mutant("a second gate behind the line", Night, "arrive")
+def each_of_a_subgroup_finds_its_own_way(right, self, i):
+    party, self.facts.party_of[i] = self.facts.party_of[i], i
+    right(self, i)
+    self.facts.party_of[i] = party
+
+
+@mutant("a line met on the way out", Night, "heads_for")
+def nothing_is_met_on_the_way_out(right, self, i, o, takes, after=0.0):
+    lines, self.ground.lines = self.ground.lines, []
+    right(self, i, o, takes, after)
+    self.ground.lines = lines
+
+
+@mutant("a line where outings go, passed by the short", Ground, "waits_for")
+def who_meets_nothing_soon_never_does(right, self, i, number, since, meeting, when):
+    right(self, i, number, since, meeting, when if meeting < math.inf else math.inf)
+
+
+@mutant("round a stake on the way in, against the line on the way out", Ground, "sides_now")
+def one_that_went_round_a_stake_is_still_on_this_side(right, self, i):
+    met = [self.meets(i, t, self.way[i]) < math.inf for t in range(len(self.facts.triggers))]
+    turned = zip(right(self, i), self.side[i], met, strict=True)
+    return [side if touched else before for side, before, touched in turned]
+
+
+@mutant("no room at the bait for all", Ground, "finds_room")
+def there_is_always_room(right, self, i):
+    self.taken[self.goal[i]] = 0
+    return right(self, i)
+
+
+@mutant("no room at the bait for all", Ground, "gives_up_its_place")
+def a_place_is_never_free_again(right, self, i):
+    pass
+
+
+@mutant("no room at the bait for all", Ground, "seek")
+def one_that_tries_again_goes_to_the_same_place(right, self, i):
+    seeks, self.seeks[i] = self.seeks[i], 0
+    found = right(self, i)
+    self.seeks[i] = seeks
+    return found
+
+
+@mutant("those who bolt do so from where they are", Ground, "outing_now")
+def all_bolt_from_their_place_at_the_bait(right, self, i):
+    return None, 0.0
 
 
 @mutant("gate hangs or latch holds", Gatehouse, "moves")
@@ -382,6 +453,19 @@ def a_superseded_event_counts(right, self, event):
     right(self, event)
 
 
+def nothing_is_met_on_the_way_back(right, self, i, t, way):
+    there, _ = right(self, i, t, way)
+    return there, math.inf
+
+
+def a_side_is_where_one_stands(right, self, i):
+    x, y = self.where(i)
+    return [
+        side_of(x, y, *self.ends(t)) if t in self.lines else 0
+        for t in range(len(self.facts.triggers))
+    ]
+
+
 def a_look_that_leads_to_nothing_counts(right, self, t):
     before = self.night.events
     right(self, t)
@@ -397,6 +481,18 @@ def a_look_that_leads_to_nothing_counts(right, self, t):
             Triggers,
             "looks",
             a_look_that_leads_to_nothing_counts,
+        ),
+        (
+            "a line where outings go, passed by the short",
+            Ground,
+            "there_and_back",
+            nothing_is_met_on_the_way_back,
+        ),
+        (
+            "on the line when it turns back",
+            Ground,
+            "sides_now",
+            a_side_is_where_one_stands,
         ),
     ],
     ids=lambda value: getattr(value, "__name__", value),

@@ -39,12 +39,23 @@ def among(*values: Any) -> st.SearchStrategy[Any]:
     return st.sampled_from(values)
 
 
-LINES = st.fixed_dictionaries(
-    {
-        "kind": st.just("line"),
-        "height": among("10 in", "16 in", "22 in"),
-        "distance": among("6 ft", "12 ft", "18.2 ft", "24 ft"),
-    }
+HEIGHTS = among("10 in", "16 in", "22 in")
+LINES = st.one_of(
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("line"),
+            "height": HEIGHTS,
+            "distance": among("6 ft", "12 ft", "18.2 ft", "24 ft"),
+        },
+        optional={"span": among("5 ft", "12 ft")},
+    ),
+    st.fixed_dictionaries(
+        {
+            "kind": st.just("line"),
+            "height": HEIGHTS,
+            "between": among(["55 deg", "200 deg"], ["170 deg", "300 deg"]),
+        }
+    ),
 )
 CONTAINERS = st.fixed_dictionaries(
     {"kind": st.just("bait"), "container": among("2 lb", "20 lb"), "rate": spread_out(30, 300)}
@@ -148,11 +159,18 @@ PUSHED = among(
     {"width": "2 ft", "height": "3 ft", "gate": {"kind": "curled panel", "push_force": "2 lbf"}},
 )
 BY_PIGS = {"kind": "pin", "puller": "animal", "lever": 2}
-OPENINGS = st.lists(
-    st.builds(
-        lambda way, to_bait: {**way, "bait_distance": to_bait}, WAYS_IN, among("6 ft", "18 ft")
+OPENINGS = st.lists(st.one_of(WAYS_IN, WAYS_IN, PUSHED).map(dict), min_size=1, max_size=3).filter(
+    lambda ways: any("latch" in way for way in ways)
+)
+PATCHES = st.lists(
+    st.fixed_dictionaries(
+        {
+            "distance": among("3 ft", "10 ft", "22 ft"),
+            "aside": among("-1 ft", "0 ft", "2 ft"),
+            "radius": among("0 ft", "1 ft", "20 in"),
+            "share": among(1, 3),
+        }
     ),
-    min_size=1,
     max_size=3,
 )
 
@@ -180,6 +198,9 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "panel_height": draw(among("3 ft", "5 ft")),
         },
         "bait": {
+            "radius": draw(among("0 ft", "3 ft")),
+            "space": draw(among("0 m^2", "0.35 m^2", "3 m^2")),
+            "patch": draw(PATCHES),
             "mass": draw(among("1 lb", "50 lb")),
             "intake": draw(among("0 1/h", "0.02 1/h", "2 1/h")),
         },
@@ -189,10 +210,14 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "first": draw(spread_out(0, 30)),
             "offset": draw(spread_out(0, 60)),
             "spread": draw(spread_out(0, 10, 30)),
+            "bearing": draw(among("0 deg", "130 deg")),
+            "bearing_scatter": draw(among("0 deg", "60 deg")),
         },
         "entry": {
             "clock": draw(spread_out(1, 5, 30)),
             "leaderless": draw(among(1.0, 0.3)),
+            "follow": draw(among(0.0, 0.5, 1.0)),
+            "tightness": draw(among(0.1, 1.0)),
             "frailty_cv": draw(among(0.0, 0.5, 2.0)),
             "shy_share": draw(among(0.0, 0.2)),
             "habituation_nights": draw(among(0, 3)),
@@ -204,11 +229,15 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "contagion": draw(among(0.0, 0.5)),
             "contagion_window": draw(seconds(0, 10, 30)),
             "return_share": draw(among(0.0, 0.5, 0.9)),
+            "nearest": draw(among(0.0, 0.3, 1.0)),
         },
         "movement": {
             "headway": draw(spread_out(0, 1)),
             "dwell": draw(spread_out(0, 5)),
-            "roam": draw(spread_out(20, 200)),
+            "roam": draw(spread_out(2, 20, 200)),
+            "outing_share": draw(among(0.0, 0.3, 1.0)),
+            "outing_reach": draw(among("0 ft", "6 ft")),
+            "retry": draw(spread_out(5, 20)),
         },
         "visit": {
             "patience": draw(spread_out(60, 300, 600)),

@@ -57,7 +57,8 @@ def test_behaviour_never_re_solves_steel(trap: Trap) -> None:
         {"entry.clock": "99 s"},
         {"trigger.height": "22 in"},
         {"corral.diameter": "30 ft"},
-        {"opening.bait_distance": "9 ft"},
+        {"corral.bait_distance": "9 ft"},
+        {"opening.bearing": "40 deg"},
         {"startle.bolt_share": 0.9},
         {"title": "another night"},
     ):

@@ -26,6 +26,8 @@ shoulder_scatter = 0.0
 space_per_pig = "0 m^2"
 
 [bait]
+radius = "0 m"
+space = "0 m^2"
 intake = "0 1/h"
 levels_appetite = [1, 1, 1, 1, 1]
 
@@ -49,12 +51,15 @@ frailty_cv = 0
 shy_share = 0
 habituation_nights = 0
 social_pull = 0
+follow = 0
+tightness = 1
 
 [leaving]
 clock = "never"
 crowding = 0
 contagion = 0
 return_share = 0
+nearest = 0
 
 [movement]
 crossing = "0 s"

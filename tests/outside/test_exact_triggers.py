@@ -269,7 +269,7 @@ def test_a_bolter_races_the_gate(plan_of, plain_night, scenario_of, chi_square) 
     or is under the gate when this is as low as its back; then it ends up on either side."""
     change = {
         "sounder": ONE,
-        "trigger": COUNTER,
+        "trigger": {**COUNTER, "count": 2, "dwell": "10 s"},
         "corral": {"bait_distance": "0.8 m"},
         "movement": {"crossing": "0.15 s", "bolt_speed": "4 m/s"},
         "startle": {"bolt_share": 0.6, "delay": {"dist": "lognormal", "median": "0.1 s",

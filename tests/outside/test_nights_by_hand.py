@@ -272,16 +272,41 @@ def test_a_line_before_the_bait_is_touched_where_the_way_meets_it(night) -> None
     assert row["release_s"] == pytest.approx(25.0)
 
 
-def test_pressing_on_to_a_line_beyond_the_bait_takes_no_way(night) -> None:
-    """At the bait at 50, there 7 s before it feeds; presses on 30 s later and touches at once."""
+def test_a_line_is_touched_on_the_way_out_by_one_that_stays_this_side_of_it(night) -> None:
+    """The bait is 8 m in and the line 6 m; two openings face each other. It comes by the second, 4
+    m from the bait and behind the line, and leaves at 100 by the nearest to the bait: no touch.
+    Leaving by the first it touches after a quarter of a way of 40 s."""
+    change = {
+        "sounder": {"juveniles": 1},
+        "corral": {"diameter": "12 m", "bait_distance": "8 m"},
+        "arrival": {"bearing": "180 deg", "bearing_scatter": "0 deg"},
+        "entry": {"clock": "0 s"},
+        "movement": {"travel": "40 s", "roam": "never"},
+        "trigger": {**LINE, "distance": "6 m"},
+    }
+    gate = {"kind": "drop", "drag": "0 lbf"}
+    two = [opening(gate, width="6 ft"), opening(gate, width="6 ft")]
+    stays = {"clock": {"fixed": "100 s"}}
+    assert not night(**change, leaving={**stays, "nearest": 1}, opening=two)["released"]
+    far = [{**two[0], "height": "6 ft"}, {**two[1], "gate": {"kind": "push panel"}}]
+    far[1].pop("latch")
+    row = night(**change, leaving=stays, opening=far, training={"nights": 365})
+    assert row["release_s"] == pytest.approx(140.0 + 40.0 / 2)
+
+
+@pytest.mark.parametrize(("room", "when"), [(2, 107.0), (1, 137.0)])
+def test_one_that_finds_no_room_waits_and_tries_again(room, when, night) -> None:
+    """Both are at the bait at 50 and one leaves it at 100, 7 s after which the container could be
+    upset by two. With room for one the other tries at 80 and at 110, and stands there at 130."""
     row = night(
-        sounder={"juveniles": 1},
-        corral={"diameter": "12 m", "bait_distance": "8 m"},
-        entry={"clock": "0 s"},
-        movement={"travel": "50 s", "dwell": "7 s", "roam": {"fixed": "30 s"}},
-        trigger={**LINE, "distance": "10 m"},
+        sounder={"juveniles": 2},
+        bait={"space": f"{3.14159265 * 0.25 / (room + 0.01)} m^2", "levels_appetite": [1] * 5},
+        entry={"clock": "0 s", "leaderless": 1},
+        movement={"travel": "20 s", "dwell": "7 s", "retry": {"fixed": "30 s"}, "roam": "never"},
+        leaving={"clock": "never"},
+        trigger={"kind": "bait", "friction": 0, "rate": {"fixed": f"{160 if room == 2 else 110} s"}},
     )
-    assert row["release_s"] == pytest.approx(87.0)
+    assert row["release_s"] == pytest.approx(when)
 
 
 @pytest.mark.parametrize(("combine", "when"), [("any", 60.0), ("all", 90.0)])

@@ -53,43 +53,12 @@ def put(plan: NightPlan, name: str, values: Mapping[int, float]) -> None:
 # ---- which opening -------------------------------------------------------------------------
 
 
-def first_choice() -> float:
-    """The number by which the one animal chooses when it first tries, in its first stay."""
-    return uniform(SEED, 0, k.D_CHOICE, 0, 0)
-
-
-@pytest.mark.parametrize(
-    ("first_share", "fits", "goes_in"),
-    [
-        (+1e-6, 0, True),  # its number falls just short of the first one's share
-        (+1e-6, 1, False),
-        (-1e-6, 0, False),  # and just beyond
-        (-1e-6, 1, True),
-    ],
-)
-def test_an_opening_is_chosen_by_its_share_of_the_width(
-    first_share, fits, goes_in, plan_of, plain_night, played
-) -> None:
-    """Two openings, 10 m together; only one is high enough, and one that does not fit stays out."""
-    share = first_choice() + first_share
-    widths = (10.0 * share, 10.0 * (1.0 - share))
-    ways = [{**(OPEN if o == fits else LOW), "width": f"{w:.9f} m"} for o, w in enumerate(widths)]
-    row = played(
-        plan_of(
-            plain_night,
-            sounder={"juveniles": 1},
-            body=TALL,
-            entry={"clock": "0 s"},
-            opening=ways,
-            trigger=COUNTER,
-            visit={"check": "1 h"},
-        )
-    )
-    assert row["released"] == goes_in
-
-
-U = first_choice()
+U = uniform(SEED, 0, k.D_FROM, 0, 0)
+"""The number by which the one animal's subgroup finds its way."""
 ABOVE = math.nextafter(U, 1.0)
+LONG = {"body": {"exponent": 0.0, "length_coefficient": "1 m"}, "movement": {"cross_speed": "1 m/s"}}
+DEPTHS = {0: 0.0, 1: 10.0, 2: 30.0}
+"""A body of 1 m at 1 m/s through openings so many m deep: its time tells by which it came."""
 
 
 @pytest.mark.parametrize(
@@ -101,21 +70,65 @@ ABOVE = math.nextafter(U, 1.0)
         ((U / 2, U / 2, U), 2),  # shares that add up to a little less: the last takes the rest
     ],
 )
-@pytest.mark.parametrize("fits", [0, 1, 2])
 def test_a_number_on_the_border_belongs_to_the_next_and_the_rest_to_the_last(
-    borders, chosen, fits, plan_of, plain_night, played
+    borders, chosen, plan_of, plain_night, played
 ) -> None:
     plan = plan_of(
-        plain_night,
+        without_crossing(plain_night),
         sounder={"juveniles": 1},
-        body=TALL,
         entry={"clock": "0 s"},
-        opening=[OPEN if o == fits else LOW for o in range(3)],
+        opening=[OPEN] * 3,
         trigger=COUNTER,
         visit={"check": "1 h"},
+        **LONG,
     )
     put(plan, "choice", dict(enumerate(borders)))
-    assert played(plan)["released"] == (fits == chosen)
+    put(plan, "depth", DEPTHS)
+    assert played(plan)["release_s"] == 1.0 + DEPTHS[chosen]
+
+
+@pytest.mark.parametrize(("fits", "when"), [(0, 60.0), (1, 120.0), (2, 180.0)])
+def test_one_that_does_not_fit_tries_the_next_opening(
+    fits, when, plan_of, plain_night, played
+) -> None:
+    """Its way leads to the first; each try takes it 60 s."""
+    row = played(
+        plan_of(
+            plain_night,
+            sounder={"juveniles": 1},
+            body=TALL,
+            entry={"clock": {"fixed": "60 s"}},
+            arrival={"bearing_scatter": "0 deg"},
+            opening=[OPEN if o == fits else LOW for o in range(3)],
+            trigger=COUNTER,
+            visit={"check": "1 h"},
+        )
+    )
+    assert row["release_s"] == when
+
+
+@pytest.mark.parametrize(("follow", "when"), [(0, 130.0), (1, 90.0)])
+def test_a_follower_goes_in_where_the_one_before_it_went(
+    follow, when, plan_of, plain_night, played
+) -> None:
+    """Openings 0 and 40 m deep. The first goes by the near one of its own way; the second, of a
+    subgroup that comes 90 s later by the far one, follows it or does not."""
+    plan = plan_of(
+        without_crossing(plain_night),
+        sounder={"juveniles": 2, "subgroups": 2},
+        arrival={"offset": {"fixed": "89 s"}},
+        entry={"clock": "0 s", "follow": follow},
+        opening=[OPEN] * 2,
+        trigger={**COUNTER, "count": 2},
+        visit={"check": "1 h"},
+        **LONG,
+    )
+    ways = [uniform(SEED, 0, k.D_FROM, party, 0) for party in (0, 1)]
+    border = (ways[0] + ways[1]) / 2
+    first = 0 if ways[0] < border else 1
+    put(plan, "choice", {0: border, 1: 1.0})
+    put(plan, "depth", {first: 0.0, 1 - first: 40.0})
+    assert played(plan)["release_s"] == when
 
 
 # ---- the way out ---------------------------------------------------------------------------
@@ -127,29 +140,43 @@ def test_a_number_on_the_border_belongs_to_the_next_and_the_rest_to_the_last(
         ((OPEN, OPEN, OPEN), 0, 1 + 100 + 1),  # out by the one that it came in by,
         ((OPEN, OPEN, OPEN), 1, 11 + 100 + 11),
         ((OPEN, OPEN, OPEN), 2, 31 + 100 + 31),
-        ((OPEN, OPEN, ONE_WAY), 2, 31 + 100 + 1),  # or the first that lets it out
+        ((OPEN, OPEN, ONE_WAY), 2, 31 + 100 + 11),  # or the nearest to that which lets it out
         ((ONE_WAY, OPEN, OPEN), 0, 1 + 100 + 11),
         ((ONE_WAY, ONE_WAY, OPEN), 1, 11 + 100 + 31),
     ],
 )
-def test_out_by_the_way_it_came_or_else_the_first_that_is_open(
+def test_out_by_the_way_it_came_or_else_the_nearest_that_is_open(
     ways, by, over, plan_of, plain_night, played
 ) -> None:
-    """A body of 1 m at 1 m/s, through openings 0, 10 and 30 m deep: the time of a crossing tells
-    by which it went. It stays for 100 s."""
-    change = {
-        "sounder": {"juveniles": 1},
-        "body": {"exponent": 0.0, "length_coefficient": "1 m"},
-        "entry": {"clock": "0 s"},
-        "movement": {"cross_speed": "1 m/s"},
-        "leaving": {"clock": {"fixed": "100 s"}},
-        "opening": list(ways),
-    }
-    table = without_crossing(plain_night)
-    plan = plan_of(table, **change)
+    """It stays for 100 s. The openings are at 0, 110 and 230 deg."""
+    assert out(ways, by, plan_of, plain_night, played) == pytest.approx(over)
+
+
+@pytest.mark.parametrize(
+    ("bait", "nearest"), [("1 m", 0), ("11 m", 2)], ids=["by the first", "on the far side"]
+)
+def test_out_by_the_nearest(bait, nearest, plan_of, plain_night, played) -> None:
+    """In by the second, at 110 deg; bait is measured from the first."""
+    change = {"leaving": {"nearest": 1}, "corral": {"diameter": "12 m", "bait_distance": bait}}
+    found = out([OPEN] * 3, 1, plan_of, plain_night, played, **change)
+    assert found == pytest.approx(11 + 100 + 1 + DEPTHS[nearest])
+
+
+def out(ways, by, plan_of, plain_night, played, leaving=None, **change) -> float:
+    """When the one animal, which comes in ``by`` one of three ways, is out and the night over."""
+    bearings = ("0 deg", "110 deg", "230 deg")
+    plan = plan_of(
+        without_crossing(plain_night),
+        sounder={"juveniles": 1},
+        entry={"clock": "0 s"},
+        leaving={"clock": {"fixed": "100 s"}, **(leaving or {})},
+        opening=[{**way, "bearing": at} for way, at in zip(ways, bearings, strict=True)],
+        **LONG,
+        **change,
+    )
     put(plan, "choice", {o: float(o >= by) for o in range(3)})
-    put(plan, "depth", {0: 0.0, 1: 10.0, 2: 30.0})
-    assert played(plan)["night_s"] == pytest.approx(over)
+    put(plan, "depth", DEPTHS)
+    return played(plan)["night_s"]
 
 
 def without_crossing(text: str) -> str:

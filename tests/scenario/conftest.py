@@ -92,6 +92,9 @@ def every_trap() -> dict[str, str]:
         found[f"latch {latch}"] = scenario_text("drop", latch, TRIGGERS[0])
     for trigger in TRIGGERS:
         found[f"trigger {trigger}"] = scenario_text("drop", "pin", trigger)
+    found["patches"] = (
+        scenario_text("drop", "pin", 'kind = "counter"') + '[bait]\npatch = [{distance = "12 ft"}]\n'
+    )
     found["drag"] = scenario_text("drop", "pin", TRIGGERS[0], ', drag = "2 lbf"')
     found["left out"] = scenario_text("drop", "pin", TRIGGERS[0]).replace(
         'latch = {kind = "pin", puller = "solenoid"}', ""

@@ -133,6 +133,17 @@ CASES = [
     # corral and bait
     ('diameter = "26 ft"', 'diameter = "0 ft"', "corral.diameter", "it must be above 0 m"),
     ('"26 ft"', '"26 ft"\nbait_distance = "26 ft"', "corral.bait_distance", "26 ft across"),
+    ('"26 ft"', '"26 ft"\nbait_distance = "40 ft"', "corral.bait_distance", "outside the fence"),
+    ("[corral]", '[bait]\npatch = [{distance = "2 ft", radius = "3 ft"}]\n[corral]',
+     "bait.patch.1.radius", "at most"),
+    ("[corral]", '[bait]\npatch = [{distance = "9 ft", opening = 2}]\n[corral]',
+     "bait.patch.1.opening", "the trap has one opening"),
+    ("[corral]", '[bait]\npatch = [{distance = "9 ft", aside = "13 ft"}]\n[corral]',
+     "bait.patch.1.distance", "outside the fence"),
+    ("[corral]", '[bait]\npatch = [{distance = "9 ft"}]\n[corral]\nbait_distance = "9 ft"',
+     "corral.bait_distance", "leave out one"),
+    ('height = "3 ft"', 'height = "3 ft"\nbait_distance = "9 ft"', "opening.1.bait_distance",
+     "follows from the plan"),
     ("[corral]", "[bait]\nlevels_appetite = [1, 2]\n[corral]", "bait.levels", "needs 5 numbers"),
     ("[corral]", '[bait]\nmass = "-1 lb"\n[corral]', 'bait.mass = "-1 lb"', "above 0 kg"),
     ("[corral]", "[bait]\nintake = 0.02\n[corral]", "bait.intake = 0.02", "this is a rate"),
@@ -234,7 +245,15 @@ CASES = [
     ('kind = "line"', 'kind = "line"\nany = []', "trigger.any", "give one of kind, any and all"),
     ('kind = "line"', 'kind = "line"\nheight = "0 in"', "trigger.height", "above 0 m"),
     ('kind = "line"', 'kind = "line"\ndistance = "30 ft"', "trigger.distance", "far side"),
-    ('kind = "line"', 'kind = "line"\nspan = "30 ft"', "trigger.span", "at most 26 ft"),
+    ('kind = "line"', 'kind = "line"\nspan = "30 ft"', "trigger.span", "the corral is 18.5"),
+    ('kind = "line"', 'kind = "line"\ndistance = "0.1 ft"', "trigger.distance", "through opening 1"),
+    ('kind = "line"', 'kind = "line"\nbetween = ["0 deg", "90 deg"]', "trigger.between",
+     "through opening 1"),
+    ('kind = "line"', 'kind = "line"\nbetween = ["90 deg", "450 deg"]', "trigger.between",
+     "at one place"),
+    ('kind = "line"', 'kind = "line"\nbetween = ["90 deg"]', "trigger.between", "two bearings"),
+    ('kind = "line"', 'kind = "line"\nbetween = ["90 deg", "180 deg"]\nspan = "5 ft"',
+     "trigger.span", "leave out span, or between"),
     ('kind = "line"', 'kind = "bait"\nheight = "9 in"', "trigger.height", 'with kind = "line"'),
     ('kind = "line"', 'kind = "person"\nshare = 1.5', "trigger.share = 1.5", "at most 1"),
     ('kind = "line"', 'kind = "person"\nlink = "mail"', "trigger.link", '"radio", "modem"'),
@@ -313,7 +332,7 @@ def test_message_names_file_key_and_what_would_do(night_text, old, new, key, wor
 
 
 def test_all_openings_together_must_leave_some_fence(night_text):
-    wide = night_text.replace('width = "4 ft"', 'width = "40 ft"')
+    wide = night_text.replace('width = "4 ft"', 'width = "40 ft"').replace('"line"', '"counter"')
     second = '[[opening]]\nwidth = "40 ft"\nheight = "3 ft"\ngate = {kind = "drop"}\n\n'
     third = second.replace("40 ft", "4 ft")
     loads(wide.replace("[trigger]", second + "[trigger]"))

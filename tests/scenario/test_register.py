@@ -105,6 +105,8 @@ def test_a_numeric_default_without_a_range_is_a_plain_absence():
         "sounder.piglets",
         "sounder.varies.low",
         "sounder.varies.high",
+        "bait.patch.opening",
+        "bait.patch.share",
         "opening.bearing",
         "opening.gate.drop.counterweight",
         "opening.gate.side-hinged.leaves",

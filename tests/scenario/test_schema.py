@@ -65,7 +65,6 @@ def test_relative_defaults_are_settled(night_text):
     assert gate.channel_length == pytest.approx(6 * FT)
     assert gate.guided_length == pytest.approx(3 * FT)
     assert night.corral.bait_distance == pytest.approx(0.7 * 26 * FT)
-    assert night.opening[0].bait_distance == night.corral.bait_distance
     assert line.distance == pytest.approx(0.85 * 26 * FT)
     chord = 2 * math.sqrt((13 * FT) ** 2 - (0.35 * 26 * FT) ** 2)
     assert line.span == pytest.approx(chord)
@@ -83,9 +82,8 @@ def test_openings_stand_evenly_round_the_fence(night_text):
     second = '[[opening]]\nwidth = "3 ft"\nheight = "3 ft"\ngate = {kind = "drop"}\n'
     night = loads(night_text.replace("[trigger]", second + "[trigger]"))
     assert [opening.bearing for opening in night.opening] == pytest.approx([0.0, math.pi])
-    own = with_values(night, {"opening.2.bearing": "90 deg", "opening.2.bait_distance": "12 ft"})
+    own = with_values(night, {"opening.2.bearing": "90 deg"})
     assert own.opening[1].bearing == pytest.approx(math.pi / 2)
-    assert own.opening[1].bait_distance == pytest.approx(12 * FT)
 
 
 @pytest.mark.parametrize("kind", kinds_in(GATES))

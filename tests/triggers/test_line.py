@@ -19,12 +19,11 @@ WAY = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}
 @pytest.fixture
 def scenario(scenario_of):
     def made(latch=BY_AIR, ways=1, **line):
-        ways = [{**WAY, "latch": latch, "bait_distance": f"{5 + j} m"} for j in range(ways)]
         return scenario_of(
             {
                 "sounder": {"sows": 2},
-                "corral": {"diameter": "8 m"},
-                "opening": ways,
+                "corral": {"diameter": "8 m", "bait_distance": "5 m"},
+                "opening": [{**WAY, "latch": latch}] * ways,
                 "trigger": {"kind": "line", **line},
             }
         )
@@ -36,19 +35,17 @@ def scenario(scenario_of):
 
 
 def test_before_and_beyond_the_bait(scenario) -> None:
-    before = scenario(distance="3 m")
-    work = lines.line_work(before.trigger, before, solve(before))
-    assert work.share == pytest.approx(0.6, rel=1e-12)
-    assert not work.beyond
-    at_the_bait = scenario(distance="5 m")
-    assert lines.line_work(at_the_bait.trigger, at_the_bait, solve(at_the_bait)).beyond
+    """Whether one who comes to the bait by the first opening has to pass the line."""
+    for distance, beyond in (("3 m", False), ("4.9 m", False), ("5.1 m", True), ("7 m", True)):
+        given_ = scenario(distance=distance)
+        assert lines.line_work(given_.trigger, given_, solve(given_)).beyond is beyond
 
 
-def test_the_farthest_opening_decides_what_is_beyond(scenario) -> None:
-    two = scenario(distance="5.5 m", ways=2)  # bait 5 m from one opening, 6 m from the other
-    work = lines.line_work(two.trigger, two, solve(two))
-    assert not work.beyond
-    assert work.share == pytest.approx(5.5 / 6.0, rel=1e-12)
+def test_its_ends_are_read_from_the_plan(scenario) -> None:
+    given_ = scenario(distance="3 m", span="2 m")
+    row = lines.row(given_.trigger, given_, solve(given_))
+    ends = [row[name] for name in ("line_ax", "line_ay", "line_bx", "line_by")]
+    assert ends == pytest.approx([1.0, 1.0, -1.0, 1.0])
 
 
 def test_a_powered_latch_needs_only_a_switch(scenario) -> None:

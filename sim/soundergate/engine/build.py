@@ -162,6 +162,7 @@ def _behaviour(s: Scenario) -> Records:
         outing_share=s.movement.outing_share,
         outing_reach=s.movement.outing_reach,
         nearest_share=s.leaving.nearest,
+        tightness=s.entry.tightness,
         follow_share=s.entry.follow,
         panel_height=s.corral.panel_height,
         reach_mu=s.holding.climb_reach.ln_median,

@@ -57,6 +57,8 @@ class Behaviour(NamedTuple):
     outing_reach: float
     nearest_share: float
     """Animals that leave by the nearest opening, and not by the one they came in by."""
+    tightness: float
+    """Speed of entering where a body touches the sides of the opening, as a share."""
     follow_share: float
     """Tries at the opening by which a companion went in last."""
     panel_height: float

@@ -67,6 +67,9 @@ class Entering(Table):
         "entry.openness_slope"
     )  # change of ln speed per unit of ln total clear width
     reference_width: Reference = from_register("entry.reference_width")  # where that change is none
+    tightness: Annotated[float, Number(at_least=0.001, at_most=1, what="a share")] = from_register(
+        "entry.tightness"
+    )  # speed at an opening that a body cannot pass without touching
     taper: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
         "entry.taper"
     )  # of the corral's room, the last, in which newcomers hold back more and more

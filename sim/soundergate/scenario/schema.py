@@ -150,6 +150,8 @@ class Scenario(Table):
         self._settle_openings()
         places.check_openings(self)
         places.check_bait(self)
+        for patch, place in zip(self.bait.patch, places.patches(self), strict=False):
+            patch.settle(radius=place.radius)
         for part in self.trigger.parts:
             self._settle_trigger(part)
         self._check_pullers()
@@ -163,10 +165,9 @@ class Scenario(Table):
                 key=".corral.bait_distance",
                 hint="leave out one of the two",
             )
-        if self.corral.bait_distance is None:
-            share, diameter = default("corral.bait_distance"), self.corral.diameter
-            first = self.bait.patch[0].distance if self.bait.patch else share * diameter
-            self.corral.settle(bait_distance=first)
+        if self.corral.bait_distance is None and not self.bait.patch:
+            share = default("corral.bait_distance")
+            self.corral.settle(bait_distance=share * self.corral.diameter)
 
     def _settle_openings(self) -> None:
         count = len(self.opening)
@@ -198,7 +199,9 @@ class Scenario(Table):
 
     def _settle_trigger(self, part: Any) -> None:
         try:
-            part.fit(self.corral, self.animals)
+            patch = self.bait.patch
+            bait = patch[0].distance if patch else self.corral.bait_distance
+            part.fit(self.corral, bait, self.animals)
             if isinstance(part, LineTrigger):
                 places.check_line(part, self)
         except Problem as problem:

@@ -285,7 +285,7 @@ def test_an_arm_that_fails_late_costs_no_night_of_the_others(scenario_file, out,
 
 def test_with_a_precision_all_begin_again(scenario_file, out):
     """When one looks depends on the arms: without one of them one looks at other times."""
-    text = STUDY.replace("nights = 3000", "precision = 0.0015").replace("21 ft", "12 ft")
+    text = STUDY.replace("nights = 3000", "precision = 0.016").replace("21 ft", "24 ft")
     study = loads(text, scenario_file)
     told = [[], []]
     for executor, goals in zip((StopsAfter(20), BreaksLate(2, 0)), told, strict=True):

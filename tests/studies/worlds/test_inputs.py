@@ -121,7 +121,7 @@ def test_what_is_relative_follows_what_it_is_relative_to():
 def test_a_trap_that_cannot_be_built_says_so(scenario):
     far = with_values(scenario, {"corral.bait_distance": "18 ft"})
     (diameter,) = kept(decisions_of(far), "corral.diameter")
-    with pytest.raises(ScenarioError, match="beyond the far side of the corral"):
+    with pytest.raises(ScenarioError, match="the bait lies outside the fence"):
         moved(far, {diameter: 0.05})
 
 

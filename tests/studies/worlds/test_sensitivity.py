@@ -89,7 +89,7 @@ def test_an_end_that_cannot_be_built_is_told(scenario):
     assert one.low is None
     assert one.swing is None
     assert one.high is not None
-    assert one.why.startswith("not built at 16 ft: lies beyond the far side")
+    assert one.why.startswith("not built at 16 ft: the bait lies outside the fence")
     assert found.unbuilt == {"corral.diameter": one.why}
     assert json.loads(json.dumps(found.to_json(), allow_nan=False))["swings"][0]["at_low"] is None
 

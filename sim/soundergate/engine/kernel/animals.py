@@ -13,7 +13,7 @@ from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import drop, join, put
-from soundergate.engine.kernel.bodies import chance, fits
+from soundergate.engine.kernel.bodies import chance, ease, fits
 from soundergate.engine.kernel.early import early_draw, early_frailty, late_draw
 from soundergate.engine.kernel.ground import (
     arrives,
@@ -80,7 +80,10 @@ def outside(night: Night, i: int) -> None:
     animal.state = k.OUTSIDE
     if animal.shy == 0:
         x = early_draw(luck, t.E_ENTRY, k.T_ENTRY, k.D_ENTRY, i, animal.stay)
-        join(night.clocks, night.animals[i], s.ENTRY, i, x / early_frailty(luck, t.E_FRAILTY, i))
+        readiness = early_frailty(luck, t.E_FRAILTY, i) * ease(
+            animal, night.gates[animal.mouth], night.behaviour
+        )
+        join(night.clocks, night.animals[i], s.ENTRY, i, x / readiness)
 
 
 @inlined
@@ -197,7 +200,7 @@ def stops_feeding(night: Night, i: int) -> None:
 @inlined
 def leaves(night: Night, i: int) -> None:
     """Night.leaves: to an opening, from wherever it is."""
-    animal, luck, now = night.animals[i], night.luck, night.state.now
+    animal, now = night.animals[i], night.state.now
     drop(night.clocks, night.animals[i], s.LEAVING, i)
     just_came = animal.state == k.WALK_IN and animal.seeks == 0
     so_far = now - animal.way_began
@@ -205,12 +208,10 @@ def leaves(night: Night, i: int) -> None:
     stops_feeding(night, i)
     animal.state = k.WALK_OUT
     o = means_to_leave_by(night, i)
-    if luck.times[k.T_TRAVEL, 2] < 0.0:
-        takes = distance_to(animal, night.openings[o]) / night.behaviour.walk_speed
-    elif just_came:
+    if just_came and night.luck.times[k.T_TRAVEL, 2] >= 0.0:
         takes = so_far
     else:
-        takes = late_draw(luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
+        takes = time_to_opening(night, i, o)
     heads_for(night, i, o, takes, 0.0)
 
 
@@ -236,8 +237,18 @@ def comes_to_opening(night: Night, i: int) -> None:
     if other == len(night.gates):
         lingers(night, i)
         return
-    speed = behaviour.bolt_speed if animal.bolting != 0 else behaviour.walk_speed
-    heads_for(night, i, other, distance_to(animal, night.openings[other]) / speed, 0.0)
+    heads_for(night, i, other, time_to_opening(night, i, other), 0.0)
+
+
+@inlined
+def time_to_opening(night: Night, i: int, o: int) -> float:
+    """Night.time_to_opening."""
+    animal, behaviour = night.animals[i], night.behaviour
+    if animal.bolting != 0:
+        return distance_to(animal, night.openings[o]) / behaviour.bolt_speed
+    if night.luck.times[k.T_TRAVEL, 2] < 0.0:
+        return distance_to(animal, night.openings[o]) / behaviour.walk_speed
+    return late_draw(night.luck, k.T_TRAVEL, k.D_WALK_BACK, i, animal.stay)
 
 
 @inlined

@@ -46,6 +46,13 @@ def fits(animal: Animal, gate: Gate, opening: Opening, behaviour: Behaviour) -> 
 
 
 @inlined
+def ease(animal: Animal, gate: Gate, behaviour: Behaviour) -> float:
+    """Bodies.ease: what the width of the opening leaves of its speed of entering."""
+    touches = micrometres(animal.shoulder * behaviour.side_clearance) > gate.width
+    return behaviour.tightness if touches else 1.0
+
+
+@inlined
 def push(luck: Luck, animal: Animal, i: int) -> float:
     """Bodies.push: sideways push in N."""
     state = luck.state

@@ -14,12 +14,12 @@ from soundergate.engine.kernel.animals import (
     heads_for,
     may_leave_later,
     stops_feeding,
+    time_to_opening,
 )
 from soundergate.engine.kernel.bodies import chance, is_inside, time_to_break_out
 from soundergate.engine.kernel.early import early_chance, early_draw
 from soundergate.engine.kernel.ground import means_to_leave_by, stops
 from soundergate.engine.kernel.openings import (
-    distance_to,
     holds,
     join_queue,
     late_entrance,
@@ -118,9 +118,8 @@ def startled(night: Night, i: int) -> None:
     animal.bolting = 1
     drop(night.clocks, night.animals[i], s.LEAVING, i)
     o = animal.mouth if leaving else means_to_leave_by(night, i)
-    run = distance_to(animal, night.openings[o]) / behaviour.bolt_speed
     wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
-    heads_for(night, i, o, run, wait)
+    heads_for(night, i, o, time_to_opening(night, i, o), wait)
 
 
 # ---- captives ------------------------------------------------------------------------------

@@ -72,6 +72,11 @@ class Bodies:
         duck = self.facts.behaviour.duck
         return narrow and self.back(i) * duck <= self.facts.openings[o].height
 
+    def ease(self, i: int, o: int) -> float:
+        """What the width of opening ``o`` leaves of its speed of entering: less if it touches."""
+        touches = self.space(i, bolting=False) > self.facts.width[o]
+        return self.facts.behaviour.tightness if touches else 1.0
+
     def frailty(self, i: int) -> float:
         """How readily it enters, mean 1."""
         kind, a, b = self.facts.durations[k.T_FRAILTY]

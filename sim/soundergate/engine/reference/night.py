@@ -112,7 +112,8 @@ class Night(Stage):
         self.state[i] = k.OUTSIDE
         if not self.is_wary(i):
             x = self.draw(k.T_ENTRY, k.D_ENTRY, i, self.stay[i])
-            self.entry.join(i, x / self.bodies.frailty(i), self.env.now)
+            readiness = self.bodies.frailty(i) * self.bodies.ease(i, self.mouth[i])
+            self.entry.join(i, x / readiness, self.env.now)
 
     def goes_away(self, i: int) -> None:
         self.state[i] = k.GONE
@@ -227,13 +228,8 @@ class Night(Stage):
         self.state[i] = k.WALK_OUT
         self.note("heads out", i)
         o = ground.way_out(i)
-        if self.facts.durations[k.T_TRAVEL][0] < 0:
-            takes = ground.distance_to(i, o) / self.facts.behaviour.walk_speed
-        elif just_came:
-            takes = so_far
-        else:
-            takes = self.draw(k.T_TRAVEL, k.D_WALK_BACK, i, self.stay[i])
-        self.heads_for(i, o, takes)
+        drawn = self.facts.durations[k.T_TRAVEL][0] >= 0
+        self.heads_for(i, o, so_far if drawn and just_came else self.time_to_opening(i, o))
 
     def heads_for(self, i: int, o: int, takes: float, after: float = 0.0) -> None:
         self.mouth[i] = o
@@ -252,9 +248,16 @@ class Night(Stage):
         if other is None:
             self.lingers(i)
             return
-        b = self.facts.behaviour
-        speed = b.bolt_speed if self.bolting[i] else b.walk_speed
-        self.heads_for(i, other, self.ground.distance_to(i, other) / speed)
+        self.heads_for(i, other, self.time_to_opening(i, other))
+
+    def time_to_opening(self, i: int, o: int) -> float:
+        """Seconds from where animal ``i`` stands to opening ``o``, walking or bolting."""
+        b, far = self.facts.behaviour, self.ground.distance_to(i, o)
+        if self.bolting[i]:
+            return far / b.bolt_speed
+        if self.facts.durations[k.T_TRAVEL][0] < 0:
+            return far / b.walk_speed
+        return self.draw(k.T_TRAVEL, k.D_WALK_BACK, i, self.stay[i])
 
     def lingers(self, i: int) -> None:
         """Still inside after the release; where another way stays open it may yet take it."""

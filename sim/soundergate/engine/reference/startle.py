@@ -57,5 +57,5 @@ class Startle:
         night.leaving.drop(i)
         night.note("bolts", i)
         o = night.mouth[i] if leaving else night.ground.way_out(i)
-        run = night.ground.distance_to(i, o) / self.b.bolt_speed
-        night.heads_for(i, o, run, after=night.draw(k.T_BOLT, k.D_BOLT, i, 1))
+        wait = night.draw(k.T_BOLT, k.D_BOLT, i, 1)
+        night.heads_for(i, o, night.time_to_opening(i, o), after=wait)

@@ -41,8 +41,9 @@ class SingleTrigger(AnyTrigger):
     def elsewhere(cls, key: str) -> str | None:
         return owner_of(key, "trigger", TRIGGERS)
 
-    def fit(self, corral: Corral, animals: int) -> None:
-        """Settle what is left open and depends on the corral or on how many ``animals`` there are.
+    def fit(self, corral: Corral, bait: float, animals: int) -> None:
+        """Settle what is left open and depends on the corral, on how far in the first ``bait`` is
+        (m), or on how many ``animals`` there are.
 
         Raises Problem where the trigger does not go into the corral.
         """

@@ -19,7 +19,7 @@ class CounterTrigger(SingleTrigger):
     double: Share = from_register("trigger.counter.double")
     dwell: Time | None = None  # releases this long after the first net entry, whatever the count
 
-    def fit(self, corral: Corral, animals: int) -> None:
+    def fit(self, corral: Corral, bait: float, animals: int) -> None:
         if self.count is None:
             self.settle(count=share_of_group("trigger.counter.count", animals))
 

@@ -44,7 +44,7 @@ class LineTrigger(SingleTrigger):
     switch_force: Force = from_register("trigger.line.switch_force")  # when it only closes a switch
     switch_travel: Length = from_register("trigger.line.switch_travel")
 
-    def fit(self, corral: Corral, animals: int) -> None:
+    def fit(self, corral: Corral, bait: float, animals: int) -> None:
         diameter = corral.diameter
         if self.between is not None:
             self._fit_between(diameter)
@@ -52,7 +52,6 @@ class LineTrigger(SingleTrigger):
         across = format_quantity(diameter, "ft")
         if self.distance is None:
             beyond = default("trigger.line.distance")
-            bait = corral.bait_distance
             self.settle(distance=bait + beyond * (diameter - bait))
         if self.distance >= diameter:
             raise Problem(

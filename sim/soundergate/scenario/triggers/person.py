@@ -81,7 +81,7 @@ class PersonTrigger(SingleTrigger):
             raise Problem("the steps of a rule must come in order of time", key="rule")
         return self
 
-    def fit(self, corral: Corral, animals: int) -> None:
+    def fit(self, corral: Corral, bait: float, animals: int) -> None:
         if self.min_count is None:
             self.settle(min_count=share_of_group("trigger.person.min_count", animals))
 
