@@ -448,3 +448,15 @@ def test_shares_of_a_finger_add_up(trap: Trap) -> None:
     assert slips + stays == pytest.approx(100.0, abs=1.0)
     assert f"it stays set in {stays:g} % of settings, then releases" in said
     assert f"its own load opens in {slips:g} % of settings" in said
+
+
+@pytest.mark.parametrize(
+    ("distance", "said"),
+    [("22.4 ft", ""), ("22.6 ft", "lies 1.9 ft from the fence"), ("26 ft", "lies at the fence")],
+)
+def test_bait_that_can_be_eaten_from_outside(trap, distance, said) -> None:
+    """The patch reaches 3 ft beyond its middle, in a corral of 26 ft, or to the fence."""
+    scenario = with_values(trap(), {"corral.diameter": "27.5 ft", "corral.bait_distance": distance})
+    told = " ".join(check(scenario, "US").verdict)
+    assert ("from outside" in told) == bool(said)
+    assert said in told

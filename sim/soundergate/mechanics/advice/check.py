@@ -17,7 +17,7 @@ from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.gates import channel
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.scenario import unit_system
+from soundergate.scenario import places, unit_system
 from soundergate.scenario.unit_system import Units, system_of
 
 if TYPE_CHECKING:
@@ -112,6 +112,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
             verdict.append(f"{name}: as opening {like + 1}.")
         else:
             verdict.extend(_verdict(name, opening, scenario, k, chosen))
+    verdict.extend(_of_the_plan(scenario, chosen))
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
         verdict=tuple(verdict),
@@ -120,6 +121,18 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
         units=chosen.name,
         setup=solved,
     )
+
+
+def _of_the_plan(scenario: Scenario, units: Units) -> list[str]:
+    """What stands where it should not."""
+    apart = places.from_fence(scenario)
+    if apart >= places.EATEN_FROM_OUTSIDE:
+        return []
+    where = f"{units.length(apart, 1)} from" if apart > 0.005 else "at"
+    return [
+        f"The bait lies {where} the fence: pigs can eat it from outside and need not come in. "
+        f"Keep it {units.length(places.EATEN_FROM_OUTSIDE, 1)} away or more."
+    ]
 
 
 def passes(opening: OpeningSetup) -> bool:
