@@ -17,7 +17,7 @@ from soundergate.engine.outcomes import COLUMNS
 from soundergate.scenario import examples
 
 WATCH: dict[str, Any] = tomllib.loads(examples.text("watch"))
-NIGHTS = 40
+NIGHTS = 20
 SLOW = "one night at a time"
 
 
