@@ -52,7 +52,7 @@ SAMPLED = {
     "gate_width_free": ("one 4 ft gate", "a pair of 6 ft gates"),
 }
 """Arms played whole here; the slow tier plays all."""
-WORLDS = 8
+WORLDS = 20
 DIGITS = 1e-9
 MEGABYTE = 1_000_000
 
