@@ -47,16 +47,6 @@ class PullIn:
     drawn: Array
     heated: Array
 
-    def energy_error(self, coil: Coil, load: float, spring_rate: float = 0.0) -> float:
-        """Greatest relative breach of the energy balance: drawn = heat + field + motion + work."""
-        field = [
-            coil.stored_energy(b, coil.gap - x)
-            for b, x in zip(self.density, self.position, strict=True)
-        ]
-        work = load * self.position + 0.5 * spring_rate * self.position**2
-        kept = np.array(field) + 0.5 * coil.plunger * self.speed**2 + work
-        return float(np.max(np.abs(self.drawn - self.heated - kept)) / self.drawn[-1])
-
 
 def pull_in(coil: Coil, load: float, travel: float, spring_rate: float = 0.0) -> PullIn:
     """Switch the coil on and follow the plunger until it has moved ``travel`` (m).
