@@ -58,11 +58,7 @@ MEGABYTE = 1_000_000
 
 studies = pytest.mark.parametrize("name", STUDIES)
 robust_studies = pytest.mark.parametrize(
-    "name",
-    [
-        "trigger_strategies",
-        *(pytest.param(n, marks=pytest.mark.slow) for n in ("gate_width", "gate_width_watched")),
-    ],
+    "name", ["trigger_strategies", "gate_width", "gate_width_watched"]
 )
 
 
@@ -129,6 +125,7 @@ def test_sampled_arms_give_the_committed_numbers(name: str) -> None:
     assert found == len(sampled) * len(asked.measures) > 0
 
 
+@pytest.mark.slow
 @robust_studies
 def test_the_first_worlds_give_the_committed_numbers(name: str) -> None:
     asked = study(name)

@@ -78,8 +78,14 @@ def test_a_threshold_on_a_look_is_met_at_that_look(frame: str) -> None:
     assert reference.outcomes == asked.outcomes
 
 
-@pytest.mark.parametrize("clear", [True, False])
-@pytest.mark.parametrize("name", RULES)
+@pytest.mark.parametrize(
+    ("name", "clear"),
+    [
+        pytest.param(name, clear, marks=[pytest.mark.slow] * ((i + clear) % 2))  # every other one
+        for i, name in enumerate(RULES)
+        for clear in (True, False)
+    ],
+)
 def test_a_function_plays_the_nights_of_the_table_that_says_the_same(
     name: str, clear: bool
 ) -> None:
