@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.engine.codes import FATES
-from soundergate.engine.trace.kinds import ANIMAL_KINDS, KINDS, STATES
+from soundergate.engine.trace.event_kinds import ANIMAL_KINDS, KINDS, STATES
 from soundergate.engine.trace.labels import clock, labels, outcome_words
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 

@@ -6,7 +6,7 @@ from math import hypot
 
 import pytest
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report.figures.night import night_figure

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.parts import TraceEvent
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report.replay import plan

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes
-from soundergate.engine.trace.kinds import (
+from soundergate.engine.trace.event_kinds import (
     AWAY,
     CAUGHT,
     CROSSING_IN,

@@ -3,7 +3,7 @@
 Plain dataclasses without a simulation library behind them: the reference engine fills a `Trace`
 through `Trace.record`, and everything that tells or draws a night reads it. Times are seconds since
 the trap was set; lengths metres; masses kilograms; angles radians; forces newtons. States and kinds
-of event stand in `kinds`, what they mean for an animal in `states`.
+of event stand in `event_kinds`, what they mean for an animal in `states`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.trace import states
-from soundergate.engine.trace.kinds import ANIMAL_KINDS, BAIT_LEVELS, BREAKOUTS, KINDS
+from soundergate.engine.trace.event_kinds import ANIMAL_KINDS, BAIT_LEVELS, BREAKOUTS, KINDS
 from soundergate.engine.trace.labels import clock
 from soundergate.engine.trace.parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
 

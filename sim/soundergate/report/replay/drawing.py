@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.labels import clock
 from soundergate.engine.trace.parts import TraceEvent
 from soundergate.report.figures.night_lanes import time_axis
