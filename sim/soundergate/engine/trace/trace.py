@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.engine.trace import states
 from soundergate.engine.trace.event_kinds import ANIMAL_KINDS, BAIT_LEVELS, BREAKOUTS, KINDS
 from soundergate.engine.trace.labels import clock
-from soundergate.engine.trace.parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
+from soundergate.engine.trace.trace_parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.labels import clock
-from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace.trace_parts import TraceEvent
 from soundergate.report.figures.night_lanes import time_axis
 from soundergate.report.replay import plan
 from soundergate.report.templating import fill
