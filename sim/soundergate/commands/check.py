@@ -14,7 +14,7 @@ from soundergate.scenario.loading import load
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.commands.check_part import Part
+    from soundergate.commands.check_section import Part
     from soundergate.mechanics.advice.check import CheckReport
     from soundergate.scenario.schema import Scenario
 

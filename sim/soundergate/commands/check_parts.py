@@ -10,7 +10,7 @@ from dataclasses import asdict
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands.check_part import (
+from soundergate.commands.check_section import (
     Part,
     file_stem,
     not_built,
