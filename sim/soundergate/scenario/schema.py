@@ -7,7 +7,6 @@ from typing import Annotated, Any
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from soundergate.scenario.animals import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.behaviour import (
     Arrival,
     Entering,
@@ -26,6 +25,7 @@ from soundergate.scenario.latches.choice import LatchField, latch_class
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
+from soundergate.scenario.sounder import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.table import Table
 from soundergate.scenario.triggers.choice import TriggerField
 from soundergate.scenario.units import format_quantity
