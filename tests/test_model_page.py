@@ -23,7 +23,7 @@ from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import Entry, register, registered_id
 from soundergate.scenario.schema import Opening, Scenario
 from soundergate.scenario.sounder import VaryingSize
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 from soundergate.scenario.triggers.person import RuleStep
 

@@ -21,7 +21,7 @@ from soundergate.scenario.loading import from_table
 from soundergate.scenario.pullers.animal import Animal
 from soundergate.scenario.register import form, register, registered_id, scatter_id
 from soundergate.scenario.spread_fields import DurationField, SpreadField
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 
 @pytest.fixture

@@ -26,7 +26,7 @@ from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Popula
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.sounder import LARGEST_GROUP, Body, Sounder, Training
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TriggerField
 from soundergate.scenario.units import format_quantity
 
