@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.sentences import unit_in
+from soundergate.mechanics.numbers_in_words import unit_in
 
 if TYPE_CHECKING:
     from soundergate.mechanics.advice.check import CheckReport

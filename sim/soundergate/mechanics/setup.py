@@ -20,7 +20,7 @@ from math import nan
 from typing import Any
 
 from soundergate.kinds import module_of
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import unloaded
 from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.latches import lever

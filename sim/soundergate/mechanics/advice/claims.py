@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice.claims_case import Case
 from soundergate.mechanics.gates import top_hinged
 from soundergate.mechanics.latches import knee

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.bounded import integrate
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.gates.plate import Values

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.bounded import TooFine, integrate
 from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.pullers.coil import MU0, ROOM, Coil, cable_resistance, copper_resistance
