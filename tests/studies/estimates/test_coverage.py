@@ -43,10 +43,10 @@ def covering(intervals, truth) -> int:
 
 @pytest.mark.parametrize("nights", [30, 200])
 def test_mean_over_nights_covers(nights):
-    x = caught_shares(np.random.default_rng(101), 1000, nights)
+    x = caught_shares(np.random.default_rng(101), 2000, nights)
     hits = covering((mean_t(row, bounds=(0, 1)) for row in x), MEAN)
-    assert hits >= count_allowed(1000, 0.93)
-    assert hits <= 1000 - count_allowed(1000, 0.03)  # nor is it far too wide
+    assert hits >= count_allowed(2000, 0.93)
+    assert hits <= 2000 - count_allowed(2000, 0.03)  # nor is it far too wide
 
 
 def test_bootstrap_covers():
@@ -98,12 +98,12 @@ def test_paired_difference_covers_and_is_narrower_than_unpaired():
 
 
 def test_paired_proportions_cover(cells):
-    a, b = paired_runs(105, 1200, 60)
+    a, b = paired_runs(105, 2500, 60)
     whole_a, whole_b = a == GROUP, b == GROUP
     far = paired_runs(106, 500, 4000)
     truth = (far[0] == GROUP).mean() - (far[1] == GROUP).mean()  # known to about 0.0003
     found = (paired_proportions(*cells(x, y)) for x, y in zip(whole_a, whole_b, strict=True))
-    assert covering(found, truth) >= count_allowed(1200, 0.93)
+    assert covering(found, truth) >= count_allowed(2500, 0.93)
 
 
 def test_unpaired_interval_of_proportions_is_the_mutant_that_wastes_nights(cells):
