@@ -15,6 +15,7 @@ import typer
 from soundergate.commands import interrupts, surroundings
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import (
+    NEGLIGIBLE,
     CheckOptions,
     Cluster,
     CompareOptions,
@@ -217,7 +218,7 @@ def compare(
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
     worlds: Worlds = None,
-    negligible: Negligible = 0.02,
+    negligible: Negligible = NEGLIGIBLE,
     seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
@@ -263,9 +264,14 @@ def rule(
         ),
     ] = 1.0,
     worlds: Annotated[
-        int,
-        typer.Option(help="Plausible worlds in which to try the rule against the file's own."),
-    ] = 0,
+        int | None,
+        typer.Option(
+            help="Plausible worlds in which the rule is judged, 200 nights in each; it is sought "
+            "in others. 0: only nights in which every unknown is as it is assumed.",
+            show_default="200",
+        ),
+    ] = None,
+    negligible: Negligible = NEGLIGIBLE,
     seed: Seed = 1,
     nights: Nights = None,
     level: Level = 0.95,

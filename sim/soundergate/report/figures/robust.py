@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
 from soundergate.report.figures.estimates import name_rows, pair_label, row_height
-from soundergate.report.words.numbers import scale_of
-from soundergate.studies.estimates.measures import MEASURES
+from soundergate.report.words.numbers import scale
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,7 +29,7 @@ def worlds(
     """
     name = measure or result.measures[0]
     rows = [d for d in result.differences if d.measure == name][:most]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
     with style.sheet():
         labels = [pair_label(d.a, d.b) for d in rows]
         ax = style.axes_of(ax, 1.2 + row_height(labels) * len(rows))
@@ -38,7 +37,7 @@ def worlds(
             _spread(ax, -row, d, factor)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
         name_rows(ax, labels)
-        words = MEASURES[name].words
+        words = result.kind(name).words
         ax.set_xlabel(f"difference in {words} ({unit.replace('%', 'points,')})")
         style.note_above(
             ax,
@@ -72,7 +71,7 @@ def worth(
     name = measure or result.measures[0]
     every = result.worth(name, arms)
     rows = [w for w in every if w.evppi > 0.02 * every[0].evppi][:_SHOWN] or every[:3]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
     with style.sheet():
         ax = style.axes_of(ax, 1.1 + 0.4 * len(rows))
         for row, w in enumerate(rows):
@@ -110,13 +109,13 @@ def arm_spreads(result: RobustComparison, measure: str = "", ax: Axes | None = N
     """How the answer of each arm lies over the plausible worlds, marked as in `worlds`."""
     name = measure or result.measures[0]
     rows = [one for one in result.arm_spreads if one.measure == name]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + row_height([one.arm for one in rows]) * len(rows))
         for row, one in enumerate(rows):
             _line(ax, -row, one.quantiles, factor)
         name_rows(ax, [one.arm for one in rows])
-        ax.set_xlabel(f"{MEASURES[name].words} ({unit or rows[0].unit})")
+        ax.set_xlabel(f"{result.kind(name).words} ({unit or rows[0].unit})")
         style.note_above(
             ax,
             f"{result.worlds} plausible worlds. Thin line: nine of ten. Thick: the middle half. "

@@ -13,7 +13,6 @@ from soundergate.report.pages.page import Page
 from soundergate.report.tables.nights import failed_table
 from soundergate.report.tables.worlds import sensitivity_table, world_tables
 from soundergate.report.words import answers
-from soundergate.studies.estimates.measures import MEASURES
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -138,7 +137,7 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
     if len(result.arms) == 1:
         return [_arm_picture(result)]
     main = result.measures[0]
-    words = MEASURES[main].words
+    words = result.kind().words
     shares = "; ".join(
         f"{d.a} has more than {d.b} in {100 * d.share:.0f} % of worlds"
         for d in result.differences
@@ -167,7 +166,7 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
 
 
 def _arm_picture(result: RobustComparison) -> Picture:
-    words = MEASURES[result.measures[0]].words
+    words = result.kind().words
     return Picture(
         robust_figures.arm_spreads(result).figure,  # type: ignore[arg-type]
         f"Line: {words} over {result.worlds} plausible worlds. {' '.join(result.sentences)}",

@@ -59,11 +59,11 @@ def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     )
     pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
     if over_worlds:
-        return [f"{_AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+        return [f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
     return [f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
 
 
-_AS_ASSUMED = "With every unknown at its middle value"
+AS_ASSUMED = "With every unknown at its middle value"
 
 
 def _lower(text: str) -> str:
@@ -187,7 +187,7 @@ def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list
     else:
         lines = [_best(comparison, arms)]
     if over_worlds:
-        lines[0] = f"{_AS_ASSUMED}: {_lower(lines[0])}"
+        lines[0] = f"{AS_ASSUMED}: {_lower(lines[0])}"
     main = comparison.differences[0].measure if comparison.differences else ""
     rows = [d for d in comparison.differences if d.measure == main]
     lines += _first_few(words.sentences(rows))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report.words.numbers import about_percent
@@ -45,7 +46,7 @@ def worlds_answer(over: OverWorlds, scenario: Scenario, group_size: int) -> list
 def _caught(over: OverWorlds) -> str:
     low, middle, high = over.quantiles("fraction_caught")
     return (
-        f"In nine of ten plausible worlds this trap catches {_between(low, high)} of the group, in "
+        f"In nine of ten plausible worlds this trap catches {between(low, high)} of the group, in "
         f"the middle one {about_percent(middle.estimate)}."
     )
 
@@ -53,12 +54,12 @@ def _caught(over: OverWorlds) -> str:
 def _whole(over: OverWorlds) -> str:
     low, middle, high = over.quantiles("whole_group")
     return (
-        f"The whole group is caught on {_between(low, high)} of nights, in the middle world on "
+        f"The whole group is caught on {between(low, high)} of nights, in the middle world on "
         f"{about_percent(middle.estimate)}."
     )
 
 
-def _between(low: Quantile, high: Quantile) -> str:
+def between(low: Quantile, high: Quantile) -> str:
     """Shares: "between 26 and 81 %"."""
     least, most = about_percent(low.estimate), about_percent(high.estimate)
     if least == most:
@@ -166,8 +167,13 @@ def _left_out(over: OverWorlds) -> list[str]:
     found = over.found
     if found is None or not found.failed:
         return []
-    why = next(iter(found.failed.values()))
-    return [f"{len(found.failed)} of {found.asked} worlds could not be built, such as: {why}."]
+    return [left_out(found.failed, found.asked)]
+
+
+def left_out(failed: Mapping[int, str], asked: int) -> str:
+    """How many worlds could not be built, and why the first could not."""
+    why = next(iter(failed.values()))
+    return f"{len(failed)} of {asked} worlds could not be built, such as: {why}."
 
 
 def end_words(one: Quantile, factor: float, digits: int) -> str:

@@ -15,14 +15,16 @@ from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.measures import Measure
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
 from soundergate.studies.worlds.boxes import Box, find_box
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.movers import Mover, movers
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
-from soundergate.studies.worlds.verdicts import DEPENDS, NEGLIGIBLE, Verdict, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,7 +42,7 @@ class RobustComparison:
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
     ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
-    arms are more than a ``negligible`` difference apart.
+    arms are more than a ``negligible`` difference apart. ``kinds`` are the measures by name.
     """
 
     arms: list[str]
@@ -57,6 +59,12 @@ class RobustComparison:
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
     negligible: float = NEGLIGIBLE
     longer: tuple[int, ...] = ()
+    kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
+
+    def kind(self, measure: str = "") -> Measure:
+        """A measure that was compared (the main one if not given)."""
+        name = self._measure(measure)
+        return self.kinds.get(name) or measure_of(name)
 
     @property
     def worlds(self) -> int:
@@ -88,7 +96,7 @@ class RobustComparison:
         quantile = intervals.t_quantile(self.nights, self.level)
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(noise > 0, d / np.sqrt(noise), 0.0)
-        bounds = (-1.0, 1.0) if measure_of(name).a_share else None
+        bounds = self._bounds_of_gap(name)
         mean_low, mean_high, _ = intervals.mean_t(d, each, bounds)
         return RobustDifference(
             a,
@@ -108,7 +116,7 @@ class RobustComparison:
             self.level,
             each,
             len(d),
-            measure_of(name).unit,
+            self.kind(name).unit,
         )
 
     @cached_property
@@ -121,8 +129,8 @@ class RobustComparison:
         name, number = self._measure(measure), self._number(arm)
         values, noise = self.means[name][:, number], self.noise[name][:, number, number]
         each = intervals.bonferroni(self.level, len(self.arms))
-        asked = measure_of(name)
-        bounds = (0.0, 1.0) if asked.a_share else (0.0, math.inf)
+        asked = self.kind(name)
+        bounds = asked.bounds(1) if asked.a_share else (0.0, math.inf)
         mean, variance = float(np.mean(values)), float(np.var(values, ddof=1))
         mean_low, mean_high, _ = intervals.mean_within(len(values), mean, variance, each, bounds)
         return ArmOverWorlds(
@@ -182,7 +190,7 @@ class RobustComparison:
                     math.nan if pair is None else _rank_correlation(u, pair),
                     unknown.entry.low,
                     unknown.entry.high,
-                    measure_of(name).unit,
+                    self.kind(name).unit,
                     unknown.range_unit,
                 )
             )
@@ -210,17 +218,25 @@ class RobustComparison:
 
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
+        lines = self.verdict_sentences
+        if not lines:
+            main = [d for d in self.differences if d.measure == self.measures[0]]
+            lines = [words.robust_sentence(d) for d in main]
+        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+
+    @property
+    def verdict_sentences(self) -> list[str]:
+        """No matter, ahead, or depends and on what: each pair in the main measure, if a share."""
+        from soundergate.studies.worlds import sentences as words
+
         lines = []
-        for a, b in self.pairs if measure_of(self.measures[0]).a_share else ():
+        for a, b in self.pairs if self.kind().a_share else ():
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
             if v.verdict == DEPENDS:
                 line += f" {words.box_sentence(a, self._rules[a, b])}"
             lines.append(line)
-        if not lines:
-            main = [d for d in self.differences if d.measure == self.measures[0]]
-            lines = [words.robust_sentence(d) for d in main]
-        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+        return lines
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
         """Draw the differences over the worlds, or one arm alone; returns the axes."""
@@ -311,7 +327,7 @@ class RobustComparison:
         return [
             self.verdict(a, b, name)
             for name in self.measures
-            if measure_of(name).a_share
+            if self.kind(name).a_share
             for a, b in self.pairs
         ]
 
@@ -322,7 +338,9 @@ class RobustComparison:
         floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
         noise = np.maximum(self.gap(a, b, name)[1], floor)
         gains = self._advantage(a, b, name)
-        return verdict(a, b, name, gains, noise, self.negligible, self.level, pairs)
+        return verdict(
+            a, b, name, gains, noise, self.negligible, self.level, pairs, self._bounds_of_gap(name)
+        )
 
     def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
         """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""
@@ -340,7 +358,7 @@ class RobustComparison:
 
     def _advantage(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W]: how much better a does than b in each world."""
-        return self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        return self.gap(a, b, name)[0] * (-1 if self.kind(name).less_is_better else 1)
 
     def movers(self, arm: str, measure: str = "", less: str = "") -> list[Mover]:
         """The unknowns by how much each moves an arm's measure (less another's), most first."""
@@ -358,7 +376,13 @@ class RobustComparison:
         name = self._measure(measure)
         columns = [self._number(arm) for arm in names]
         gains = self.means[name][:, columns]
-        return -gains if measure_of(name).less_is_better else gains
+        return -gains if self.kind(name).less_is_better else gains
+
+    def _bounds_of_gap(self, name: str) -> tuple[float, float] | None:
+        """What a difference of two arms in a share cannot leave."""
+        asked = self.kind(name)
+        low, high = asked.bounds(1)
+        return (low - high, high - low) if asked.a_share else None
 
     def _number(self, arm: str) -> int:
         if arm not in self.arms:

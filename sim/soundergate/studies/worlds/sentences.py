@@ -35,8 +35,10 @@ def verdict_sentence(v: Verdict) -> str:
         )
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
+    does = "catches" if v.measure == "fraction_caught" else "does"
+    more = "more" if does == "catches" else "better"
     return (
-        f"“{better}” or “{worse}”: it depends. “{better}” catches {_points(abs(v.mean))} more on "
+        f"“{better}” or “{worse}”: it depends. “{better}” {does} {_points(abs(v.mean))} {more} on "
         f"average, better by more than {limit} in {_percent(wins)} of plausible worlds and worse "
         f"by more than that in {_percent(loses)}."
     )

@@ -23,10 +23,9 @@ import numpy as np
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import finite
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 
 NO_MATTER, AHEAD, DEPENDS = "no matter", "ahead", "depends"
-NEGLIGIBLE = 0.02
-"""Of a share: two points."""
 MOST_WORLDS = 0.90
 """Share of worlds that a verdict must hold in."""
 NEAR = 2.0
@@ -137,6 +136,6 @@ def check_negligible(negligible: float) -> float:
     if not number or not 0 < negligible < 1:
         raise StudyError(
             f"negligible is {negligible!r}; wanted a share of the group above 0 and below 1, such "
-            "as 0.02 for two points"
+            f"as {NEGLIGIBLE:g}"
         )
     return float(negligible)
