@@ -133,6 +133,14 @@ def check(
             "opening: agree, disagree or depends, with reason and numbers.",
         ),
     ] = False,
+    worlds: Annotated[
+        int | None,
+        typer.Option(
+            help="Plausible worlds, by friction, rust, supply and the push of animals, over which "
+            "it is said how sure a release is; 0: none.",
+            show_default="200",
+        ),
+    ] = None,
     out: Out = None,
     force: Force = False,
     json: Json = False,
@@ -140,8 +148,9 @@ def check(
 ) -> int | None:
     """Say whether latch and gate can be relied on. No pigs, no nights.
 
-    The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
-    or its gate jams or hangs at nominal friction; what else is tried does not change it.
+    The exit code is 1 if, with every unknown at its middle value, an opening of FILE stays set,
+    releases and shuts in fewer than 9 of 10 tries, its latch does not hold or its gate does not
+    shut; what plausible worlds say and what else is tried does not change it.
     """
     return hand_over("check", CheckOptions, locals())
 

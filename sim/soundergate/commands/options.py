@@ -138,6 +138,7 @@ class CheckOptions(FileOptions):
     widths: str | None = None
     trade_off: bool = False
     claims: bool = False
+    worlds: int | None = None
 
     @property
     def asks_more(self) -> bool:

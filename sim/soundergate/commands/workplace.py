@@ -68,12 +68,11 @@ def how_many(worlds: int | None, options: Options) -> int:
 
     Raises StudyError for too few to say anything.
     """
-    from soundergate.studies.worlds.robust import DEFAULT_WORLDS, check_worlds
+    from soundergate.studies.worlds.robust import DEFAULT_WORLDS, asks_worlds
 
     if worlds is None:
         return DEFAULT_WORLDS if options.engine == "batch" else 0
-    if worlds:
-        check_worlds(worlds)
+    asks_worlds(worlds)
     return worlds
 
 

@@ -12,12 +12,12 @@ from shared.traps import SOLENOID_DROP
 from soundergate.report.figures.rule_card import rule_card
 from soundergate.report.pages.page import render
 from soundergate.report.pages.rule import rule_page
-from soundergate.report.words.numbers import about_percent
 from soundergate.report.words.rule_answers import rule_answer, rule_lines, unit
 from soundergate.scenario.loading import from_table
 from soundergate.studies.rule.release import ALL, FIRST, FOUND, OWN, ReleaseResult, own_rule, rule
 from soundergate.studies.rule.release_rule import NEVER, Rule, Step
 from soundergate.studies.rule.release_value import Objective
+from soundergate.studies.sentences import about_percent
 
 BASE = {
     "title": "Invented: <i>a person</i> watches",

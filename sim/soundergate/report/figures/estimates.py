@@ -15,9 +15,10 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.report.quantities import fate_shares, group_words, tally_of
-from soundergate.report.words.numbers import about_percent, digits_shown, scale_of
+from soundergate.report.words.numbers import digits_shown, scale_of
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.estimates.tally import Tally
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

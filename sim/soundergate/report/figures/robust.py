@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.figures.estimates import name_rows, pair_label, row_height
+from soundergate.report.figures.estimates import name_rows, pair_label, row_height, wrapped
 from soundergate.report.words.numbers import scale
+from soundergate.studies.worlds.phrases import phrase
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -72,13 +73,17 @@ def worth(
     every = result.worth(name, arms)
     rows = [w for w in every if w.evppi > 0.02 * every[0].evppi][:_SHOWN] or every[:3]
     factor, unit = scale(result.kind(name).unit)
+    labels = [
+        f"{wrapped(phrase(w.unknown), 44)}\n{w.unknown}\n{range_words(w.low, w.high, w.range_unit)}"
+        for w in rows
+    ]
     with style.sheet():
-        ax = style.axes_of(ax, 1.1 + 0.4 * len(rows))
+        ax = style.axes_of(ax, 1.1 + (0.1 + row_height(labels)) * len(rows))
         for row, w in enumerate(rows):
             colour = style.BLUE if w.shown else style.PALE_BLUE
             ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
         ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
-        name_rows(ax, [f"{w.unknown}\n{range_words(w.low, w.high, w.range_unit)}" for w in rows])
+        name_rows(ax, labels)
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         style.note_above(ax, "Dashed: what the largest may seem worth if none tells anything.")

@@ -13,6 +13,7 @@ from soundergate.report.pages.page import Page
 from soundergate.report.tables.nights import failed_table
 from soundergate.report.tables.worlds import sensitivity_table, world_tables
 from soundergate.report.words import answers
+from soundergate.studies.worlds.phrases import named
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -143,7 +144,7 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
         for d in result.differences
         if d.measure == main
     )
-    leading = ", ".join(w.unknown for w in result.worth()[:3])
+    leading = "; ".join(named(w.unknown) for w in result.worth()[:3])
     return [
         Picture(
             robust_figures.worlds(result).figure,  # type: ignore[arg-type]

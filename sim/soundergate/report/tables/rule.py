@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from soundergate.report.tables.table import Table
-from soundergate.report.words.numbers import about_percent, number, span
+from soundergate.report.words.numbers import number, span
 from soundergate.report.words.rule_answers import rule_lines, unit
 from soundergate.report.words.world_answers import end_words
+from soundergate.studies.sentences import about_percent
 from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from soundergate.report.words.answers import measures_shown
 from soundergate.report.words.numbers import digits_shown, number, points, scale, scale_of, span
 from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds.phrases import named
 from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
@@ -68,7 +69,13 @@ def _movers_table(over: OverWorlds) -> Table:
         ends = range_words(one.low, one.high, one.unknown.range_unit)
         at = (f"{100 * max(value, 0.0):.0f}" for value in (one.at_low, one.at_high))
         rows.append(
-            [one.unknown.id, ends, *at, f"{100 * one.share:.0f}", "yes" if one.shown else "no"]
+            [
+                named(one.unknown.id),
+                ends,
+                *at,
+                f"{100 * one.share:.0f}",
+                "yes" if one.shown else "no",
+            ]
         )
     return Table(
         "What nobody knows and moves it most",
@@ -209,7 +216,7 @@ def _worth_table(result: RobustComparison) -> Table:
     factor, unit = scale_of(result.measures[0])
     rows = [
         [
-            w.unknown,
+            named(w.unknown),
             range_words(w.low, w.high, w.range_unit),
             f"{factor * w.evppi:.3f}",
             "yes" if w.shown else "no",

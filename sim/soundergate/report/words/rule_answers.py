@@ -6,10 +6,11 @@ import math
 from typing import TYPE_CHECKING
 
 from soundergate.report.words.answers import AS_ASSUMED
-from soundergate.report.words.numbers import about_percent, number, percent, span, with_range
+from soundergate.report.words.numbers import number, percent, span, with_range
 from soundergate.report.words.world_answers import between, left_out
 from soundergate.studies.rule.release import FOUND, OWN, own_rule
 from soundergate.studies.rule.release_rule import NEVER
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult

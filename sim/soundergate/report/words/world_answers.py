@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from soundergate.report.words.numbers import about_percent
 from soundergate.scenario.assumptions import value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
@@ -16,11 +15,12 @@ from soundergate.scenario.units import (
     parse_quantity,
     split_quantity,
 )
+from soundergate.studies.sentences import about_percent, points
+from soundergate.studies.worlds.phrases import named, value
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.worlds.inputs import Input
-    from soundergate.studies.worlds.movers import Mover
     from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.order import Quantile
     from soundergate.studies.worlds.tornado import Swing
@@ -73,18 +73,11 @@ def _unknown(over: OverWorlds) -> str:
         return "No single thing that nobody knows moves this much; many do so a little."
     first, *rest = shown
     text = (
-        f"What nobody knows and matters most is {first.unknown.id}: at {_value(first, first.low)} "
-        f"the trap catches {about_percent(first.at_low)} on average, at "
-        f"{_value(first, first.high)} {about_percent(first.at_high)}."
+        f"What nobody knows and matters most is {named(first.unknown.id)}: at "
+        f"{value(first.unknown, first.low)} the trap catches {about_percent(first.at_low)} on "
+        f"average, at {value(first.unknown, first.high)} {about_percent(first.at_high)}."
     )
-    return text + "".join(f" Next comes {one.unknown.id}." for one in rest)
-
-
-def _value(one: Mover, value: Any) -> str:
-    if isinstance(value, list):
-        return "its low end" if value == one.low else "its high end"
-    unit = one.unknown.entry.unit
-    return f"{value:.3g} {unit}".strip()
+    return text + "".join(f" Next comes {named(one.unknown.id)}." for one in rest)
 
 
 def _decision(over: OverWorlds, scenario: Scenario) -> str:
@@ -100,7 +93,7 @@ def _decision(over: OverWorlds, scenario: Scenario) -> str:
             "unknown at its middle value."
         )
     return (
-        f"What you decide and would help most is {what}: {_points(gain)} more of the group, with "
+        f"What you decide and would help most is {what}: {points(gain)} more of the group, with "
         "every unknown at its middle value."
     )
 
@@ -158,11 +151,6 @@ def _short(said: Any, like: Any) -> str:
     return format_quantity(parse_quantity(f"{number} {own}", kind), unit or own, 3)
 
 
-def _points(gain: float) -> str:
-    value = 100 * gain
-    return f"{value:.0f} points" if value >= 1.95 else f"{value:.1f} points"
-
-
 def _left_out(over: OverWorlds) -> list[str]:
     found = over.found
     if found is None or not found.failed:
@@ -174,6 +162,12 @@ def left_out(failed: Mapping[int, str], asked: int) -> str:
     """How many worlds could not be built, and why the first could not."""
     why = next(iter(failed.values()))
     return f"{len(failed)} of {asked} worlds could not be built, such as: {why}."
+
+
+def span_of(low: float, high: float) -> str:
+    """Shares as a span: "26 to 81 %", "about 100 %" where both read the same."""
+    least, most = about_percent(low), about_percent(high)
+    return f"about {most}" if least == most else f"{least.removesuffix(' %')} to {most}"
 
 
 def end_words(one: Quantile, factor: float, digits: int) -> str:

@@ -37,7 +37,7 @@ from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import inputs_of
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.robust import DEFAULT_NIGHTS as WORLD_NIGHTS
-from soundergate.studies.worlds.robust import check_worlds, robust
+from soundergate.studies.worlds.robust import asks_worlds, robust
 from soundergate.studies.worlds.robust_result import RobustComparison
 from soundergate.studies.worlds.verdicts import Verdict, check_negligible
 from soundergate.triggers.person import rule_steps
@@ -208,10 +208,8 @@ def rule(
     given = as_scenario(scenario)
     _check(given, wanted, taught_costs, searched)
     check_workers(workers)
-    if worlds or not isinstance(worlds, int) or isinstance(worlds, bool):
-        check_worlds(worlds)
     check_negligible(negligible)
-    if not inputs_of(given):
+    if asks_worlds(worlds) and not inputs_of(given):
         worlds = 0  # there is one world
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS

@@ -302,6 +302,14 @@ def check_worlds(worlds: int) -> None:
     _check_number("worlds", worlds, FEWEST_WORLDS)
 
 
+def asks_worlds(worlds: int) -> bool:
+    """Whether plausible worlds are asked for: 0 asks for none. Raises StudyError for too few."""
+    if isinstance(worlds, int) and not isinstance(worlds, bool) and worlds == 0:
+        return False
+    check_worlds(worlds)
+    return True
+
+
 def _check_number(what: str, number: int, fewest: int) -> None:
     whole = isinstance(number, int) and not isinstance(number, bool)
     if not whole or number < fewest or not math.isfinite(number):

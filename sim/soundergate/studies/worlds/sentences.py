@@ -6,22 +6,23 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.studies.estimates.measures import measure
-from soundergate.studies.sentences import scale, signed
+from soundergate.studies.sentences import about_percent, points, scale, signed
+from soundergate.studies.worlds import phrases
 from soundergate.studies.worlds.verdicts import AHEAD, NO_MATTER
 
 if TYPE_CHECKING:
-    from soundergate.studies.worlds.boxes import Box, Side
+    from soundergate.studies.worlds.boxes import Box
     from soundergate.studies.worlds.robust_rows import ArmOverWorlds, RobustDifference, Worth
     from soundergate.studies.worlds.verdicts import Verdict
 
 
 def verdict_sentence(v: Verdict) -> str:
     """No matter which, one is ahead, or it depends: of two setups over plausible worlds."""
-    limit = _points(v.negligible)
+    limit = points(v.negligible)
     if v.verdict == NO_MATTER:
         return (
-            f"“{v.a}” or “{v.b}”: it does not matter which. In {_percent(v.alike)} of plausible "
-            f"worlds they are less than {limit} apart."
+            f"“{v.a}” or “{v.b}”: it does not matter which. In {about_percent(v.alike)} of "
+            f"plausible worlds they are less than {limit} apart."
         )
     if v.verdict == AHEAD:
         other = v.b if v.ahead == v.a else v.a
@@ -29,18 +30,18 @@ def verdict_sentence(v: Verdict) -> str:
         turn = 1 if v.ahead == v.a else -1
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
         return (
-            f"“{v.ahead}” is ahead of “{other}”: {_points(turn * v.mean)} more on average over "
+            f"“{v.ahead}” is ahead of “{other}”: {points(turn * v.mean)} more on average over "
             f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
-            f"{_percent(loses)} of them."
+            f"{_of_them(loses)}."
         )
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
     does = "catches" if v.measure == "fraction_caught" else "does"
     more = "more" if does == "catches" else "better"
     return (
-        f"“{better}” or “{worse}”: it depends. “{better}” {does} {_points(abs(v.mean))} {more} on "
-        f"average, better by more than {limit} in {_percent(wins)} of plausible worlds and worse "
-        f"by more than that in {_percent(loses)}."
+        f"“{better}” or “{worse}”: it depends. “{better}” {does} {points(abs(v.mean))} {more} on "
+        f"average, better by more than {limit} in {about_percent(wins)} of plausible worlds and "
+        f"worse by more than that in {_of_them(loses)}."
     )
 
 
@@ -48,34 +49,20 @@ def box_sentence(a: str, box: Box | None) -> str:
     """On what it depends."""
     if box is None:
         return "No one or two things that nobody knows tell in which worlds: many do a little."
-    sides = " and ".join(
-        f"{side.unknown.id} is {'below' if side.below else 'above'} {_value(side)}"
-        for side in box.sides
-    )
+    sides = " and ".join(phrases.where(side) for side in box.sides)
     return (
         f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} such worlds, and in "
         f"{_in_ten(box.outside)} others."
     )
 
 
-def _value(side: Side) -> str:
-    value, unit = side.value, side.unknown.entry.unit
-    number = f"{value[-1]:.3g} at the last level" if isinstance(value, list) else f"{value:.3g}"
-    return f"{number} {unit}".strip()
-
-
 def _in_ten(share: float) -> str:
     return f"{round(10 * share)} of 10"
 
 
-def _points(share: float) -> str:
-    points = 100 * share
-    number = f"{points:.0f}" if points >= 9.95 or points == round(points) else f"{points:.1f}"
-    return f"{number} point{'' if number == '1' else 's'}"
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
+def _of_them(share: float) -> str:
+    """In how many of the worlds."""
+    return f"{about_percent(share)} of them" if share > 0 else "none of them"
 
 
 def robust_sentence(d: RobustDifference) -> str:
@@ -120,5 +107,5 @@ def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
     most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
     if not shown:
         return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
-    named = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
+    named = "; ".join(f"{phrases.named(w.unknown)}, {factor * w.evppi:.2g}" for w in shown)
     return f"{lead} {most}; of single unknowns the most worth measuring: {named}."
