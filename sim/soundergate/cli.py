@@ -356,7 +356,8 @@ def study(
     A run.json that --out left is repeated; options that are given stand in place of its own.
 
     Keys of the file: base (a scenario file), set (values for every arm), nights or precision, seed,
-    level, against (the arm to compare with), measures, save_nights, title.
+    level, against (the arm to compare with), measures, save_nights, title, circumstances (names
+    of the factors that nobody decides: one chooses among setups that meet the same).
 
     Its tables: [\\[arm]] has a name and set (or a file of its own); [\\[across]] has a name and
     set, and every arm is played again under it; \\[factors] crosses lists of values, as in

@@ -70,7 +70,7 @@ def worth(
     anything.
     """
     name = measure or result.measures[0]
-    every = result.worth(name, arms)
+    every = result.worth(name, arms or next(iter(result.choices.values())))
     rows = [w for w in every if w.evppi > 0.02 * every[0].evppi][:_SHOWN] or every[:3]
     factor, unit = scale(result.kind(name).unit)
     labels = [

@@ -124,7 +124,33 @@ def world_tables(result: RobustComparison, short: bool = False) -> list[Table]:
     verdicts = [_verdict_table(result)] if result.verdicts else []
     if short and verdicts:
         return [*verdicts, arms]
-    return [*verdicts, arms, _worlds_table(result), _worth_table(result)]
+    between = [(met, names) for met, names in result.choices.items() if len(names) > 1]
+    choices = [_choices_table(result)] if len(result.choices) > 1 else []
+    worth = [_worth_table(result, names, met) for met, names in between]
+    return [*verdicts, *choices, arms, _worlds_table(result), *worth]
+
+
+def _choices_table(result: RobustComparison) -> Table:
+    """Of each circumstance the best arm, and what one gives up by each beside knowing all."""
+    asked = result.kind()
+    factor, unit = scale(asked.unit)
+    rows = []
+    for met, names in result.choices.items():
+        best, regret = result.best("", names), result.regret("", names)
+        for name in names:
+            spread = result.arm_spread(name)
+            digits = digits_shown(spread.mean_low, spread.mean_high, factor)
+            mean = number(factor * spread.mean, digits)
+            given_up = number(factor * regret[name], max(digits, 1))
+            rows.append([met, name, "best" if name == best else "", mean, given_up])
+    return Table(
+        "What to choose in each circumstance",
+        ["circumstance", "setup", "", f"{asked.words} ({unit or asked.unit})", "given up"],
+        rows,
+        frozenset({3, 4}),
+        "On average over the plausible worlds. Given up: how much more one would have who knew "
+        "every unknown beforehand and chose among the setups of that circumstance.",
+    )
 
 
 def _verdict_table(result: RobustComparison) -> Table:
@@ -212,8 +238,9 @@ def _world_cells(d: RobustDifference) -> list[str]:
     ]
 
 
-def _worth_table(result: RobustComparison) -> Table:
+def _worth_table(result: RobustComparison, names: list[str], met: str) -> Table:
     factor, unit = scale_of(result.measures[0])
+    worth = result.worth("", names)
     rows = [
         [
             named(w.unknown),
@@ -221,12 +248,12 @@ def _worth_table(result: RobustComparison) -> Table:
             f"{factor * w.evppi:.3f}",
             "yes" if w.shown else "no",
         ]
-        for w in result.worth()
+        for w in worth
     ]
-    together = factor * result.worth_of_all()
-    chance = factor * result.worth()[0].chance
+    together = factor * result.worth_of_all("", names)
+    chance = factor * worth[0].chance
     return Table(
-        "What is worth knowing before choosing",
+        "What is worth knowing before choosing" + (f", where one meets “{met}”" if met else ""),
         ["unknown", "plausible range", f"worth ({points(unit)})", "shown"],
         rows,
         frozenset({2}),

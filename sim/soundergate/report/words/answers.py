@@ -180,12 +180,11 @@ def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list
 
     Behind an answer over plausible worlds it is said of which world this is.
     """
-    arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
-    if len(arms) == 1:
-        name, share = next(iter(arms.items()))
-        lines = [f"{name} catches {percent(share)} of the group; there is nothing to compare."]
-    else:
-        lines = [_best(comparison, arms)]
+    lines = []
+    for met, names in comparison.choices.items():
+        arms = {name: comparison[name]["fraction_caught"] for name in names}
+        line = _best(comparison, arms) if len(arms) > 1 else _alone(*next(iter(arms.items())))
+        lines.append(f"Where one meets “{met}”: {line}" if met else line)
     if over_worlds:
         lines[0] = f"{AS_ASSUMED}: {_lower(lines[0])}"
     main = comparison.differences[0].measure if comparison.differences else ""
@@ -194,6 +193,10 @@ def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list
     return lines + _how_it_ended(
         comparison.interrupted, comparison.nights, comparison.precision_reached
     )
+
+
+def _alone(name: str, share: Estimate) -> str:
+    return f"{name} catches {percent(share)} of the group; there is nothing to compare."
 
 
 def study_answer(study: StudyResult) -> list[str]:
@@ -206,16 +209,15 @@ def study_answer(study: StudyResult) -> list[str]:
 
 def robust_answer(result: RobustComparison) -> list[str]:
     """In how many plausible worlds one setup is ahead, and what is worth measuring."""
-    *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
     lines = [
-        *_first_few(pairs),
+        *_first_few(result.pair_sentences),
         f"That is over {result.worlds} plausible worlds, in each of which all that nobody knows "
         "was drawn anew.",
     ]
     if result.worlds < result.asked:
         left = result.asked - result.worlds
         lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
-    return [*lines, worth]
+    return [*lines, *result.choice_sentences]
 
 
 def _first_few(sentences: list[str]) -> list[str]:

@@ -24,7 +24,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm, check_arms
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
-from soundergate.studies.estimates.measures import Measure
+from soundergate.studies.estimates.measures import MEASURES, Measure
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
 from soundergate.studies.players import Player, player
@@ -169,6 +169,7 @@ def robust_players(
         negligible=negligible,
         longer=tuple(sorted(state.longer)),
         kinds={asked.name: asked for asked in compared},
+        others={name: np.array(rows) for name, rows in state.means_of_others.items()},
     )
 
 
@@ -188,11 +189,20 @@ class _Worlds:
     nights_kept: dict[str, dict[int, Outcomes]] | None = None
     players: dict[int, list[Player]] = field(default_factory=dict)
     longer: set[int] = field(default_factory=set)
+    means_of_others: dict[str, list[np.ndarray]] = field(default_factory=dict)
+
+    @property
+    def others(self) -> list[Measure]:
+        """Measures that are written down and not compared."""
+        compared = {asked.name for asked in self.measures}
+        return [one for one in MEASURES.values() if one.every_night and one.name not in compared]
 
     def add(self, world: int, played: Sequence[Outcomes]) -> None:
         if self.nights_kept is not None:
             for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
                 of_arm[world] = outcomes
+        for asked in self.others:
+            self.means_of_others.setdefault(asked.name, []).append(_means(asked, played))
         rows = {asked.name: _summed(asked, played) for asked in self.measures}
         for name, (mean, noise) in rows.items():
             self.means.setdefault(name, []).append(mean)
@@ -202,6 +212,9 @@ class _Worlds:
     def more(self, world: int, played: Sequence[Outcomes], share: float) -> None:
         """Further nights of a world, which are a ``share`` of all that it has then."""
         row = self.done.index(world)
+        for asked in self.others:
+            kept = self.means_of_others[asked.name]
+            kept[row] = share * _means(asked, played) + (1 - share) * kept[row]
         for asked in self.measures:
             name = asked.name
             mean, noise = _summed(asked, played)
@@ -272,6 +285,11 @@ def _play_more(
         first = free + (world - 1) * more
         played = [play(seed, first, more) for play in state.players[world]]
         state.more(world, played, more / (more + nights))
+
+
+def _means(asked: Measure, played: Sequence[Outcomes]) -> np.ndarray:
+    """float[K]: mean of each arm over some common nights."""
+    return np.array([asked.per_night(outcomes).mean() for outcomes in played])
 
 
 def _summed(asked: Measure, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:

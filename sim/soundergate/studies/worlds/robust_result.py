@@ -43,6 +43,9 @@ class RobustComparison:
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
     ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
     arms are more than a ``negligible`` difference apart. ``kinds`` are the measures by name.
+    ``circumstances`` says of an arm what of it nobody decides: choices are between arms that meet
+    the same. ``others`` float[W, K]: means of the measures that were not compared, to be written
+    down.
     """
 
     arms: list[str]
@@ -60,6 +63,16 @@ class RobustComparison:
     negligible: float = NEGLIGIBLE
     longer: tuple[int, ...] = ()
     kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
+    circumstances: dict[str, str] = field(default_factory=dict, repr=False)
+    others: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
+
+    @property
+    def choices(self) -> dict[str, list[str]]:
+        """The arms between which one can choose, by the circumstance that they meet."""
+        found: dict[str, list[str]] = {}
+        for arm in self.arms:
+            found.setdefault(self.circumstances.get(arm, ""), []).append(arm)
+        return found
 
     def kind(self, measure: str = "") -> Measure:
         """A measure that was compared (the main one if not given)."""
@@ -166,16 +179,38 @@ class RobustComparison:
         return Interval(low, high, level)
 
     def best(self, measure: str = "", arms: Sequence[str] | None = None) -> str:
-        """The arm with the best mean over the worlds (least for what is better small)."""
-        names = list(arms or self.arms)
+        """The arm with the best mean over the worlds (least for what is better small).
+
+        Raises StudyError for arms that do not meet the same circumstance: nobody can choose
+        between those. `choices` holds those between which one can.
+        """
+        names = self._one_choice(arms)
         return names[information.best(self._gains(names, measure))]
 
-    def worth(self, measure: str = "", arms: Sequence[str] | None = None) -> list[Worth]:
-        """What knowing each unknown is worth to the choice between ``arms`` (all if not given).
+    def regret(self, measure: str = "", arms: Sequence[str] | None = None) -> dict[str, float]:
+        """What one gives up on average by taking an arm, beside knowing everything beforehand.
 
-        The most worth first.
+        E[max gain] - E[gain of the arm], in the measure's unit; of the best arm that is the worth
+        of knowing every unknown. Raises StudyError as `best` does.
         """
-        names, name = list(arms or self.arms), self._measure(measure)
+        names = self._one_choice(arms)
+        means = self._gains(names, measure).mean(axis=0)
+        most = self.worth_of_all(measure, names) + float(means.max())
+        return {name: most - float(mean) for name, mean in zip(names, means, strict=True)}
+
+    def worth(self, measure: str = "", arms: Sequence[str] | None = None) -> list[Worth]:
+        """What knowing each unknown is worth to the choice between ``arms``.
+
+        Of every choice in turn if none are given; of one choice the most worth first. Raises
+        StudyError as `best` does.
+        """
+        if arms is not None:
+            return self._worth(self._one_choice(arms), measure)
+        choices = [names for names in self.choices.values() if len(names) > 1]
+        return [one for names in choices or [self.arms] for one in self._worth(names, measure)]
+
+    def _worth(self, names: list[str], measure: str) -> list[Worth]:
+        name = self._measure(measure)
         gains = self._gains(names, name)
         chance = information.by_chance(self.places, gains, self.seed)
         pair = gains[:, 0] - gains[:, 1] if len(names) == 2 else None
@@ -192,13 +227,17 @@ class RobustComparison:
                     unknown.entry.high,
                     self.kind(name).unit,
                     unknown.range_unit,
+                    self.circumstances.get(names[0], ""),
                 )
             )
         return sorted(found, key=lambda w: -w.evppi)
 
     def worth_of_all(self, measure: str = "", arms: Sequence[str] | None = None) -> float:
-        """What knowing every unknown at once is worth (EVPI): no single one is worth more."""
-        names, name = list(arms or self.arms), self._measure(measure)
+        """What knowing every unknown at once is worth (EVPI): no single one is worth more.
+
+        Raises StudyError as `best` does.
+        """
+        names, name = self._one_choice(arms), self._measure(measure)
         gains = self._gains(names, name)
         best = names[information.best(gains)]
         noise = np.column_stack([self.gap(arm, best, name)[1] for arm in names])
@@ -214,15 +253,31 @@ class RobustComparison:
     @property
     def sentences(self) -> list[str]:
         """What it says in words, in the main measure."""
+        return [*self.pair_sentences, *self.choice_sentences]
+
+    @property
+    def pair_sentences(self) -> list[str]:
+        """Of each pair the verdict, or of what is no share by how much; none of one arm."""
+        from soundergate.studies.worlds import sentences as words
+
+        main = [d for d in self.differences if d.measure == self.measures[0]]
+        return self.verdict_sentences or [words.robust_sentence(d) for d in main]
+
+    @property
+    def choice_sentences(self) -> list[str]:
+        """Of each circumstance which arm is best, and what is worth knowing; of one arm alone how
+        it lies."""
         from soundergate.studies.worlds import sentences as words
 
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
-        lines = self.verdict_sentences
-        if not lines:
-            main = [d for d in self.differences if d.measure == self.measures[0]]
-            lines = [words.robust_sentence(d) for d in main]
-        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+        return [
+            words.worth_sentence(
+                self.best("", names), self.worth("", names), self.worth_of_all("", names), met
+            )
+            for met, names in self.choices.items()
+            if len(names) > 1
+        ]
 
     @property
     def verdict_sentences(self) -> list[str]:
@@ -264,12 +319,21 @@ class RobustComparison:
             "played_longer": list(self.longer),
             "verdicts": [self._told(v) for v in self.verdicts],
             "differences": [d.to_json() for d in self.differences],
+            "choices": [
+                {
+                    "circumstance": met,
+                    "best": self.best("", names),
+                    "worth_of_all": self.worth_of_all("", names),
+                    "regret": self.regret("", names),
+                }
+                for met, names in self.choices.items()
+            ],
             "worth": None
             if len(self.arms) == 1  # nothing to choose
             else {
                 "measure": self.measures[0],
-                "best": self.best(),
-                "all": self.worth_of_all(),
+                "best": self.best() if len(self.choices) == 1 else None,
+                "all": self.worth_of_all() if len(self.choices) == 1 else None,
                 "each": [w.to_json() for w in self.worth()],
             },
             "failed": {str(world): why for world, why in self.failed.items()},
@@ -283,13 +347,27 @@ class RobustComparison:
         """One row an arm and measure as CSV text; written to ``path`` if given."""
         return _csv([_row(one) for one in self.arm_spreads], path)
 
+    def to_choices_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an arm as CSV text, in the main measure: the circumstance that it meets, its mean
+        over the worlds, whether it is the best choice there, and what one gives up by it."""
+        rows = []
+        for met, names in self.choices.items():
+            best, regret = self.best("", names), self.regret("", names)
+            for name in names:
+                spread = self.arm_spread(name)
+                row: dict[str, Any] = {"circumstance": met, "arm": name, "measure": spread.measure}
+                row |= {"mean": spread.mean, "best": name == best, "regret": regret[name]}
+                rows.append(row | {"unit": spread.unit})
+        return _csv(rows, path)
+
     def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a world as CSV text: every measure of every arm, then every unknown.
 
         A measure stands under "ARM: measure" ("measure" where there is one arm), as its mean over
-        the world's nights. An unknown stands under its id as its value with six figures in the
-        register's units (of several numbers that move together, the last), and under "ID place"
-        as the share of plausible values below it.
+        the world's nights with ten figures. An unknown stands under its id as its value with six
+        figures (of several numbers that move together, the last), and under "ID place (unit; scale;
+        low to high)" as the share of plausible values below it: the scale is the distribution that
+        the register states, and nine in ten plausible values lie between low and high.
         """
         rows = [
             {"world": world} | self._means_of(row) | _drawn(self.unknowns, self.places[row])
@@ -303,10 +381,11 @@ class RobustComparison:
 
     def _means_of(self, row: int) -> dict[str, float]:
         lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
+        every = self.means | self.others
         return {
-            f"{lead[arm]}{name}": float(self.means[name][row, number])
+            f"{lead[arm]}{name}": float(f"{means[row, number]:.10g}")
             for number, arm in enumerate(self.arms)
-            for name in self.measures
+            for name, means in every.items()
         }
 
     @property
@@ -384,6 +463,20 @@ class RobustComparison:
         low, high = asked.bounds(1)
         return (low - high, high - low) if asked.a_share else None
 
+    def _one_choice(self, arms: Sequence[str] | None) -> list[str]:
+        """The arms, all if not given. Raises StudyError if nobody can choose between them."""
+        names = list(self.arms if arms is None else arms)
+        if not names:
+            raise StudyError("there is no arm to choose")
+        met = dict.fromkeys(self.circumstances.get(name, "") for name in names)
+        if len(met) > 1:
+            raise StudyError(
+                "one chooses between arms that meet the same circumstance, and these meet "
+                f"{len(met)}: {'; '.join(met)}",
+                key="arms",
+            )
+        return names
+
     def _number(self, arm: str) -> int:
         if arm not in self.arms:
             raise StudyError(f"no arm is named {arm!r}; the arms are {', '.join(self.arms)}")
@@ -399,10 +492,22 @@ class RobustComparison:
 def _drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
     drawn: dict[str, Any] = {}
     for one, u in zip(unknowns, places, strict=True):
-        value = one.at(float(u))
-        drawn[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
-        drawn[f"{one.id} place"] = f"{u:.6f}"
+        drawn[one.id] = f"{_last(one.at(float(u))):.6g}"
+        drawn[_place_of(one)] = f"{u:.6f}"
     return drawn
+
+
+def _place_of(one: Input) -> str:
+    """Head of the column that says where in its range an unknown lies: id, unit, scale, range."""
+    low, high = (f"{_last(end):.6g}" for end in (one.entry.low, one.entry.high))
+    none = f", none in {100 * one.entry.none:g} %" if one.entry.none else ""
+    unit = f"{one.range_unit}; " if one.range_unit else ""
+    return f"{one.id} place ({unit}{one.entry.distribution}{none}; {low} to {high})"
+
+
+def _last(value: Any) -> Any:
+    """A number, or the last of several that move together."""
+    return value[-1] if isinstance(value, list) else value
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:

@@ -95,12 +95,14 @@ def spread_sentence(one: ArmOverWorlds) -> str:
     )
 
 
-def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
-    """Whether anything unknown is worth measuring before one chooses."""
+def worth_sentence(best: str, each: Sequence[Worth], together: float, met: str = "") -> str:
+    """Whether anything unknown is worth measuring before one chooses, where one meets ``met``."""
     (unit,) = {w.unit for w in each}
     factor = 100 if unit.startswith("of ") else 1
     unit = "points" if factor == 100 else unit
     lead = f"Over all worlds {best} does best on average."
+    if met:
+        lead = f"Where one meets “{met}”, “{best}” does best on average over all worlds."
     if factor * together < 0.05:
         return f"{lead} Whatever pigs do, no other choice would be noticeably better."
     shown = [w for w in each if w.shown and w.evppi > 0.05 * together][:4]
