@@ -15,6 +15,7 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.paired import COMPARED
 from soundergate.studies.estimates.stopping import Progress
+from soundergate.studies.options import checked
 from soundergate.studies.players import Decide, as_scenario, check_rule
 from soundergate.studies.seeds import LARGEST, check_seed
 from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, asks_worlds
@@ -96,6 +97,7 @@ class CheckResult(CheckReport):
         return str(self.table.to_html())
 
 
+@checked
 def check(
     scenario: Given, units: str | None = None, *, worlds: int = 0, seed: int | None = 1
 ) -> CheckResult:
@@ -143,6 +145,7 @@ def check(
     return CheckResult(**found, scenario=settled, worlds=over)
 
 
+@checked
 def night(scenario: Given, number: int = 0, seed: int = 1, rule: Decide | None = None) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
@@ -188,6 +191,7 @@ def night(scenario: Given, number: int = 0, seed: int = 1, rule: Decide | None =
     return trace_night(settled, chosen, int(number), person_rule)
 
 
+@checked
 def worlds(
     scenarios: Setups,
     vary: Vary | None = None,
@@ -246,6 +250,7 @@ def worlds(
     )
 
 
+@checked
 def sensitivity(
     scenario: Given,
     less: Given | None = None,

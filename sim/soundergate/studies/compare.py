@@ -31,6 +31,7 @@ from soundergate.studies.estimates.stopping import (
     check_precision,
 )
 from soundergate.studies.estimates.sums import NumberedPair, Summing, Sums
+from soundergate.studies.options import checked
 from soundergate.studies.players import Player, player
 from soundergate.studies.playing import play_arms
 from soundergate.studies.seeds import check_seed
@@ -186,6 +187,7 @@ _DIFFERENCE_FIELDS = (
 )
 
 
+@checked
 def compare(
     scenarios: Setups,
     vary: Vary | None = None,

@@ -15,6 +15,7 @@ from soundergate.studies.crossed import ArmPlan, circumstances_of, pairs_of, pla
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.stopping import Progress, check_nights
+from soundergate.studies.options import checked
 from soundergate.studies.players import PlanPlayer, Player, player
 from soundergate.studies.record import write_comparison
 from soundergate.studies.repeat import Record
@@ -108,6 +109,7 @@ class StudyResult:
         return written
 
 
+@checked
 def study(
     file: StudyFile | Mapping[str, Any] | str | os.PathLike[str],
     *,

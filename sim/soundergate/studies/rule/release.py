@@ -21,6 +21,7 @@ from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.stopping import Counter, Progress, check_nights
+from soundergate.studies.options import checked
 from soundergate.studies.players import as_scenario, check_workers
 from soundergate.studies.rule.release_rule import (
     NEVER,
@@ -155,6 +156,7 @@ class ReleaseResult:
         }  # fmt: skip
 
 
+@checked
 def rule(
     scenario: Given,
     wanted: str = "fraction_caught",

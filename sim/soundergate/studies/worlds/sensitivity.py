@@ -18,11 +18,12 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
+from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import check_measures
 from soundergate.studies.estimates.stopping import Advance, Counter, Progress, check_nights
-from soundergate.studies.players import plan_of
+from soundergate.studies.players import check_engine, plan_of
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.global_sensitivity import (
     Morris,
@@ -155,7 +156,8 @@ def sensitivity(
     StudyError
         For a wrong method or number, nothing to move, or a world in which a trap cannot be built.
     """
-    count = check_design(method, samples)
+    count, level = check_design(method, samples), check_level(level)
+    check_engine(engine)
     arms = [arm] if less is None else [arm, less]
     what = unknowns([one.scenario for one in arms], only)
     if not what:
