@@ -62,7 +62,7 @@ def _print(result: ReleaseResult, options: Options) -> None:
     for table in rule_world_tables(result):
         console.print_table(table)
     console.print_table(value_table(result))
-    console.print_table(arm_table(result.comparison))
+    console.print_table(arm_table(result.comparison, narrow=True))
 
 
 def write(out: Path, result: ReleaseResult, options: Options) -> None:

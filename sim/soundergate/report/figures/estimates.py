@@ -76,6 +76,12 @@ def pair_label(a: str, b: str) -> str:
     return f"{wrapped(', '.join(shared))}:\n{wrapped(f'{first} − {second}', 52, 2)}"
 
 
+def pair_cell(a: str, b: str) -> str:
+    """The same for a table: on one line where that is short."""
+    line = f"{a} − {b}"
+    return line if len(line) <= 60 else pair_label(a, b)
+
+
 def fates(
     arms: Outcomes | RunResult | Mapping[str, Outcomes | RunResult], ax: Axes | None = None
 ) -> Axes:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from soundergate.report import style
 from soundergate.report.figures.estimates import name_rows, pair_label, row_height, wrapped
 from soundergate.report.words.numbers import scale
+from soundergate.scenario.units import figures
 from soundergate.studies.worlds.phrases import phrase
 
 if TYPE_CHECKING:
@@ -155,4 +156,4 @@ def range_words(low: Any, high: Any, unit: str) -> str:
     """The plausible range of an unknown, "10 to 300 s"."""
     if isinstance(low, list):
         return "several numbers"
-    return f"{low:.4g} to {high:.4g} {unit}".strip().replace("-", "−")
+    return f"{figures(low, 4)} to {figures(high, 4)} {unit}".strip().replace("-", "−")

@@ -11,6 +11,7 @@ from soundergate.report.style import FATES
 from soundergate.report.words.numbers import of_nights, percent
 from soundergate.studies import sentences as words
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds import sentences as world_words
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -208,16 +209,26 @@ def study_answer(study: StudyResult) -> list[str]:
 
 
 def robust_answer(result: RobustComparison) -> list[str]:
-    """In how many plausible worlds one setup is ahead, and what is worth measuring."""
-    lines = [
-        *_first_few(result.pair_sentences),
+    """In how many plausible worlds one setup is ahead, and what is worth measuring.
+
+    Of many pairs first how many are settled, and which setup is best; the pairs come after.
+    """
+    pairs = _first_few(result.pair_sentences)
+    worlds = [
         f"That is over {result.worlds} plausible worlds, in each of which all that nobody knows "
-        "was drawn anew.",
+        "was drawn anew."
     ]
     if result.worlds < result.asked:
         left = result.asked - result.worlds
-        lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
-    return [*lines, *result.choice_sentences]
+        worlds.append(f"{left} of the {result.asked} worlds asked for were not played.")
+    verdicts = [v for v in result.verdicts if v.measure == result.measures[0]]
+    if len(verdicts) > _FEW_PAIRS:
+        return [world_words.tally_sentence(verdicts), *result.choice_sentences, *worlds, *pairs]
+    return [*pairs, *worlds, *result.choice_sentences]
+
+
+_FEW_PAIRS = 3
+"""Pairs of which each has its sentence before anything else is said."""
 
 
 def _first_few(sentences: list[str]) -> list[str]:

@@ -11,6 +11,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.units import (
     DIMENSIONS,
+    figures,
     format_quantity,
     parse_quantity,
     split_quantity,
@@ -141,7 +142,7 @@ def _short(said: Any, like: Any) -> str:
     """A value as a person would say it, in the unit of another one or of the register."""
     if not isinstance(said, str):
         plain = isinstance(said, int | float) and not isinstance(said, bool)
-        return f"{said:.3g}" if plain else str(said)
+        return figures(said, 3) if plain else str(said)
     unit = split_quantity(like)[1] if isinstance(like, str) else like.unit
     try:
         number, own = split_quantity(said)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from soundergate.scenario.units import figures
 from soundergate.studies.estimates.measures import measure
 from soundergate.studies.sentences import about_percent, points, scale, signed
 from soundergate.studies.worlds import phrases
-from soundergate.studies.worlds.verdicts import AHEAD, NO_MATTER
+from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
 
 if TYPE_CHECKING:
     from soundergate.studies.worlds.boxes import Box
@@ -16,13 +17,24 @@ if TYPE_CHECKING:
     from soundergate.studies.worlds.verdicts import Verdict
 
 
+def tally_sentence(verdicts: Sequence[Verdict]) -> str:
+    """Of many pairs how many are settled, and how."""
+    ways = {AHEAD: "one is ahead", NO_MATTER: "it is no matter which", DEPENDS: "it depends"}
+    counts = {words: sum(v.verdict == said for v in verdicts) for said, words in ways.items()}
+    told = [f"in {count} {words}" for words, count in counts.items() if count]
+    if len(told) == 1:
+        (words,) = (words for words, count in counts.items() if count)
+        return f"Of all {len(verdicts)} pairs of setups {words}."
+    return f"Of {len(verdicts)} pairs of setups {', '.join(told[:-1])} and {told[-1]}."
+
+
 def verdict_sentence(v: Verdict) -> str:
     """No matter which, one is ahead, or it depends: of two setups over plausible worlds."""
     limit = points(v.negligible)
     if v.verdict == NO_MATTER:
         return (
-            f"“{v.a}” or “{v.b}”: it does not matter which. In {about_percent(v.alike)} of "
-            f"plausible worlds they are less than {limit} apart."
+            f"“{v.a}” or “{v.b}”: it does not matter which. In {_in_worlds(v.alike)} "
+            f"they are less than {limit} apart."
         )
     if v.verdict == AHEAD:
         other = v.b if v.ahead == v.a else v.a
@@ -38,11 +50,14 @@ def verdict_sentence(v: Verdict) -> str:
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
     does = "catches" if v.measure == "fraction_caught" else "does"
     more = "more" if does == "catches" else "better"
-    return (
+    told = (
         f"“{better}” or “{worse}”: it depends. “{better}” {does} {points(abs(v.mean))} {more} on "
-        f"average, better by more than {limit} in {about_percent(wins)} of plausible worlds and "
-        f"worse by more than that in {_of_them(loses)}."
+        f"average, better by more than {limit} in {_in_worlds(wins)} and worse "
+        f"by more than that in {_of_them(loses)}."
     )
+    if v.worlds < v.fewest_worlds:
+        told += f" So few worlds cannot show more: play {v.fewest_worlds} or more."
+    return told
 
 
 def box_sentence(a: str, box: Box | None) -> str:
@@ -60,9 +75,18 @@ def _in_ten(share: float) -> str:
     return f"{round(10 * share)} of 10"
 
 
+_ALL_OR_NONE = {0.0: "none", 1.0: "all"}
+
+
+def _in_worlds(share: float) -> str:
+    """In how many: "12 % of plausible worlds", "no plausible world", "all plausible worlds"."""
+    ends = {0.0: "no plausible world", 1.0: "all plausible worlds"}
+    return ends.get(share) or f"{about_percent(share)} of plausible worlds"
+
+
 def _of_them(share: float) -> str:
-    """In how many of the worlds."""
-    return f"{about_percent(share)} of them" if share > 0 else "none of them"
+    """The same of worlds that were named: "12 % of them", "none of them", "all of them"."""
+    return f"{_ALL_OR_NONE.get(share) or about_percent(share)} of them"
 
 
 def robust_sentence(d: RobustDifference) -> str:
@@ -88,7 +112,7 @@ def spread_sentence(one: ArmOverWorlds) -> str:
     """How the answer of one setup lies over plausible worlds."""
     asked = measure(one.measure)
     factor, unit = (100, "%") if asked.a_share else (1, one.unit)
-    least, low, middle, high, most = (f"{factor * q:.3g}" for q in one.quantiles)
+    least, low, middle, high, most = (figures(factor * q, 3) for q in one.quantiles)
     return (
         f"{one.arm}, {asked.words}: {middle} {unit} in the middle one of {one.worlds} plausible "
         f"worlds, {low} to {high} in half of them, {least} to {most} in nine of ten."

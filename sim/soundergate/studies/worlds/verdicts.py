@@ -15,6 +15,7 @@ would be taken for alike. Those in doubt are for the caller to play longer (`und
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -42,7 +43,8 @@ class Verdict:
     those worlds alone count that are clear of the limit. ``a_better`` and ``b_better`` are the
     shares in which that arm is better by more than ``negligible``, as they were played. ``mean``
     is a less b on average with its interval (more is better: the sign of a measure of which less
-    is better is turned). ``level`` of all pairs together.
+    is better is turned). ``level`` of all pairs together; ``fewest_worlds`` that can show anything
+    of so many pairs at that level, if all of them agree.
     """
 
     a: str
@@ -64,6 +66,7 @@ class Verdict:
     negligible: float
     level: float
     worlds: int
+    fewest_worlds: int = 0
 
     def to_json(self) -> dict[str, Any]:
         """Its fields; None for nan."""
@@ -111,15 +114,18 @@ def verdict(
     return Verdict(
         a, b, measure, said, ahead, *alike, *a_holds, *b_holds,
         float(np.mean(gains > negligible)), float(np.mean(gains < -negligible)),
-        mean, low, high, negligible, level, len(gains),
+        mean, low, high, negligible, level, len(gains), fewest_worlds(each),
     )  # fmt: skip
 
 
 def lower_bound(hits: int, of: int, level: float) -> float:
-    """One-sided lower bound of a share (Clopper and Pearson 1934); 0 for no hits."""
-    from scipy.stats import beta
+    """One-sided lower bound of a share: the low end of the interval with both tails so large."""
+    return intervals.clopper_pearson(hits, of, 2.0 * level - 1.0).low
 
-    return 0.0 if hits == 0 else float(beta.ppf(1.0 - level, hits, of - hits + 1))
+
+def fewest_worlds(level: float) -> int:
+    """The fewest worlds that show a share above `MOST_WORLDS` where all of them agree."""
+    return math.floor(math.log(1.0 - level) / math.log(MOST_WORLDS)) + 1
 
 
 def undecided(gains: np.ndarray, noise: np.ndarray, negligible: float = NEGLIGIBLE) -> np.ndarray:
