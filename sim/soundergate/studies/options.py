@@ -119,17 +119,15 @@ def _executor(name: str, value: Any) -> Any:
 
 
 def _store(name: str, value: Any) -> Any:
-    from soundergate.studies.store.store import Store
-
-    if not isinstance(value, Store):
+    """A `store.store.Store`, told by what is asked of it: that room stands on this one."""
+    if isinstance(value, type) or not callable(getattr(value, "begin", None)):
         raise _wrong(name, value, "a Store")
     return value
 
 
 def _record(name: str, value: Any) -> Any:
-    from soundergate.studies.repeat import Record
-
-    if not isinstance(value, Record):
+    """A `repeat.Record`, told likewise."""
+    if not isinstance(getattr(value, "setups", None), Mapping):
         raise _wrong(name, value, "a Record")
     return value
 
