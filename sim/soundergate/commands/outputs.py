@@ -123,8 +123,10 @@ def _played(
 
 def _tell_leans(lead: str, leans: Tornado, rest: str, options: Options) -> None:
     if not options.quiet:
-        named = ", ".join(leans.matters()) or "none is shown to move it"
-        console.tell(f"{lead}: {named}. {rest}")
+        from soundergate.studies.worlds.phrases import named
+
+        known = "; ".join(named(name) for name in leans.matters()) or "none is shown to move it"
+        console.tell(f"{lead}: {known}. {rest}")
 
 
 def write_comparison(

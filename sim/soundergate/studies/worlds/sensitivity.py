@@ -34,6 +34,7 @@ from soundergate.studies.worlds.global_sensitivity import (
     sobol,
 )
 from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.phrases import named
 from soundergate.studies.worlds.worlds import in_world, unknowns
 
 if TYPE_CHECKING:
@@ -94,15 +95,15 @@ class Sensitivity:
             asked = measure_of(self.measure)
             factor, unit = (100, "points") if asked.a_share else (1, asked.unit)
             sizes = {name: factor * one["mu_star"] for name, one in leading.items()}
-            named = [f"{name} ({size:.2g} {unit})" for name, size in sizes.items()]
+            told = [f"{named(str(name))}, {size:.2g} {unit}" for name, size in sizes.items()]
             how = "mean size of the change from end to end of its range, by Morris's method"
         else:
-            named = [
-                f"{name} ({100 * one['total']:.0f} %, {100 * one['first']:.0f} % by itself)"
+            told = [
+                f"{named(str(name))}, {100 * one['total']:.0f} % ({100 * one['first']:.0f} % by itself)"
                 for name, one in leading.items()
             ]
             how = "share of the variance in which it has a part, by Sobol's method"
-        return f"{lead}: {', '.join(named)}; {how}."
+        return f"{lead}: {'; '.join(told)}: {how}."
 
     def to_table_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """The table as CSV text; written to ``path`` if given."""
