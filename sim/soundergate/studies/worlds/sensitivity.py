@@ -99,7 +99,8 @@ class Sensitivity:
             how = "mean size of the change from end to end of its range, by Morris's method"
         else:
             told = [
-                f"{named(str(name))}, {100 * one['total']:.0f} % ({100 * one['first']:.0f} % by itself)"
+                f"{named(str(name))}, {100 * one['total']:.0f} % "
+                f"({100 * one['first']:.0f} % by itself)"
                 for name, one in leading.items()
             ]
             how = "share of the variance in which it has a part, by Sobol's method"
