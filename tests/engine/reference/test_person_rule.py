@@ -158,6 +158,13 @@ def test_nonsense_ends_in_the_one_error(name: str) -> None:
         assert "Seen(watched=" in str(caught.value)
 
 
+class OneByOne:
+    """An executor."""
+
+    def map(self, work: Any, chunks: Any) -> list[Any]:
+        return [work(chunk) for chunk in chunks]
+
+
 @pytest.mark.parametrize(
     ("scenario", "more", "says"),
     [
@@ -167,7 +174,7 @@ def test_nonsense_ends_in_the_one_error(name: str) -> None:
         (tomllib.loads(examples.text("line")), {"engine": "reference"}, "no person on a link"),
         (watched(), {"engine": "reference", "rule": 3}, "wanted a function"),
         (watched(), {"engine": "reference", "rule": []}, "a table stands in the scenario"),
-        (watched(), {"engine": "reference", "executor": object()}, "leave out executor"),
+        (watched(), {"engine": "reference", "executor": OneByOne()}, "leave out executor"),
     ],
 )
 def test_what_no_rule_can_be_given_to(
