@@ -7,6 +7,8 @@ once and plays the same nights.
 
 from __future__ import annotations
 
+from typing import Any
+
 from soundergate.engine.carried import Carried
 from soundergate.engine.compiled.decorators import compiled, inlined
 from soundergate.engine.kernel.early_table import Table
@@ -36,7 +38,8 @@ def play_worlds(
     whole : int64[W, C, RESULT_INTS], columns R_* of `bounds`
     real : float64[W, C, RESULT_FLOATS], likewise
     """
-    of, table = scratches.night, scratches.table
+    of: Any = scratches.night  # records that Python takes for one row, and have many here
+    table = scratches.table
     for w in range(number.shape[0]):
         plan = plan_of(plans, w)
         # Built here, since compiled code cannot return a tuple with records in it. Records that
