@@ -94,6 +94,7 @@ def _over_worlds(
                 level=options.level,
                 pairs=pairs,
                 negligible=options.negligible,
+                workers=options.workers,
             )
     except KeyboardInterrupt:
         return None

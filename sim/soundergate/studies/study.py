@@ -182,7 +182,9 @@ def study(
             continue
         worlds = None
         if settled.robust is not None and not comparison.interrupted:
-            worlds = _robust(settled, [arm for arm, _ in players], pairs, engine, steps.worlds)
+            worlds = _robust(
+                settled, [arm for arm, _ in players], pairs, engine, workers, steps.worlds
+            )
         return StudyResult(settled, comparison, failed, worlds, leans)
     reasons = "; ".join(f"{name}: {error}" for name, error in failed.items())
     raise StudyError(f"no arm could be played ({reasons})", file=str(settled.path))
@@ -193,6 +195,7 @@ def _robust(
     arms: list[Arm],
     pairs: list[Pair] | None,
     engine: str,
+    workers: int | None,
     progress: Progress,
 ) -> RobustComparison:
     asked = study.robust
@@ -209,6 +212,7 @@ def _robust(
             level=study.level,
             measures=study.measures,
             pairs=pairs,
+            workers=workers,
         )
     except StudyError as error:
         key = f"robust.only.{error.key}" if error.key else "robust"

@@ -6,12 +6,14 @@ a night without end, is played by none of them, so that all are compared over th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.work.chunks import Chunk, WrongNights, cut
+from soundergate.engine.work.executors import InOrder, choose_executor, iterate
 from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
 from soundergate.studies.players import Player, plan_of
@@ -20,6 +22,7 @@ from soundergate.studies.worlds.worlds import worlds_of
 
 if TYPE_CHECKING:
     from soundergate.engine.plan import NightPlan
+    from soundergate.engine.work.chunks import Executor
 
 Played: TypeAlias = "list[Outcomes] | str"
 """Nights of every arm in a world, or why that world cannot be."""
@@ -36,13 +39,20 @@ _KEPT = 1024
 class Stacked:
     """Arms of which ``at_once`` worlds are played in one call.
 
-    ``places`` float[W, unknowns] are those of all worlds, which go by their row.
+    ``places`` float[W, unknowns] are those of all worlds, which go by their row. The batch engine
+    lets go of the interpreter lock, so that one thread makes worlds while another plays some.
     """
 
     def __init__(
-        self, arms: Sequence[Arm], what: Sequence[Input], places: np.ndarray, engine: str
+        self,
+        arms: Sequence[Arm],
+        what: Sequence[Input],
+        places: np.ndarray,
+        engine: str,
+        workers: int | None = 1,
     ) -> None:
         self.arms, self.places, self.engine = arms, places, engine
+        self.executor = choose_executor(workers, engine) if engine == "batch" else InOrder()
         self.at_once = max(1, _PLANS[engine] // len(arms))
         self._made = [worlds_of(arm.scenario, what) for arm in arms]
         self._kept: dict[int, list[NightPlan]] = {}
@@ -103,6 +113,7 @@ class OneByOne:
     """The same of anything that plays nights of an arm in a world."""
 
     at_once = 1
+    executor: Executor = InOrder()
 
     def __init__(self, names: Sequence[str], play_in: WorldPlayer, places: np.ndarray) -> None:
         self.names, self.play_in, self.places = names, play_in, places
@@ -122,6 +133,34 @@ class OneByOne:
             except ScenarioError as error:
                 return _why(name, error)
         return played
+
+
+class _Work(NamedTuple):
+    """Nights of some worlds; its chunks are of worlds."""
+
+    play: Stacked | OneByOne
+    seed: int
+    worlds: Sequence[int]
+    first: Sequence[int]
+    nights: int
+
+    def __call__(self, chunk: Chunk) -> list[Played]:
+        these = slice(chunk.first, chunk.first + chunk.count)
+        return self.play(self.seed, self.worlds[these], self.first[these], self.nights)
+
+    def check(self, chunk: Chunk, result: list[Played]) -> None:
+        """Raises WrongNights for too few worlds or too many."""
+        if len(result) != chunk.count:
+            raise WrongNights(f"asked for {chunk.count} worlds, got {len(result)}")
+
+
+def play_worlds(
+    play: Stacked | OneByOne, seed: int, worlds: Sequence[int], first: Sequence[int], nights: int
+) -> Iterator[tuple[int, Played]]:
+    """Each world, in order, with its nights from number ``first`` on, or why it cannot be."""
+    work = _Work(play, seed, worlds, first, nights)
+    pieces = iterate(work, cut(0, len(worlds), play.at_once), play.executor)
+    yield from zip(worlds, (played for piece in pieces for played in piece), strict=True)
 
 
 def _why(name: str, error: ScenarioError) -> str:

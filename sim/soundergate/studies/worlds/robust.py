@@ -26,10 +26,10 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.measures import measure
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
-from soundergate.studies.players import check_engine
+from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
-from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer
+from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer, play_worlds
 from soundergate.studies.worlds.robust_result import RobustComparison
 from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
 from soundergate.studies.worlds.worlds import draw, unknowns
@@ -59,6 +59,7 @@ def robust(
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
     negligible: float = NEGLIGIBLE,
+    workers: int | None = None,
 ) -> RobustComparison:
     """Play arms in plausible worlds (:func:`soundergate.studies.arms.make_arms` makes arms).
 
@@ -75,6 +76,7 @@ def robust(
     negligible : difference in the main measure, where that is a share, below which it is no matter
         which of two arms one takes; worlds whose nights leave open on which side of it they lie are
         played `AGAIN` times as long
+    workers : cores of this computer for the batch engine; all unless given
 
     Raises
     ------
@@ -86,9 +88,10 @@ def robust(
         raise StudyError("nothing to draw: these setups state every value asked for")
 
     check_engine(engine)
+    check_workers(workers)
     asked = _Asked([arm.name for arm in arms], what, worlds, nights, seed, level,
                    measures, pairs, keep_nights, negligible)  # fmt: skip
-    return _over_worlds(asked, Stacked(arms, what, asked.places, engine), progress)
+    return _over_worlds(asked, Stacked(arms, what, asked.places, engine, workers), progress)
 
 
 def robust_players(
@@ -227,16 +230,15 @@ def _play_all(
 
     A world is left out for every arm, so that all are compared over the same ones.
     """
-    for start in range(0, asked.worlds, play.at_once):
-        rows = range(start, min(start + play.at_once, asked.worlds))
-        first = [row * asked.nights for row in rows]
-        for row, played in zip(rows, play(asked.seed, rows, first, asked.nights), strict=True):
-            if isinstance(played, str):
-                state.failed[row + 1] = played
-            else:
-                state.add(row + 1, played)
-            if progress is not None:
-                progress((row + 1) * asked.nights, asked.worlds * asked.nights)
+    rows = range(asked.worlds)
+    first = [row * asked.nights for row in rows]
+    for row, played in play_worlds(play, asked.seed, rows, first, asked.nights):
+        if isinstance(played, str):
+            state.failed[row + 1] = played
+        else:
+            state.add(row + 1, played)
+        if progress is not None:
+            progress((row + 1) * asked.nights, asked.worlds * asked.nights)
 
 
 def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
@@ -258,13 +260,11 @@ def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
         spread = noise[:, i, i] + noise[:, j, j] - 2 * noise[:, i, j]
         open_worlds |= undecided(gap, np.maximum(spread, 0.0), asked.negligible)
     left = [world - 1 for world in np.array(state.done)[open_worlds].tolist()]
-    for start in range(0, len(left), play.at_once):
-        rows = left[start : start + play.at_once]
-        first = [free + row * more for row in rows]
-        for row, played in zip(rows, play(asked.seed, rows, first, more), strict=True):
-            if isinstance(played, str):
-                raise StudyError(f"world {row + 1} cannot be played longer: {played}")
-            state.more(row + 1, played, more / (more + asked.nights))
+    first = [free + row * more for row in left]
+    for row, played in play_worlds(play, asked.seed, left, first, more):
+        if isinstance(played, str):
+            raise StudyError(f"world {row + 1} cannot be played longer: {played}")
+        state.more(row + 1, played, more / (more + asked.nights))
 
 
 def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
