@@ -7,7 +7,8 @@ a night without end, is played by none of them, so that all are compared over th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, Protocol, TypeAlias, TypeVar
 
 import numpy as np
 
@@ -23,6 +24,8 @@ from soundergate.studies.worlds.worlds import worlds_of
 if TYPE_CHECKING:
     from soundergate.engine.plan import NightPlan
     from soundergate.engine.work.chunks import Executor
+
+T = TypeVar("T")
 
 Played: TypeAlias = "list[Outcomes] | str"
 """Nights of every arm in a world, or why that world cannot be."""
@@ -52,7 +55,8 @@ class Stacked:
         workers: int | None = 1,
     ) -> None:
         self.arms, self.places, self.engine = arms, places, engine
-        self.executor = choose_executor(workers, engine) if engine == "batch" else InOrder()
+        threads = engine == "batch"  # the other engine holds the lock
+        self.executor: Executor = choose_executor(workers, engine) if threads else InOrder()
         self.at_once = max(1, _PLANS[engine] // len(arms))
         self._made = [worlds_of(arm.scenario, what) for arm in arms]
         self._kept: dict[int, list[NightPlan]] = {}
@@ -113,10 +117,10 @@ class OneByOne:
     """The same of anything that plays nights of an arm in a world."""
 
     at_once = 1
-    executor: Executor = InOrder()
 
     def __init__(self, names: Sequence[str], play_in: WorldPlayer, places: np.ndarray) -> None:
         self.names, self.play_in, self.places = names, play_in, places
+        self.executor: Executor = InOrder()
 
     def __call__(
         self, seed: int, worlds: Sequence[int], first: Sequence[int], count: int
@@ -135,30 +139,42 @@ class OneByOne:
         return played
 
 
-class _Work(NamedTuple):
-    """Nights of some worlds; its chunks are of worlds."""
+class Plays(Protocol[T]):
+    """What plays ``at_once`` worlds, which go by their row, in one piece of work."""
 
-    play: Stacked | OneByOne
+    at_once: int
+    executor: Executor
+
+    def __call__(
+        self, seed: int, worlds: Sequence[int], first: Sequence[int], count: int
+    ) -> list[T]: ...
+
+
+@dataclass(frozen=True)
+class _Work(Generic[T]):
+    """Nights, or campaigns, of some worlds; its chunks are of worlds."""
+
+    play: Plays[T]
     seed: int
     worlds: Sequence[int]
     first: Sequence[int]
-    nights: int
+    count: int
 
-    def __call__(self, chunk: Chunk) -> list[Played]:
+    def __call__(self, chunk: Chunk) -> list[T]:
         these = slice(chunk.first, chunk.first + chunk.count)
-        return self.play(self.seed, self.worlds[these], self.first[these], self.nights)
+        return self.play(self.seed, self.worlds[these], self.first[these], self.count)
 
-    def check(self, chunk: Chunk, result: list[Played]) -> None:
+    def check(self, chunk: Chunk, result: list[T]) -> None:
         """Raises WrongNights for too few worlds or too many."""
         if len(result) != chunk.count:
             raise WrongNights(f"asked for {chunk.count} worlds, got {len(result)}")
 
 
 def play_worlds(
-    play: Stacked | OneByOne, seed: int, worlds: Sequence[int], first: Sequence[int], nights: int
-) -> Iterator[tuple[int, Played]]:
-    """Each world, in order, with its nights from number ``first`` on, or why it cannot be."""
-    work = _Work(play, seed, worlds, first, nights)
+    play: Plays[T], seed: int, worlds: Sequence[int], first: Sequence[int], count: int
+) -> Iterator[tuple[int, T]]:
+    """Each world, in order, with what was played from number ``first`` on."""
+    work = _Work(play, seed, worlds, first, count)
     pieces = iterate(work, cut(0, len(worlds), play.at_once), play.executor)
     yield from zip(worlds, (played for piece in pieces for played in piece), strict=True)
 

@@ -276,7 +276,7 @@ class RobustComparison:
         as the share of plausible values below it.
         """
         rows = [
-            {"world": world} | self._means_of(row) | _drawn(self.unknowns, self.places[row])
+            {"world": world} | self._means_of(row) | drawn(self.unknowns, self.places[row])
             for row, world in enumerate(self.played)
         ]
         return _csv(rows, path)
@@ -372,13 +372,14 @@ class RobustComparison:
         return found
 
 
-def _drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
-    drawn: dict[str, Any] = {}
+def drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
+    """Cells of a row of worlds.csv: each unknown's value and its place, 0 to 1, in one world."""
+    told: dict[str, Any] = {}
     for one, u in zip(unknowns, places, strict=True):
         value = one.at(float(u))
-        drawn[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
-        drawn[f"{one.id} place"] = f"{u:.6f}"
-    return drawn
+        told[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
+        told[f"{one.id} place"] = f"{u:.6f}"
+    return told
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:
