@@ -37,6 +37,7 @@ def agree(plans: list, nights: int, engine: str = "batch") -> None:
         assert outcomes == play(plan, SEED, at, nights, "batch")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", examples.names())
 def test_all_unknowns_at_once(name: str) -> None:
     agree(plans_in(name, 3), 12)

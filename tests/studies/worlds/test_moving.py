@@ -70,7 +70,7 @@ def agree(scenario, inputs, shares):
 def test_all_unknowns_at_once(name):
     scenario = loads(examples.text(name))
     inputs = inputs_of(scenario)
-    for shares in draw(inputs, 2, 3):
+    for shares in draw(inputs, 1, 3):
         agree(scenario, inputs, shares.tolist())
 
 
@@ -83,6 +83,7 @@ def test_each_unknown_and_each_decision_alone(name):
             agree(scenario, [one], [share])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["line", "either", "swing", "watch"])
 def test_all_unknowns_and_decisions_at_once(name):
     scenario = loads(examples.text(name))
