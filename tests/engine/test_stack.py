@@ -43,7 +43,7 @@ def test_all_unknowns_at_once(name: str) -> None:
     agree(plans_in(name, 3), 12)
 
 
-@pytest.mark.parametrize("name", ["line", "either"])
+@pytest.mark.parametrize("name", ["line", pytest.param("either", marks=pytest.mark.slow)])
 def test_the_reference_engine_plays_the_same_worlds(name: str) -> None:
     agree(plans_in(name, 2), 4, "reference")
 
