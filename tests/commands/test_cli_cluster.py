@@ -120,7 +120,7 @@ def test_a_command_without_workers_says_so_and_goes_on_when_one_joins(
         answer, rest = run.communicate()
     assert run.returncode == 0, rest
     assert "Traceback" not in said + rest
-    assert answer == invoke("run", trap, *nights).out
+    assert answer == invoke("run", trap, *nights, "--worlds", 200).out
 
 
 @pytest.mark.slow

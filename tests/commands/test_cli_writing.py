@@ -64,7 +64,10 @@ def into(invoke, trap, monkeypatch):
 
 
 def contents(folder: Path) -> dict[str, bytes]:
-    """All that is written but the store, in which the rows may be cut elsewhere."""
+    """All that is written but the store, in which the rows may be cut elsewhere; nothing where
+    there is not even a folder."""
+    if not folder.exists():
+        return {}
     return {p.name: p.read_bytes() for p in sorted(folder.iterdir()) if p.name != NAME}
 
 
