@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from shared.plans import plan_of, scenario_of
-from soundergate.engine import play
+from soundergate.engine import play, play_stack
 from soundergate.engine.build import build, retrained
 from soundergate.engine.compiled.decorators import PLAIN
 from soundergate.engine.kernel import night, stacked
 from soundergate.engine.kernel.scratch import scratch_for
-from soundergate.engine.stack import alike, play_stack, stack
+from soundergate.engine.stack import alike, stack
 from soundergate.mechanics.setup import _solve_opening, solve
 from soundergate.scenario import examples
 from soundergate.scenario.errors import ScenarioError

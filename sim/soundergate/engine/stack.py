@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import Ints, NightPlan
 
 
@@ -48,31 +47,3 @@ def alike(values: Sequence[Any]) -> list[Ints]:
     for number, value in enumerate(values):
         found.setdefault(shapes(value), []).append(number)
     return [np.array(numbers, np.int64) for numbers in found.values()]
-
-
-def play_stack(
-    plans: Sequence[NightPlan],
-    seed: int,
-    first: Sequence[int],
-    count: int,
-    engine: str = "batch",
-) -> list[Outcomes]:
-    """Play ``count`` nights in each of W worlds, from number ``first[w]`` on in world w.
-
-    Gives the Outcomes of each world, to the bit those of `engine.play`. The batch engine plays
-    worlds of one shape in one call, the reference engine one world after another.
-
-    Raises
-    ------
-    ValueError
-        If ``engine`` is not one of `ENGINES`, or ``first`` has another length.
-    """
-    from soundergate.engine import play
-
-    if len(first) != len(plans):
-        raise ValueError(f"{len(first)} first nights for {len(plans)} worlds")
-    if engine == "batch":
-        from soundergate.engine.kernel.batch import play_stack_batch
-
-        return play_stack_batch(plans, seed, first, count)
-    return [play(plan, seed, at, count, engine) for plan, at in zip(plans, first, strict=True)]

@@ -88,7 +88,7 @@ class Stacked:
     def _played(
         self, plans: list[list[NightPlan]], seed: int, first: Sequence[int], count: int
     ) -> list[Played]:
-        from soundergate.engine.stack import play_stack
+        from soundergate.engine import play_stack
 
         flat = [plan for each in plans for plan in each]
         starts = [at for at in first for _ in self.arms]
