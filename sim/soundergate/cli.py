@@ -307,7 +307,10 @@ def season(
         ),
     ] = None,
     campaigns: Annotated[
-        int | None, typer.Option(help="Campaigns of each setup.", show_default="10000")
+        int | None,
+        typer.Option(
+            help="Campaigns of each setup beside those of plausible worlds.", show_default="10000"
+        ),
     ] = None,
     campaigns_a_year: Annotated[
         float | None,
@@ -317,6 +320,22 @@ def season(
             show_default="one for each sounder",
         ),
     ] = None,
+    worlds: Annotated[
+        int | None,
+        typer.Option(
+            help="Plausible worlds to play, 100 campaigns of each setup in each; 0: only the "
+            "campaigns in which every unknown is as it is assumed.",
+            show_default="200; 0 with --engine reference",
+        ),
+    ] = None,
+    negligible: Annotated[
+        float,
+        typer.Option(
+            metavar="SHARE",
+            help="Share of the group, and of what a pig costs, by which two setups may differ and "
+            "it is no matter which.",
+        ),
+    ] = 0.02,
     seed: Seed = 1,
     level: Level = 0.95,
     workers: Workers = None,

@@ -200,8 +200,8 @@ def test_a_fault_of_the_unit_package_is_not_taken_for_an_unknown_unit(monkeypatc
     def broken(text):
         raise TypeError("cannot inherit frozen dataclass from a non-frozen one")
 
-    units._pint_unit.cache_clear()
-    units._read_cached.cache_clear()
+    for known in (units._pint_unit, units._known_unit, units._read_cached):
+        known.cache_clear()
     with monkeypatch.context() as patched:
         patched.setattr(units.registry(), "Unit", broken)
         with pytest.raises(TypeError, match="frozen dataclass"):

@@ -93,6 +93,7 @@ def _over_worlds(
         level=options.level,
         pairs=pairs,
         negligible=options.negligible,
+        workers=options.workers,
     )
     found = in_worlds(options, lambda tell: play(progress=tell))
     return None if found is not None and found.interrupted else found

@@ -175,6 +175,8 @@ class SeasonOptions(Options):
     vary: Sequence[str] = ()
     campaigns: int | None = None
     campaigns_a_year: float | None = None
+    worlds: int | None = None
+    negligible: float = 0.02
 
 
 def hand_over(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:

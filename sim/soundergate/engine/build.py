@@ -78,6 +78,21 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
     )
 
 
+def retrained(plan: NightPlan, scenario: Scenario, setup: Setup) -> NightPlan:
+    """What `build` makes of a scenario of which ``plan`` was built with other nights of training.
+
+    Only what training changes is made anew; all else is shared.
+    """
+    tempo_of, entry, leave, roam = _tempos(scenario, group_of(scenario))
+    return plan._replace(
+        tempo_of=tempo_of,
+        entry_speed=entry,
+        leave_speed=leave,
+        roam_speed=roam,
+        openings=_openings(scenario, setup),
+    )
+
+
 def _tempos(scenario: Scenario, group: Group) -> tuple[Ints, Floats, Floats, Floats]:
     """Classes whose speeds are all equal share one set of clocks: fewer clocks, the same night."""
     classes = len(group.classes)

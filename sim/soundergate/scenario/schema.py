@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
 from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
@@ -88,7 +88,7 @@ class Scenario(Table):
     costs: Costs | None = None
     population: Population = all_defaults()
 
-    _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _raw: dict[str, Any] | Callable[[], dict[str, Any]] = PrivateAttr(default_factory=dict)
     _source: str = PrivateAttr(default="")
 
     @classmethod
@@ -107,7 +107,14 @@ class Scenario(Table):
     @property
     def raw(self) -> dict[str, Any]:
         """The scenario as written, before defaults."""
+        if callable(self._raw):
+            self._raw = self._raw()
         return self._raw
+
+    def came_from(self, raw: dict[str, Any] | Callable[[], dict[str, Any]], source: str) -> None:
+        """Keep what was read and where. Of many scenarios nobody asks for ``raw``: then it may be
+        a function that makes it. Only for use while loading."""
+        self._raw, self._source = raw, source
 
     @property
     def source(self) -> str:

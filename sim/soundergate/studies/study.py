@@ -189,7 +189,9 @@ def study(
             continue
         worlds = None
         if settled.robust is not None and not comparison.interrupted:
-            worlds = _robust(settled, [arm for arm, _ in players], pairs, engine, steps.worlds)
+            worlds = _robust(
+                settled, [arm for arm, _ in players], pairs, engine, workers, steps.worlds
+            )
         if met:
             comparison = replace(comparison, circumstances=met)
             worlds = None if worlds is None else replace(worlds, circumstances=met)
@@ -203,6 +205,7 @@ def _robust(
     arms: list[Arm],
     pairs: list[Pair] | None,
     engine: str,
+    workers: int | None,
     progress: Progress,
 ) -> RobustComparison:
     asked = study.robust
@@ -219,6 +222,7 @@ def _robust(
             level=study.level,
             measures=study.measures,
             pairs=pairs,
+            workers=workers,
         )
     except StudyError as error:
         key = f"robust.only.{error.key}" if error.key else "robust"

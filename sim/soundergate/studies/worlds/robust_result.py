@@ -370,7 +370,7 @@ class RobustComparison:
         the register states, and nine in ten plausible values lie between low and high.
         """
         rows = [
-            {"world": world} | self._means_of(row) | _drawn(self.unknowns, self.places[row])
+            {"world": world} | self._means_of(row) | drawn(self.unknowns, self.places[row])
             for row, world in enumerate(self.played)
         ]
         return _csv(rows, path)
@@ -489,12 +489,13 @@ class RobustComparison:
         return found
 
 
-def _drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
-    drawn: dict[str, Any] = {}
+def drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
+    """Cells of a row of worlds.csv: each unknown's value and its place, 0 to 1, in one world."""
+    told: dict[str, Any] = {}
     for one, u in zip(unknowns, places, strict=True):
-        drawn[one.id] = f"{_last(one.at(float(u))):.6g}"
-        drawn[_place_of(one)] = f"{u:.6f}"
-    return drawn
+        told[one.id] = f"{_last(one.at(float(u))):.6g}"
+        told[_place_of(one)] = f"{u:.6f}"
+    return told
 
 
 def _place_of(one: Input) -> str:
