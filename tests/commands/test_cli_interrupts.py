@@ -39,7 +39,7 @@ WRITERS = {
     "run": ["run", "trap.toml", "--nights", "300"],
     "compare": ["compare", "trap.toml", "--nights", "300", "--vary", "sounder.sows=1,2"],
     "study": ["study", "study.toml"],
-    "season": ["season", "trap.toml", "--campaigns", "50"],
+    "season": ["season", "trap.toml", "--campaigns", "50", "--worlds", "20"],
     "rule": ["rule", "watched.toml", "--nights", "100", "--worlds", "0"],
     "check": ["check", "trap.toml"],
     "night": ["night", "trap.toml"],

@@ -64,7 +64,7 @@ COMMANDS = [
     ("compare", "watch.toml", "nobody.toml", "--nights", 2, "--trial-power", "0.8"),
     *(("study", f"{name}{n}.toml") for name in ("one", "two") for n in (1, 2)),
     *(pytest.param(("rule", *rest), marks=pytest.mark.slow) for rest in RULES),
-    ("season", "line.toml", "--campaigns", 2),
+    ("season", "line.toml", "--campaigns", 2, "--worlds", 20),
     ("night", "nobody.toml", "--seed", 1, "--number", 0),
     ("check", "line.toml"),
     ("check", "nobody.toml"),

@@ -26,7 +26,7 @@ COMMANDS = {
     "compare": ["compare", "trap.toml", "--nights", "60", "--vary", "trigger.distance=20 ft,22 ft"],
     "study": ["study", "study.toml"],
     "rule": ["rule", "watched.toml", "--nights", "60", "--worlds", "0"],
-    "season": ["season", "trap.toml", "--campaigns", "20"],
+    "season": ["season", "trap.toml", "--campaigns", "20", "--worlds", "20"],
 }
 opened: list[str] | None = None
 

@@ -50,6 +50,12 @@ def night_named() -> Callable[[str], NamedNight]:
 
 
 @pytest.fixture(scope="session")
+def all_named() -> list[NamedNight]:
+    """Every named night."""
+    return list(NAMED.values())
+
+
+@pytest.fixture(scope="session")
 def base_table() -> dict[str, Any]:
     """The scenario that the named nights share, as a table."""
     return NIGHTS["base"]

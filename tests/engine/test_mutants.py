@@ -15,6 +15,7 @@ import pytest
 from soundergate.engine import codes as k
 from soundergate.engine import play
 from soundergate.engine.kernel.batch import play_counted
+from soundergate.engine.place.ways import side_of
 from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.ground import Ground
@@ -22,7 +23,6 @@ from soundergate.engine.reference.night import Night
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.startle import Startle
 from soundergate.engine.reference.triggers import Triggers
-from soundergate.engine.place.ways import side_of
 from soundergate.engine.rules.clocks import reading
 
 SEED = 20260103

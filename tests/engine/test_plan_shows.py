@@ -41,6 +41,11 @@ def caught(rows: pd.DataFrame) -> float:
     return float((rows["caught"] / rows["group_size"]).mean())
 
 
+def early(rows: pd.DataFrame) -> pd.Series:
+    """Nights on which no more than three were inside at the release."""
+    return rows["released"] & (rows["inside_at_release"] <= 3)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("first", "last"), [(16.0, 22.0), (22.0, 25.5)])
 def test_an_eighth_of_an_inch_is_an_eighth_of_an_inch(first, last, trap, nights) -> None:
@@ -59,8 +64,7 @@ def test_a_second_gate_behind_the_line_is_a_mistake(trap, behind, nights) -> Non
     one = nights(trap)
     for bearing, least in ((0, 0.05), (90, 0.25), (180, 0.5)):
         two = nights(with_values(behind, {"arrival.bearing": f"{bearing} deg"}))
-        early = [(rows["released"] & (rows["inside_at_release"] <= 3)).mean() for rows in (one, two)]
-        assert early[1] > early[0] + least
+        assert early(two).mean() > early(one).mean() + least
         assert caught(two) < caught(one) - least
 
 
@@ -68,7 +72,7 @@ def test_a_told_night_says_why(behind, nights) -> None:
     """Who touched the line had just come in by the second opening and had not reached the bait."""
     from_there = with_values(behind, {"arrival.bearing": "180 deg"})
     rows = nights(from_there, 200)
-    number = int(rows.index[rows["released"] & (rows["inside_at_release"] <= 3)][0])
+    number = int(rows.index[early(rows)][0])
     told = trace_night(from_there, SEED, number).in_order()
     touch = next(event for event in told if event.kind == "touches the line")
     before = [event for event in told if event.animal == touch.animal and event.time <= touch.time]

@@ -296,15 +296,15 @@ def test_a_line_is_touched_on_the_way_out_by_one_that_stays_this_side_of_it(nigh
 
 @pytest.mark.parametrize(("room", "when"), [(2, 107.0), (1, 137.0)])
 def test_one_that_finds_no_room_waits_and_tries_again(room, when, night) -> None:
-    """Both are at the bait at 50 and one leaves it at 100, 7 s after which the container could be
-    upset by two. With room for one the other tries at 80 and at 110, and stands there at 130."""
+    """Both are at the bait at 20 and feed from 27 on: two upset a container of 160 s in 80. With
+    room for one the other tries again and again and never feeds: one alone takes all its 110 s."""
     row = night(
         sounder={"juveniles": 2},
         bait={"space": f"{3.14159265 * 0.25 / (room + 0.01)} m^2", "levels_appetite": [1] * 5},
         entry={"clock": "0 s", "leaderless": 1},
         movement={"travel": "20 s", "dwell": "7 s", "retry": {"fixed": "30 s"}, "roam": "never"},
         leaving={"clock": "never"},
-        trigger={"kind": "bait", "friction": 0, "rate": {"fixed": f"{160 if room == 2 else 110} s"}},
+        trigger={"kind": "bait", "friction": 0, "rate": {"fixed": f"{60 + 50 * room} s"}},
     )
     assert row["release_s"] == pytest.approx(when)
 

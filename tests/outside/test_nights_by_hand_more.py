@@ -56,7 +56,10 @@ def put(plan: NightPlan, name: str, values: Mapping[int, float]) -> None:
 U = uniform(SEED, 0, k.D_FROM, 0, 0)
 """The number by which the one animal's subgroup finds its way."""
 ABOVE = math.nextafter(U, 1.0)
-LONG = {"body": {"exponent": 0.0, "length_coefficient": "1 m"}, "movement": {"cross_speed": "1 m/s"}}
+LONG = {
+    "body": {"exponent": 0.0, "length_coefficient": "1 m"},
+    "movement": {"cross_speed": "1 m/s"},
+}
 DEPTHS = {0: 0.0, 1: 10.0, 2: 30.0}
 """A body of 1 m at 1 m/s through openings so many m deep: its time tells by which it came."""
 

@@ -6,6 +6,9 @@ from typing import Any
 
 import pytest
 
+from soundergate.scenario.loading import loads
+from soundergate.scenario.schema import Scenario
+
 NIGHT = """\
 title = "Invented: a trap for tests"
 
@@ -92,9 +95,8 @@ def every_trap() -> dict[str, str]:
         found[f"latch {latch}"] = scenario_text("drop", latch, TRIGGERS[0])
     for trigger in TRIGGERS:
         found[f"trigger {trigger}"] = scenario_text("drop", "pin", trigger)
-    found["patches"] = (
-        scenario_text("drop", "pin", 'kind = "counter"') + '[bait]\npatch = [{distance = "12 ft"}]\n'
-    )
+    patches = '[bait]\npatch = [{distance = "12 ft"}]\n'
+    found["patches"] = scenario_text("drop", "pin", 'kind = "counter"') + patches
     found["drag"] = scenario_text("drop", "pin", TRIGGERS[0], ', drag = "2 lbf"')
     found["left out"] = scenario_text("drop", "pin", TRIGGERS[0]).replace(
         'latch = {kind = "pin", puller = "solenoid"}', ""
@@ -111,10 +113,10 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         metafunc.parametrize("trap_text", TRAPS.values(), ids=TRAPS)
 
 
-@pytest.fixture
-def traps() -> dict[str, str]:
-    """The texts that `trap_text` goes through, by name."""
-    return TRAPS
+@pytest.fixture(scope="session")
+def traps() -> dict[str, Scenario]:
+    """What `trap_text` goes through, by name, loaded."""
+    return {name: loads(text) for name, text in TRAPS.items()}
 
 
 @pytest.fixture

@@ -246,7 +246,7 @@ CASES = [
     ('kind = "line"', 'kind = "line"\nheight = "0 in"', "trigger.height", "above 0 m"),
     ('kind = "line"', 'kind = "line"\ndistance = "30 ft"', "trigger.distance", "far side"),
     ('kind = "line"', 'kind = "line"\nspan = "30 ft"', "trigger.span", "the corral is 18.5"),
-    ('kind = "line"', 'kind = "line"\ndistance = "0.1 ft"', "trigger.distance", "through opening 1"),
+    ('kind = "line"', 'kind = "line"\ndistance = "0.1 ft"', "trigger.distance", "runs through"),
     ('kind = "line"', 'kind = "line"\nbetween = ["0 deg", "90 deg"]', "trigger.between",
      "through opening 1"),
     ('kind = "line"', 'kind = "line"\nbetween = ["90 deg", "450 deg"]', "trigger.between",

@@ -20,6 +20,8 @@ equal to the bit, and every night repeatable:
 - What most animals draw, the kernel draws together at the start of a night (`kernel.early`); it is
   the same number under the same name.
 - Work is cut by night number, so the number of workers cannot show.
+- Plans of many worlds are laid side by side and played in one call (`stack`, `kernel.stacked`); the
+  kernel gets of each world the very arrays that it would get of one played alone.
 """
 
 from __future__ import annotations
@@ -27,6 +29,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from soundergate.engine.carried import Carried
     from soundergate.engine.outcomes import Outcomes
     from soundergate.engine.plan import NightPlan
@@ -76,6 +80,32 @@ def play_carried(plan: NightPlan, seed: int, nights: Carried, engine: str = "bat
 
         return play_carried_reference(plan, seed, nights)
     raise unknown_engine(engine)
+
+
+def play_stack(
+    plans: Sequence[NightPlan],
+    seed: int,
+    first: Sequence[int],
+    count: int,
+    engine: str = "batch",
+) -> list[Outcomes]:
+    """Play ``count`` nights in each of W worlds, from number ``first[w]`` on in world w.
+
+    Gives the Outcomes of each world, to the bit those of `engine.play`. The batch engine plays
+    worlds of one shape in one call, the reference engine one world after another.
+
+    Raises
+    ------
+    ValueError
+        If ``engine`` is not one of `ENGINES`, or ``first`` has another length.
+    """
+    if len(first) != len(plans):
+        raise ValueError(f"{len(first)} first nights for {len(plans)} worlds")
+    if engine == "batch":
+        from soundergate.engine.kernel.batch import play_stack_batch
+
+        return play_stack_batch(plans, seed, first, count)
+    return [play(plan, seed, at, count, engine) for plan, at in zip(plans, first, strict=True)]
 
 
 def unknown_engine(engine: str) -> ValueError:

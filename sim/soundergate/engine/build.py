@@ -23,8 +23,8 @@ from soundergate.engine.plan import (
     Patch,
     Trigger,
 )
-from soundergate.engine.records import Records, filled
 from soundergate.engine.rules.line_pull import NO_PULL
+from soundergate.engine.structured import Records, filled
 from soundergate.kinds import module_of
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with
@@ -77,6 +77,20 @@ def build(scenario: Scenario, setup: Setup) -> NightPlan:
         rest_time=_stack(setup, "rest_time"),
         rest_energy=_stack(setup, "rest_energy"),
         **_triggers(scenario, setup, group),
+    )
+
+
+def retrained(plan: NightPlan, scenario: Scenario, setup: Setup) -> NightPlan:
+    """What `build` makes of a scenario of which ``plan`` was built with other nights of training.
+
+    Only what training changes is made anew; all else is shared.
+    """
+    tempo_of, entry, leave = _tempos(scenario, group_of(scenario))
+    return plan._replace(
+        tempo_of=tempo_of,
+        entry_speed=entry,
+        leave_speed=leave,
+        openings=_openings(scenario, setup),
     )
 
 

@@ -56,8 +56,9 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
  D_LEARN, D_MOVE, D_STIFF, D_LINE, D_AIM, D_OUTING_WAY, D_PATCH, D_PLACE, D_SEEK, D_RETRY,
  D_WAY_OUT, D_FROM) = range(1, 56)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
-# D_OUTING 0 pause before an outing, 1 how far it may go; D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
-# 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when.
+# D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
+# 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when; D_OUTING
+# the pause before an outing and how far it may go.
 FIRST, SECOND = 0, 1
 """How-many-th of the draws of a purpose, where there are no more than two."""
 NOBODY = 0

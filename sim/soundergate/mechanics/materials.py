@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from math import pi
 from typing import Any
 
@@ -19,7 +20,6 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.units import read_quantity
 
 LB_PER_FT2 = LB / FOOT**2
-LB_PER_FT = LB / FOOT
 
 STEEL_DENSITY = 7850.0
 """kg/m^3, from memory (the usual handbook value for mild steel)."""
@@ -233,14 +233,22 @@ def known(gate: Any, key: str, weigh: Callable[[str | float], float], dimension:
     Problem : neither; its key is "gate." and ``key``.
     """
     text = getattr(gate, key)
-    try:
-        return weigh(read_quantity(text, dimension))
-    except Problem:
-        pass  # no quantity, so a trade name
+    said = _quantity(text, dimension)
+    if said is not None:
+        return weigh(said)
     try:
         return weigh(text)
     except ValueError as error:
         raise Problem(str(error), key=f"gate.{key}", value=text) from None
+
+
+@lru_cache(maxsize=1024)
+def _quantity(text: str, dimension: str) -> float | None:
+    """A quantity in SI; None for what is none, and so a trade name."""
+    try:
+        return read_quantity(text, dimension)
+    except Problem:
+        return None
 
 
 def _positive(value: float, name: str) -> float:

@@ -25,7 +25,7 @@ from soundergate.scenario.register import (
 )
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED, unsaid
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import (
     DIMENSIONS,
     format_quantity,
@@ -185,10 +185,8 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
         partly = said if isinstance(said, dict) and FIXED not in said else {}
         partly = {key: value for key, value in partly.items() if key != ABOUT}
         return {**known.at(x), **partly, form_of(known.id).key: known.at(x)[form_of(known.id).key]}
-    if known.id == "sounder.subgroups":  # a group of three falls into no more than three
-        x = min(x, _size_at(scenario, path))
     if not known.of:
-        return known.at(round(x) if known.whole else x)
+        return plain_at(scenario, path, known, x)
     said = _said(scenario, path)
     factor = x / known.value
     if isinstance(said, int):
@@ -196,6 +194,13 @@ def value_at(scenario: Scenario, path: str, known: Entry, x: float) -> Any:
     number, unit = said.split(" ", 1)
     start = float(_said(scenario, known.beyond).split(" ", 1)[0]) if known.beyond else 0.0
     return f"{start + (float(number) - start) * factor!r} {unit}"
+
+
+def plain_at(scenario: Scenario, path: str, known: Entry, x: Any) -> Any:
+    """The same of what is relative to no other value; of what varies its median, mean or scale."""
+    if known.id == "sounder.subgroups":  # a group of three falls into no more than three
+        x = min(x, _size_at(scenario, path))
+    return known.plain(round(x) if known.whole else x)
 
 
 def _size_at(scenario: Scenario, path: str) -> int:

@@ -91,8 +91,7 @@ def from_table(table: Mapping[str, Any], name: str = "<table>") -> Scenario:
         scenario = Scenario.model_validate(raw)
     except ValidationError as error:
         raise translate(error, raw, name) from None
-    scenario._raw = raw
-    scenario._source = name
+    scenario.came_from(raw, name)
     if _says_about(raw):
         from soundergate.scenario.assumptions import unknowns_of
 

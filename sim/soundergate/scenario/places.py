@@ -10,16 +10,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any, Protocol
 
 from soundergate.scenario.errors import Problem
+from soundergate.scenario.site import Bait, Corral
 from soundergate.scenario.triggers.line import LineTrigger
 from soundergate.scenario.units import format_quantity
 
-if TYPE_CHECKING:
-    from soundergate.scenario.schema import Opening, Scenario
-
 Point = tuple[float, float]
+
+
+class Trap(Protocol):
+    """What has a place, of a `Scenario` that is settled."""
+
+    corral: Corral
+    bait: Bait
+    opening: tuple[Any, ...]
+    trigger: Any
+
 
 EATEN_FROM_OUTSIDE = 0.6096
 """m, 2 ft: bait nearer to the fence can be eaten from outside (common practice, no source)."""
@@ -64,24 +72,22 @@ def from_opening(bearing: float, radius: float, distance: float, aside: float = 
     return along * u - aside * v, along * v + aside * u
 
 
-def openings(scenario: Scenario) -> tuple[Point, ...]:
+def openings(trap: Trap) -> tuple[Point, ...]:
     """The middle of every opening, on the fence."""
-    radius = scenario.corral.diameter / 2.0
-    return tuple(on_fence(opening.bearing, radius) for opening in scenario.opening)
+    radius = trap.corral.diameter / 2.0
+    return tuple(on_fence(opening.bearing, radius) for opening in trap.opening)
 
 
-def patches(scenario: Scenario) -> tuple[PatchPlace, ...]:
+def patches(trap: Trap) -> tuple[PatchPlace, ...]:
     """The patches of bait; their shares add up to 1."""
-    fence, bait = scenario.corral.diameter / 2.0, scenario.bait
+    fence, bait = trap.corral.diameter / 2.0, trap.bait
     if not bait.patch:
-        middle = from_opening(
-            scenario.opening[0].bearing, fence, scenario.corral.bait_distance
-        )
+        middle = from_opening(trap.opening[0].bearing, fence, trap.corral.bait_distance)
         return (PatchPlace(middle, _within(middle, bait.radius, fence), 1.0),)
     total = sum(patch.share for patch in bait.patch)
     found = []
     for patch in bait.patch:
-        bearing = scenario.opening[patch.opening - 1].bearing
+        bearing = trap.opening[patch.opening - 1].bearing
         middle = from_opening(bearing, fence, patch.distance, patch.aside)
         radius = _within(middle, bait.radius, fence) if patch.radius is None else patch.radius
         found.append(PatchPlace(middle, radius, patch.share / total))
@@ -93,51 +99,51 @@ def _within(middle: Point, radius: float, fence: float) -> float:
     return max(0.0, min(radius, fence - math.hypot(*middle)))
 
 
-def line_ends(line: LineTrigger, scenario: Scenario) -> tuple[Point, Point]:
+def line_ends(line: LineTrigger, trap: Trap) -> tuple[Point, Point]:
     """The two ends of a trip line: two places on the fence, or two stakes.
 
     A staked line stands square to the diameter through the first opening.
     """
-    radius = scenario.corral.diameter / 2.0
+    radius = trap.corral.diameter / 2.0
     if line.between is not None:
         a, b = line.between
         return on_fence(a, radius), on_fence(b, radius)
-    bearing, half = scenario.opening[0].bearing, line.span / 2.0
+    bearing, half = trap.opening[0].bearing, line.span / 2.0
     return (
         from_opening(bearing, radius, line.distance, -half),
         from_opening(bearing, radius, line.distance, half),
     )
 
 
-def beyond_the_bait(line: LineTrigger, scenario: Scenario) -> bool:
+def beyond_the_bait(line: LineTrigger, trap: Trap) -> bool:
     """Whether the first patch of bait lies on that side of the line on which opening 1 is."""
-    (ax, ay), (bx, by) = line_ends(line, scenario)
+    (ax, ay), (bx, by) = line_ends(line, trap)
 
     def left(x: float, y: float) -> bool:
         return (bx - ax) * (y - ay) > (by - ay) * (x - ax)
 
-    return left(*openings(scenario)[0]) == left(*patches(scenario)[0].middle)
+    return left(*openings(trap)[0]) == left(*patches(trap)[0].middle)
 
 
-def lines(scenario: Scenario) -> tuple[LineTrigger, ...]:
+def lines(trap: Trap) -> tuple[LineTrigger, ...]:
     """The trip lines among the triggers."""
-    return tuple(part for part in scenario.trigger.parts if isinstance(part, LineTrigger))
+    return tuple(part for part in trap.trigger.parts if isinstance(part, LineTrigger))
 
 
-def from_fence(scenario: Scenario) -> float:
+def from_fence(trap: Trap) -> float:
     """m between the fence and the bait nearest to it."""
-    fence = scenario.corral.diameter / 2.0
-    return min(fence - math.hypot(*one.middle) - one.radius for one in patches(scenario))
+    fence = trap.corral.diameter / 2.0
+    return min(fence - math.hypot(*one.middle) - one.radius for one in patches(trap))
 
 
 # ---- whether it can be built -----------------------------------------------------------------
 
 
-def check_openings(scenario: Scenario) -> None:
+def check_openings(trap: Trap) -> None:
     """Raises Problem where two openings overlap on the fence."""
-    radius = scenario.corral.diameter / 2.0
-    for number, one in enumerate(scenario.opening, 1):
-        for other_number, other in enumerate(scenario.opening[: number - 1], 1):
+    radius = trap.corral.diameter / 2.0
+    for number, one in enumerate(trap.opening, 1):
+        for other_number, other in enumerate(trap.opening[: number - 1], 1):
             apart = abs(math.remainder(one.bearing - other.bearing, 2.0 * math.pi))
             need = _half_angle(one, radius) + _half_angle(other, radius)
             if apart < need - 1e-9:
@@ -150,21 +156,21 @@ def check_openings(scenario: Scenario) -> None:
                 )
 
 
-def _half_angle(opening: Opening, radius: float) -> float:
+def _half_angle(opening: Any, radius: float) -> float:
     return math.asin(min(1.0, opening.width / 2.0 / radius))
 
 
-def check_bait(scenario: Scenario) -> None:
+def check_bait(trap: Trap) -> None:
     """Raises Problem where bait lies outside the fence, or a patch belongs to no opening."""
-    fence, stated = scenario.corral.diameter / 2.0, scenario.bait.patch
+    fence, stated = trap.corral.diameter / 2.0, trap.bait.patch
     for number, patch in enumerate(stated, 1):
-        if patch.opening > len(scenario.opening):
+        if patch.opening > len(trap.opening):
             raise Problem(
                 f"there is no opening {patch.opening}",
                 key=f".bait.patch.{number}.opening",
-                hint=f"the trap has {_count(len(scenario.opening), 'opening')}",
+                hint=f"the trap has {_count(len(trap.opening), 'opening')}",
             )
-    for number, place in enumerate(patches(scenario), 1):
+    for number, place in enumerate(patches(trap), 1):
         at = math.hypot(*place.middle)
         key = f".bait.patch.{number}.distance" if stated else ".corral.bait_distance"
         if at > fence - _LEAST_PATCH:
@@ -185,10 +191,10 @@ def _count(number: int, name: str) -> str:
     return f"one {name}" if number == 1 else f"{number} {name}s"
 
 
-def check_line(line: LineTrigger, scenario: Scenario) -> None:
+def check_line(line: LineTrigger, trap: Trap) -> None:
     """Raises Problem, with keys of the line, where it cannot be strung like that."""
-    radius = scenario.corral.diameter / 2.0
-    a, b = ends = line_ends(line, scenario)
+    radius = trap.corral.diameter / 2.0
+    a, b = ends = line_ends(line, trap)
     if line.between is None and max(math.hypot(*end) for end in ends) > radius + _HAIR:
         chord = 2.0 * math.sqrt(max(0.0, line.distance * (2.0 * radius - line.distance)))
         raise Problem(
@@ -200,7 +206,7 @@ def check_line(line: LineTrigger, scenario: Scenario) -> None:
         raise Problem(
             "the line begins and ends at one place", key="between", hint="give two bearings"
         )
-    for number, opening in _run_through(ends, scenario):
+    for number, opening in _run_through(ends, trap):
         raise Problem(
             f"the line runs through opening {number}",
             key="between" if line.between is not None else "distance",
@@ -209,10 +215,10 @@ def check_line(line: LineTrigger, scenario: Scenario) -> None:
         )
 
 
-def _run_through(ends: tuple[Point, Point], scenario: Scenario) -> Iterator[tuple[int, Opening]]:
+def _run_through(ends: tuple[Point, Point], trap: Trap) -> Iterator[tuple[int, Any]]:
     """Openings between whose posts and the round of the fence a piece of line lies."""
-    radius = scenario.corral.diameter / 2.0
-    for number, opening in enumerate(scenario.opening, 1):
+    radius = trap.corral.diameter / 2.0
+    for number, opening in enumerate(trap.opening, 1):
         u, v = on_fence(opening.bearing, 1.0)
         posts = radius * math.cos(_half_angle(opening, radius))
         if max(x * u + y * v for x, y in ends) > posts + _HAIR:

@@ -13,7 +13,7 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from types import MappingProxyType
 from typing import Any
@@ -33,7 +33,6 @@ ORIGINS = (
     "assumption",
     "invented",
 )
-CITED_ORIGINS = ("standard", "published", "handbook")
 UNKNOWN, DECISION, CHOICE = "unknown", "decision", "choice"
 SPREADS = ("log-normal", "logit-normal", "normal")
 """How plausible values of an unknown lie (`plausible`)."""
@@ -141,7 +140,7 @@ class Entry:
         """True when the value is one number and so has a range."""
         return isinstance(self.value, (int, float)) and not isinstance(self.value, bool)
 
-    @property
+    @cached_property
     def whole(self) -> bool:
         """True when only whole numbers will do (nights, bends, a wire gauge)."""
         numbers = (self.value, self.low, self.high)
@@ -152,11 +151,15 @@ class Entry:
 
         The result suits `with_values`, e.g. `{"entry.clock": register()["entry.clock"].at(60)}`.
         """
-        said = f"{value!r} {self.unit}" if self.unit and not self.of else value
+        said = self.plain(value)
         if not self.dist:
             return said
         shape = {key: known.said() for key, known in shape_entries(self.id)}
         return {"dist": self.dist, _SHAPES[self.dist][0]: said, **shape}
+
+    def plain(self, value: Any) -> Any:
+        """The same of the value alone, which of what varies is its median, mean or scale."""
+        return f"{value!r} {self.unit}" if self.unit and not self.of else value
 
     def said(self) -> Any:
         """The default as a scenario file would say it."""
@@ -231,7 +234,7 @@ class Form:
     value: Any
     shapes: tuple[tuple[str, float], ...]
 
-    @property
+    @cached_property
     def whole(self) -> dict[str, Any]:
         """All parameters by key, as a file would say them; without `key` if it has no default."""
         said = {} if self.value is None else {self.key: self.value}

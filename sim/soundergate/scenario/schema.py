@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
-from pydantic import Field, PrivateAttr, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
 
 from soundergate.scenario import places
-from soundergate.scenario.animals import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.behaviour import (
     Arrival,
     Entering,
@@ -23,11 +23,13 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import Opened
 from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates.choice import GateField
+from soundergate.scenario.given import FROM_DICT, table_of
 from soundergate.scenario.latches.choice import LatchField, latch_class
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
-from soundergate.scenario.table import Table
+from soundergate.scenario.sounder import LARGEST_GROUP, Body, Sounder, Training
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TriggerField
 from soundergate.scenario.triggers.line import LineTrigger
 from soundergate.scenario.units import format_quantity
@@ -96,7 +98,7 @@ class Scenario(Table):
     costs: Costs | None = None
     population: Population = all_defaults()
 
-    _raw: dict[str, Any] = PrivateAttr(default_factory=dict)
+    _raw: dict[str, Any] | Callable[[], dict[str, Any]] = PrivateAttr(default_factory=dict)
     _source: str = PrivateAttr(default="")
 
     @classmethod
@@ -115,7 +117,14 @@ class Scenario(Table):
     @property
     def raw(self) -> dict[str, Any]:
         """The scenario as written, before defaults."""
+        if callable(self._raw):
+            self._raw = self._raw()
         return self._raw
+
+    def came_from(self, raw: dict[str, Any] | Callable[[], dict[str, Any]], source: str) -> None:
+        """Keep what was read and where. Of many scenarios nobody asks for ``raw``: then it may be
+        a function that makes it. Only for use while loading."""
+        self._raw, self._source = raw, source
 
     @property
     def source(self) -> str:
@@ -137,6 +146,18 @@ class Scenario(Table):
         return isinstance(other, Scenario) and self.__dict__ == other.__dict__
 
     __hash__ = Table.__hash__
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _keeps_what_was_written(
+        cls, given: Any, validate: ModelWrapValidatorHandler[Scenario]
+    ) -> Scenario:
+        """So that one made by `model_validate` can be changed and played as one that was loaded."""
+        raw = table_of(given, FROM_DICT) if isinstance(given, Mapping) else None
+        scenario = validate(given if raw is None else raw)
+        if raw is not None:
+            scenario._raw, scenario._source = raw, FROM_DICT
+        return scenario
 
     @model_validator(mode="after")
     def _settled(self) -> Scenario:

@@ -134,7 +134,16 @@ def format_quantity(si: float, unit: str, digits: int = 4) -> str:
     Raises ValueError when `unit` belongs to no known dimension.
     """
     value = from_si(si, unit)
-    return f"{value:.{digits}g} {unit}"
+    return f"{figures(value, digits)} {unit}"
+
+
+def figures(value: float, digits: int) -> str:
+    """A number with so many significant figures, as one writes it: 6030 and not 6.03e+03."""
+    text = f"{value:.{digits}g}"
+    if "e" not in text or not 1e-9 < abs(value) < 1e15:
+        return text
+    text = f"{float(text):.12f}"
+    return text.rstrip("0").rstrip(".")
 
 
 def from_si(si: float, unit: str) -> float:
@@ -235,18 +244,28 @@ def _number(match: re.Match[str]) -> float:
 
 
 def _convert(number: float, unit: str, kind: Dimension) -> float:
+    found, factor = _known_unit(unit, kind.name)
+    try:
+        si = number * factor if factor else registry().Quantity(number, found).m_as(kind.si)
+        # Fifteen digits: conversion factors are chains of decimals, and 4 ft should be 1.2192 m.
+        return float(f"{si:.15g}")
+    except (ArithmeticError, ValueError):
+        raise Problem(f"cannot be turned into {kind.si}") from None
+
+
+@lru_cache(maxsize=1024)
+def _known_unit(unit: str, name: str) -> tuple[Any, float]:
+    """The Pint unit, and what Pint multiplies by to make SI of it: asked once a unit, since it
+    takes Pint long. 0 for a unit whose zero lies elsewhere. Raises Problem for a wrong unit."""
+    kind, ureg = dimension(name), registry()
     found = _unit_of(unit, kind)
-    ureg = registry()
     if found.dimensionality != ureg.Unit(kind.si).dimensionality:
         raise Problem(
             f"the unit {unit!r} is not {kind.with_article}",
             hint=f"{_or(kind.units)} would do{_lb_hint(unit, kind)}",
         )
-    try:
-        # Fifteen digits: conversion factors are chains of decimals, and 4 ft should be 1.2192 m.
-        return float(f"{ureg.Quantity(number, found).m_as(kind.si):.15g}")
-    except (ArithmeticError, ValueError):
-        raise Problem(f"cannot be turned into {kind.si}") from None
+    zero, one = (float(ureg.Quantity(x, found).m_as(kind.si)) for x in (0.0, 1.0))
+    return found, one if zero == 0.0 else 0.0
 
 
 def _lb_hint(unit: str, kind: Dimension) -> str:

@@ -14,18 +14,26 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.seasons.season import SeasonResult
+    from soundergate.seasons.worlds.result import SeasonWorlds
 
 
-def write_season(out: Path, result: SeasonResult, engine: str) -> list[Path]:
-    """Write campaigns.csv (one row a setup and campaign), summary.csv and season.json."""
+def write_season(
+    out: Path, result: SeasonResult, engine: str, over: SeasonWorlds | None = None
+) -> list[Path]:
+    """Write campaigns.csv (one row a setup and campaign), summary.csv and season.json; over
+    plausible worlds also worlds.csv (one row a world)."""
     written = [out / "campaigns.csv", out / "summary.csv"]
     setups = safe_frame(result.table).to_csv(lineterminator="\n")
     rows = safe_frame(campaigns(result)).to_csv(index=False, lineterminator="\n")
     write_text(written[0], rows)
     write_text(written[1], setups)
+    if over is not None:
+        written.append(out / "worlds.csv")
+        over.to_csv(written[-1])
     record = {
         "command": "season",
         **result.to_json(),
+        "worlds": None if over is None else over.to_json(),
         "engine": engine,
         "scenarios": {s.name: scenario_json(s.scenario) for s in result.setups},
         "versions": versions(),

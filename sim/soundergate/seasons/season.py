@@ -24,7 +24,8 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import mean_t
 from soundergate.studies.estimates.stopping import Counter, Progress
 from soundergate.studies.estimates.tally import Estimate
-from soundergate.studies.players import check_workers
+from soundergate.studies.options import checked
+from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 
 if TYPE_CHECKING:
@@ -255,6 +256,7 @@ def check_campaigns(campaigns: int | None) -> int:
     return campaigns
 
 
+@checked
 def season(
     scenarios: Setups,
     vary: Vary | None = None,
@@ -299,10 +301,7 @@ def season(
     >>> len(found.setups), found.campaigns
     (2, 10)
     """
-    from soundergate.engine import ENGINES
-
-    if engine not in ENGINES:
-        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    check_engine(engine)
     check_workers(workers)
     arms = make_arms(scenarios, vary)
     check_arms([arm.name for arm in arms])

@@ -164,16 +164,21 @@ def job_of(
 
 def plans_of(scenario: Scenario) -> tuple[NightPlan, ...]:
     """`CampaignJob.plans` of a scenario."""
-    from soundergate.engine.build import build
+    from soundergate.engine.build import build, retrained
     from soundergate.mechanics.setup import solve
-    from soundergate.scenario.loading import with_values
 
     rules, setup = rules_of(scenario), solve(scenario)
     plans = [build(scenario, setup)]
     for more in range(1, rules.set_nights):
-        trained = min(rules.pre_bait_nights + more, 365)
-        plans.append(build(with_values(scenario, {"training.nights": trained}), setup))
+        trained = _trained(scenario, min(rules.pre_bait_nights + more, 365))
+        plans.append(retrained(plans[0], trained, setup))
     return tuple(plans)
+
+
+def _trained(scenario: Scenario, nights: int) -> Scenario:
+    """The scenario after so many nights of training, which nothing else in it depends on."""
+    training = scenario.training.model_copy(update={"nights": nights})
+    return scenario.model_copy(update={"training": training})
 
 
 def play_setup(

@@ -52,11 +52,9 @@ def player(
     ``workers`` None takes every core; ``executor`` plays chunks elsewhere, such as on a cluster.
     Raises StudyError for an unknown engine or a wrong number of workers.
     """
-    from soundergate.engine import ENGINES
     from soundergate.engine.work.executors import choose_executor
 
-    if engine not in ENGINES:
-        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
+    check_engine(engine)
     check_workers(workers)
     runner = choose_executor(workers, engine) if executor is None else executor
     return PlanPlayer(plan_of(scenario), engine, runner)
@@ -111,7 +109,7 @@ def check_rule(rule: Decide, scenario: Scenario, engine: str = "reference") -> P
         )  # fmt: skip
     warnings.warn(
         "a release rule in Python plays one night at a time, far slower than a table of steps",
-        stacklevel=3,
+        stacklevel=4,
     )
     return PersonRule(rule, scenario.source)
 
@@ -122,6 +120,14 @@ def plan_of(scenario: Scenario) -> NightPlan:
     from soundergate.mechanics.setup import solve
 
     return build(scenario, solve(scenario))
+
+
+def check_engine(engine: str) -> None:
+    """Raises StudyError unless one of the two."""
+    from soundergate.engine import ENGINES
+
+    if engine not in ENGINES:
+        raise StudyError(f"engine is {engine!r}; it must be one of {', '.join(ENGINES)}")
 
 
 def check_workers(workers: int | None) -> None:

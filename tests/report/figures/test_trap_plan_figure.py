@@ -133,8 +133,8 @@ def test_the_arrow_points_from_where_the_sounder_comes() -> None:
 
 
 def test_a_single_leaf_hangs_where_the_replay_has_it() -> None:
-    from soundergate.engine.trace.parts import TraceCorral, TraceOpening
     from soundergate.engine.trace.trace import Trace
+    from soundergate.engine.trace.trace_parts import TraceCorral, TraceOpening
     from soundergate.report.replay.gates import leaves_of
     from soundergate.report.replay.ground import ground
 

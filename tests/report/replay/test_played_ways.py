@@ -7,11 +7,11 @@ from math import cos, dist, hypot, radians, sin
 
 import pytest
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.one_night import trace_night
-from soundergate.engine.trace.parts import TraceCorral, TraceOpening, TraceWalk
 from soundergate.engine.trace.trace import Trace, TraceAnimal
-from soundergate.report.replay import plan
+from soundergate.engine.trace.trace_parts import TraceCorral, TraceOpening, TraceWalk
+from soundergate.report.replay import plan_view as plan
 from soundergate.report.replay.drawing import replay_data
 from soundergate.scenario import examples
 from soundergate.scenario.loading import loads, with_values

@@ -10,15 +10,16 @@ from math import cos, dist, hypot, pi, radians, sin
 
 import pytest
 
-from soundergate.engine.trace import kinds
-from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
-from soundergate.report.replay import plan, times
+from soundergate.engine.trace.trace_parts import TraceEvent
+from soundergate.report.replay import plan_view as plan
+from soundergate.report.replay import times
 from soundergate.report.replay.drawing import replay, replay_data, words_of
 from soundergate.report.replay.gates import clear_at, fronts, leaves_of
 from soundergate.report.replay.ground import ground
 from soundergate.report.replay.shapes import TOLD, shape
-from soundergate.scenario.animals import CLASSES
+from soundergate.scenario.sounder import CLASSES
 from soundergate.scenario.unit_system import SI
 
 

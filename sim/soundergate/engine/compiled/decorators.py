@@ -27,11 +27,13 @@ PLAIN: bool = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
 """Whether everything runs as plain Python: NUMBA_DISABLE_JIT=1."""
 
 _KERNEL = Path(__file__).parents[1].joinpath("kernel", "night.py")
+_STACKED = _KERNEL.with_name("stacked.py")
+"""What calls the kernel in compiled code, and so stands on all that it is compiled from."""
 
 
 def _prepare_cache() -> Path | None:
     """A folder for code of these very sources, or None: then it is compiled for this run alone."""
-    name = cache.fingerprint(cache.sources(_KERNEL), numba.__version__)
+    name = cache.fingerprint(cache.sources(_STACKED), numba.__version__)
     try:
         return cache.folder(name)
     except cache.NotPrivate as why:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,10 @@ from soundergate.engine.compiled.decorators import call
 from soundergate.engine.kernel import bounds
 from soundergate.engine.kernel import night as kernel
 from soundergate.engine.kernel.scratch import scratch_for
+from soundergate.engine.kernel.stacked import play_worlds
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.plan import NightPlan
+from soundergate.engine.stack import alike, stack, stacked
 
 _WHOLE = {
     "group_size": bounds.R_GROUP,
@@ -58,10 +61,41 @@ def _play(plan: NightPlan, seed: int, nights: Carried) -> tuple[Outcomes, np.nda
     whole = np.zeros((count, kernel.RESULT_INTS), np.int64)
     real = np.empty((count, kernel.RESULT_FLOATS), np.float64)
     call(kernel.play_nights, plan, scratch_for(plan), nights, np.int64(seed), whole, real)
-    endless.check(nights.number, whole[:, bounds.R_EVENTS], whole[:, bounds.R_LAST])
+    return _outcomes(nights.number, whole, real), whole[:, bounds.R_EVENTS]
+
+
+def play_stack_batch(
+    plans: Sequence[NightPlan], seed: int, first: Sequence[int], count: int
+) -> list[Outcomes]:
+    """``count`` nights of each world, from ``first[w]`` on; worlds of one shape in one call."""
+    scratches = [scratch_for(plan) for plan in plans]
+    numbers = np.asarray(first, np.int64)[:, np.newaxis] + np.arange(count, dtype=np.int64)
+    played: list[Outcomes] = [Outcomes.empty(0)] * len(plans)
+    for rows in alike(list(zip(plans, scratches, strict=True))):
+        chosen = stack([plans[w] for w in rows])
+        whole = np.zeros((len(rows), count, kernel.RESULT_INTS), np.int64)
+        real = np.empty((len(rows), count, kernel.RESULT_FLOATS), np.float64)
+        nobody = np.zeros((0, plans[rows[0]].group_size), np.int64)
+        number, scratch = numbers[rows], _stacked_scratch([scratches[w] for w in rows])
+        call(play_worlds, chosen, scratch, number, nobody, np.int64(seed), whole, real)
+        for row, w in enumerate(rows):
+            played[w] = _outcomes(number[row], whole[row], real[row])
+    return played
+
+
+def _stacked_scratch(parts: Sequence[Any]) -> Any:
+    """Scratches, or tuples in them, as one of arrays with a first axis of worlds."""
+    first = parts[0]
+    if not isinstance(first, tuple):
+        return stacked(parts)
+    return type(first)(*(_stacked_scratch(column) for column in zip(*parts, strict=True)))
+
+
+def _outcomes(number: NDArray[np.int64], whole: Any, real: Any) -> Outcomes:
+    endless.check(number, whole[:, bounds.R_EVENTS], whole[:, bounds.R_LAST])
     columns: dict[str, NDArray[Any]] = {name: whole[:, c] for name, c in _WHOLE.items()}
     columns |= {name: real[:, c] for name, c in _REAL.items()}
-    columns["night"] = nights.number
+    columns["night"] = number
     columns["released"] = whole[:, bounds.R_RELEASED] != 0
     columns["whole_group"] = whole[:, bounds.R_CAUGHT] == whole[:, bounds.R_GROUP]
-    return Outcomes.from_columns(columns), whole[:, bounds.R_EVENTS]
+    return Outcomes.from_columns(columns)

@@ -9,8 +9,8 @@ from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel.agenda import put
 from soundergate.engine.kernel.bodies import chance
-from soundergate.engine.kernel.openings import nearest_way_out
 from soundergate.engine.kernel.layout import Animal, NightState
+from soundergate.engine.kernel.openings import nearest_way_out
 from soundergate.engine.kernel.scratch import Night
 from soundergate.engine.kernel.triggers import touch
 from soundergate.engine.place.disc import in_disc
@@ -78,9 +78,7 @@ def arrives(night: Night, i: int) -> None:
 @inlined
 def stops(night: Night, i: int) -> None:
     """Ground.stops: it breaks off what it was about and stands where it is."""
-    stands_here(
-        night.animals[i], night.behaviour, night.luck.times, night.state, night.triggers, i
-    )
+    stands_here(night.animals[i], night.behaviour, night.luck.times, night.state, night.triggers, i)
     gives_up_its_place(night, i)
 
 
@@ -129,9 +127,7 @@ def turn_side(
 
 
 @inlined
-def walks(
-    night: Night, i: int, x: float, y: float, takes: float, rank: int, after: float
-) -> None:
+def walks(night: Night, i: int, x: float, y: float, takes: float, rank: int, after: float) -> None:
     """Ground.walks."""
     animal = night.animals[i]
     animal.x0 = animal.x

@@ -26,7 +26,7 @@ from soundergate.engine.kernel.layout import (
 )
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Patch, Trigger
-from soundergate.engine.records import blank
+from soundergate.engine.structured import blank
 
 ENTRY, LEAVING, PROCESSES = range(3)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""

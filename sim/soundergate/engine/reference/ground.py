@@ -308,9 +308,8 @@ class Ground:
         trace, now = self.night.trace, self.night.env.now
         if trace is None or not self.came_in[i]:
             return
-        x0, y0, x1, y1 = self.way[i]
         if self.night.state[i] != k.FEEDING:
-            trace.walk(i, min(self.began[i], now), now, (x0, y0), (x, y))
+            trace.walk(i, min(self.began[i], now), now, self.way[i][:2], (x, y))
             return
         for leg in self.outings_so_far(i):
             trace.walk(i, *leg)

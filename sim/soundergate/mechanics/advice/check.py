@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics import sentences as words
 from soundergate.mechanics.advice import bench, mending
 from soundergate.mechanics.advice import saturated_flow as flow
 from soundergate.mechanics.advice.weak_link import weak_link
@@ -123,7 +123,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     )
 
 
-def _of_the_plan(scenario: Scenario, units: Units) -> list[str]:
+def _of_the_plan(scenario: Any, units: Units) -> list[str]:
     """What stands where it should not."""
     apart = places.from_fence(scenario)
     if apart >= places.EATEN_FROM_OUTSIDE:

@@ -8,7 +8,6 @@ from ``x_start`` beyond ``positions[-1]``, where the opening is still wholly cle
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -176,7 +175,8 @@ def _zeros(n: int) -> Array:
 
 def _fine_positions(positions: Array, lead: float) -> tuple[Array, NDArray[np.intp]]:
     """Positions split into cells, with the index of each original one; the lead-in comes last."""
-    cells = [np.linspace(a, b, SUBDIVISION, endpoint=False) for a, b in pairwise(positions)]
+    between = np.linspace(positions[:-1], positions[1:], SUBDIVISION, endpoint=False, axis=1)
+    cells = [between.ravel()]
     if lead > positions[-1]:
         cells.append(np.linspace(positions[-1], lead, 16 * SUBDIVISION, endpoint=False))
     fine = np.concatenate([*cells, [lead if lead > positions[-1] else positions[-1]]])

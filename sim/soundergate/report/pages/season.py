@@ -10,10 +10,12 @@ from soundergate.report.pages.page import Page
 from soundergate.report.pages.parts import LEANS, as_written
 from soundergate.report.pages.subject import sources_of_arms
 from soundergate.report.tables.season import published_table, season_tables
+from soundergate.report.tables.season_worlds import season_worlds_tables
 from soundergate.report.words.season_answers import season_answer
 
 if TYPE_CHECKING:
     from soundergate.seasons.season import SeasonResult
+    from soundergate.seasons.worlds.result import SeasonWorlds
 
 CAUTIONS = (
     "A set trap is to be checked as often as the law asks, daily at least where it asks for that; "
@@ -27,16 +29,17 @@ _DRAWN = 4
 """Setups of which pictures of their own are drawn; tables have them all."""
 
 
-def season_page(result: SeasonResult) -> Page:
-    """Campaigns of one or several setups."""
+def season_page(result: SeasonResult, over: SeasonWorlds | None = None) -> Page:
+    """Campaigns of one or several setups, over plausible worlds if they were played."""
     scenarios = {setup.name: setup.scenario for setup in result.setups}
+    worlds = [] if over is None else season_worlds_tables(over)
     titles = {scenario.title for scenario in scenarios.values()}
     return Page(
         title=(titles.pop() if len(titles) == 1 else "") or "Campaigns",
         kind=f"Season: {result.campaigns:,} campaigns of each setup",
-        answer=season_answer(result),
+        answer=season_answer(result, over),
         pictures=season_pictures(result),
-        tables=[*season_tables(result), published_table(result)],
+        tables=[*worlds, *season_tables(result), published_table(result)],
         leans_on=sources_of_arms(scenarios, _unknown(result)),
         leans_intro=LEANS,
         added_cautions=CAUTIONS,
@@ -46,7 +49,7 @@ def season_page(result: SeasonResult) -> Page:
             ("confidence", f"{100 * result.level:g} %"),
         ],
         scenario_text=as_written({name: scenario.raw for name, scenario in scenarios.items()}),
-        data=result.to_json(),
+        data=result.to_json() | {"worlds": None if over is None else over.to_json()},
     )  # fmt: skip
 
 

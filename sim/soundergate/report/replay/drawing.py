@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from math import cos, degrees, radians, sin
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import kinds
-from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace import event_kinds as kinds
+from soundergate.engine.trace.trace_parts import TraceEvent
 from soundergate.report.figures.night_lanes import time_axis
 from soundergate.report.quantities import scale_bar
-from soundergate.report.replay import gates, plan, times
+from soundergate.report.replay import gates, times
+from soundergate.report.replay import plan_view as plan
 from soundergate.report.replay.ground import ground
 from soundergate.report.replay.shapes import TOLD, shape
 from soundergate.report.templating import fill
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from soundergate.engine.trace.trace import Trace
     from soundergate.report.replay.ground import Ground
-    from soundergate.report.replay.plan import Key
+    from soundergate.report.replay.plan_view import Key
 
 _LETTER = {"sow": "S", "boar": "B", "juvenile": "J", "piglet": "P"}
 

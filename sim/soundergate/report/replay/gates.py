@@ -6,7 +6,7 @@ from itertools import pairwise
 from math import atan2, degrees, pi
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.mechanics.gates.side_hinged import angle_at_gap
 from soundergate.scenario.unit_system import Units
 

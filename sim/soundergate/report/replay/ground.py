@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, sin
 
-from soundergate.engine.trace.parts import Point, TraceCorral
+from soundergate.engine.trace.trace_parts import Point, TraceCorral
 
 
 @dataclass(frozen=True, slots=True)

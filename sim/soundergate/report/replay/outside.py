@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, sin
 
-from soundergate.engine.trace.parts import Point, TraceAnimal
+from soundergate.engine.trace.trace_parts import Point, TraceAnimal
 from soundergate.report.replay.ground import Ground
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable
 
-from soundergate.engine.trace.parts import Point, TraceWalk
+from soundergate.engine.trace.trace_parts import Point, TraceWalk
 
 Leg = tuple[float, Point]
 """(time s, place m)"""

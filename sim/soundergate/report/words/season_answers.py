@@ -7,18 +7,31 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report.words.numbers import NONE, percent
+from soundergate.report.words.season_worlds import ONE_WORLD, season_worlds_answer
 
 if TYPE_CHECKING:
     from soundergate.seasons.population.outlook import Outlook
     from soundergate.seasons.season import SeasonResult
     from soundergate.seasons.setups import SetupSeason
+    from soundergate.seasons.worlds.result import SeasonWorlds
 
 _OFTEN = 0.02
 """Share of campaigns given up empty-handed that is worth a sentence."""
 
 
-def season_answer(result: SeasonResult) -> list[str]:
-    """The answer first, then what qualifies it."""
+def season_answer(
+    result: SeasonResult, over: SeasonWorlds | None = None, one_world: bool = False
+) -> list[str]:
+    """The answer first, then what qualifies it; what plausible worlds say before all else.
+
+    ``one_world``: say so where worlds were asked for and nothing is unknown.
+    """
+    if over is not None:
+        return [*season_worlds_answer(over), *_as_assumed(result)]
+    return [*([ONE_WORLD] if one_world else []), *_as_assumed(result)]
+
+
+def _as_assumed(result: SeasonResult) -> list[str]:
     told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
     told += [_cost(setup) for setup in result.setups if setup.any_price]
     told += [one.sentence for one in result.break_even]

@@ -47,7 +47,7 @@ class LineTrigger(SingleTrigger):
     def fit(self, corral: Corral, bait: float, animals: int) -> None:
         diameter = corral.diameter
         if self.between is not None:
-            self._fit_between(diameter)
+            self._fit_between(self.between, diameter)
             return
         across = format_quantity(diameter, "ft")
         if self.distance is None:
@@ -63,7 +63,7 @@ class LineTrigger(SingleTrigger):
             chord = 2.0 * math.sqrt(self.distance * (diameter - self.distance))
             self.settle(span=default("trigger.line.span") * chord)
 
-    def _fit_between(self, diameter: float) -> None:
+    def _fit_between(self, between: tuple[float, ...], diameter: float) -> None:
         """From fence to fence, which says how long it is."""
         for key in ("distance", "span"):
             if getattr(self, key) is not None:
@@ -72,9 +72,9 @@ class LineTrigger(SingleTrigger):
                     key=key,
                     hint=f"leave out {key}, or between",
                 )
-        if len(self.between) != 2:
-            raise Problem("needs two bearings", key="between", value=len(self.between))
-        a, b = self.between
+        if len(between) != 2:
+            raise Problem("needs two bearings", key="between")
+        a, b = between
         self.settle(span=diameter * abs(math.sin((a - b) / 2.0)))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -43,8 +43,10 @@ class Input:
         return self.entry.quantile(share)
 
 
-def inputs_of(scenario: Scenario, only: Iterable[str] | None = None) -> list[Input]:
-    """What nobody knows of a night of this scenario, in schema order.
+def inputs_of(
+    scenario: Scenario, only: Iterable[str] | None = None, campaign: bool = False
+) -> list[Input]:
+    """What nobody knows of a night of this scenario, or of a ``campaign``, in schema order.
 
     A value stated in the file is known, but for one stated about. A mass of animals of which the
     sounder has none is left out. ``only`` keeps some: ids of the register, or the beginning of ids
@@ -53,7 +55,7 @@ def inputs_of(scenario: Scenario, only: Iterable[str] | None = None) -> list[Inp
     from soundergate.scenario.assumptions import unknowns_of
 
     own = [(path, one) for path, one in unknowns_of(scenario) if not _of_nobody(scenario, one.id)]
-    return kept(_inputs(own), only)
+    return kept(_inputs(own, campaign), only)
 
 
 def decisions_of(scenario: Scenario) -> list[Input]:
@@ -81,10 +83,11 @@ _WIDTH = Entry(
 )  # fmt: skip
 
 
-def _inputs(used: Iterable[tuple[str, Entry]]) -> list[Input]:
+def _inputs(used: Iterable[tuple[str, Entry]], campaign: bool = False) -> list[Input]:
+    left_out = [table for table in NO_NIGHT if not (campaign and table == "campaign")]
     places: dict[tuple[str, Any], tuple[Entry, list[str]]] = {}
     for path, entry in used:
-        if path.split(".")[0] not in NO_NIGHT:
+        if path.split(".")[0] not in left_out:
             key = entry.id, repr(entry.value)  # stated about in one opening, left in another
             places.setdefault(key, (entry, []))[1].append(path)
     return [Input(entry.id, tuple(paths), entry) for entry, paths in places.values()]
@@ -117,31 +120,67 @@ def matches(known: str, name: str) -> bool:
     return known == name or known.startswith(f"{name}.")
 
 
-def _follows(one: Input) -> bool:
-    """Whether its value is scaled from what it has beside others, and not written as it is."""
-    return bool(one.entry.of) and not one.entry.dist
-
-
 def moved(scenario: Scenario, shares: Mapping[Input, float]) -> Scenario:
     """The scenario with some inputs at shares of their plausible distributions (`Input.at`).
 
     Values that are relative to others (a bait distance to the corral's diameter) follow those
     others first. Raises ScenarioError when such a trap cannot be built.
     """
-    from soundergate.scenario.assumptions import value_at
-    from soundergate.scenario.loading import with_values
+    return Moving(scenario, shares).at(list(shares.values()))
 
-    plain = {
-        path: value_at(scenario, path, one.entry, one.at(share))
-        for one, share in shares.items()
-        if not _follows(one)
-        for path in one.paths
-    }
-    # A quantity before the parameters of its scatter, which would else be lost with it.
-    ordered = dict(sorted(plain.items(), key=lambda item: item[0].count(".")))
-    changed = with_values(scenario, ordered) if plain else scenario
-    for one, share in shares.items():
-        if _follows(one):
-            values = {path: value_at(changed, path, one.entry, one.at(share)) for path in one.paths}
-            changed = with_values(changed, values)
-    return changed
+
+class Moving:
+    """A scenario of which the same inputs are moved again and again: ``at`` is `moved`.
+
+    What does not depend on where they are moved to is worked out once.
+    """
+
+    def __init__(self, scenario: Scenario, inputs: Iterable[Input]) -> None:
+        from soundergate.scenario.moving import Mould, Slot
+
+        self.scenario, self.inputs = scenario, tuple(inputs)
+        self._slots: list[tuple[Slot, int, str]] = []
+        """A slot, and the input and the path that its value is of."""
+        self._relative = [(i, one) for i, one in enumerate(self.inputs) if _follows(one.entry)]
+        values: dict[str, Any] = {}
+        for number, one in enumerate(self.inputs):
+            if _follows(one.entry):
+                continue
+            for path in one.paths:
+                slot = Slot()
+                self._slots.append((slot, number, path))
+                values[path] = _with_slot(scenario, path, one.entry, slot)
+        # A quantity before the parameters of its scatter, which would else be lost with it.
+        ordered = dict(sorted(values.items(), key=lambda item: item[0].count(".")))
+        self._mould = Mould(scenario, ordered)
+
+    def at(self, shares: Sequence[float]) -> Scenario:
+        """The scenario with each input at its share, float[inputs]. Raises ScenarioError."""
+        from soundergate.scenario.assumptions import plain_at, value_at
+        from soundergate.scenario.loading import with_values
+
+        values = [one.at(share) for one, share in zip(self.inputs, shares, strict=True)]
+        filling = {
+            slot: plain_at(self.scenario, path, self.inputs[i].entry, values[i])
+            for slot, i, path in self._slots
+        }
+        changed = self._mould.filled(filling) if filling else self.scenario
+        for i, one in self._relative:
+            there = {path: value_at(changed, path, one.entry, values[i]) for path in one.paths}
+            changed = with_values(changed, there)
+        return changed
+
+
+def _follows(entry: Entry) -> bool:
+    """Whether a value is worked out from others of the scenario, once they have been moved."""
+    return bool(entry.of) and not entry.dist
+
+
+def _with_slot(scenario: Scenario, path: str, entry: Entry, slot: Any) -> Any:
+    """What `value_at` gives, with a slot for what depends on the value."""
+    from soundergate.scenario.assumptions import value_at
+    from soundergate.scenario.register import form_of
+
+    if not entry.dist:
+        return slot
+    return value_at(scenario, path, entry, entry.value) | {form_of(entry.id).key: slot}

@@ -98,7 +98,7 @@ def over_worlds(
     if inputs_of(scenario):
         found = robust(
             [Arm("", scenario)], worlds, nights, seed, engine, progress,
-            level=level, measures=_MEASURES, keep_nights=keep_nights,
+            level=level, measures=_MEASURES, keep_nights=keep_nights, workers=workers,
         )  # fmt: skip
     return OverWorlds(found, _decisions(scenario, seed, level, engine, workers))
 

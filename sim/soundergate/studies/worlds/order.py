@@ -43,7 +43,8 @@ class Quantile:
 def quantile(values: np.ndarray, share: float, level: float = 0.95) -> Quantile:
     """One quantile of values float[W], one a world, and where it lies over all plausible worlds.
 
-    The estimate is NumPy's (linear between order statistics). Both tails of the interval have at
+    The estimate is NumPy's (linear between order statistics), and infinite where one of the two
+    that it lies between is. Both tails of the interval have at
     most (1 - level) / 2. Raises ValueError for no values, or a share or level outside 0 to 1.
     """
     n = len(values)
@@ -53,13 +54,19 @@ def quantile(values: np.ndarray, share: float, level: float = 0.95) -> Quantile:
     ordered = np.concatenate([[-math.inf], np.sort(values), [math.inf]])
     return Quantile(
         share,
-        float(np.quantile(values, share)),
+        _linear(values, share),
         float(ordered[r]),
         float(ordered[s]),
         level,
         _between(n, share, r, s),
         n,
     )
+
+
+def _linear(values: np.ndarray, share: float) -> float:
+    with np.errstate(invalid="ignore"):  # between infinite ones there is no line
+        found = float(np.quantile(values, share))
+    return math.inf if math.isnan(found) and not np.isnan(values).any() else found
 
 
 def ranks(n: int, share: float, level: float = 0.95) -> tuple[int, int]:

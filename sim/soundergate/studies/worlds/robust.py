@@ -14,25 +14,26 @@ ones. How plausible a value is, is itself an assumption that the register states
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm, check_arms
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
-from soundergate.studies.estimates.measures import measure
+from soundergate.studies.estimates.measures import MEASURES, Measure
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
-from soundergate.studies.players import Player, player
+from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
+from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer, play_worlds
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
-from soundergate.studies.worlds.worlds import draw, unknowns, worlds_of
+from soundergate.studies.worlds.verdicts import check_negligible, undecided
+from soundergate.studies.worlds.worlds import draw, unknowns
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
@@ -43,9 +44,6 @@ DEFAULT_NIGHTS = 200
 AGAIN = 10
 FEWEST_WORLDS = 20
 FEWEST_NIGHTS = 10
-
-WorldPlayer = Callable[[int, np.ndarray], Player]
-"""From an arm's number and a world's places u, float[unknowns], to what plays that arm there."""
 
 
 def robust(
@@ -58,10 +56,11 @@ def robust(
     *,
     only: Sequence[str] | None = None,
     level: float = 0.95,
-    measures: Iterable[str] = COMPARED,
+    measures: Iterable[str | Measure] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
     negligible: float = NEGLIGIBLE,
+    workers: int | None = None,
 ) -> RobustComparison:
     """Play arms in plausible worlds (:func:`soundergate.studies.arms.make_arms` makes arms).
 
@@ -78,6 +77,7 @@ def robust(
     negligible : difference in the main measure, where that is a share, below which it is no matter
         which of two arms one takes; worlds whose nights leave open on which side of it they lie are
         played `AGAIN` times as long
+    workers : cores of this computer for the batch engine; all unless given
 
     Raises
     ------
@@ -88,26 +88,11 @@ def robust(
     if not what:
         raise StudyError("nothing to draw: these setups state every value asked for")
 
-    made = [worlds_of(arm.scenario, what) for arm in arms]
-
-    def play_in(arm: int, u: np.ndarray) -> Player:  # too few nights to be worth more threads
-        return player(made[arm](u.tolist()), engine, workers=1)
-
-    names = [arm.name for arm in arms]
-    return robust_players(
-        names,
-        what,
-        play_in,
-        worlds,
-        nights,
-        seed,
-        progress,
-        level=level,
-        measures=measures,
-        pairs=pairs,
-        keep_nights=keep_nights,
-        negligible=negligible,
-    )
+    check_engine(engine)
+    check_workers(workers)
+    asked = _Asked([arm.name for arm in arms], what, worlds, nights, seed, level,
+                   measures, pairs, keep_nights, negligible)  # fmt: skip
+    return _over_worlds(asked, Stacked(arms, what, asked.places, engine, workers), progress)
 
 
 def robust_players(
@@ -120,7 +105,7 @@ def robust_players(
     progress: Progress | None = None,
     *,
     level: float = 0.95,
-    measures: Iterable[str] = COMPARED,
+    measures: Iterable[str | Measure] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
     negligible: float = NEGLIGIBLE,
@@ -129,44 +114,72 @@ def robust_players(
 
     On Ctrl-C the worlds done so far stand, if there are enough of them to say anything.
     """
-    check_arms(names)
-    check_worlds(worlds)
-    _check_number("nights in each world", nights, FEWEST_NIGHTS)
-    compared = [asked.name for asked in check_measures(measures)]
-    settled_seed, level = check_seed(seed), check_level(level)
-    places = draw(what, worlds, settled_seed)
-    check_negligible(negligible)
-    state = _Worlds(compared, nights_kept={name: {} for name in names} if keep_nights else None)
+    asked = _Asked(names, what, worlds, nights, seed, level,
+                   measures, pairs, keep_nights, negligible)  # fmt: skip
+    return _over_worlds(asked, OneByOne(names, play_in, asked.places), progress)
+
+
+class _Asked:
+    """What is asked for, checked; ``places`` float[worlds, unknowns]."""
+
+    def __init__(
+        self,
+        names: Sequence[str],
+        what: Sequence[Input],
+        worlds: int,
+        nights: int,
+        seed: int | None,
+        level: float,
+        measures: Iterable[str | Measure],
+        pairs: Sequence[Pair] | None,
+        keep_nights: bool,
+        negligible: float,
+    ) -> None:
+        check_arms(names)
+        check_worlds(worlds)
+        _check_number("nights in each world", nights, FEWEST_NIGHTS)
+        self.names, self.what, self.worlds, self.nights = list(names), list(what), worlds, nights
+        self.measures = check_measures(measures)
+        self.seed, self.level = check_seed(seed), check_level(level)
+        self.keep_nights, self.negligible = keep_nights, check_negligible(negligible)
+        self.pairs = _pairs(names, pairs)
+        self.places = draw(what, worlds, self.seed)
+
+
+def _over_worlds(
+    asked: _Asked, play: Stacked | OneByOne, progress: Progress | None
+) -> RobustComparison:
+    kept: dict[str, dict[int, Outcomes]] | None
+    kept = {name: {} for name in asked.names} if asked.keep_nights else None
+    state = _Worlds(asked.measures, nights_kept=kept)
     try:
-        for world, u in enumerate(places):
-            _play_world(state, names, play_in, u, settled_seed, world * nights, nights)
-            if progress is not None:
-                progress((world + 1) * nights, worlds * nights)
-        _play_more(
-            state, _numbered(names, pairs), worlds * nights, nights, settled_seed, negligible
-        )
+        _play_all(state, asked, play, progress)
+        _play_more(state, asked, play)
     except KeyboardInterrupt:
         if len(state.done) < FEWEST_WORLDS:
             raise
     if len(state.done) < FEWEST_WORLDS:
         raise StudyError(
-            f"only {len(state.done)} of {worlds} worlds could be played ({state.first_failure()})"
+            f"only {len(state.done)} of {asked.worlds} worlds could be played "
+            f"({state.first_failure()})"
         )
     return RobustComparison(
-        arms=list(names),
-        unknowns=list(what),
-        places=places[np.array(state.done) - 1],
+        arms=asked.names,
+        unknowns=asked.what,
+        places=asked.places[np.array(state.done) - 1],
         means={name: np.array(rows) for name, rows in state.means.items()},
         noise={name: np.array(rows) for name, rows in state.noise.items()},
-        pairs=_pairs(names, pairs),
-        nights=nights,
-        seed=settled_seed,
-        level=level,
-        asked=worlds,
+        pairs=asked.pairs,
+        nights=asked.nights,
+        seed=asked.seed,
+        level=asked.level,
+        asked=asked.worlds,
         failed=dict(state.failed),
         nights_kept=state.nights_kept,
-        negligible=negligible,
+        negligible=asked.negligible,
         longer=tuple(sorted(state.longer)),
+        kinds={one.name: one for one in asked.measures},
+        others={name: np.array(rows) for name, rows in state.means_of_others.items()},
     )
 
 
@@ -178,20 +191,28 @@ class _Worlds:
     of those means that the few nights of a world leave.
     """
 
-    measures: Sequence[str]
+    measures: Sequence[Measure]
     done: list[int] = field(default_factory=list)
     means: dict[str, list[np.ndarray]] = field(default_factory=dict)
     noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = None
-    players: dict[int, list[Player]] = field(default_factory=dict)
     longer: set[int] = field(default_factory=set)
+    means_of_others: dict[str, list[np.ndarray]] = field(default_factory=dict)
+
+    @property
+    def others(self) -> list[Measure]:
+        """Measures that are written down and not compared."""
+        compared = {asked.name for asked in self.measures}
+        return [one for one in MEASURES.values() if one.every_night and one.name not in compared]
 
     def add(self, world: int, played: Sequence[Outcomes]) -> None:
         if self.nights_kept is not None:
             for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
                 of_arm[world] = outcomes
-        rows = {name: _summed(name, played) for name in self.measures}
+        for asked in self.others:
+            self.means_of_others.setdefault(asked.name, []).append(_means(asked, played))
+        rows = {asked.name: _summed(asked, played) for asked in self.measures}
         for name, (mean, noise) in rows.items():
             self.means.setdefault(name, []).append(mean)
             self.noise.setdefault(name, []).append(noise)
@@ -200,8 +221,12 @@ class _Worlds:
     def more(self, world: int, played: Sequence[Outcomes], share: float) -> None:
         """Further nights of a world, which are a ``share`` of all that it has then."""
         row = self.done.index(world)
-        for name in self.measures:
-            mean, noise = _summed(name, played)
+        for asked in self.others:
+            kept = self.means_of_others[asked.name]
+            kept[row] = share * _means(asked, played) + (1 - share) * kept[row]
+        for asked in self.measures:
+            name = asked.name
+            mean, noise = _summed(asked, played)
             old = self.means[name][row], self.noise[name][row]
             self.means[name][row] = share * mean + (1 - share) * old[0]
             self.noise[name][row] = share**2 * noise + (1 - share) ** 2 * old[1]
@@ -214,66 +239,57 @@ class _Worlds:
         return next(iter(self.failed.values()), "stopped by hand")
 
 
-def _play_world(
-    state: _Worlds,
-    names: Sequence[str],
-    play_in: WorldPlayer,
-    u: np.ndarray,
-    seed: int,
-    first: int,
-    count: int,
+def _play_all(
+    state: _Worlds, asked: _Asked, play: Stacked | OneByOne, progress: Progress | None
 ) -> None:
-    """Play one world with all arms, or note why an arm cannot be built there and leave it out.
+    """Play every world with all arms, or note why an arm cannot be there and leave it out.
 
     A world is left out for every arm, so that all are compared over the same ones.
     """
-    world, played = first // count + 1, []
-    players: list[Player] = []
-    for number, name in enumerate(names):
-        try:
-            play = play_in(number, u)
-        except ScenarioError as error:
-            state.failed[world] = f"{name}: {error}"
-            return
-        players.append(play)
-        played.append(play(seed, first, count))
-    state.add(world, played)
-    if len(players) > 1:
-        state.players[world] = players
+    rows = range(asked.worlds)
+    first = [row * asked.nights for row in rows]
+    for row, played in play_worlds(play, asked.seed, rows, first, asked.nights):
+        if isinstance(played, str):
+            state.failed[row + 1] = played
+        else:
+            state.add(row + 1, played)
+        if progress is not None:
+            progress((row + 1) * asked.nights, asked.worlds * asked.nights)
 
 
-def _play_more(
-    state: _Worlds,
-    pairs: Sequence[tuple[int, int]],
-    free: int,
-    nights: int,
-    seed: int,
-    negligible: float,
-) -> None:
+def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
     """Further nights where those played leave open whether a pair differs by a negligible share.
 
     World w then also plays nights f + (w - 1) m to f + w m - 1 of the seed, f being the first that
-    no world plays and m the `AGAIN` - 1 times ``nights`` that are added: they are no other world's.
+    no world plays and m the `AGAIN` - 1 times as many nights that are added: they are no other
+    world's.
     """
     main = state.measures[0]
-    if not pairs or not state.done or not measure(main).a_share:
+    if not asked.pairs or not state.done or not main.a_share:
         return
-    more = (AGAIN - 1) * nights
-    means, noise = np.array(state.means[main]), np.array(state.noise[main])
+    free, more = asked.worlds * asked.nights, (AGAIN - 1) * asked.nights
+    means, noise = np.array(state.means[main.name]), np.array(state.noise[main.name])
     open_worlds = np.zeros(len(means), dtype=bool)
-    for i, j in pairs:
+    for a, b in asked.pairs:
+        i, j = asked.names.index(a), asked.names.index(b)
         gap = means[:, i] - means[:, j]
         spread = noise[:, i, i] + noise[:, j, j] - 2 * noise[:, i, j]
-        open_worlds |= undecided(gap, np.maximum(spread, 0.0), negligible)
-    for world in np.array(state.done)[open_worlds].tolist():
-        first = free + (world - 1) * more
-        played = [play(seed, first, more) for play in state.players[world]]
-        state.more(world, played, more / (more + nights))
+        open_worlds |= undecided(gap, np.maximum(spread, 0.0), asked.negligible)
+    left = [world - 1 for world in np.array(state.done)[open_worlds].tolist()]
+    first = [free + row * more for row in left]
+    for row, played in play_worlds(play, asked.seed, left, first, more):
+        if isinstance(played, str):
+            raise StudyError(f"world {row + 1} cannot be played longer: {played}")
+        state.more(row + 1, played, more / (more + asked.nights))
 
 
-def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
+def _means(asked: Measure, played: Sequence[Outcomes]) -> np.ndarray:
+    """float[K]: mean of each arm over some common nights."""
+    return np.array([asked.per_night(outcomes).mean() for outcomes in played])
+
+
+def _summed(asked: Measure, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
     """Means of the arms over some common nights, and the covariance of those means."""
-    (asked,) = check_measures([name])
     values = np.array([asked.per_night(outcomes) for outcomes in played])
     mean = values.mean(axis=1)
     apart = values - mean[:, None]
@@ -290,14 +306,17 @@ def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
     return list(pairs)
 
 
-def _numbered(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[tuple[int, int]]:
-    where = list(names)
-    return [(where.index(a), where.index(b)) for a, b in _pairs(names, pairs)]
-
-
 def check_worlds(worlds: int) -> None:
     """Raises StudyError where there are too few plausible worlds to say anything."""
     _check_number("worlds", worlds, FEWEST_WORLDS)
+
+
+def asks_worlds(worlds: int) -> bool:
+    """Whether plausible worlds are asked for: 0 asks for none. Raises StudyError for too few."""
+    if isinstance(worlds, int) and not isinstance(worlds, bool) and worlds == 0:
+        return False
+    check_worlds(worlds)
+    return True
 
 
 def _check_number(what: str, number: int, fewest: int) -> None:

@@ -13,21 +13,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soundergate.studies.errors import StudyError
-from soundergate.studies.worlds.inputs import Input, inputs_of, matches, moved
+from soundergate.studies.worlds.inputs import Input, Moving, inputs_of, matches
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
 
 
-def unknowns(scenarios: Iterable[Scenario], only: Sequence[str] | None = None) -> list[Input]:
+def unknowns(
+    scenarios: Iterable[Scenario], only: Sequence[str] | None = None, campaign: bool = False
+) -> list[Input]:
     """What nobody knows of any of the scenarios: of pigs, triggers, people and rust.
 
     A value stated in a scenario file is taken as known, unless as ``{about = ...}``. ``only`` keeps
-    some, by id or leading parts of ids. Raises StudyError for one that leads to nothing unknown.
+    some, by id or leading parts of ids; with ``campaign``, what nobody knows of campaigns is among
+    them. Raises StudyError for one that leads to nothing unknown.
     """
     found: dict[str, Input] = {}
     for scenario in scenarios:
-        for one in inputs_of(scenario):
+        for one in inputs_of(scenario, campaign=campaign):
             found.setdefault(one.id, one)
     for key in only or ():
         if not any(matches(name, key) for name in found):
@@ -41,11 +44,14 @@ def unknowns(scenarios: Iterable[Scenario], only: Sequence[str] | None = None) -
     return [one for name, one in found.items() if any(matches(name, key) for key in only)]
 
 
-def draw(what: Sequence[Input], worlds: int, seed: int) -> np.ndarray:
-    """float[worlds, unknowns], uniform on (0, 1): where in its range each unknown lies."""
+def draw(what: Sequence[Input], worlds: int, seed: int, apart: str = "") -> np.ndarray:
+    """float[worlds, unknowns], uniform on (0, 1): where in its range each unknown lies.
+
+    ``apart`` names worlds that have nothing to do with those of the same seed without it.
+    """
     columns = []
     for one in what:
-        name = hashlib.sha256(one.id.encode()).digest()[:8]
+        name = hashlib.sha256(f"{apart}{one.id}".encode()).digest()[:8]
         bits = np.random.Philox(key=[seed, int.from_bytes(name, "little")])
         columns.append(np.random.Generator(bits).random(worlds))
     return np.column_stack(columns) if columns else np.empty((worlds, 0))
@@ -56,11 +62,12 @@ def worlds_of(scenario: Scenario, what: Sequence[Input]) -> Callable[[Sequence[f
 
     Raises ScenarioError if such a scenario cannot be.
     """
-    own = inputs_of(scenario)
+    number = {one.id: column for column, one in enumerate(what)}
+    own = [one for one in inputs_of(scenario, campaign=True) if one.id in number]
+    columns, moving = [number[one.id] for one in own], Moving(scenario, own)
 
     def world(u: Sequence[float]) -> Scenario:
-        places = dict(zip((one.id for one in what), u, strict=True))
-        return moved(scenario, {one: places[one.id] for one in own if one.id in places})
+        return moving.at([u[column] for column in columns])
 
     return world
 

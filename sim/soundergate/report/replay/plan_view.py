@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, cos, degrees, dist, hypot, radians, sin
 
-from soundergate.engine.trace import kinds
-from soundergate.engine.trace.parts import Point, TraceEvent
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.trace import Trace
+from soundergate.engine.trace.trace_parts import Point, TraceEvent
 from soundergate.report.replay.ground import Ground, ground
 from soundergate.report.replay.outside import Outside
 from soundergate.report.replay.walked import Walked

@@ -1,0 +1,1 @@
+"""Campaigns over plausible worlds: `playing` plays them, `result` says what they come to."""
