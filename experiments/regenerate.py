@@ -6,19 +6,24 @@
     python experiments/regenerate.py --list           print the commands and play nothing
     python experiments/regenerate.py NAME --into DIR  leave results_demo alone, write into DIR/NAME
 
-A folder of results is replaced whole, and only once its command has ended well. Commands are the
-lines of `sh` blocks that write to results_demo/NAME, and those that run experiments/NAME/run.py.
+A folder of results is replaced whole, and only once its command has ended well. What a regeneration
+that was killed has left beside it is removed by the next one. Commands are the lines of `sh` blocks
+that write to results_demo/NAME, and those that run experiments/NAME/run.py.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
+import fcntl
+import os
 import re
 import shlex
 import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -27,6 +32,8 @@ RESULTS = REPO / "results_demo"
 BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 NOT_KEPT = "chunks.sqlite"
 """What a run needs to be taken up again, cut by the clock: no result."""
+BEGUN = ".regenerate-"
+"""How the folder is called that a command writes into, beside the results."""
 
 
 def commands() -> dict[str, list[str]]:
@@ -65,10 +72,37 @@ def play(words: list[str], out: Path) -> None:
 def replace(name: str, words: list[str], into: Path) -> None:
     """Play a command and put what it wrote in place of the folder ``name`` in ``into``."""
     into.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=into, prefix=".") as scratch:
-        play(words, Path(scratch) / name)
+    with _scratch(into) as scratch:
+        play(words, scratch / name)
         shutil.rmtree(into / name, ignore_errors=True)
-        shutil.move(Path(scratch) / name, into / name)
+        shutil.move(scratch / name, into / name)
+
+
+@contextlib.contextmanager
+def _scratch(into: Path) -> Iterator[Path]:
+    """A folder in ``into`` for what is not whole yet; those that nobody holds are removed."""
+    with contextlib.ExitStack() as held:
+        with _held(into):  # nobody sweeps between the making of a folder and the holding of it
+            for left in into.glob(BEGUN + "*"):
+                with (
+                    contextlib.suppress(BlockingIOError, FileNotFoundError),
+                    _held(left, fcntl.LOCK_NB),
+                ):
+                    shutil.rmtree(left)
+            scratch = Path(held.enter_context(tempfile.TemporaryDirectory(dir=into, prefix=BEGUN)))
+            held.enter_context(_held(scratch))
+        yield scratch
+
+
+@contextlib.contextmanager
+def _held(folder: Path, wait: int = 0) -> Iterator[None]:
+    """Until the block or the process ends, no other process holds it."""
+    file = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | wait)
+        yield
+    finally:
+        os.close(file)
 
 
 def main(arguments: list[str]) -> int:

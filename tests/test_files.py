@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 
-import soundergate.files
+from shared.sources import MODULES, PACKAGE, nodes
 from soundergate import files
 from soundergate.files import together, write_bytes, write_text, writing
 
-PACKAGE = Path(soundergate.files.__file__).parent
 WRITING = {"write_text", "write_bytes", "savefig", "to_csv", "to_json", "to_html", "tofile", "save"}
 """Methods of others that write to a path: called on what they write to in no module but one."""
 IN_MEMORY = {"savefig": {"buffer", "drawn"}}
@@ -39,9 +38,9 @@ def writes_by_itself(call: ast.Call) -> bool:
 def test_no_module_writes_in_another_way() -> None:
     found = [
         f"{path.relative_to(PACKAGE)}:{node.lineno}"
-        for path in sorted(PACKAGE.rglob("*.py"))
+        for path in MODULES
         if path.name != "files.py"
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in nodes(path)
         if isinstance(node, ast.Call) and writes_by_itself(node)
     ]
     assert found == []

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from shared.sources import MODULES, PACKAGE, parsed
+
 REPO = Path(__file__).parents[1]
-PACKAGE = REPO / "sim" / "soundergate"
 ROOMS = (
     "scenario",
     "mechanics",
@@ -56,10 +57,10 @@ def imports(tree: ast.AST, inside: str = "") -> Iterator[tuple[str, str, int]]:
             yield from imports(node, inside)
 
 
-def faults(source: str, room: str) -> list[str]:
+def faults(module_tree: ast.Module, room: str) -> list[str]:
     """The imports of a module in ``room`` that go the wrong way."""
     found = []
-    for module, function, line in imports(ast.parse(source)):
+    for module, function, line in imports(module_tree):
         if module.startswith("."):
             found.append(f"line {line}: relative import {module}")
         if not module.startswith("soundergate.") and module != "soundergate":
@@ -80,8 +81,7 @@ def room_of(path: Path) -> str:
 
 def test_a_room_imports_only_from_rooms_above_it() -> None:
     found = {
-        str(path.relative_to(PACKAGE)): faults(path.read_text(encoding="utf-8"), room_of(path))
-        for path in PACKAGE.rglob("*.py")
+        str(path.relative_to(PACKAGE)): faults(parsed(path), room_of(path)) for path in MODULES
     }
     assert len(found) > 100
     assert {name: wrong for name, wrong in found.items() if wrong} == {}
@@ -106,7 +106,7 @@ def test_a_room_imports_only_from_rooms_above_it() -> None:
     ],
 )
 def test_the_rule_itself(source: str, room: str, wrong: bool) -> None:
-    assert bool(faults(source, room)) is wrong
+    assert bool(faults(ast.parse(source), room)) is wrong
 
 
 def inner_room(module: str) -> str:
@@ -118,12 +118,12 @@ def inner_imports() -> dict[str, set[str]]:
     """Which parts of the package's rooms import which; calls up from `UPWARD` left out."""
     modules = {
         ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts): path
-        for path in PACKAGE.rglob("*.py")
+        for path in MODULES
         if path.name != "__init__.py"
     }
     found: dict[str, set[str]] = {}
     for name, path in modules.items():
-        for imported, function, _ in imports(ast.parse(path.read_text(encoding="utf-8"))):
+        for imported, function, _ in imports(parsed(path)):
             target = imported if imported in modules else imported.rpartition(".")[0]
             other = inner_room(target)
             if target in modules and other != inner_room(name) and function not in UPWARD:
@@ -139,7 +139,7 @@ def test_no_import_runs_back_up_between_folders() -> None:
 
 
 def test_every_folder_of_the_package_is_a_known_room() -> None:
-    folders = {path.parent for path in PACKAGE.rglob("*.py")} - {PACKAGE}
+    folders = {path.parent for path in MODULES} - {PACKAGE}
     rooms = {path.relative_to(PACKAGE).parts[0] for path in folders}
     assert rooms <= {*ROOMS, *FRONT}
 
@@ -148,8 +148,8 @@ def test_numba_is_named_in_one_place() -> None:
     """Everything compiled shares one wrapper, so that one cache rule and one set of flags hold."""
     naming = {
         str(path.relative_to(PACKAGE))
-        for path in PACKAGE.rglob("*.py")
-        for module, _, _ in imports(ast.parse(path.read_text(encoding="utf-8")))
+        for path in MODULES
+        for module, _, _ in imports(parsed(path))
         if module.split(".")[0] == "numba"
     }
     assert naming == {

@@ -17,13 +17,13 @@ from shared.tables import every_table
 from soundergate.engine import codes
 from soundergate.engine.outcomes import COLUMNS
 from soundergate.engine.trace import trace
-from soundergate.scenario.animals import VaryingSize
 from soundergate.scenario.gates.choice import GATE_CLASSES
 from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import Entry, register, registered_id
 from soundergate.scenario.schema import Opening, Scenario
-from soundergate.scenario.table import Table
+from soundergate.scenario.sounder import VaryingSize
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 from soundergate.scenario.triggers.person import RuleStep
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import inspect
 import sys
 import tomllib
@@ -12,6 +13,7 @@ import pytest
 
 import soundergate
 from shared.processes import python
+from shared.sources import MODULES, nodes
 
 REPO = Path(__file__).parents[1]
 
@@ -58,16 +60,14 @@ def test_data_files_come_along() -> None:
 
 def test_every_dependency_is_used_and_no_other() -> None:
     """What pyproject.toml asks for is what the package imports, and the other way round."""
-    import ast
-
     project = tomllib.loads((REPO / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     declared = {entry.split(">")[0].split("=")[0].strip() for entry in project["dependencies"]}
     optional = {
         entry.split(">")[0].strip() for entry in project["optional-dependencies"]["cluster"]
     }
     imported = set()
-    for path in (REPO / "sim" / "soundergate").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in MODULES:
+        for node in nodes(path):
             if isinstance(node, ast.Import):
                 imported |= {alias.name.split(".")[0] for alias in node.names}
             elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:

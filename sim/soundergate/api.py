@@ -15,9 +15,10 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.paired import COMPARED
 from soundergate.studies.estimates.stopping import Progress
+from soundergate.studies.options import checked
 from soundergate.studies.players import Decide, as_scenario, check_rule
 from soundergate.studies.seeds import LARGEST, check_seed
-from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS
+from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, asks_worlds
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -25,16 +26,19 @@ if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.worlds.robust_result import RobustComparison
     from soundergate.studies.worlds.sensitivity import Sensitivity
+    from soundergate.studies.worlds.steel import SteelOverWorlds
 
 
 @dataclass(frozen=True)
 class CheckResult(CheckReport):
     """What `check` found, with the scenario it is about, to be shown, drawn and asked.
 
-    Fields are those of :class:`soundergate.mechanics.advice.check.CheckReport`.
+    Fields are those of :class:`soundergate.mechanics.advice.check.CheckReport`; ``worlds`` says how
+    sure a release is over plausible worlds, and is None where none were asked for.
     """
 
     scenario: Scenario = field(repr=False, compare=False)
+    worlds: SteelOverWorlds | None = field(repr=False, compare=False, default=None)
 
     def interval(self, name: str = "margin", level: float = 0.95, opening: int = 0) -> Interval:
         """Where a quantity lies in a share ``level`` of tries, equally often below as above.
@@ -93,7 +97,10 @@ class CheckResult(CheckReport):
         return str(self.table.to_html())
 
 
-def check(scenario: Given, units: str | None = None) -> CheckResult:
+@checked
+def check(
+    scenario: Given, units: str | None = None, *, worlds: int = 0, seed: int | None = 1
+) -> CheckResult:
     """What the steel does: whether the latch holds and releases, how the gate closes.
 
     Parameters
@@ -103,33 +110,42 @@ def check(scenario: Given, units: str | None = None) -> CheckResult:
     units : str, optional
         Of the texts in the report: "US" (ft, lbf, psi) or "SI"; None takes those that the file is
         written in. The numbers behind them, ``report.setup``, are SI.
+    worlds : int
+        Plausible worlds, by what nobody knows of friction, rust, supply and the push of animals, in
+        which the steel is solved again: 20 or more, or 0 for none.
+    seed : int, optional
+        Of the worlds; None draws one.
 
     Returns
     -------
     CheckResult
-        Verdict, margins, cautions.
+        Verdict, margins, cautions, and ``worlds``.
 
     Raises
     ------
     ScenarioError
-        For a scenario that cannot be read or built, and for other ``units``.
+        For a scenario that cannot be read or built, other ``units``, or a wrong number.
 
     Example
     -------
     >>> import soundergate
-    >>> soundergate.check("trap.toml").ok
-    True
+    >>> found = soundergate.check("trap.toml", worlds=20)
+    >>> found.ok, found.worlds.worlds
+    (True, 20)
     """
     from soundergate.mechanics.advice.check import check as solved
+    from soundergate.studies.worlds.steel import steel_over_worlds
 
     settled = as_scenario(scenario)
     if units is not None and not (isinstance(units, str) and units in ("US", "SI")):
         raise StudyError("no such units", key="units", value=units, hint='wanted "US" or "SI"')
+    over = steel_over_worlds(settled, worlds, seed) if asks_worlds(worlds) else None
     report = solved(settled, units)
     found = {one.name: getattr(report, one.name) for one in fields(report)}
-    return CheckResult(**found, scenario=settled)
+    return CheckResult(**found, scenario=settled, worlds=over)
 
 
+@checked
 def night(scenario: Given, number: int = 0, seed: int = 1, rule: Decide | None = None) -> Trace:
     """Night ``number`` of the run with this seed, event by event.
 
@@ -175,6 +191,7 @@ def night(scenario: Given, number: int = 0, seed: int = 1, rule: Decide | None =
     return trace_night(settled, chosen, int(number), person_rule)
 
 
+@checked
 def worlds(
     scenarios: Setups,
     vary: Vary | None = None,
@@ -233,6 +250,7 @@ def worlds(
     )
 
 
+@checked
 def sensitivity(
     scenario: Given,
     less: Given | None = None,

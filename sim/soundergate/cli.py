@@ -15,6 +15,7 @@ import typer
 from soundergate.commands import interrupts, surroundings
 from soundergate.commands.guard import failed, guarded
 from soundergate.commands.options import (
+    NEGLIGIBLE,
     CheckOptions,
     Cluster,
     CompareOptions,
@@ -132,6 +133,14 @@ def check(
             "opening: agree, disagree or depends, with reason and numbers.",
         ),
     ] = False,
+    worlds: Annotated[
+        int | None,
+        typer.Option(
+            help="Plausible worlds, by friction, rust, supply and the push of animals, over which "
+            "it is said how sure a release is; 0: none.",
+            show_default="200",
+        ),
+    ] = None,
     out: Out = None,
     force: Force = False,
     json: Json = False,
@@ -139,8 +148,9 @@ def check(
 ) -> int | None:
     """Say whether latch and gate can be relied on. No pigs, no nights.
 
-    The exit code is 1 if any opening of FILE releases in fewer than 9 of 10 tries,
-    or its gate jams or hangs at nominal friction; what else is tried does not change it.
+    The exit code is 1 if, with every unknown at its middle value, an opening of FILE stays set,
+    releases and shuts in fewer than 9 of 10 tries, its latch does not hold or its gate does not
+    shut; what plausible worlds say and what else is tried does not change it.
     """
     return hand_over("check", CheckOptions, locals())
 
@@ -217,7 +227,7 @@ def compare(
         typer.Option(help="Say how many sounders a field trial needs for this power, such as 0.8."),
     ] = None,
     worlds: Worlds = None,
-    negligible: Negligible = 0.02,
+    negligible: Negligible = NEGLIGIBLE,
     seed: Seed = 1,
     nights: Nights = None,
     precision: Precision = None,
@@ -263,9 +273,14 @@ def rule(
         ),
     ] = 1.0,
     worlds: Annotated[
-        int,
-        typer.Option(help="Plausible worlds in which to try the rule against the file's own."),
-    ] = 0,
+        int | None,
+        typer.Option(
+            help="Plausible worlds in which the rule is judged, 200 nights in each; it is sought "
+            "in others. 0: only nights in which every unknown is as it is assumed.",
+            show_default="200",
+        ),
+    ] = None,
+    negligible: Negligible = NEGLIGIBLE,
     seed: Seed = 1,
     nights: Nights = None,
     level: Level = 0.95,
@@ -360,7 +375,8 @@ def study(
     A run.json that --out left is repeated; options that are given stand in place of its own.
 
     Keys of the file: base (a scenario file), set (values for every arm), nights or precision, seed,
-    level, against (the arm to compare with), measures, save_nights, title.
+    level, against (the arm to compare with), measures, save_nights, title, circumstances (names
+    of the factors that nobody decides: one chooses among setups that meet the same).
 
     Its tables: [\\[arm]] has a name and set (or a file of its own); [\\[across]] has a name and
     set, and every arm is played again under it; \\[factors] crosses lists of values, as in

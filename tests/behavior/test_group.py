@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from soundergate.behavior.group import group_of, heads_of, size_distribution
-from soundergate.scenario.animals import Sounder, VaryingSize
+from soundergate.scenario.sounder import Sounder, VaryingSize
 
 heads = st.integers(0, 9)
 OPENING = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop"}}

@@ -59,8 +59,8 @@ def built() -> Any:
 def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Invoke:
     """Run `soundergate ARGS...` and return exit code, standard output and standard error.
 
-    `run` and `compare` play no plausible worlds unless asked to: those take seconds, and what they
-    add is tested in test_cli_worlds.
+    `run`, `compare` and `check` look at no plausible worlds unless asked to: those take seconds,
+    and what they add is tested in test_cli_worlds and test_cli_check_worlds.
     """
     command = built()
     monkeypatch.delenv("COLUMNS", raising=False)  # test runners set it; a pipe has no width
@@ -73,7 +73,7 @@ def invoke(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) 
         capsys.readouterr()
         said = [str(argument) for argument in arguments]
         asks = {"--worlds", "--help"} & {*said} or any(one.endswith("run.json") for one in said)
-        if said[:1] in (["run"], ["compare"]) and not asks:
+        if said[:1] in (["run"], ["compare"], ["check"]) and not asks:
             said += ["--worlds", "0"]
         with pytest.raises(SystemExit) as ended:
             command(said)

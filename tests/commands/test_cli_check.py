@@ -86,7 +86,8 @@ def test_out_draws_each_different_gate_once_and_the_triggers(invoke, trap, tmp_p
     said = invoke("check", trap, "--out", out)
     names = {path.name for path in out.iterdir()}
     stems = ("gate_1", "gate_2", "trigger_line", "bait_place", "bait_place_2")
-    assert names == {f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")}
+    pictures = {f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")}
+    assert names == {*pictures, "report.html"}
     assert all(name in said.err for name in names)
 
 

@@ -33,8 +33,11 @@ MAY_LOAD = {
     "soundergate.commands.options",
     "soundergate.commands.parsing",
     "soundergate.commands.surroundings",
+    "soundergate.studies",
+    "soundergate.studies.worlds",
+    "soundergate.studies.worlds.negligible",
 }
-"""All of this package that help may load: names and options, no model."""
+"""All of this package that help may load: names, options and a number they name; no model."""
 
 LIST_MODULES = """
 import sys

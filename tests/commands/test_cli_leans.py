@@ -8,6 +8,7 @@ import pytest
 
 from soundergate.scenario.register import register
 from soundergate.studies.store.store import NAME
+from soundergate.studies.worlds.phrases import named
 
 
 @pytest.mark.slow
@@ -21,11 +22,13 @@ def test_what_the_answer_leans_on(invoke, trap, tmp_path):
     assert len(swings) == 10
     assert set(swings) <= set(register())
     assert (out / "leans_on.png").stat().st_size > 10_000
-    named = said.err.split("Defaults that move the answer most: ")[1].split(". Each of")[0]
-    assert set(named.split(", ")) <= set(swings)
+    told = said.err.split("Defaults that move the answer most: ")[1].split(". Each of")[0]
+    ids = [one.rpartition("(")[2].rstrip(")") for one in told.split("; ")]
+    assert set(ids) <= set(swings)
+    assert told == "; ".join(named(one) for one in ids)
     page = (out / "report.html").read_text()
     assert "Where the answer would stand if one default were at the low or the high end" in page
-    first = page.index(f">{named.split(', ')[0]}<")
+    first = page.index(f">{ids[0]}<")
     assert first < page.index(f">{swings[-1]}<"), "in the list of sources the ones that matter lead"
 
 

@@ -62,8 +62,9 @@ def test_numbers_of_a_run_are_those_of_its_worlds_file(trap, invoke, tmp_path):
     share = np.mean([int(row["caught"]) / int(row["group_size"]) for row in third])
     assert share == pytest.approx(caught[2])
     # every unknown with its value and its place
-    assert 0 < float(worlds[0]["entry.clock place"]) < 1
+    assert 0 < float(worlds[0]["entry.clock place (s; log-normal; 10 to 300)"]) < 1
     assert float(worlds[0]["entry.clock"]) > 0
+    assert float(worlds[0]["struck"]) >= 0  # a measure that is only written down
 
 
 def test_a_world_is_the_trap_with_those_values_written_down(trap, invoke, tmp_path):

@@ -10,7 +10,7 @@ import pytest
 from soundergate.engine import play
 from soundergate.engine.codes import CAUGHT, ESCAPED_AFTER, ESCAPED_BEFORE, ESCAPED_DURING, FATES
 from soundergate.engine.codes import NEVER_ENTERED as NEVER
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace
 from soundergate.report import style

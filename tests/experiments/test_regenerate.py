@@ -98,6 +98,50 @@ def test_a_command_that_fails_leaves_the_results_as_they_were(
     assert [path.name for path in tmp_path.iterdir()] == ["some"]
 
 
+KILLED = """
+import sys
+from pathlib import Path
+sys.path.insert(0, {experiments!r})
+import regenerate
+def play(words, out):
+    out.mkdir()
+    (out / "half").write_text("written")
+    print("playing", flush=True)
+    sys.stdin.read()
+regenerate.play = play
+regenerate.replace("some", [], Path({into!r}))
+"""
+
+
+def test_what_a_killed_regeneration_left_goes_at_the_next_start_and_what_another_plays_stays(
+    regenerate: ModuleType, tmp_path: Path, monkeypatch
+) -> None:
+    def begin() -> subprocess.Popen:
+        code = KILLED.format(experiments=str(REPO / "experiments"), into=str(tmp_path))
+        begun = subprocess.Popen(
+            [sys.executable, "-c", code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
+        assert begun.stdout is not None
+        assert begun.stdout.readline() == "playing\n"
+        return begun
+
+    def halves() -> int:
+        return len([*tmp_path.rglob("half")])
+
+    killed = begin()
+    killed.kill()
+    killed.communicate()
+    assert halves() == 1
+    other = begin()
+    assert halves() == 1  # the one that it writes itself
+    monkeypatch.setattr(regenerate, "play", lambda words, out: out.mkdir())
+    regenerate.replace("more", [], tmp_path)
+    assert halves() == 1  # it plays on
+    other.communicate("")
+    assert other.returncode == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["more", "some"]
+
+
 def test_an_unknown_name_is_told_the_known_ones(regenerate: ModuleType, capsys) -> None:
     with pytest.raises(SystemExit):
         regenerate.main(["everything"])

@@ -58,11 +58,7 @@ MEGABYTE = 1_000_000
 
 studies = pytest.mark.parametrize("name", STUDIES)
 robust_studies = pytest.mark.parametrize(
-    "name",
-    [
-        "trigger_strategies",
-        *(pytest.param(n, marks=pytest.mark.slow) for n in ("gate_width", "gate_width_watched")),
-    ],
+    "name", ["trigger_strategies", "gate_width", "gate_width_watched"]
 )
 
 
@@ -129,6 +125,7 @@ def test_sampled_arms_give_the_committed_numbers(name: str) -> None:
     assert found == len(sampled) * len(asked.measures) > 0
 
 
+@pytest.mark.slow
 @robust_studies
 def test_the_first_worlds_give_the_committed_numbers(name: str) -> None:
     asked = study(name)
@@ -146,7 +143,14 @@ def test_the_first_worlds_give_the_committed_numbers(name: str) -> None:
     ours = [r for r in rows(found.to_worlds_csv().splitlines()) if int(r["world"]) not in longer]
     theirs = [row for row in committed[:WORLDS] if int(row["world"]) not in longer]
     assert ours
-    assert different(ours, [{column: row[column] for column in ours[0]} for row in theirs]) == []
+    # measures that are only written down may be more than when the results were made
+    both = [column for column in ours[0] if column in theirs[0]]
+    compared = {f"{arm.name}: {measure}" for arm in arms for measure in asked.measures}
+    assert {*both} >= compared | {one.id for one in found.unknowns}
+    ours, theirs = (
+        [{column: row[column] for column in both} for row in of] for of in (ours, theirs)
+    )
+    assert different(ours, theirs) == []
 
 
 @studies
@@ -199,7 +203,7 @@ def test_results_are_small() -> None:
     kept = [REPO / name for name in names] or [p for p in RESULTS.rglob("*") if p.is_file()]
     sizes = {path: path.stat().st_size for path in kept if path.exists()}
     assert len(sizes) > 30
-    assert sum(sizes.values()) < 13 * MEGABYTE
+    assert sum(sizes.values()) < 14 * MEGABYTE
     assert {path.name: size for path, size in sizes.items() if size > 1.5 * MEGABYTE} == {}
 
 

@@ -23,6 +23,7 @@ def played() -> SeasonResult:
     return season(FILES, campaigns=2000, campaigns_a_year=6)
 
 
+@pytest.mark.slow
 def test_the_command_gives_every_committed_number(played: SeasonResult) -> None:
     with (RESULTS / "summary.csv").open(encoding="utf-8", newline="") as source:
         rows = list(csv.DictReader(source))
@@ -40,6 +41,7 @@ def test_the_command_gives_every_committed_number(played: SeasonResult) -> None:
         assert setup.costs["cost_per_pig"].estimate == pytest.approx(cost, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_what_the_answer_says_is_so(played: SeasonResult) -> None:
     text = re.sub(r"\s+", " ", README.split("<!-- table")[0]).replace("\N{MINUS SIGN}", "-")
     gains = {(g.second, g.estimate.name): g for g in played.gains}

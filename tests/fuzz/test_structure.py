@@ -45,9 +45,9 @@ def test_whatever_stands_in_a_file_is_refused_or_played(part: int) -> None:
 
 
 def test_a_few_of_each_kind_and_of_each_temper() -> None:
-    """Of all that is tried, every kind in two tempers and every temper of scenario files."""
+    """Of all that is tried, every kind in a temper and every temper of scenario files."""
     tempers = [*TEMPERS] * 2
-    missing = {(kind, temper) for i, kind in enumerate(KINDS) for temper in tempers[i : i + 4 : 3]}
+    missing = {(kind, temper) for i, kind in enumerate(KINDS) for temper in tempers[i : i + 1]}
     missing |= {("scenario", temper) for temper in TEMPERS}
     for seed in range(CASES, CASES + 20_000):
         made = case(seed)

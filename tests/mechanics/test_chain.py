@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from soundergate.mechanics import chain as chains
 from soundergate.mechanics import scatter, trip_line
-from soundergate.mechanics.latches import release
+from soundergate.mechanics.latches import release_probability as release
 from soundergate.mechanics.model import (
     Chain,
     HungLine,

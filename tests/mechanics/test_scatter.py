@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics.latches import release
+from soundergate.mechanics.latches import release_probability as release
 from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.schema import Scenario
 

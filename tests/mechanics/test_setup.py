@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from soundergate.mechanics import setup
-from soundergate.mechanics.latches.release import probability
+from soundergate.mechanics.latches.release_probability import probability
 from soundergate.mechanics.materials import gate_mass
 from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.distributions import LogNormal

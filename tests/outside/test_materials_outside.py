@@ -42,7 +42,7 @@ def test_three_quarter_plywood() -> None:
 @pytest.mark.parametrize(("size", "pounds"), [("2x4", 1.28), ("2x6", 2.00), ("4x4", 2.98)])
 def test_lumber_at_35_pounds_a_cubic_foot(size: str, pounds: float) -> None:
     """http://www.wikiengineer.com/Structural/SawnLumberDimensions, weight per foot."""
-    assert m.frame(f"{size} lumber") / m.LB_PER_FT == pytest.approx(pounds, abs=0.006)
+    assert m.frame(f"{size} lumber") / (m.LB / m.FOOT) == pytest.approx(pounds, abs=0.006)
 
 
 @pytest.mark.parametrize(

@@ -10,14 +10,9 @@ from math import cos, pi, radians, sqrt
 
 import pytest
 
+from shared.plates import period_ratio, swing_rate, swing_time, unit_time
 from soundergate.mechanics.gates.drop import DropGate
-from soundergate.mechanics.gates.plate import (
-    drag_coefficient,
-    period_ratio,
-    swing_rate,
-    swing_time,
-    unit_time,
-)
+from soundergate.mechanics.gates.plate import drag_coefficient
 from soundergate.mechanics.gates.side_hinged import (
     SideHinged,
     Spring,

@@ -101,3 +101,30 @@ def test_noise_share_against_a_textbook_of_variance_components():
     share = r.arm_spread("a").noise_share
     assert share == pytest.approx(2451.25 / 11271.5, rel=1e-5)
     assert (1 - share) * np.var(means, ddof=1) == pytest.approx(1764.05, abs=0.01)
+
+
+# Loom strengths: four fabrics of each of four looms drawn at random, in psi (Montgomery, Design and
+# Analysis of Experiments, the example of the random-effects model; from memory): components 1.90
+# within and 6.96 between looms.
+LOOMS = np.array(
+    [[98, 97, 99, 96], [91, 90, 93, 92], [96, 95, 97, 95], [95, 96, 99, 98]], dtype=float
+)
+
+
+def test_noise_share_against_the_looms():
+    means, noise = LOOMS.mean(axis=1), LOOMS.var(axis=1, ddof=1) / 4
+    r = RobustComparison(
+        ["a"],
+        [WAIT],
+        np.full((4, 1), 0.5),
+        {"caught": means[:, None]},
+        {"caught": noise[:, None, None]},
+        [],
+        nights=4,
+        seed=1,
+        level=0.95,
+        asked=4,
+    )
+    share = r.arm_spread("a").noise_share
+    assert 4 * share * np.var(means, ddof=1) == pytest.approx(1.90, abs=0.005)
+    assert (1 - share) * np.var(means, ddof=1) == pytest.approx(6.96, abs=0.005)

@@ -6,6 +6,9 @@ from typing import Any
 
 import pytest
 
+from soundergate.scenario.loading import loads
+from soundergate.scenario.schema import Scenario
+
 NIGHT = """\
 title = "Invented: a trap for tests"
 
@@ -108,10 +111,10 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         metafunc.parametrize("trap_text", TRAPS.values(), ids=TRAPS)
 
 
-@pytest.fixture
-def traps() -> dict[str, str]:
-    """The texts that `trap_text` goes through, by name."""
-    return TRAPS
+@pytest.fixture(scope="session")
+def traps() -> dict[str, Scenario]:
+    """What `trap_text` goes through, by name, loaded."""
+    return {name: loads(text) for name, text in TRAPS.items()}
 
 
 @pytest.fixture

@@ -55,8 +55,7 @@ def plan(scenario):
 def test_every_id_set_to_its_default_is_the_same_trap(traps, written):
     """As `sources` prints it, once for each id in a trap that rests on it."""
     tried = set()
-    for text in traps.values():
-        trap = loads(text)
+    for trap in traps.values():
         values = written(trap)
         ids = {entry.id: values[path] for path, entry in defaults_used(trap)}
         for name in ids.keys() - tried:
@@ -82,8 +81,7 @@ def test_all_ids_set_to_their_defaults_play_the_same_plan(trap_text, written):
 def test_what_sources_says_to_type_is_the_default(traps):
     """Typed after KEY=, at the register's id and at its place, it changes nothing."""
     tried = set()
-    for text in traps.values():
-        trap = loads(text)
+    for trap in traps.values():
         for path, known in defaults_used(trap):
             told = typed_at(trap, path, known)
             for key in {(known.id, told), (path, told)} - tried:
@@ -107,9 +105,9 @@ def test_what_sources_says_to_type_can_be_typed_together(trap_text):
 def test_what_sources_says_of_any_id_can_be_typed_in_some_trap(name, traps):
     (values,) = parse_vary([f"{name}={register()[name].write}"])
     refused = []
-    for text in traps.values():
+    for trap in traps.values():
         try:
-            with_values(loads(text), values)
+            with_values(trap, values)
         except ScenarioError as error:
             refused.append(str(error))
         else:
@@ -119,12 +117,12 @@ def test_what_sources_says_of_any_id_can_be_typed_in_some_trap(name, traps):
 
 def test_every_id_of_the_register_is_a_path_of_some_trap(traps):
     """Those that no trap rests on are choices, and can be typed all the same."""
-    used = {entry.id for trap in traps.values() for _, entry in defaults_used(loads(trap))}
+    used = {entry.id for trap in traps.values() for _, entry in defaults_used(trap)}
     for name in sorted(set(register()) - used):
         takes, value = [], register()[name].example or register()[name].said()
-        for text in traps.values():
+        for trap in traps.values():
             try:
-                takes.append(with_values(loads(text), {name: value}))
+                takes.append(with_values(trap, {name: value}))
             except ScenarioError as error:
                 told = str(error)
                 assert "unknown key" not in told, name

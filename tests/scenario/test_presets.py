@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from soundergate.scenario.animals import PRESETS
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import loads
+from soundergate.scenario.sounder import PRESETS
 
 FILE = """
 [sounder]

@@ -14,7 +14,6 @@ from soundergate.scenario.assumptions import defaults_used, tables, value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.register import (
     CHOICE,
-    CITED_ORIGINS,
     ORIGINS,
     SPREADS,
     UNKNOWN,
@@ -70,7 +69,7 @@ def test_entry_is_whole_and_honest(known: Entry):
     assert known.origin != "invented", "defaults are no demo data"
     assert known.distribution in (CHOICE, "decision", *SPREADS)
     assert len(known.note) > 5
-    if known.origin in CITED_ORIGINS:
+    if known.origin in ("standard", "published", "handbook"):
         assert len(known.citation) > 15, "a cited origin needs its citation"
     if known.distribution == "choice":
         assert known.low is None

@@ -15,6 +15,7 @@ from soundergate.scenario import units
 from soundergate.scenario.errors import Problem, ScenarioError
 from soundergate.scenario.units import (
     DIMENSIONS,
+    figures,
     format_quantity,
     from_si,
     parse_quantity,
@@ -207,3 +208,21 @@ def test_a_fault_of_the_unit_package_is_not_taken_for_an_unknown_unit(monkeypatc
             parse_quantity("4.0625 ft", "length")
     units._pint_unit.cache_clear()
     assert parse_quantity("4.0625 ft", "length") == pytest.approx(1.23825)
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (6030.4, 3, "6030"),
+        (123456.0, 4, "123500"),
+        (0.00001234, 3, "0.0000123"),
+        (-25000.0, 2, "-25000"),
+        (1.5, 3, "1.5"),
+        (0.0, 3, "0"),
+        (float("inf"), 3, "inf"),
+    ],
+)
+def test_figures_have_no_exponent(value: float, digits: int, text: str) -> None:
+    assert figures(value, digits) == text
+    if value == 6030.4:
+        assert format_quantity(value, "s", 3) == "6030 s"

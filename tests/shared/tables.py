@@ -6,7 +6,7 @@ from soundergate.scenario.gates.choice import GATE_CLASSES
 from soundergate.scenario.latches.choice import LATCH_CLASSES
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.schema import Scenario
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TRIGGER_CLASSES
 
 

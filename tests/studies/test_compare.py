@@ -77,7 +77,7 @@ def test_simultaneous_intervals_hold_together(nights):
     joint coverage 0.93 this fails by chance once in a million. The negative control, intervals
     at 95 % each, holds together far less often and fails the same check."""
     means = (0.45, 0.5, 0.55, 0.6)
-    together, apart, runs = 0, 0, 400
+    together, apart, runs = 0, 0, 200
     for seed in range(runs):
         arms = players(nights, *means, group=6)
         c = compare_players(arms, nights=150, seed=seed, measures=["fraction_caught"])

@@ -37,7 +37,7 @@ def drawn(pool, rng, count):
 def test_no_interval_leaves_what_can_be(pool):
     rng = np.random.default_rng(1)
     for count in FEW:
-        for _ in range(15):
+        for _ in range(6):
             nights, others = drawn(pool, rng, count), drawn(pool, rng, count)
             tally = Tally.of(nights)
             for name, asked in MEASURES.items():

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from soundergate.scenario.animals import Sounder, VaryingSize
     from soundergate.scenario.schema import Scenario
+    from soundergate.scenario.sounder import Sounder, VaryingSize
 
 HEADS = {"sow": "sows", "boar": "boars", "juvenile": "juveniles", "piglet": "piglets"}
 

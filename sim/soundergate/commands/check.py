@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING, Any
 from soundergate.commands import console, outputs
 from soundergate.commands.guard import COMPUTED, NOT_SURE
 from soundergate.commands.options import CheckOptions, Options
-from soundergate.commands.workplace import prepare
-from soundergate.report.tables.table import Table
+from soundergate.commands.progress import progress
+from soundergate.commands.workplace import how_many, prepare
+from soundergate.report.tables.margins import margins_table
+from soundergate.report.words.steel_answers import check_told
 from soundergate.scenario.loading import load
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from soundergate.commands.check_part import Part
+    from soundergate.commands.check_section import Part
     from soundergate.mechanics.advice.check import CheckReport
     from soundergate.scenario.schema import Scenario
+    from soundergate.studies.worlds.steel import SteelOverWorlds
 
 
 def command(options: CheckOptions) -> int:
@@ -27,19 +30,23 @@ def command(options: CheckOptions) -> int:
     from soundergate.commands import check_json
     from soundergate.commands.check_parts import parts
     from soundergate.mechanics.advice.check import check
+    from soundergate.report.pages.check import check_page
 
     scenario = load(options.file)
+    worlds = how_many(options.worlds, options)
     report = check(scenario)
     found = parts(scenario, report, options)
     out = prepare(options.out, options.force)
+    over = _over_worlds(scenario, worlds, options)
     if not options.quiet:
-        console.tell(*report.verdict)
+        console.tell(*check_told(report, over))
     elif not report.ok:
         console.tell(report.failed)
+    data = check_json.data(report, scenario, _parts_data(found), over)
     if options.json:
-        console.print_json(check_json.data(report, scenario, _parts_data(found)))
+        console.print_json(data)
     else:
-        _print_margins(report)
+        console.print_table(margins_table(report, over))
     for part in found:
         _show(part, options)
     # never silenced: a caution that is left out is the one that was needed
@@ -47,8 +54,20 @@ def command(options: CheckOptions) -> int:
     if out is not None:
         drawn = {name: figure for part in found for name, figure in part.draw().items()}
         drawn |= _triggers(scenario, report)
-        outputs.write_gates(out, report.setup, scenario, options, drawn)
+        page = check_page(report, scenario, over, data)
+        page.tables = [*page.tables, *(table for part in found for table in part.tables)]
+        outputs.write_gates(out, report.setup, scenario, options, drawn, page)
     return COMPUTED if report.ok else NOT_SURE
+
+
+def _over_worlds(scenario: Scenario, worlds: int, options: CheckOptions) -> SteelOverWorlds | None:
+    """The same over plausible worlds; None without any, or where there is but one."""
+    from soundergate.studies.worlds.steel import steel_over_worlds
+
+    if not worlds:
+        return None
+    with progress("plausible worlds", options.quiet) as tell:
+        return steel_over_worlds(scenario, worlds, progress=tell)
 
 
 def _triggers(scenario: Scenario, report: CheckReport) -> dict[str, Figure]:
@@ -77,10 +96,3 @@ def _parts_data(found: list[Part]) -> dict[str, Any]:
         else:
             data.setdefault(part.key, []).append(part.data)
     return data
-
-
-def _print_margins(report: CheckReport) -> None:
-    many = len(report.rows) > 1
-    heads = [f"opening {n}" if many else "opening" for n in range(1, len(report.rows) + 1)]
-    rows = [[name, *(row[name] for row in report.rows)] for name in report.rows[0]]
-    console.print_table(Table("", ["", *heads], rows))

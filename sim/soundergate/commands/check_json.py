@@ -6,12 +6,13 @@ from collections.abc import Iterator, Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.sentences import unit_in
+from soundergate.mechanics.numbers_in_words import unit_in
 
 if TYPE_CHECKING:
     from soundergate.mechanics.advice.check import CheckReport
     from soundergate.mechanics.opening import OpeningSetup
     from soundergate.scenario.schema import Scenario
+    from soundergate.studies.worlds.steel import SteelOverWorlds
 
 UNITS: Mapping[str, str] = {
     "opening": "number of the opening, from 1",
@@ -73,11 +74,17 @@ _FACTS = (
 )
 
 
-def data(report: CheckReport, scenario: Scenario, parts: Mapping[str, Any]) -> dict[str, Any]:
+def data(
+    report: CheckReport,
+    scenario: Scenario,
+    parts: Mapping[str, Any],
+    over: SteelOverWorlds | None = None,
+) -> dict[str, Any]:
     """The report and what else was asked for, for other programs.
 
     Facts stand under the field names of `OpeningSetup`; "units" names the unit of every number
     that its own key does not name. What is no finite number (a time of never) is null.
+    "over_worlds" holds shares of tries and of worlds, and with each unknown the unit of its values.
     """
     from soundergate.mechanics.advice.saturated_flow import saturated_flow
 
@@ -91,7 +98,8 @@ def data(report: CheckReport, scenario: Scenario, parts: Mapping[str, Any]) -> d
         "cautions": list(report.cautions),
         **parts,
     }
-    return {"units": _units(told)} | _finite(told)
+    worlds = None if over is None else over.to_json()
+    return {"units": _units(told)} | _finite(told) | {"over_worlds": worlds}
 
 
 def _opening(opening: OpeningSetup) -> dict[str, Any]:

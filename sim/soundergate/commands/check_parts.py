@@ -10,7 +10,7 @@ from dataclasses import asdict
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands.check_part import (
+from soundergate.commands.check_section import (
     Part,
     file_stem,
     not_built,
@@ -22,8 +22,8 @@ from soundergate.commands.check_part import (
 )
 from soundergate.commands.check_trade_off import trade_off
 from soundergate.commands.options import CheckOptions
-from soundergate.mechanics import sentences as words
-from soundergate.mechanics.sentences import percent
+from soundergate.mechanics import numbers_in_words as words
+from soundergate.mechanics.numbers_in_words import percent
 from soundergate.report.tables.table import Table, units_at_heads
 from soundergate.report.words.numbers import NONE
 from soundergate.scenario import unit_system

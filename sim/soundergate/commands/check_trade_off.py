@@ -7,7 +7,7 @@ from itertools import groupby
 from math import degrees, isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.commands.check_part import (
+from soundergate.commands.check_section import (
     Part,
     file_stem,
     seconds_cell,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import CompareOptions, Options
 from soundergate.commands.progress import progress
-from soundergate.commands.workplace import ended_early, how_many, keeps_nights, workplace
+from soundergate.commands.workplace import ended_early, how_many, in_worlds, keeps_nights, workplace
 from soundergate.report.tables.nights import arm_table, difference_tables
 from soundergate.report.tables.trial import trial_table
 from soundergate.report.tables.worlds import world_tables
@@ -83,22 +84,19 @@ def _over_worlds(
     pairs = list(dict.fromkeys((d.a, d.b) for d in comparison.differences))
     if not worlds or not pairs:
         return None
-    try:
-        with progress("nights of plausible worlds", options.quiet) as tell:
-            found = robust(
-                arms,
-                worlds,
-                seed=comparison.seed,
-                engine=options.engine,
-                progress=tell,
-                level=options.level,
-                pairs=pairs,
-                negligible=options.negligible,
-                workers=options.workers,
-            )
-    except KeyboardInterrupt:
-        return None
-    return None if found.interrupted else found
+    play = partial(
+        robust,
+        arms,
+        worlds,
+        seed=comparison.seed,
+        engine=options.engine,
+        level=options.level,
+        pairs=pairs,
+        negligible=options.negligible,
+        workers=options.workers,
+    )
+    found = in_worlds(options, lambda tell: play(progress=tell))
+    return None if found is not None and found.interrupted else found
 
 
 def _asked(options: CompareOptions) -> tuple[list[Arm], CompareOptions]:
@@ -157,8 +155,8 @@ def show(
     else:
         for table in world_tables(over, short=True) if over is not None else ():
             console.print_table(table)
-        console.print_table(arm_table(comparison))
-        for table in difference_tables(comparison):
+        console.print_table(arm_table(comparison, narrow=True))
+        for table in difference_tables(comparison, narrow=True):
             console.print_table(table)
         if trials:
             table = trial_table(trials)

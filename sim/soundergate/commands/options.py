@@ -14,6 +14,8 @@ from typing import Annotated, Any
 
 import typer
 
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
+
 
 class Engine(StrEnum):
     """The two ways to play a night, equal to the bit."""
@@ -136,6 +138,7 @@ class CheckOptions(FileOptions):
     widths: str | None = None
     trade_off: bool = False
     claims: bool = False
+    worlds: int | None = None
 
     @property
     def asks_more(self) -> bool:
@@ -155,14 +158,15 @@ class CompareOptions(Options):
     against: str | None = None
     trial_power: float | None = None
     worlds: int | None = None
-    negligible: float = 0.02
+    negligible: float = NEGLIGIBLE
 
 
 @dataclass(frozen=True, kw_only=True)
 class RuleOptions(FileOptions):
     measure: str = "fraction_caught"
     taught_costs: float = 1.0
-    worlds: int = 0
+    worlds: int | None = None
+    negligible: float = NEGLIGIBLE
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -123,8 +123,10 @@ def _played(
 
 def _tell_leans(lead: str, leans: Tornado, rest: str, options: Options) -> None:
     if not options.quiet:
-        named = ", ".join(leans.matters()) or "none is shown to move it"
-        console.tell(f"{lead}: {named}. {rest}")
+        from soundergate.studies.worlds.phrases import named
+
+        known = "; ".join(named(name) for name in leans.matters()) or "none is shown to move it"
+        console.tell(f"{lead}: {known}. {rest}")
 
 
 def write_comparison(
@@ -216,11 +218,14 @@ def write_gates(
     setup: Setup,
     scenario: Scenario,
     options: Options,
-    more: Mapping[str, Figure] | None = None,
+    more: Mapping[str, Figure],
+    page: Page,
 ) -> None:
-    """A picture of each gate: to scale, its pulls, its closing; and whatever else was drawn."""
+    """A picture of each gate: to scale, its pulls, its closing; whatever else was drawn; and
+    report.html."""
     with all_at_once():
-        written = _saved(out, {**_gates(setup, scenario), **(more or {})})
+        written = _saved(out, {**_gates(setup, scenario), **more})
+        written += write_page(out / "report.html", page, ())
     say_written(out, written, options)
 
 

@@ -9,7 +9,7 @@ from soundergate.commands import console
 from soundergate.commands.options import Options, RuleOptions
 from soundergate.commands.outputs import all_at_once, say_written, write_page
 from soundergate.commands.progress import announce_compiling, progress
-from soundergate.commands.workplace import prepare
+from soundergate.commands.workplace import how_many, prepare
 from soundergate.files import write_text
 from soundergate.report.words.answers import STANDING
 
@@ -24,6 +24,7 @@ def command(options: RuleOptions) -> None:
     from soundergate.studies.rule.release import rule
 
     scenario = load(options.file)
+    worlds = how_many(options.worlds, options)
     out = prepare(options.out, options.force)
     announce_compiling(options)
     with progress("nights", options.quiet) as tell:
@@ -34,7 +35,8 @@ def command(options: RuleOptions) -> None:
             options.seed,
             options.workers,
             taught_costs=options.taught_costs,
-            worlds=options.worlds,
+            worlds=worlds,
+            negligible=options.negligible,
             level=options.level,
             progress=tell,
         )
@@ -52,13 +54,15 @@ def _print(result: ReleaseResult, options: Options) -> None:
         console.print_json(result.to_json())
         return
     from soundergate.report.tables.nights import arm_table
-    from soundergate.report.tables.rule import rule_table, value_table
+    from soundergate.report.tables.rule import rule_table, rule_world_tables, value_table
 
     card = rule_table(result)
     console.print_table(card)
     console.print_text(f"\nUnder [trigger]:\n{result.rule.toml()}\n")
+    for table in rule_world_tables(result):
+        console.print_table(table)
     console.print_table(value_table(result))
-    console.print_table(arm_table(result.comparison))
+    console.print_table(arm_table(result.comparison, narrow=True))
 
 
 def write(out: Path, result: ReleaseResult, options: Options) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import RunOptions
 from soundergate.commands.progress import progress
-from soundergate.commands.workplace import ended_early, how_many, keeps_nights, workplace
+from soundergate.commands.workplace import ended_early, how_many, in_worlds, keeps_nights, workplace
 from soundergate.report.tables.nights import measure_table
 from soundergate.report.tables.worlds import over_worlds_tables
 from soundergate.report.words.answers import STANDING, run_told, stopped
@@ -60,21 +61,19 @@ def _over_worlds(
 
     if not worlds or result.scenario is None:
         return None
-    try:
-        with progress("nights of plausible worlds", options.quiet) as tell:
-            over = over_worlds(
-                result.scenario,
-                worlds,
-                seed=result.seed,
-                engine=options.engine,
-                progress=tell,
-                level=options.level,
-                workers=options.workers,
-                keep_nights=keep,
-            )
-    except KeyboardInterrupt:
-        return None
-    return None if over.found is not None and over.found.interrupted else over
+    play = partial(
+        over_worlds,
+        result.scenario,
+        worlds,
+        seed=result.seed,
+        engine=options.engine,
+        level=options.level,
+        workers=options.workers,
+        keep_nights=keep,
+    )
+    over = in_worlds(options, lambda tell: play(progress=tell))
+    stopped_early = over is not None and over.found is not None and over.found.interrupted
+    return None if stopped_early else over
 
 
 def _asked(options: RunOptions) -> tuple[Scenario, RunOptions]:

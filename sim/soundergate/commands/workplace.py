@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from soundergate.commands import console, interrupts
 from soundergate.commands.options import Options
@@ -19,6 +19,7 @@ from soundergate.scenario.errors import ScenarioError
 if TYPE_CHECKING:
     from soundergate.engine.work.chunks import Executor
     from soundergate.engine.work.cluster import Cluster
+    from soundergate.studies.estimates.stopping import Progress
     from soundergate.studies.store.store import Store
 
 KEPT_UNASKED = 1_000_000
@@ -68,13 +69,26 @@ def how_many(worlds: int | None, options: Options) -> int:
 
     Raises StudyError for too few to say anything.
     """
-    from soundergate.studies.worlds.robust import DEFAULT_WORLDS, check_worlds
+    from soundergate.studies.worlds.robust import DEFAULT_WORLDS, asks_worlds
 
     if worlds is None:
         return DEFAULT_WORLDS if options.engine == "batch" else 0
-    if worlds:
-        check_worlds(worlds)
+    asks_worlds(worlds)
     return worlds
+
+
+F = TypeVar("F")
+
+
+def in_worlds(options: Options, play: Callable[[Progress | None], F]) -> F | None:
+    """What plays plausible worlds, told how far it is; None if it is stopped by hand."""
+    from soundergate.commands.progress import progress
+
+    try:
+        with progress("nights of plausible worlds", options.quiet) as tell:
+            return play(tell)
+    except KeyboardInterrupt:
+        return None
 
 
 def keeps_nights(options: Options) -> bool:

@@ -22,8 +22,8 @@ from soundergate.engine.plan import (
     Opening,
     Trigger,
 )
-from soundergate.engine.records import Records, filled
 from soundergate.engine.rules.line_pull import NO_PULL
+from soundergate.engine.structured import Records, filled
 from soundergate.kinds import module_of
 from soundergate.mechanics.chain import slips_below, within_reach
 from soundergate.mechanics.clearance import clearances, opens_with

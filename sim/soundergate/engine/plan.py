@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.engine import codes as k
-from soundergate.engine.records import Records
+from soundergate.engine.structured import Records
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

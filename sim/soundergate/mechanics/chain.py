@@ -31,7 +31,7 @@ from scipy.special import ndtr, ndtri
 
 from soundergate.mechanics import scatter, trip_line
 from soundergate.mechanics.latches import lever as levers
-from soundergate.mechanics.latches.release import both_exceed
+from soundergate.mechanics.latches.release_probability import both_exceed
 from soundergate.mechanics.model import Array, Chain, HungLine, LatchSolution, Toucher
 from soundergate.scenario.distributions import LogNormal
 

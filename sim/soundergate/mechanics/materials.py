@@ -20,7 +20,6 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.units import read_quantity
 
 LB_PER_FT2 = LB / FOOT**2
-LB_PER_FT = LB / FOOT
 
 STEEL_DENSITY = 7850.0
 """kg/m^3, from memory (the usual handbook value for mild steel)."""

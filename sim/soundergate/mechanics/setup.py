@@ -20,10 +20,11 @@ from math import nan
 from typing import Any
 
 from soundergate.kinds import module_of
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import unloaded
 from soundergate.mechanics.bounded import TooFine
-from soundergate.mechanics.latches import lever, release
+from soundergate.mechanics.latches import lever
+from soundergate.mechanics.latches import release_probability as release
 from soundergate.mechanics.materials import gate_mass
 from soundergate.mechanics.model import Chain, GateSolution, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.opening import OpeningSetup, Setup

@@ -25,7 +25,7 @@ from soundergate.scenario.register import (
 )
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED, unsaid
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import (
     DIMENSIONS,
     format_quantity,

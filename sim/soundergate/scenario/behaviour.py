@@ -13,7 +13,7 @@ from soundergate.scenario.field_types import Share
 from soundergate.scenario.fields import Number, Quantity
 from soundergate.scenario.register import from_register
 from soundergate.scenario.spread_fields import DurationField, SpreadField
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 Delay = Annotated[Duration, DurationField()]
 Clock = Annotated[Duration, DurationField(never=True)]

@@ -23,7 +23,7 @@ from soundergate.scenario.loading import with_values
 from soundergate.scenario.paths import put
 from soundergate.scenario.register import Stated, form, registered_id, scatter_id
 from soundergate.scenario.schema import Scenario
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 Filling = Mapping["Slot", Any]
 _Maker = Callable[[Filling], Any]

@@ -22,7 +22,7 @@ from soundergate.scenario.latches.choice import LATCH_CLASSES, latch_class
 from soundergate.scenario.register import default, form_of, register, registered_id, scatter_id
 from soundergate.scenario.schema import Scenario
 from soundergate.scenario.spread_fields import FIXED
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import SINGLE_CLASSES, trigger_class
 
 CHOOSING = ("kind", "closer", "hinge", "puller", "link")

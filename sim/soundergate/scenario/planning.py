@@ -11,7 +11,7 @@ from typing import Annotated
 from soundergate.scenario.field_types import Share
 from soundergate.scenario.fields import Choice, Flag, Number, Quantity, Text, Whole
 from soundergate.scenario.register import from_register
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 AFTER_CLOSURE = "after closure"
 CHECKS = ("daily", AFTER_CLOSURE)

@@ -33,7 +33,6 @@ ORIGINS = (
     "assumption",
     "invented",
 )
-CITED_ORIGINS = ("standard", "published", "handbook")
 UNKNOWN, DECISION, CHOICE = "unknown", "decision", "choice"
 SPREADS = ("log-normal", "logit-normal", "normal")
 """How plausible values of an unknown lie (`plausible`)."""

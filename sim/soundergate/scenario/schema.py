@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
-from pydantic import Field, PrivateAttr, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
 
-from soundergate.scenario.animals import LARGEST_GROUP, Body, Sounder, Training
 from soundergate.scenario.behaviour import (
     Arrival,
     Entering,
@@ -23,11 +22,13 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import Opened, Size
 from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates.choice import GateField
+from soundergate.scenario.given import FROM_DICT, table_of
 from soundergate.scenario.latches.choice import LatchField, latch_class
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
-from soundergate.scenario.table import Table
+from soundergate.scenario.sounder import LARGEST_GROUP, Body, Sounder, Training
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.choice import TriggerField
 from soundergate.scenario.units import format_quantity
 
@@ -135,6 +136,18 @@ class Scenario(Table):
         return isinstance(other, Scenario) and self.__dict__ == other.__dict__
 
     __hash__ = Table.__hash__
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _keeps_what_was_written(
+        cls, given: Any, validate: ModelWrapValidatorHandler[Scenario]
+    ) -> Scenario:
+        """So that one made by `model_validate` can be changed and played as one that was loaded."""
+        raw = table_of(given, FROM_DICT) if isinstance(given, Mapping) else None
+        scenario = validate(given if raw is None else raw)
+        if raw is not None:
+            scenario._raw, scenario._source = raw, FROM_DICT
+        return scenario
 
     @model_validator(mode="after")
     def _settled(self) -> Scenario:

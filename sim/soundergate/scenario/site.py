@@ -11,7 +11,7 @@ from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import Mass, Size
 from soundergate.scenario.fields import Number, Quantity
 from soundergate.scenario.register import from_register, settled_from
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 LEVELS = 5  # of bait left: four quarters and none
 

@@ -134,7 +134,16 @@ def format_quantity(si: float, unit: str, digits: int = 4) -> str:
     Raises ValueError when `unit` belongs to no known dimension.
     """
     value = from_si(si, unit)
-    return f"{value:.{digits}g} {unit}"
+    return f"{figures(value, digits)} {unit}"
+
+
+def figures(value: float, digits: int) -> str:
+    """A number with so many significant figures, as one writes it: 6030 and not 6.03e+03."""
+    text = f"{value:.{digits}g}"
+    if "e" not in text or not 1e-9 < abs(value) < 1e15:
+        return text
+    text = f"{float(text):.12f}"
+    return text.rstrip("0").rstrip(".")
 
 
 def from_si(si: float, unit: str) -> float:

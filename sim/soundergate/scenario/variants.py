@@ -14,7 +14,7 @@ from pydantic import BeforeValidator, Discriminator, Tag
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.fields import check_choice
 from soundergate.scenario.register import default as register_default
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 # Tags stand in pydantic's error locations beside real keys; the mark lets `messages` drop them.
 TAG_MARK = "<"

@@ -24,6 +24,7 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import mean_t
 from soundergate.studies.estimates.stopping import Counter, Progress
 from soundergate.studies.estimates.tally import Estimate
+from soundergate.studies.options import checked
 from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 
@@ -255,6 +256,7 @@ def check_campaigns(campaigns: int | None) -> int:
     return campaigns
 
 
+@checked
 def season(
     scenarios: Setups,
     vary: Vary | None = None,

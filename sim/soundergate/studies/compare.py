@@ -31,6 +31,7 @@ from soundergate.studies.estimates.stopping import (
     check_precision,
 )
 from soundergate.studies.estimates.sums import NumberedPair, Summing, Sums
+from soundergate.studies.options import checked
 from soundergate.studies.players import Player, player
 from soundergate.studies.playing import play_arms
 from soundergate.studies.seeds import check_seed
@@ -63,7 +64,8 @@ class Comparison:
     """Arms played on the same nights, and their differences.
 
     ``differences`` hold a minus b for every pair of arms (earlier minus later), or every arm minus
-    the one it was asked to be compared against.
+    the one it was asked to be compared against. ``circumstances`` says of an arm what of it nobody
+    decides; setups are compared with those that meet the same.
     """
 
     arms: list[ArmResult]
@@ -75,6 +77,15 @@ class Comparison:
     precision: dict[str, float] | None = None
     precision_reached: bool | None = None
     pairs: dict[Pair, PairTally] = field(default_factory=dict, repr=False)
+    circumstances: dict[str, str] = field(default_factory=dict, repr=False)
+
+    @property
+    def choices(self) -> dict[str, list[str]]:
+        """Names of the arms between which one can choose, by the circumstance that they meet."""
+        found: dict[str, list[str]] = {}
+        for arm in self.arms:
+            found.setdefault(self.circumstances.get(arm.name, ""), []).append(arm.name)
+        return found
 
     def __getitem__(self, name: str) -> RunResult:
         for arm in self.arms:
@@ -176,6 +187,7 @@ _DIFFERENCE_FIELDS = (
 )
 
 
+@checked
 def compare(
     scenarios: Setups,
     vary: Vary | None = None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -17,11 +18,15 @@ _VALUE_KEYS = {"dist", "kind", "fixed"}
 
 @dataclass(frozen=True)
 class ArmPlan:
-    """An arm yet to be built: the names it is put together from, scenario file, dotted values."""
+    """An arm yet to be built: the names it is put together from, scenario file, dotted values.
+
+    ``circumstance``: what of it nobody decides, "" where everything is a decision.
+    """
 
     parts: tuple[str, ...]
     file: Path
     set: dict[str, Any]
+    circumstance: str = ""
 
     @property
     def name(self) -> str:
@@ -42,6 +47,7 @@ def plans(study: StudyFile) -> list[ArmPlan]:
         if entry.file is not None:
             raise StudyError("an [[across]] has no file of its own", file=file, key="across.file")
     common = flat_values(study.set)
+    given = _circumstances(study, factors)
     try:
         combinations = cross(factors)
     except StudyError as error:
@@ -56,7 +62,16 @@ def plans(study: StudyFile) -> list[ArmPlan]:
             own = _together(entry, other, factors, file)
             for values in combinations:
                 parts = (entry.name, other.name, name_of(values))
-                found.append(ArmPlan(parts, study.path.parent / source, common | own | values))
+                met = {key: value for key, value in values.items() if key in given}
+                seen = (entry.name * (ARM in given), other.name * (ACROSS in given), name_of(met))
+                found.append(
+                    ArmPlan(
+                        parts,
+                        study.path.parent / source,
+                        common | own | values,
+                        ", ".join(part for part in seen if part),
+                    )
+                )
     try:
         check_arms([plan.name for plan in found])
         pairs_of(found, study.against)
@@ -64,6 +79,33 @@ def plans(study: StudyFile) -> list[ArmPlan]:
         raise StudyError(error.problem, file=file) from None
     _check_sensitivity(study, [plan.name for plan in found])
     return found
+
+
+ARM, ACROSS = "arm", "across"
+"""What stands for all `[[arm]]`, or all `[[across]]`, among the circumstances."""
+
+
+def _circumstances(study: StudyFile, factors: Mapping[str, Any]) -> set[str]:
+    """The factors that nobody decides. Raises StudyError for one that there is not."""
+    known = [*factors, *([ARM] if study.arm else []), *([ACROSS] if study.across else [])]
+    for name in study.circumstances:
+        if name not in known:
+            raise StudyError(
+                "no factor is called that",
+                file=str(study.path),
+                key="circumstances",
+                value=name,
+                hint=f"the factors are {', '.join(known)}",
+            )
+    if known and set(known) <= set(study.circumstances):
+        raise StudyError(
+            "nothing is left to decide",
+            file=str(study.path),
+            key="circumstances",
+            value=study.circumstances,
+            hint="leave out what one builds or does",
+        )
+    return set(study.circumstances)
 
 
 def _check_sensitivity(study: StudyFile, names: Sequence[str]) -> None:
@@ -90,10 +132,11 @@ def _check_sensitivity(study: StudyFile, names: Sequence[str]) -> None:
 def pairs_of(planned: Sequence[ArmPlan], against: str | list[str] | None) -> list[Pair] | None:
     """The pairs of arm names to compare, in the order of the arms; None for every pair.
 
-    Raises StudyError if ``against`` names neither an arm nor a part of one.
+    Arms are compared with those that meet the same circumstance. Raises StudyError if ``against``
+    names neither an arm nor a part of one.
     """
     if against is None:
-        return None
+        return within([plan.name for plan in planned], circumstances_of(planned))
     pairs: dict[Pair, None] = {}
     for wanted in [against] if isinstance(against, str) else against:
         whole = [plan for plan in planned if plan.name == wanted]
@@ -102,8 +145,26 @@ def pairs_of(planned: Sequence[ArmPlan], against: str | list[str] | None) -> lis
             raise StudyError(f"no arm is named {wanted!r}; the arms are {names}")
         for plan in planned:
             others = whole or [other for other in planned if _swapped(plan, other, wanted)]
-            pairs |= {(plan.name, other.name): None for other in others if other is not plan}
+            pairs |= {
+                (plan.name, other.name): None
+                for other in others
+                if other is not plan and other.circumstance == plan.circumstance
+            }
     return list(pairs)
+
+
+def circumstances_of(planned: Sequence[ArmPlan]) -> dict[str, str]:
+    """What each arm meets, by its name; empty where all is decided."""
+    if not any(plan.circumstance for plan in planned):
+        return {}
+    return {plan.name: plan.circumstance for plan in planned}
+
+
+def within(names: Sequence[str], circumstances: Mapping[str, str]) -> list[Pair] | None:
+    """Every pair that meets the same circumstance; None, for every pair, where there are none."""
+    if not circumstances:
+        return None
+    return [(a, b) for a, b in combinations(names, 2) if circumstances[a] == circumstances[b]]
 
 
 def _swapped(plan: ArmPlan, other: ArmPlan, wanted: str) -> bool:

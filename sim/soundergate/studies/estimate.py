@@ -20,6 +20,7 @@ from soundergate.studies.estimates.measures import MEASURES, REQUIRED, measure
 from soundergate.studies.estimates.stopping import Progress, check_nights, check_precision
 from soundergate.studies.estimates.sums import Summing, Sums
 from soundergate.studies.estimates.tally import Estimate, Tally
+from soundergate.studies.options import checked
 from soundergate.studies.players import (
     Decide,
     Player,
@@ -147,6 +148,7 @@ class RunResult:
         return summary_csv([({}, self)], path)
 
 
+@checked
 def run(
     scenario: Given,
     nights: int | None = None,

@@ -109,7 +109,7 @@ def check_rule(rule: Decide, scenario: Scenario, engine: str = "reference") -> P
         )  # fmt: skip
     warnings.warn(
         "a release rule in Python plays one night at a time, far slower than a table of steps",
-        stacklevel=3,
+        stacklevel=4,
     )
     return PersonRule(rule, scenario.source)
 

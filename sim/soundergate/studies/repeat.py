@@ -30,8 +30,9 @@ from soundergate.studies.seeds import check_seed
 from soundergate.studies.store.identity import as_texts, changes, in_short
 from soundergate.studies.store.versions import register_digest, versions
 from soundergate.studies.trial_size import check_power
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.robust import check_worlds
-from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible
+from soundergate.studies.worlds.verdicts import check_negligible
 
 LARGEST_FILE = 200_000_000  # bytes; a study of 200 arms over 1000 worlds has a tenth of it
 COMMANDS = ("run", "compare", "study")

@@ -70,3 +70,17 @@ def scale(name: str, unit: str) -> tuple[float, str]:
 def signed(value: float) -> str:
     """Three figures behind their sign."""
     return f"{value:+.3g}".replace("-", "−")
+
+
+def about_percent(share: float) -> str:
+    """A share without an interval: "37 %", "0 %", "under 1 %", "over 99 %"."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
+
+
+def points(share: float) -> str:
+    """A difference of two shares, at least 0: "2 points", "0.6 points", "1 point"."""
+    value = 100 * share
+    number = f"{value:.0f}" if value >= 9.95 or value == round(value) else f"{value:.1f}"
+    return f"{number} point{'' if number == '1' else 's'}"

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.work.folding import ArmFailed, in_words
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, Pair, compare_players
-from soundergate.studies.crossed import ArmPlan, pairs_of, plans
+from soundergate.studies.crossed import ArmPlan, circumstances_of, pairs_of, plans, within
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.stopping import Progress, check_nights
+from soundergate.studies.options import checked
 from soundergate.studies.players import PlanPlayer, Player, player
 from soundergate.studies.record import write_comparison
 from soundergate.studies.repeat import Record
@@ -84,8 +85,9 @@ class StudyResult:
         """Write summary.csv, differences.csv and run.json into a folder.
 
         With them nights if they were kept; if worlds were played robust_arms.csv (every arm over
-        them), worlds.csv (a row a world) and, of two arms or more, robust.csv (every difference)
-        and unknowns.csv (what is worth knowing); sensitivity.csv if it was asked for. ``engine`` is
+        them), worlds.csv (a row a world) and, of two arms or more, robust.csv (every difference),
+        choices.csv (the best of what one can decide, and what each costs beside it) and
+        unknowns.csv (what is worth knowing); sensitivity.csv if it was asked for. ``engine`` is
         what played them.
         """
         asked = {"engine": engine, "study": self.study.model_dump(mode="json", exclude={"path"})}
@@ -96,6 +98,7 @@ class StudyResult:
             writers = {"robust_arms": self.robust.to_arms_csv, "worlds": self.robust.to_worlds_csv}
             if len(self.robust.arms) > 1:
                 writers["robust"] = self.robust.to_differences_csv
+                writers["choices"] = self.robust.to_choices_csv
                 writers["unknowns"] = self.robust.to_unknowns_csv
             for name, write in writers.items():
                 written.append(Path(out) / f"{name}.csv")
@@ -106,6 +109,7 @@ class StudyResult:
         return written
 
 
+@checked
 def study(
     file: StudyFile | Mapping[str, Any] | str | os.PathLike[str],
     *,
@@ -158,8 +162,11 @@ def study(
         players = [(arm, play) for arm, play in players if arm.name not in failed]
     steps = _Steps(progress, settled.robust)
     leans = _sensitivity(settled, players, failed, engine, steps.sensitivity)
+    met = circumstances_of(planned)
     while players:
         pairs = _left(pairs_of(planned, settled.against), failed)
+        if pairs is None:
+            pairs = within([arm.name for arm, _ in players], met)
         try:
             comparison = compare_players(
                 [(arm, _guarded(number, play)) for number, (arm, play) in enumerate(players)],
@@ -185,6 +192,9 @@ def study(
             worlds = _robust(
                 settled, [arm for arm, _ in players], pairs, engine, workers, steps.worlds
             )
+        if met:
+            comparison = replace(comparison, circumstances=met)
+            worlds = None if worlds is None else replace(worlds, circumstances=met)
         return StudyResult(settled, comparison, failed, worlds, leans)
     reasons = "; ".join(f"{name}: {error}" for name, error in failed.items())
     raise StudyError(f"no arm could be played ({reasons})", file=str(settled.path))

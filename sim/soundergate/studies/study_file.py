@@ -38,6 +38,12 @@
 
     [factors]                        # crossed with every arm, or with base if there are no arms
     "trigger.distance" = ["12 ft", "22 ft"]
+    "sounder.juveniles" = [3, 8]
+
+``circumstances`` names the factors that nobody decides, such as how many pigs there are:
+``circumstances = ["sounder.juveniles"]``, before the tables. "across" names all of ``[[across]]``,
+"arm" all of ``[[arm]]``. Setups are then compared, the best one is chosen, and what it is worth to
+know something is reckoned among those that meet the same circumstances, never across.
 
 ``against`` may also name an ``[[arm]]`` or an ``[[across]]`` that stands in several crossed arms:
 each is then compared with the one that differs from it in nothing else.

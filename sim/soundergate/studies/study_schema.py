@@ -79,5 +79,6 @@ class StudyFile(BaseModel):
     arm: list[ArmEntry] = []
     across: list[ArmEntry] = []
     factors: dict[str, Any] = {}
+    circumstances: list[str] = []
     robust: RobustEntry | None = None
     sensitivity: SensitivityEntry | None = None

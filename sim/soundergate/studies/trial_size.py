@@ -21,6 +21,7 @@ from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.options import checked
 
 if TYPE_CHECKING:
     from soundergate.studies.compare import Comparison
@@ -57,6 +58,7 @@ class TrialSize:
         return {name: finite(value) for name, value in vars(self).items()}
 
 
+@checked
 def trial_sizes(comparison: Comparison, power: float = 0.8) -> list[TrialSize]:
     """What every pair of a comparison would need, measure by measure.
 

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from shared.sources import MODULES, PACKAGE, nodes
 from soundergate.engine.compiled import cache as compiled_cache
 from soundergate.engine.compiled import decorators as compiled
 from soundergate.engine.compiled.cache import NotPrivate, fingerprint, folder, sources
 
-PACKAGE = compiled_cache._PACKAGE
 KERNEL = PACKAGE / "engine" / "kernel" / "stacked.py"
 DECORATORS = {"compiled", "compiled_as", "inlined", "inlined_as", "called"}
 NOBODY = 65534
@@ -29,7 +29,7 @@ needs_root = pytest.mark.skipif(
 def imports(path: Path) -> set[Path]:
     """What Python's own parser says that a module imports of this package."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         names: list[str] = []
         if isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: relative imports are not followed"
@@ -54,8 +54,8 @@ def test_every_source_of_the_kernel_is_found() -> None:
 def test_every_module_with_compiled_functions_is_a_source() -> None:
     """Whatever is kept compiled, in this package, is kept under the name of its own source."""
     found = set(sources(KERNEL))
-    for path in PACKAGE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in MODULES:
+        for node in nodes(path):
             for decorator in getattr(node, "decorator_list", ()):
                 name = getattr(getattr(decorator, "func", decorator), "id", "")
                 assert name not in DECORATORS or path in found, path.name

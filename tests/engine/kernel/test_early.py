@@ -205,7 +205,7 @@ def test_no_number_stands_in_two_places() -> None:
     st.integers(0, 59),
     st.integers(0, 59),
 )
-@settings(max_examples=200)
+@settings(max_examples=80)
 def test_normal_quantiles_of_stretches(p: list[float], one: int, other: int) -> None:
     """Central, tail and far tail, in two stretches with a gap between them."""
     cut, end = sorted((one % (len(p) + 1), other % (len(p) + 1)))

@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import pytest
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice import mending
 from soundergate.mechanics.advice.bench import shuts
 from soundergate.mechanics.advice.check import check

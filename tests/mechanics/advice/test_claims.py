@@ -7,7 +7,7 @@ from math import acos, asin, cos, radians, sin, tan
 import pytest
 from scipy.optimize import brentq
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice.claims import (
     CLAIMS,
     Verdict,

@@ -8,14 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from shared.plates import period_ratio, swing_rate, swing_time
 from soundergate.mechanics.gates.plate import (
     AIR_DENSITY,
     air_moment,
     edge_inertia,
     hinge_reaction,
-    period_ratio,
-    swing_rate,
-    swing_time,
 )
 from soundergate.scenario.constants import GRAVITY
 

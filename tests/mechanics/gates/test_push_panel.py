@@ -4,7 +4,7 @@ from math import pi, sqrt
 
 import pytest
 
-from soundergate.mechanics.gates.plate import swing_time
+from shared.plates import swing_time
 from soundergate.mechanics.gates.push_panel import return_spring, side_panel, top_panel
 from soundergate.mechanics.gates.side_hinged import SideHinged, angle_at_gap
 from soundergate.mechanics.gates.top_hinged import TopHinged

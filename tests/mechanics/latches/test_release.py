@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.mechanics.latches.release import margin, probability
+from soundergate.mechanics.latches.release_probability import margin, probability
 from soundergate.mechanics.scatter import frees
 from soundergate.scenario.distributions import LogNormal
 

@@ -92,7 +92,13 @@ DRAWN: dict[str, Callable[[], Any]] = {
 }
 
 
-@pytest.mark.parametrize("name", DRAWN)
+SLOW = {"one", "life", "value", "one side"}
+"""The same drawings as of other cases, with less on them."""
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.slow) if n in SLOW else n for n in DRAWN]
+)
 def test_labels_are_whole_apart_and_have_units(name: str) -> None:
     assert_legible(DRAWN[name]().figure)
 

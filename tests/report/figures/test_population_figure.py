@@ -31,8 +31,14 @@ CASES: dict[str, dict[str, Any]] = {
 }
 
 
-@pytest.mark.parametrize("what", ["share", "projection"])
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        pytest.param(name, what, marks=[pytest.mark.slow] * ((i + j) % 2))  # every other one
+        for i, name in enumerate(CASES)
+        for j, what in enumerate(("share", "projection"))
+    ],
+)
 def test_labels_are_whole_and_apart(name: str, what: str) -> None:
     assert_legible(made(**CASES[name]).plot(what=what).figure, least=4)
 

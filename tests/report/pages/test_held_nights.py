@@ -6,14 +6,14 @@ from math import hypot
 
 import pytest
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
 from soundergate.report.figures.night import night_figure
 from soundergate.report.figures.night_lanes import time_axis
 from soundergate.report.pages.page import render
 from soundergate.report.pages.run import run_page
-from soundergate.report.replay import plan as replay_plan
+from soundergate.report.replay import plan_view as replay_plan
 from soundergate.report.replay.drawing import clear_at, replay, replay_data
 from soundergate.report.words.answers import measures_shown, night_answer, run_answer
 from soundergate.scenario import examples

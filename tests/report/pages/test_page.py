@@ -343,3 +343,16 @@ def test_what_a_difference_leans_on_is_said_drawn_and_leads_the_list(
     assert "the dashed one no difference" in picture.caption
     assert [source.name for source in page.leans_on[:2]] == leaning.matters()
     assert page.leans_on[1].range == "−0.5 to 0.5"
+
+
+@pytest.mark.parametrize(("count", "open_ones"), [(1, 1), (6, 6), (7, 4), (40, 4)])
+def test_a_long_answer_opens_with_one_sentence_and_three_more(count: int, open_ones: int) -> None:
+    """The rest is folded away and still on the page."""
+    told = [f"Sentence {number}." for number in range(count)]
+    text = render(Page(title="t", kind="k", answer=told))
+    answer = text[text.index('id="answer-head"') : text.index('class="note"')]
+    assert all(f"<p>{one}</p>" in answer or f'class="lead">{one}</p>' in answer for one in told)
+    before, _, folded = answer.partition("<details")
+    assert before.count("Sentence") == open_ones
+    assert folded.count("Sentence") == count - open_ones
+    assert bool(folded) == (count > open_ones)

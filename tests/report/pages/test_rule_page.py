@@ -14,9 +14,10 @@ from soundergate.report.pages.page import render
 from soundergate.report.pages.rule import rule_page
 from soundergate.report.words.rule_answers import rule_answer, rule_lines, unit
 from soundergate.scenario.loading import from_table
-from soundergate.studies.rule.release import ReleaseResult, own_rule, rule
+from soundergate.studies.rule.release import ALL, FIRST, FOUND, OWN, ReleaseResult, own_rule, rule
 from soundergate.studies.rule.release_rule import NEVER, Rule, Step
 from soundergate.studies.rule.release_value import Objective
+from soundergate.studies.sentences import about_percent
 
 BASE = {
     "title": "Invented: <i>a person</i> watches",
@@ -29,7 +30,9 @@ LONG = Rule(tuple(Step(60.0 * m, 200 - 17 * k) for k, m in enumerate((0, 5, 10, 
 
 @pytest.fixture(scope="module")
 def result() -> ReleaseResult:
-    return rule(from_table(BASE), nights=200, searched=100, worlds=20)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("soundergate.studies.rule.search.WORLDS", 4)
+        return rule(from_table(BASE), nights=200, searched=200, worlds=20, taught_costs=0.5)
 
 
 def test_lines_say_what_to_do() -> None:
@@ -95,8 +98,20 @@ def test_answers_say_what_was_found(result: ReleaseResult) -> None:
     told = " ".join(rule_answer(result))
     assert f"it would be {100 * result.hindsight.estimate:.1f}" in told
     assert told.startswith("Goal: ")
-    assert f" Score: {unit(result.objective)}. On 200 other nights than it was found on" in told
-    assert "plausible worlds" in told
+    assert f" judged by a score: {unit(result.objective)}." in told
+    assert "With every unknown at its middle value, on 200 other nights than it was" in told
+    assert "Monte Carlo error" in told
+    _, middle, most = result.worlds.quantiles(FOUND, "fraction_caught")
+    lead = told.index("In nine of ten plausible worlds this rule catches between ")
+    assert told.index(f"and {about_percent(most.estimate)} of the group,") > lead
+    assert told.index(f"in the middle one {about_percent(middle.estimate)};") > lead
+    assert lead < told.index("With every unknown")
+    for other in (OWN, ALL, FIRST):
+        assert f"“{other}”" in told
+    assert "sought in 4 plausible worlds and judged in 20 others" in told
+    alone = " ".join(rule_answer(replace(result, worlds=None, sought_in=0)))
+    assert f" Score: {unit(result.objective)}. On 200 other nights" in alone
+    assert "No plausible worlds were played" in alone
     assert rule_lines(result.rule, result.group)[0][0] in told
 
 

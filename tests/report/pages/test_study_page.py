@@ -110,11 +110,14 @@ def test_what_is_worth_knowing_leads_the_list(study: StudyResult, page: Page) ->
 def test_the_answer_of_a_study_tells_the_worlds_before_the_defaults(study: StudyResult) -> None:
     lines = answers.study_answer(study)
     plain = answers.comparison_answer(study.comparison)
-    assert lines[0] == study.robust.sentences[0]
+    tally, best, *rest = lines
+    assert tally == "Of all 6 pairs of setups it depends."
+    assert best == study.robust.choice_sentences[0]
+    assert rest[1] == study.robust.pair_sentences[0]
     assert any(line.startswith("That is over 20 plausible worlds") for line in lines)
     assert lines[-len(plain) + 1 :] == plain[1:]
     assert lines[-len(plain)].startswith("With every unknown at its middle value: “")
-    assert lines[-len(plain) - 1].startswith("Over all worlds ")
+    assert lines[-len(plain) - 1] == study.robust.pair_sentences[-1]
     assert answers.study_answer(StudyResult(study.study, study.comparison)) == plain
 
 

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from soundergate.engine.trace import kinds
-from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.trace import Trace, TraceCorral, TraceOpening
-from soundergate.report.replay import plan
+from soundergate.engine.trace.trace_parts import TraceEvent
+from soundergate.report.replay import plan_view as plan
 from soundergate.report.replay.drawing import clear_at, replay, replay_data, words_of
 
 

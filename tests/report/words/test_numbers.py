@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from soundergate.report.words.numbers import (
-    about_percent,
     digits_of,
     digits_shown,
     of_nights,
@@ -18,6 +17,7 @@ from soundergate.report.words.numbers import (
 )
 from soundergate.studies.estimates.intervals import wilson
 from soundergate.studies.estimates.tally import Estimate
+from soundergate.studies.sentences import about_percent
 
 
 def share(k: int, n: int) -> Estimate:

@@ -11,7 +11,7 @@ from soundergate.scenario import examples
 from soundergate.scenario.assumptions import value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import loads, with_values
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import DIMENSIONS, read_quantity, registry
 from soundergate.studies.worlds.inputs import Moving, decisions_of, inputs_of
 from soundergate.studies.worlds.worlds import draw

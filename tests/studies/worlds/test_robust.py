@@ -15,6 +15,7 @@ from soundergate.scenario.loading import load
 from soundergate.scenario.register import Entry
 from soundergate.studies.arms import make_arms
 from soundergate.studies.errors import StudyError
+from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.study import study as run_study
 from soundergate.studies.study_file import loads
 from soundergate.studies.worlds.inputs import Input
@@ -255,7 +256,8 @@ def test_of_a_study_file(scenario_file, tmp_path):
     assert (seen[0], seen[-1]) == ((60, 560), (560, 560))
     assert s.to_json()["robust"]["worlds"] == 20
     names = [path.name for path in s.write(tmp_path / "out")]
-    assert names[-4:] == ["robust_arms.csv", "worlds.csv", "robust.csv", "unknowns.csv"]
+    written = ["robust_arms.csv", "worlds.csv", "robust.csv", "choices.csv", "unknowns.csv"]
+    assert names[-5:] == written
     first = {path.name: path.read_bytes() for path in s.write(tmp_path / "out")}
     again = run_study(study).write(tmp_path / "again")
     assert {path.name: path.read_bytes() for path in again} == first
@@ -288,9 +290,13 @@ def test_what_is_written():
     assert "share" in r._repr_html_()
     rows = list(csv.DictReader(io.StringIO(r.to_worlds_csv())))
     assert [int(row["world"]) for row in rows] == list(range(1, 41))
-    assert [float(row[f"a: {r.measures[0]}"]) for row in rows] == r.means[r.measures[0]][
-        :, 0
-    ].tolist()
+    assert [float(row[f"a: {r.measures[0]}"]) for row in rows] == pytest.approx(
+        r.means[r.measures[0]][:, 0], rel=1e-9
+    )
+    every = [one.name for one in MEASURES.values() if one.every_night]
+    assert {column for column in rows[0] if column.startswith("b: ")} == {
+        f"b: {name}" for name in every
+    }
     drawn = [float(row["entry.whim"]) for row in rows]
     assert np.allclose(drawn, [WHAT[1].at(u) for u in r.places[:, 1]], rtol=1e-3)
     with pytest.raises(StudyError, match="struck was not compared"):

@@ -26,7 +26,7 @@ from soundergate.engine.kernel.layout import (
 )
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Trigger
-from soundergate.engine.records import blank
+from soundergate.engine.structured import blank
 
 ENTRY, LEAVING, ROAMING, PROCESSES = range(4)
 """Clock ``process * tempos + tempo``; after them come those of the bait and of each trigger."""

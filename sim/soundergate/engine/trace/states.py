@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from soundergate.engine import codes
-from soundergate.engine.trace.kinds import (
+from soundergate.engine.trace.event_kinds import (
     AWAY,
     CAUGHT,
     CROSSING_IN,
@@ -22,7 +22,7 @@ from soundergate.engine.trace.kinds import (
 )
 
 if TYPE_CHECKING:
-    from soundergate.engine.trace.parts import TraceEvent
+    from soundergate.engine.trace.trace_parts import TraceEvent
 
 Span = tuple[str, float, float]
 """(state, from s, to s)"""

@@ -3,7 +3,7 @@
 Plain dataclasses without a simulation library behind them: the reference engine fills a `Trace`
 through `Trace.record`, and everything that tells or draws a night reads it. Times are seconds since
 the trap was set; lengths metres; masses kilograms; angles radians; forces newtons. States and kinds
-of event stand in `kinds`, what they mean for an animal in `states`.
+of event stand in `event_kinds`, what they mean for an animal in `states`.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine.trace import states
-from soundergate.engine.trace.kinds import ANIMAL_KINDS, AWAY, BAIT_LEVELS, BREAKOUTS, KINDS
+from soundergate.engine.trace.event_kinds import ANIMAL_KINDS, BAIT_LEVELS, BREAKOUTS, KINDS
 from soundergate.engine.trace.labels import clock
-from soundergate.engine.trace.parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
+from soundergate.engine.trace.trace_parts import TraceAnimal, TraceCorral, TraceEvent, TraceOpening
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,14 +141,6 @@ class Trace:
                 spans = states.settled(spans, fate, self.last_shut, only_in)
             segments.extend((animal, state, start, stop) for state, start, stop in spans)
         return segments
-
-    def state_at(self, animal: int, time: float) -> str:
-        """State of one animal at `time` s; the later one at the instant of a change."""
-        state = AWAY
-        for who, name, start, _ in self.segments():
-            if who == animal and start <= time:
-                state = name
-        return state
 
     def breakouts(self) -> dict[int, str]:
         """Animal -> the kind of event by which it got out of a trap that held it."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics import sentences as words
 from soundergate.mechanics.advice import bench, mending
 from soundergate.mechanics.advice import saturated_flow as flow
 from soundergate.mechanics.advice.weak_link import weak_link

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice.claims_case import Case
 from soundergate.mechanics.gates import top_hinged
 from soundergate.mechanics.latches import knee
-from soundergate.mechanics.latches.release import probability
+from soundergate.mechanics.latches.release_probability import probability
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.unit_system import SI, Units

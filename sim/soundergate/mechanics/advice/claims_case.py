@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from soundergate.mechanics import clearance as bodies
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import setup
 from soundergate.mechanics.materials import STEEL_DENSITY
 from soundergate.mechanics.opening import OpeningSetup

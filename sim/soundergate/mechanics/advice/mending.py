@@ -14,8 +14,8 @@ from soundergate.mechanics import scatter
 from soundergate.mechanics.advice import mends, mends_two
 from soundergate.mechanics.advice.bench import TARGET, Bench, Test, shuts
 from soundergate.mechanics.latches import lever
+from soundergate.mechanics.numbers_in_words import percent
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import percent
 from soundergate.scenario.unit_system import Units
 
 HANG_TARGET = 0.02

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter
-from soundergate.mechanics import sentences as words
 from soundergate.mechanics.opening import OpeningSetup
 
 WORTH_NAMING = 0.1

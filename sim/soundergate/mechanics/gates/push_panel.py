@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import pi
 from typing import Any
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.gates.entrance import entrance
 from soundergate.mechanics.gates.side_hinged import SideHinged, Spring, angle_at_gap
 from soundergate.mechanics.gates.top_hinged import TopHinged, angle_at_clear

@@ -14,7 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.bounded import integrate
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.gates.plate import Values
@@ -83,14 +83,6 @@ class Motion:
     shut: bool
     stopped: bool
     state: Callable[[Array], Array]
-
-    def energy_error(self, swing: Swing) -> float:
-        """Greatest relative breach of the energy balance along the motion (0 = exact)."""
-        kinetic = 0.5 * swing.inertia * self.rate**2
-        potential = np.asarray(swing.potential(self.angle))
-        total = kinetic + potential + self.heat - self.air_work
-        size = np.max(kinetic) + np.ptp(potential) + self.heat[-1] + abs(self.air_work[-1])
-        return float(np.max(np.abs(total - total[0])) / size) if size > 0.0 else 0.0
 
 
 def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Motion:

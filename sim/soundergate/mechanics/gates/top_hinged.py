@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.gates import curve as curves
 from soundergate.mechanics.gates import plate
 from soundergate.mechanics.gates.drop import HAND_LIFT
@@ -33,7 +33,7 @@ from soundergate.mechanics.gates.swing import (
 )
 from soundergate.mechanics.materials import gate_mass, solidity
 from soundergate.mechanics.model import ClosingCurve, GateSolution, Site
-from soundergate.mechanics.sentences import Units
+from soundergate.mechanics.numbers_in_words import Units
 from soundergate.scenario.constants import GRAVITY
 from soundergate.scenario.distributions import LogNormal
 from soundergate.scenario.errors import Problem

@@ -11,7 +11,7 @@ from __future__ import annotations
 from math import inf, pi
 from typing import Any
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.model import GateSolution, LatchSolution, Site
 from soundergate.scenario.distributions import LogNormal
 

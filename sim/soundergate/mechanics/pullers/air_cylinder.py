@@ -12,7 +12,7 @@ from dataclasses import replace
 from math import inf, isfinite, pi
 from typing import Any
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.model import LatchSolution, PullerSolution, Site
 from soundergate.mechanics.pullers import air_flow

@@ -182,21 +182,6 @@ class AirRelease:
     position: Array
     speed: Array
 
-    def energy_error(self, pull: AirPull) -> float:
-        """Greatest relative breach of the energy balance of an adiabatic release from a tank."""
-        volume = pull.dead_volume + pull.area * self.position
-        air = (self.supply * pull.tank + self.chamber * volume) / (GAMMA - 1.0)
-        work = pull.load + pull.seal_friction + pull.ambient * pull.area
-        total = air + 0.5 * pull.mass * self.speed**2 + work * self.position
-        size = self.chamber[-1] * volume[-1] / (GAMMA - 1.0)
-        return float(np.max(np.abs(total - total[0])) / size)
-
-    def mass_error(self, pull: AirPull) -> float:
-        """Greatest relative breach of the air's mass balance of an isothermal release."""
-        volume = pull.dead_volume + pull.area * self.position
-        total = self.supply * pull.tank + self.chamber * volume
-        return float(np.max(np.abs(total - total[0])) / (self.chamber[-1] * volume[-1]))
-
 
 def release(pull: AirPull, longest: float = 30.0) -> AirRelease:
     """Fill the chamber and move the piston until the latch is free (SciPy, DOP853 with events).

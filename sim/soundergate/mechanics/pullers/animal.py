@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import trip_line
 from soundergate.mechanics.clearance import CLASSES
 from soundergate.mechanics.model import HungLine, LatchSolution, PullerSolution, Site, Toucher

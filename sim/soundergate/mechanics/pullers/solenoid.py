@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from soundergate.mechanics import sentences as words
+from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.bounded import TooFine, integrate
 from soundergate.mechanics.model import Array, LatchSolution, PullerSolution, Site
 from soundergate.mechanics.pullers.coil import MU0, ROOM, Coil, cable_resistance, copper_resistance
@@ -46,16 +46,6 @@ class PullIn:
     current: Array
     drawn: Array
     heated: Array
-
-    def energy_error(self, coil: Coil, load: float, spring_rate: float = 0.0) -> float:
-        """Greatest relative breach of the energy balance: drawn = heat + field + motion + work."""
-        field = [
-            coil.stored_energy(b, coil.gap - x)
-            for b, x in zip(self.density, self.position, strict=True)
-        ]
-        work = load * self.position + 0.5 * spring_rate * self.position**2
-        kept = np.array(field) + 0.5 * coil.plunger * self.speed**2 + work
-        return float(np.max(np.abs(self.drawn - self.heated - kept)) / self.drawn[-1])
 
 
 def pull_in(coil: Coil, load: float, travel: float, spring_rate: float = 0.0) -> PullIn:

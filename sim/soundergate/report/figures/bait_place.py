@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.behavior.group import group_of
-from soundergate.mechanics.sentences import percent
+from soundergate.mechanics.numbers_in_words import percent
 from soundergate.report import style
 from soundergate.report.figures import class_bars
 from soundergate.scenario.unit_system import SI, Units

@@ -23,7 +23,7 @@ _MARKS = {"agree": "●", "depends": "◐", "disagree": "○"}
 
 def claims_figure(verdicts: Sequence[Verdict], units: Units, case: str = "") -> Figure:
     """A claim a block: the verdict, each part that came out or did not, and the reason."""
-    from soundergate.mechanics.sentences import told
+    from soundergate.mechanics.numbers_in_words import told
 
     blocks = [_block(verdict, told(verdict.reason, units)) for verdict in verdicts]
     head = textwrap.wrap(_HEAD + (f" Worked out for {told(case, units)}." if case else ""), 112)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.report import style
 from soundergate.scenario.unit_system import SI, Units
 

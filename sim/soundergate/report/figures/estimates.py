@@ -15,9 +15,10 @@ import numpy as np
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report import style
 from soundergate.report.quantities import fate_shares, group_words, tally_of
-from soundergate.report.words.numbers import about_percent, digits_shown, scale_of
+from soundergate.report.words.numbers import digits_shown, scale_of
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.estimates.tally import Tally
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,6 +74,12 @@ def pair_label(a: str, b: str) -> str:
         ", ".join(part for part in parts if part not in shared) for parts in (ours, theirs)
     )
     return f"{wrapped(', '.join(shared))}:\n{wrapped(f'{first} − {second}', 52, 2)}"
+
+
+def pair_cell(a: str, b: str) -> str:
+    """The same for a table: on one line where that is short."""
+    line = f"{a} − {b}"
+    return line if len(line) <= 60 else pair_label(a, b)
 
 
 def fates(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from soundergate.mechanics.sentences import percent
+from soundergate.mechanics.numbers_in_words import percent
 from soundergate.report import style
 from soundergate.scenario.unit_system import SI, Unit, Units
 

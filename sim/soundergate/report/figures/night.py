@@ -9,7 +9,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.report import style
 from soundergate.report.figures.closing_panel import draw_closing
 from soundergate.report.figures.night_lanes import (

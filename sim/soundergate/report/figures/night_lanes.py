@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from soundergate.engine import codes
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.report import style
 
 if TYPE_CHECKING:

@@ -105,7 +105,7 @@ def _short(margin: float) -> str:
 
 
 def _share(pair: Pair) -> str:
-    from soundergate.mechanics.sentences import percent
+    from soundergate.mechanics.numbers_in_words import percent
 
     hangs = f", sticks {percent(pair.hang_probability)}" if pair.hang_probability >= 0.01 else ""
     return f"{percent(pair.release_probability)}{hangs}"

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from soundergate.report import style
-from soundergate.report.figures.estimates import name_rows, pair_label, row_height
-from soundergate.report.words.numbers import scale_of
-from soundergate.studies.estimates.measures import MEASURES
+from soundergate.report.figures.estimates import name_rows, pair_label, row_height, wrapped
+from soundergate.report.words.numbers import scale
+from soundergate.scenario.units import figures
+from soundergate.studies.worlds.phrases import phrase
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,7 +31,7 @@ def worlds(
     """
     name = measure or result.measures[0]
     rows = [d for d in result.differences if d.measure == name][:most]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
     with style.sheet():
         labels = [pair_label(d.a, d.b) for d in rows]
         ax = style.axes_of(ax, 1.2 + row_height(labels) * len(rows))
@@ -38,7 +39,7 @@ def worlds(
             _spread(ax, -row, d, factor)
         ax.axvline(0, color=style.INK, linewidth=1.0, linestyle="--", zorder=0)
         name_rows(ax, labels)
-        words = MEASURES[name].words
+        words = result.kind(name).words
         ax.set_xlabel(f"difference in {words} ({unit.replace('%', 'points,')})")
         style.note_above(
             ax,
@@ -70,16 +71,20 @@ def worth(
     anything.
     """
     name = measure or result.measures[0]
-    every = result.worth(name, arms)
+    every = result.worth(name, arms or next(iter(result.choices.values())))
     rows = [w for w in every if w.evppi > 0.02 * every[0].evppi][:_SHOWN] or every[:3]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
+    labels = [
+        f"{wrapped(phrase(w.unknown), 44)}\n{w.unknown}\n{range_words(w.low, w.high, w.range_unit)}"
+        for w in rows
+    ]
     with style.sheet():
-        ax = style.axes_of(ax, 1.1 + 0.4 * len(rows))
+        ax = style.axes_of(ax, 1.1 + (0.1 + row_height(labels)) * len(rows))
         for row, w in enumerate(rows):
             colour = style.BLUE if w.shown else style.PALE_BLUE
             ax.barh(-row, factor * w.evppi, 0.62, color=colour, edgecolor=style.BLUE, linewidth=0.6)
         ax.axvline(factor * rows[0].chance, color=style.INK, linewidth=1.2, linestyle="--")
-        name_rows(ax, [f"{w.unknown}\n{range_words(w.low, w.high, w.range_unit)}" for w in rows])
+        name_rows(ax, labels)
         ax.set_xlim(0, 1.08 * factor * max(rows[0].evppi, rows[0].chance, 1e-9))
         ax.set_xlabel(f"worth of knowing it before choosing ({unit.replace('%', 'points,')})")
         style.note_above(ax, "Dashed: what the largest may seem worth if none tells anything.")
@@ -110,13 +115,13 @@ def arm_spreads(result: RobustComparison, measure: str = "", ax: Axes | None = N
     """How the answer of each arm lies over the plausible worlds, marked as in `worlds`."""
     name = measure or result.measures[0]
     rows = [one for one in result.arm_spreads if one.measure == name]
-    factor, unit = scale_of(name)
+    factor, unit = scale(result.kind(name).unit)
     with style.sheet():
         ax = style.axes_of(ax, 1.2 + row_height([one.arm for one in rows]) * len(rows))
         for row, one in enumerate(rows):
             _line(ax, -row, one.quantiles, factor)
         name_rows(ax, [one.arm for one in rows])
-        ax.set_xlabel(f"{MEASURES[name].words} ({unit or rows[0].unit})")
+        ax.set_xlabel(f"{result.kind(name).words} ({unit or rows[0].unit})")
         style.note_above(
             ax,
             f"{result.worlds} plausible worlds. Thin line: nine of ten. Thick: the middle half. "
@@ -151,4 +156,4 @@ def range_words(low: Any, high: Any, unit: str) -> str:
     """The plausible range of an unknown, "10 to 300 s"."""
     if isinstance(low, list):
         return "several numbers"
-    return f"{low:.4g} to {high:.4g} {unit}".strip().replace("-", "−")
+    return f"{figures(low, 4)} to {figures(high, 4)} {unit}".strip().replace("-", "−")

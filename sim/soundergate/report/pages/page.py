@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 SOURCES_SHOWN = 12
 """Sources that stand open in a page; the others are folded away."""
 
+TOLD, TOLD_WHOLE = 4, 6
+"""Sentences of a long answer that stand open, and the most that do without folding any."""
+
 BESIDE_DPI = 120
 """Dots an inch of the pictures beside a page: legible in print, small enough to keep many."""
 
@@ -50,6 +53,11 @@ class Page:
     made: Sequence[tuple[str, str]] = ()
     scenario_text: str = ""
     data: Any = field(default=None, repr=False)
+
+    @property
+    def told(self) -> int:
+        """Sentences of the answer that stand open: all of a few, else the first of them."""
+        return len(self.answer) if len(self.answer) <= TOLD_WHOLE else TOLD
 
 
 def render(page: Page) -> str:

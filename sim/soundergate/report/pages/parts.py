@@ -14,6 +14,7 @@ from soundergate.report.figures.night import night_figure
 from soundergate.report.pages.subject import bodies_of
 from soundergate.report.words.answers import fates_in_words, night_answer
 from soundergate.scenario.unit_system import Units
+from soundergate.studies.worlds.phrases import named
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
 if TYPE_CHECKING:
@@ -80,13 +81,13 @@ def _same_steel(a: OpeningSetup, b: OpeningSetup) -> bool:
 
 def leans_picture(leans: Tornado) -> Picture:
     """How far each default moves the answer, to stand above the list of all of them."""
-    named = ", ".join(leans.matters()) or "none of them"
+    known = "; ".join(named(name) for name in leans.matters()) or "none of them"
     marks = "the upright line is the answer as it is"
     if isinstance(leans, DifferenceTornado):
         marks += ", the dashed one no difference"
     return Picture(
         leans.plot().figure,
-        f"Bars: how far each default moves the answer; shown to move it most: {named}.",
+        f"Bars: how far each default moves the answer; shown to move it most: {known}.",
         "Where the answer would stand if one default were at the low or the high end of its "
         f"plausible range; {marks}. {leans.sentence()}",
         "leans_on",

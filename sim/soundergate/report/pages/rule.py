@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report.contents import Picture
@@ -12,8 +11,6 @@ from soundergate.report.pages.page import Page
 from soundergate.report.pages.parts import as_written
 from soundergate.report.pages.study import robust_pictures
 from soundergate.report.tables.rule import rule_tables
-from soundergate.report.tables.table import Table
-from soundergate.report.tables.worlds import world_tables
 from soundergate.report.words.rule_answers import rule_answer, rule_lines
 
 if TYPE_CHECKING:
@@ -29,6 +26,8 @@ def rule_page(result: ReleaseResult) -> Page:
     """A page that begins with the card."""
     page = comparison_page(result.comparison, title=result.scenario.title or "Release rule")
     page.kind = f"Release rule, tried on {result.comparison.nights:,} nights"
+    if result.worlds is not None:
+        page.kind = f"Release rule, judged in {result.worlds.worlds} plausible worlds"
     page.answer = rule_answer(result)
     card = Picture(
         rule_card(result.rule, result.group).figure,  # type: ignore[arg-type]
@@ -36,11 +35,8 @@ def rule_page(result: ReleaseResult) -> Page:
         "The card, to be read at night.",
         "card",
     )
-    page.pictures = [card, *page.pictures, *_worlds(result)]
-    tables: Sequence[Table] = [*rule_tables(result), *page.tables]
-    if result.worlds is not None:
-        tables = [*tables, *world_tables(result.worlds)]
-    page.tables = tables
+    page.pictures = [card, *_worlds(result), *page.pictures]
+    page.tables = [*rule_tables(result), *page.tables]
     page.added_cautions = CAUTIONS
     page.scenario_text = as_written({"rule": result.rule.toml(), "scenario": result.scenario.raw})
     page.data = result.to_json()

@@ -37,9 +37,9 @@ from soundergate.report.replay.drawing import replays
 from soundergate.report.tables.nights import measure_table
 from soundergate.report.tables.worlds import over_worlds_tables
 from soundergate.report.words import answers
-from soundergate.report.words.numbers import about_percent
 from soundergate.report.words.world_answers import worlds_answer
 from soundergate.scenario.unit_system import Units
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace

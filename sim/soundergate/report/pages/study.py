@@ -13,7 +13,7 @@ from soundergate.report.pages.page import Page
 from soundergate.report.tables.nights import failed_table
 from soundergate.report.tables.worlds import sensitivity_table, world_tables
 from soundergate.report.words import answers
-from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds.phrases import named
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -43,7 +43,8 @@ def study_page(
     knowing leads the list of what the answer leans on.
     """
     if study.robust is not None and len(study.robust.arms) > 1 and not matters:
-        matters = [one.unknown for one in study.robust.worth() if one.shown][:_WORTH]
+        shown = (one.unknown for one in study.robust.worth() if one.shown)
+        matters = list(dict.fromkeys(shown))[:_WORTH]
     page = comparison_page(study.comparison, setups, study.study.title, matters, leans, examples)
     page.kind = f"Study, {page.kind}"
     page.data = _embedded(embedded(study.comparison, study.to_json()))
@@ -138,13 +139,12 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
     if len(result.arms) == 1:
         return [_arm_picture(result)]
     main = result.measures[0]
-    words = MEASURES[main].words
+    words = result.kind().words
     shares = "; ".join(
         f"{d.a} has more than {d.b} in {100 * d.share:.0f} % of worlds"
         for d in result.differences
         if d.measure == main
     )
-    leading = ", ".join(w.unknown for w in result.worth()[:3])
     return [
         Picture(
             robust_figures.worlds(result).figure,  # type: ignore[arg-type]
@@ -155,19 +155,32 @@ def robust_pictures(result: RobustComparison) -> list[Picture]:
             f"{100 * result.level:g} % interval, all pairs together.",
             "worlds",
         ),
-        Picture(
-            robust_figures.worth(result).figure,  # type: ignore[arg-type]
-            f"Bars: worth of knowing an unknown before choosing; largest: {leading}.",
-            "What it would be worth to know one thing before choosing between all these setups: "
-            "how much more an average night would bring. What matters alike for all setups is "
-            "worth nothing here.",
-            "worth",
-        ),
+        *_worth_pictures(result),
     ]
 
 
+def _worth_pictures(result: RobustComparison) -> list[Picture]:
+    """What is worth knowing before a choice, a picture a circumstance in which there is one."""
+    pictures = []
+    between = [(met, names) for met, names in result.choices.items() if len(names) > 1]
+    for place, (met, names) in enumerate(between, 1):
+        leading = "; ".join(named(w.unknown) for w in result.worth("", names)[:3])
+        which = f"the setups that meet “{met}”" if met else "all these setups"
+        pictures.append(
+            Picture(
+                robust_figures.worth(result, arms=names).figure,  # type: ignore[arg-type]
+                f"Bars: worth of knowing an unknown before choosing; largest: {leading}.",
+                f"What it would be worth to know one thing before choosing between {which}: how "
+                "much more an average night would bring. What matters alike for all of them is "
+                "worth nothing here.",
+                "worth" if len(between) == 1 else f"worth_{place}",
+            )
+        )
+    return pictures
+
+
 def _arm_picture(result: RobustComparison) -> Picture:
-    words = MEASURES[result.measures[0]].words
+    words = result.kind().words
     return Picture(
         robust_figures.arm_spreads(result).figure,  # type: ignore[arg-type]
         f"Line: {words} over {result.worlds} plausible worlds. {' '.join(result.sentences)}",

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.labels import clock
-from soundergate.engine.trace.parts import TraceEvent
+from soundergate.engine.trace.trace_parts import TraceEvent
 from soundergate.report.figures.night_lanes import time_axis
-from soundergate.report.replay import plan
+from soundergate.report.replay import plan_view as plan
 from soundergate.report.templating import fill
 from soundergate.report.words.answers import night_answer
 from soundergate.scenario.unit_system import SI, Units
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from soundergate.engine.trace.trace import Trace
-    from soundergate.report.replay.plan import Ground, Key
+    from soundergate.report.replay.plan_view import Ground, Key
 
 _LETTER = {"sow": "S", "boar": "B", "juvenile": "J", "piglet": "P"}
 

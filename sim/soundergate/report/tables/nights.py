@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from soundergate.report.figures.estimates import pair_cell, wrapped
 from soundergate.report.tables.table import Table
 from soundergate.report.words.answers import measures_shown
 from soundergate.report.words.numbers import estimate_cells, points, scale_of, with_range
@@ -47,15 +48,19 @@ _ARM_HEADS = {
 }
 
 
-def arm_table(comparison: Comparison) -> Table:
-    """One row a setup, each figure with its range."""
+def arm_table(comparison: Comparison, narrow: bool = False) -> Table:
+    """One row a setup, each figure with its range; ``narrow``, for a terminal, below it."""
     rows = []
     for arm in comparison.arms:
         cells = [estimate_cells(arm.result[name]) for name in _ARM_HEADS]
-        rows.append([arm.name, *(with_range(value, ends) for value, ends, _ in cells)])
+        ranged = [with_range(value, ends) for value, ends, _ in cells]
+        if narrow:
+            ranged = [cell.replace(" (", "\n(") for cell in ranged]
+        rows.append([wrapped(arm.name) if narrow else arm.name, *ranged])
+    heads = [head.replace(", ", ",\n") if narrow else head for head in _ARM_HEADS.values()]
     return Table(
-        f"Every setup, with {100 * comparison.level:g} % ranges",
-        ["setup", *_ARM_HEADS.values()],
+        f"Every setup, with {100 * comparison.level:g} % Monte Carlo ranges",
+        ["setup", *heads],
         rows,
         frozenset(range(1, len(_ARM_HEADS) + 1)),
     )
@@ -64,8 +69,13 @@ def arm_table(comparison: Comparison) -> Table:
 _TOGETHER = "Ranges of one measure hold together over all pairs, so picking the largest is allowed."
 
 
-def difference_tables(comparison: Comparison, most: int = PRINTED) -> list[Table]:
-    """One table a measure, one row a pair of setups; of very many pairs the ``most`` telling."""
+def difference_tables(
+    comparison: Comparison, most: int = PRINTED, narrow: bool = False
+) -> list[Table]:
+    """One table a measure, one row a pair of setups; of very many pairs the ``most`` telling.
+
+    ``narrow``, for a terminal: a pair on as many lines as it needs.
+    """
     tables = []
     for name in dict.fromkeys(d.measure for d in comparison.differences):
         every = [d for d in comparison.differences if d.measure == name]
@@ -75,7 +85,7 @@ def difference_tables(comparison: Comparison, most: int = PRINTED) -> list[Table
             Table(
                 f"{lead}\n{left_out(len(shown), len(every))}".strip(),
                 ["difference", "estimate", f"{100 * comparison.level:g} % range", "settled"],
-                [_difference_row(d) for d in shown],
+                [_difference_row(d, narrow) for d in shown],
                 frozenset({1, 2}),
                 few_words(shown),
             )
@@ -86,8 +96,9 @@ def difference_tables(comparison: Comparison, most: int = PRINTED) -> list[Table
     return tables
 
 
-def _difference_row(d: Difference) -> list[str]:
-    return [f"{d.a} − {d.b}", *estimate_cells(d, signed=True)[:2], settled_words(d)]
+def _difference_row(d: Difference, narrow: bool) -> list[str]:
+    pair = pair_cell(d.a, d.b) if narrow else f"{d.a} − {d.b}"
+    return [pair, *estimate_cells(d, signed=True)[:2], settled_words(d)]
 
 
 def event_table(trace: Trace) -> Table:

@@ -7,20 +7,63 @@ from typing import TYPE_CHECKING
 from soundergate.report.tables.table import Table
 from soundergate.report.words.numbers import number, span
 from soundergate.report.words.rule_answers import rule_lines, unit
+from soundergate.report.words.world_answers import end_words
+from soundergate.studies.sentences import about_percent
+from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
 
 
 def rule_tables(result: ReleaseResult) -> list[Table]:
-    """Both of them."""
-    return [rule_table(result), value_table(result)]
+    """All of them."""
+    return [rule_table(result), *rule_world_tables(result), value_table(result)]
 
 
 def rule_table(result: ReleaseResult) -> Table:
     """The card as a table."""
     rows = [[when, what] for when, what in rule_lines(result.rule, result.group)]
     return Table("Release rule", ["since the alert", f"counted, of {result.group}"], rows)
+
+
+def rule_world_tables(result: ReleaseResult) -> list[Table]:
+    """What each rule catches over plausible worlds, and the rule found against each other one."""
+    over = result.worlds
+    if over is None:
+        return []
+    caught = [
+        [arm, *(end_words(q, 100, 0) for q in over.quantiles(arm, "fraction_caught"))]
+        + [about_percent(q.estimate) for q in over.quantiles(arm, "whole_group")[1:2]]
+        for arm in over.arms
+    ]
+    against = []
+    for v in result.verdicts:
+        said = f"“{v.ahead}” ahead" if v.verdict == AHEAD else v.verdict
+        shares = (v.a_better, 1 - v.a_better - v.b_better, v.b_better)
+        ends = span(100 * v.mean_low, 100 * v.mean_high, 1, signed=True)
+        average = f"{number(100 * v.mean, 1, signed=True)} ({ends})"
+        against.append([v.b, said, *(about_percent(abs(one)) for one in shares), average])
+    limit = f"{100 * over.negligible:g} points"
+    level = f"{100 * over.level:g} %"
+    return [
+        Table(
+            f"Over {over.worlds} plausible worlds in which the rule was not sought, "
+            f"{over.nights} nights in each",
+            ["rule", "caught, %: low end", "middle", "high end", "whole group, middle"],
+            caught,
+            frozenset({1, 2, 3, 4}),
+            "Nine of ten plausible worlds lie between low end and high end. In brackets: where "
+            f"each of the three lies with {level} confidence.",
+        ),
+        Table(
+            "The rule found against each other one, by the score",
+            ["other rule", "verdict", "better in", "alike in", "worse in", "average, points"],
+            against,
+            frozenset({2, 3, 4, 5}),
+            f"Better or worse: by more than {limit}. Shares of worlds; all rules together at "
+            f"{level}.",
+        ),
+    ]
 
 
 def value_table(result: ReleaseResult) -> Table:
@@ -47,5 +90,6 @@ def value_table(result: ReleaseResult) -> Table:
         "range",
         "settled",
     ]
-    title = f"Score: {unit(result.objective)}"
+    lead = "Score with its Monte Carlo error" if result.worlds is not None else "Score"
+    title = f"{lead}: {unit(result.objective)}"
     return Table(title, columns, rows, frozenset({1, 2, 3, 4}))

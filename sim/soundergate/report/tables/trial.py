@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from soundergate.report.tables.table import Table
-from soundergate.report.words.numbers import about_percent, number
+from soundergate.report.words.numbers import number
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from soundergate.studies.trial_size import TrialSize

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from soundergate.report.figures.estimates import pair_cell, wrapped
 from soundergate.report.figures.robust import range_words
 from soundergate.report.tables.table import Table
 from soundergate.report.words.answers import measures_shown
 from soundergate.report.words.numbers import digits_shown, number, points, scale, scale_of, span
 from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds.phrases import named
 from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
@@ -68,7 +70,13 @@ def _movers_table(over: OverWorlds) -> Table:
         ends = range_words(one.low, one.high, one.unknown.range_unit)
         at = (f"{100 * max(value, 0.0):.0f}" for value in (one.at_low, one.at_high))
         rows.append(
-            [one.unknown.id, ends, *at, f"{100 * one.share:.0f}", "yes" if one.shown else "no"]
+            [
+                named(one.unknown.id),
+                ends,
+                *at,
+                f"{100 * one.share:.0f}",
+                "yes" if one.shown else "no",
+            ]
         )
     return Table(
         "What nobody knows and moves it most",
@@ -111,48 +119,91 @@ def _points_moved(d: Difference) -> str:
 def world_tables(result: RobustComparison, short: bool = False) -> list[Table]:
     """Every arm and every difference over the worlds, and every unknown; ``short`` for a terminal,
     verdicts and arms alone."""
-    arms = _arms_table(result)
+    arms = _arms_table(result, short)
     if len(result.arms) == 1:
         return [arms]
-    verdicts = [_verdict_table(result)] if result.verdicts else []
+    verdicts = [_verdict_table(result, short)] if result.verdicts else []
     if short and verdicts:
         return [*verdicts, arms]
-    return [*verdicts, arms, _worlds_table(result), _worth_table(result)]
+    between = [(met, names) for met, names in result.choices.items() if len(names) > 1]
+    choices = [_choices_table(result)] if len(result.choices) > 1 else []
+    worth = [_worth_table(result, names, met) for met, names in between]
+    return [*verdicts, *choices, arms, _worlds_table(result), *worth]
 
 
-def _verdict_table(result: RobustComparison) -> Table:
+def _choices_table(result: RobustComparison) -> Table:
+    """Of each circumstance the best arm, and what one gives up by each beside knowing all."""
+    asked = result.kind()
+    factor, unit = scale(asked.unit)
     rows = []
-    for v in result.verdicts:
+    for met, names in result.choices.items():
+        best, regret = result.best("", names), result.regret("", names)
+        for name in names:
+            spread = result.arm_spread(name)
+            digits = digits_shown(spread.mean_low, spread.mean_high, factor)
+            mean = number(factor * spread.mean, digits)
+            given_up = number(factor * regret[name], max(digits, 1))
+            rows.append([met, name, "best" if name == best else "", mean, given_up])
+    return Table(
+        "What to choose in each circumstance",
+        ["circumstance", "setup", "", f"{asked.words} ({unit or asked.unit})", "given up"],
+        rows,
+        frozenset({3, 4}),
+        "On average over the plausible worlds. Given up: how much more one would have who knew "
+        "every unknown beforehand and chose among the setups of that circumstance.",
+    )
+
+
+def _verdict_table(result: RobustComparison, short: bool) -> Table:
+    """Every pair in every measure that is a share; ``short`` in the main one alone."""
+    rows = []
+    told = [v for v in result.verdicts if v.measure == result.measures[0] or not short]
+    for v in told or result.verdicts:
         said = f"“{v.ahead}” ahead" if v.verdict == AHEAD else v.verdict
+        if short and v.verdict == AHEAD:
+            said = "first ahead" if v.ahead == v.a else "second ahead"
         shares = (
             f"{100 * share:.0f}" for share in (1 - v.a_better - v.b_better, v.a_better, v.b_better)
         )
         ends = f"{100 * v.mean:+.1f} ({100 * v.mean_low:+.1f} to {100 * v.mean_high:+.1f})"
-        rows.append([f"{v.a} − {v.b}", MEASURES[v.measure].words, said, *shares,
-                     ends.replace("-", "−")])  # fmt: skip
+        pair = pair_cell(v.a, v.b) if short else f"{v.a} − {v.b}"
+        words = result.kind(v.measure).words
+        rows.append([pair, words, said, *shares, ends.replace("-", "−")])
+    heads = ["pair", "in", "verdict"]
+    caption, numeric = "No matter, ahead, or depends", frozenset({3, 4, 5, 6})
+    if short and len({row[1] for row in rows}) == 1:  # said above, to be narrower
+        caption += f" ({rows[0][1]})"
+        heads, numeric = ["pair", "verdict"], frozenset({2, 3, 4, 5})
+        rows = [[row[0], *row[2:]] for row in rows]
     limit = f"{100 * result.negligible:g}"
     longer = f" {len(result.longer)} worlds were played longer to tell." if result.longer else ""
     return Table(
-        "No matter, ahead, or depends",
-        ["pair", "in", "verdict", f"alike within {limit}, % of worlds", "first better, %",
-         "second better, %", "average, points"],
+        caption,
+        [*heads, f"alike within\n{limit}, % of worlds", "first\nbetter, %", "second\nbetter, %",
+         "average, points"],
         rows,
-        frozenset({3, 4, 5, 6}),
+        numeric,
         f"No matter: shown to be less than {limit} points apart in more than nine worlds of ten. "
         f"Ahead: shown to be worse by more than {limit} points in fewer than one of ten, and "
         f"better on average. All pairs together at {100 * result.level:g} %.{longer}",
     )  # fmt: skip
 
 
-def _arms_table(result: RobustComparison) -> Table:
+def _arms_table(result: RobustComparison, short: bool) -> Table:
+    """Every setup in every measure; names in a terminal on as many lines as they need."""
     rows = []
     for one in result.arm_spreads:
-        factor, unit = scale_of(one.measure)
+        factor, unit = scale(one.unit)
         digits = digits_shown(one.mean_low, one.mean_high, factor)
         least, low, middle, high, most = (factor * q for q in one.quantiles)
-        words = f"{MEASURES[one.measure].words} ({unit or one.unit})"
+        words = f"{result.kind(one.measure).words} ({unit or one.unit})"
+        if short:
+            words = words.replace(
+                "share of the group caught (% of the group)", "caught (% of group)"
+            )
         ranges = span(low, high, digits), span(least, most, digits)
-        rows.append([one.arm, words, number(middle, digits), *ranges])
+        name = wrapped(one.arm) if short else one.arm
+        rows.append([name, words, number(middle, digits), *ranges])
     return Table(
         "Every setup over plausible worlds",
         ["setup", "in", "middle", "half of the worlds", "nine worlds in ten"],
@@ -183,19 +234,19 @@ def _worlds_table(result: RobustComparison) -> Table:
             "average",
             "nine worlds in ten",
         ],
-        [_world_cells(d) for d in result.differences],
+        [_world_cells(d, result.kind(d.measure).words) for d in result.differences],
         frozenset(range(2, 8)),
         note,
     )
 
 
-def _world_cells(d: RobustDifference) -> list[str]:
-    factor, unit = scale_of(d.measure)
+def _world_cells(d: RobustDifference, words: str) -> list[str]:
+    factor, unit = scale(d.unit)
     digits = digits_shown(d.mean_low, d.mean_high, factor)
 
     return [
         f"{d.a} − {d.b}",
-        f"{MEASURES[d.measure].words} ({points(unit)})",
+        f"{words} ({points(unit)})",
         f"{100 * d.share:.0f} %",
         f"{100 * d.low:.0f} to {100 * d.high:.0f} %",
         f"{100 * d.clear_more:.0f} %",
@@ -205,21 +256,22 @@ def _world_cells(d: RobustDifference) -> list[str]:
     ]
 
 
-def _worth_table(result: RobustComparison) -> Table:
-    factor, unit = scale_of(result.measures[0])
+def _worth_table(result: RobustComparison, names: list[str], met: str) -> Table:
+    factor, unit = scale(result.kind().unit)
+    worth = result.worth("", names)
     rows = [
         [
-            w.unknown,
+            named(w.unknown),
             range_words(w.low, w.high, w.range_unit),
             f"{factor * w.evppi:.3f}",
             "yes" if w.shown else "no",
         ]
-        for w in result.worth()
+        for w in worth
     ]
-    together = factor * result.worth_of_all()
-    chance = factor * result.worth()[0].chance
+    together = factor * result.worth_of_all("", names)
+    chance = factor * worth[0].chance
     return Table(
-        "What is worth knowing before choosing",
+        "What is worth knowing before choosing" + (f", where one meets “{met}”" if met else ""),
         ["unknown", "plausible range", f"worth ({points(unit)})", "shown"],
         rows,
         frozenset({2}),

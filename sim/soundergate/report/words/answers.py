@@ -11,6 +11,7 @@ from soundergate.report.style import FATES
 from soundergate.report.words.numbers import of_nights, percent
 from soundergate.studies import sentences as words
 from soundergate.studies.estimates.measures import MEASURES
+from soundergate.studies.worlds import sentences as world_words
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -59,11 +60,11 @@ def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     )
     pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
     if over_worlds:
-        return [f"{_AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+        return [f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
     return [f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
 
 
-_AS_ASSUMED = "With every unknown at its middle value"
+AS_ASSUMED = "With every unknown at its middle value"
 
 
 def _lower(text: str) -> str:
@@ -180,20 +181,23 @@ def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list
 
     Behind an answer over plausible worlds it is said of which world this is.
     """
-    arms = {arm.name: arm.result["fraction_caught"] for arm in comparison.arms}
-    if len(arms) == 1:
-        name, share = next(iter(arms.items()))
-        lines = [f"{name} catches {percent(share)} of the group; there is nothing to compare."]
-    else:
-        lines = [_best(comparison, arms)]
+    lines = []
+    for met, names in comparison.choices.items():
+        arms = {name: comparison[name]["fraction_caught"] for name in names}
+        line = _best(comparison, arms) if len(arms) > 1 else _alone(*next(iter(arms.items())))
+        lines.append(f"Where one meets “{met}”: {line}" if met else line)
     if over_worlds:
-        lines[0] = f"{_AS_ASSUMED}: {_lower(lines[0])}"
+        lines[0] = f"{AS_ASSUMED}: {_lower(lines[0])}"
     main = comparison.differences[0].measure if comparison.differences else ""
     rows = [d for d in comparison.differences if d.measure == main]
     lines += _first_few(words.sentences(rows))
     return lines + _how_it_ended(
         comparison.interrupted, comparison.nights, comparison.precision_reached
     )
+
+
+def _alone(name: str, share: Estimate) -> str:
+    return f"{name} catches {percent(share)} of the group; there is nothing to compare."
 
 
 def study_answer(study: StudyResult) -> list[str]:
@@ -205,17 +209,26 @@ def study_answer(study: StudyResult) -> list[str]:
 
 
 def robust_answer(result: RobustComparison) -> list[str]:
-    """In how many plausible worlds one setup is ahead, and what is worth measuring."""
-    *pairs, worth = result.sentences  # of one arm alone there is one sentence, how it lies
-    lines = [
-        *_first_few(pairs),
+    """In how many plausible worlds one setup is ahead, and what is worth measuring.
+
+    Of many pairs first how many are settled, and which setup is best; the pairs come after.
+    """
+    pairs = _first_few(result.pair_sentences)
+    worlds = [
         f"That is over {result.worlds} plausible worlds, in each of which all that nobody knows "
-        "was drawn anew.",
+        "was drawn anew."
     ]
     if result.worlds < result.asked:
         left = result.asked - result.worlds
-        lines.append(f"{left} of the {result.asked} worlds asked for were not played.")
-    return [*lines, worth]
+        worlds.append(f"{left} of the {result.asked} worlds asked for were not played.")
+    verdicts = [v for v in result.verdicts if v.measure == result.measures[0]]
+    if len(verdicts) > _FEW_PAIRS:
+        return [world_words.tally_sentence(verdicts), *result.choice_sentences, *worlds, *pairs]
+    return [*pairs, *worlds, *result.choice_sentences]
+
+
+_FEW_PAIRS = 3
+"""Pairs of which each has its sentence before anything else is said."""
 
 
 def _first_few(sentences: list[str]) -> list[str]:

@@ -142,10 +142,3 @@ def _share(share: float) -> str:
         return f"{100 * share:.0f} % of nights"
     step = 10 ** max(math.floor(math.log10(1 / share)) - 1, 0)
     return f"1 night in {int(1 / share // step * step):,}"
-
-
-def about_percent(share: float) -> str:
-    """A share without an interval: "37 %", "0 %", "under 1 %", "over 99 %"."""
-    if 0 < share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"

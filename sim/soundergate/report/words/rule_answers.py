@@ -5,37 +5,59 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from soundergate.report.words.answers import robust_answer
+from soundergate.report.words.answers import AS_ASSUMED
 from soundergate.report.words.numbers import number, percent, span, with_range
+from soundergate.report.words.world_answers import between, left_out
 from soundergate.studies.rule.release import FOUND, OWN, own_rule
 from soundergate.studies.rule.release_rule import NEVER
+from soundergate.studies.sentences import about_percent
 
 if TYPE_CHECKING:
     from soundergate.studies.rule.release import ReleaseResult
     from soundergate.studies.rule.release_rule import Rule, Step
     from soundergate.studies.rule.release_value import Objective, Value
+    from soundergate.studies.worlds.robust_result import RobustComparison
 
 
 def rule_answer(result: ReleaseResult) -> list[str]:
-    """What is sought, the rule, what it is worth and catches, what hindsight would, whether it
-    lasts."""
+    """What is sought and the rule; how it does over plausible worlds; then what it is worth and
+    catches where every unknown is as it is assumed, and what hindsight would."""
     found, own = (result.comparison[name] for name in (FOUND, OWN))
-    told = [
+    over = result.worlds
+    return [
         sought(result.objective, result.group),
         "; ".join(f"{when}: {what}" for when, what in rule_lines(result.rule, result.group)) + ".",
+        *(_over_worlds(over, result) if over is not None else ()),
         _worth(result),
         f"It catches {percent(found['fraction_caught'])} of the group, the whole of it on "
         f"{percent(found['whole_group'])} of nights; the file's own rule "
-        f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}.",
+        f"{percent(own['fraction_caught'])} and {percent(own['whole_group'])}. In brackets stands "
+        "the Monte Carlo error: how well these nights pin down the average.",
         f"With hindsight, released at the best moment of each of these nights, it would be "
         f"{_value(result.hindsight)}: no rule can do better on them.",
+        *(() if over is not None else (_ONE_WORLD,)),
     ]
-    if result.worlds is not None:
-        told += robust_answer(result.worlds)
-    else:
-        told.append(
-            "This rule is for pigs that behave as assumed; --worlds 100 tries it on others."
-        )
+
+
+_ONE_WORLD = "No plausible worlds were played: this rule is for pigs that behave as assumed."
+
+
+def _over_worlds(over: RobustComparison, result: ReleaseResult) -> list[str]:
+    """What the rule catches over plausible worlds, and in how many it does better than others."""
+    least, middle, most = over.quantiles(FOUND, "fraction_caught")
+    seldom, half, often = over.quantiles(FOUND, "whole_group")
+    told = [
+        f"In nine of ten plausible worlds this rule catches {between(least, most)} of the group, "
+        f"in the middle one {about_percent(middle.estimate)}; the whole group on "
+        f"{between(seldom, often)} of nights, in the middle world on "
+        f"{about_percent(half.estimate)}.",
+        f"Rules are judged by a score: {unit(result.objective)}.",
+        *over.verdict_sentences,
+        f"The rule was sought in {result.sought_in} plausible worlds and judged in {over.worlds} "
+        "others.",
+    ]
+    if over.failed:
+        told.append(left_out(over.failed, over.asked))
     return told
 
 
@@ -73,10 +95,12 @@ def _worth(result: ReleaseResult) -> str:
     others = ", ".join(f"{name} {_value(values[name])}" for name in values if name != FOUND)
     kept = result.rule == own_rule(result.scenario)
     more = " It is the file's own: nothing that was tried is better." if kept else ""
-    return (
-        f"Score: {unit(result.objective)}. On {result.comparison.nights:,} other nights than it "
-        f"was found on, this rule scores {_value(values[FOUND])}, {others}.{more}"
-    )
+    nights = f"{result.comparison.nights:,} other nights than it was found on"
+    if result.worlds is not None:
+        lead = f"{AS_ASSUMED}, on {nights}"
+    else:
+        lead = f"Score: {unit(result.objective)}. On {nights}"
+    return f"{lead}, this rule scores {_value(values[FOUND])}, {others}.{more}"
 
 
 def _value(value: Value) -> str:

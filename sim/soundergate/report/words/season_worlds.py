@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from soundergate.report.words.numbers import about_percent
 from soundergate.seasons.money.break_even import in_money
 from soundergate.seasons.worlds.result import CATCH, COST
+from soundergate.studies.sentences import about_percent
 from soundergate.studies.worlds.sentences import box_sentence, verdict_sentence
 from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
 

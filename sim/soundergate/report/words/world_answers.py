@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from soundergate.report.words.numbers import about_percent
 from soundergate.scenario.assumptions import value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
 from soundergate.scenario.units import (
     DIMENSIONS,
+    figures,
     format_quantity,
     parse_quantity,
     split_quantity,
 )
+from soundergate.studies.sentences import about_percent, points
+from soundergate.studies.worlds.phrases import named, value
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
     from soundergate.studies.worlds.inputs import Input
-    from soundergate.studies.worlds.movers import Mover
     from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.order import Quantile
     from soundergate.studies.worlds.tornado import Swing
@@ -45,7 +47,7 @@ def worlds_answer(over: OverWorlds, scenario: Scenario, group_size: int) -> list
 def _caught(over: OverWorlds) -> str:
     low, middle, high = over.quantiles("fraction_caught")
     return (
-        f"In nine of ten plausible worlds this trap catches {_between(low, high)} of the group, in "
+        f"In nine of ten plausible worlds this trap catches {between(low, high)} of the group, in "
         f"the middle one {about_percent(middle.estimate)}."
     )
 
@@ -53,12 +55,12 @@ def _caught(over: OverWorlds) -> str:
 def _whole(over: OverWorlds) -> str:
     low, middle, high = over.quantiles("whole_group")
     return (
-        f"The whole group is caught on {_between(low, high)} of nights, in the middle world on "
+        f"The whole group is caught on {between(low, high)} of nights, in the middle world on "
         f"{about_percent(middle.estimate)}."
     )
 
 
-def _between(low: Quantile, high: Quantile) -> str:
+def between(low: Quantile, high: Quantile) -> str:
     """Shares: "between 26 and 81 %"."""
     least, most = about_percent(low.estimate), about_percent(high.estimate)
     if least == most:
@@ -72,18 +74,11 @@ def _unknown(over: OverWorlds) -> str:
         return "No single thing that nobody knows moves this much; many do so a little."
     first, *rest = shown
     text = (
-        f"What nobody knows and matters most is {first.unknown.id}: at {_value(first, first.low)} "
-        f"the trap catches {about_percent(first.at_low)} on average, at "
-        f"{_value(first, first.high)} {about_percent(first.at_high)}."
+        f"What nobody knows and matters most is {named(first.unknown.id)}: at "
+        f"{value(first.unknown, first.low)} the trap catches {about_percent(first.at_low)} on "
+        f"average, at {value(first.unknown, first.high)} {about_percent(first.at_high)}."
     )
-    return text + "".join(f" Next comes {one.unknown.id}." for one in rest)
-
-
-def _value(one: Mover, value: Any) -> str:
-    if isinstance(value, list):
-        return "its low end" if value == one.low else "its high end"
-    unit = one.unknown.entry.unit
-    return f"{value:.3g} {unit}".strip()
+    return text + "".join(f" Next comes {named(one.unknown.id)}." for one in rest)
 
 
 def _decision(over: OverWorlds, scenario: Scenario) -> str:
@@ -99,7 +94,7 @@ def _decision(over: OverWorlds, scenario: Scenario) -> str:
             "unknown at its middle value."
         )
     return (
-        f"What you decide and would help most is {what}: {_points(gain)} more of the group, with "
+        f"What you decide and would help most is {what}: {points(gain)} more of the group, with "
         "every unknown at its middle value."
     )
 
@@ -147,7 +142,7 @@ def _short(said: Any, like: Any) -> str:
     """A value as a person would say it, in the unit of another one or of the register."""
     if not isinstance(said, str):
         plain = isinstance(said, int | float) and not isinstance(said, bool)
-        return f"{said:.3g}" if plain else str(said)
+        return figures(said, 3) if plain else str(said)
     unit = split_quantity(like)[1] if isinstance(like, str) else like.unit
     try:
         number, own = split_quantity(said)
@@ -157,17 +152,23 @@ def _short(said: Any, like: Any) -> str:
     return format_quantity(parse_quantity(f"{number} {own}", kind), unit or own, 3)
 
 
-def _points(gain: float) -> str:
-    value = 100 * gain
-    return f"{value:.0f} points" if value >= 1.95 else f"{value:.1f} points"
-
-
 def _left_out(over: OverWorlds) -> list[str]:
     found = over.found
     if found is None or not found.failed:
         return []
-    why = next(iter(found.failed.values()))
-    return [f"{len(found.failed)} of {found.asked} worlds could not be built, such as: {why}."]
+    return [left_out(found.failed, found.asked)]
+
+
+def left_out(failed: Mapping[int, str], asked: int) -> str:
+    """How many worlds could not be built, and why the first could not."""
+    why = next(iter(failed.values()))
+    return f"{len(failed)} of {asked} worlds could not be built, such as: {why}."
+
+
+def span_of(low: float, high: float) -> str:
+    """Shares as a span: "26 to 81 %", "about 100 %" where both read the same."""
+    least, most = about_percent(low), about_percent(high)
+    return f"about {most}" if least == most else f"{least.removesuffix(' %')} to {most}"
 
 
 def end_words(one: Quantile, factor: float, digits: int) -> str:

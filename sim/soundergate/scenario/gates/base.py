@@ -20,7 +20,7 @@ from soundergate.scenario.field_types import (
 )
 from soundergate.scenario.fields import Flag, Quantity, Spec
 from soundergate.scenario.register import default, from_register, registered_id, settled_from
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import read_quantity
 from soundergate.scenario.variants import owner_of
 

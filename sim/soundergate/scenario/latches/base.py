@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar
 from soundergate.scenario.field_types import Friction, Part
 from soundergate.scenario.fields import Number
 from soundergate.scenario.register import from_register
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.variants import owner_of
 
 LATCHES, PULLERS = "soundergate.scenario.latches", "soundergate.scenario.pullers"

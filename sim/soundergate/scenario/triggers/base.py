@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar
 from soundergate.scenario.fields import Quantity
 from soundergate.scenario.register import default, from_register
 from soundergate.scenario.site import Corral
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.variants import owner_of
 
 TRIGGERS = "soundergate.scenario.triggers"

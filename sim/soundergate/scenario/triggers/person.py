@@ -11,7 +11,7 @@ from soundergate.scenario.field_types import Count, Delay, Share, Size, Time
 from soundergate.scenario.fields import Flag, Number
 from soundergate.scenario.register import default, from_register, settled_from
 from soundergate.scenario.site import Corral
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 from soundergate.scenario.triggers.base import SingleTrigger, share_of_group
 
 

@@ -25,7 +25,8 @@ class Measure:
     """One question to a night.
 
     ``column(outcomes)`` gives values and divisor for the nights that count; ``yes_no`` says that
-    they are 0 or 1. ``bounds(largest_group)`` limits the mean; nothing that is asked is below 0.
+    they are 0 or 1. ``bounds(largest_group)`` limits the mean; nothing that is asked is below
+    ``lowest``.
     ``every_night`` is False when some nights have no answer (no release time without a release);
     such measures cannot be paired. ``less_is_better`` says which way to choose by it.
     """
@@ -39,10 +40,11 @@ class Measure:
     bounded: bool = True
     every_night: bool = True
     less_is_better: bool = False
+    lowest: float = 0.0
 
     @property
     def a_share(self) -> bool:
-        """Whether it lies between 0 and 1, whatever the group."""
+        """Whether it lies between ``lowest`` and 1, whatever the group."""
         return self.yes_no or self.share_of_group
 
     def per_night(self, outcomes: Outcomes) -> np.ndarray:
@@ -57,8 +59,8 @@ class Measure:
     def bounds(self, largest_group: int) -> Bounds:
         """Limits of one night's value, given the largest group of any night; inf for none."""
         if not self.bounded:
-            return (0.0, math.inf)
-        return (0.0, 1.0) if self.a_share else (0.0, float(largest_group))
+            return (self.lowest, math.inf)
+        return (self.lowest, 1.0 if self.a_share else float(largest_group))
 
 
 def _count(*names: str) -> Callable[[Outcomes], Column]:

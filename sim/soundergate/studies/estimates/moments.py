@@ -69,11 +69,6 @@ class Moments:
             return math.nan
         return float((self.squares - self.total * self.total / self.n) / (self.n - 1))
 
-    @property
-    def sd(self) -> float:
-        """Square root of :attr:`variance`."""
-        return math.sqrt(self.variance)
-
 
 def _over(values: np.ndarray, divisor: int) -> Moments:
     if divisor < 1:

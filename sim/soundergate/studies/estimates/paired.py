@@ -165,10 +165,14 @@ class PairTally:
         return float(self.apart[name] ** 2 / squares) if squares else 0.0
 
 
-def check_measures(names: Iterable[str]) -> list[Measure]:
-    """The measures by name. Raises StudyError if one is unknown or cannot be paired."""
+def check_measures(names: Iterable[str | Measure]) -> list[Measure]:
+    """The measures by name, one that is given as it is. Raises StudyError if one is unknown or
+    cannot be paired."""
     asked = []
     for name in names:
+        if isinstance(name, Measure):
+            asked.append(name)
+            continue
         if name not in MEASURES or not MEASURES[name].every_night:
             known = ", ".join(m.name for m in MEASURES.values() if m.every_night)
             raise StudyError(f"measure to compare is {name!r}; it must be one of {known}")

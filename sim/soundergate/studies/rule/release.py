@@ -1,8 +1,8 @@
 """`rule`: the release rule that does best for a setup, and how it does on nights of its own.
 
-Beside it stand the rule of the file and two plain ones, on the same nights, by what was sought;
-what one would come to who knew each of them beforehand; and, over plausible worlds, how often it is
-ahead of the file's.
+Beside it stand the rule of the file and two plain ones: in plausible worlds in which it was not
+sought, and on nights in which all is as it is assumed. Of the latter it is also said what one would
+come to who knew each of them beforehand.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.engine.outcomes import Outcomes
-from soundergate.engine.work.executors import run_chunks
 from soundergate.scenario.triggers.person import PersonTrigger
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare
@@ -22,22 +21,26 @@ from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import Interval
 from soundergate.studies.estimates.stopping import Counter, Progress, check_nights
+from soundergate.studies.options import checked
 from soundergate.studies.players import as_scenario, check_workers
 from soundergate.studies.rule.release_rule import (
     NEVER,
-    SEARCH_FROM,
     Played,
     Rule,
     Step,
     best_rule,
     play_hindsight,
-    play_stages,
     plays_of,
 )
 from soundergate.studies.rule.release_value import TAUGHT_COSTS, Objective, Value, Values, values_of
+from soundergate.studies.rule.search import search_as_assumed, search_in_worlds
 from soundergate.studies.seeds import check_seed
-from soundergate.studies.worlds.robust import check_worlds, robust
+from soundergate.studies.worlds.inputs import inputs_of
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
+from soundergate.studies.worlds.robust import DEFAULT_NIGHTS as WORLD_NIGHTS
+from soundergate.studies.worlds.robust import asks_worlds, robust
 from soundergate.studies.worlds.robust_result import RobustComparison
+from soundergate.studies.worlds.verdicts import Verdict, check_negligible
 from soundergate.triggers.person import rule_steps
 
 if TYPE_CHECKING:
@@ -55,7 +58,6 @@ TOLD = ("fraction_caught", "whole_group", "educated")
 SEARCHED = 4_000
 """Nights on which a rule is sought."""
 DEFAULT_NIGHTS = 10_000
-WORLD_NIGHTS = 100
 TIE_ERRORS = 1.0
 """Standard errors of their difference within which two rules tie; see `best_rule`."""
 
@@ -68,7 +70,8 @@ class ReleaseResult:
     the best that any stage and count, or any rule of ``values``, did on each of the same nights, by
     the same objective: what is lost to not knowing. ``in_sample``: what the rule and the file's own
     come to on the nights searched; the rule is the file's own if nothing that was tried is as good
-    there. ``worlds`` None if none were played.
+    there. ``worlds``: every rule over plausible worlds, None if none were played; the rule was then
+    sought in ``sought_in`` other worlds.
     """
 
     scenario: Scenario = field(repr=False)
@@ -81,6 +84,14 @@ class ReleaseResult:
     in_sample: dict[str, float]
     searched: int
     worlds: RobustComparison | None = field(repr=False, default=None)
+    sought_in: int = 0
+
+    @property
+    def verdicts(self) -> list[Verdict]:
+        """No matter, ahead or depends, of the rule found and each other one, by the objective."""
+        if self.worlds is None:
+            return []
+        return [self.worlds.verdict(a, b) for a, b in self.worlds.pairs]
 
     @property
     def table(self) -> pd.DataFrame:
@@ -116,14 +127,36 @@ class ReleaseResult:
             "wanted": self.objective.wanted,
             "taught_costs": self.objective.taught_costs,
             "nights_searched": self.searched,
+            "worlds_searched": self.sought_in,
             "in_sample": self.in_sample,
             "values": self.values.to_json(),
             "with_hindsight": self.hindsight.to_json(),
             "comparison": self.comparison.to_json(),
-            "worlds": None if self.worlds is None else self.worlds.to_json(),
+            "worlds": None if self.worlds is None else self._over_worlds(self.worlds),
+        }  # fmt: skip
+
+    @staticmethod
+    def _over_worlds(worlds: RobustComparison) -> dict[str, Any]:
+        """The recipe of the worlds, verdicts, and of every rule and measure where it lies."""
+        names = ("low", "middle", "high")
+        told = worlds.to_json()
+        kept = ("worlds", "worlds_asked", "nights_each", "seed", "level", "negligible",
+                "played_longer", "verdicts", "failed")  # fmt: skip
+        return {name: told[name] for name in kept} | {
+            "rules": {
+                arm: {
+                    measure: dict(
+                        zip(names, (q.to_json() for q in worlds.quantiles(arm, measure)),
+                            strict=True)
+                    )
+                    for measure in worlds.measures
+                }
+                for arm in worlds.arms
+            }
         }  # fmt: skip
 
 
+@checked
 def rule(
     scenario: Given,
     wanted: str = "fraction_caught",
@@ -133,6 +166,7 @@ def rule(
     *,
     taught_costs: float = TAUGHT_COSTS,
     worlds: int = 0,
+    negligible: float = NEGLIGIBLE,
     level: float = 0.95,
     searched: int = SEARCHED,
     executor: Executor | None = None,
@@ -146,7 +180,10 @@ def rule(
     wanted : "fraction_caught" or "whole_group"
     nights : nights on which rules are compared, 10,000 if not said
     taught_costs : pigs lost by one that got away and saw the gate close, see `Objective`
-    worlds : plausible worlds in which the rule found is set against the file's own
+    worlds : plausible worlds, 20 or more, in which the rule found is set against the others; it is
+        then sought on nights of other worlds, and with 0 where every unknown is as it is assumed
+    negligible : difference of scores, as a share of the group, below which it is no matter which
+        rule one takes
     searched : nights on which the rule is sought, 100 or more
     seed, workers, level, executor, progress : as for `run`
 
@@ -173,22 +210,24 @@ def rule(
     given = as_scenario(scenario)
     _check(given, wanted, taught_costs, searched)
     check_workers(workers)
-    if worlds:
-        check_worlds(worlds)
+    check_negligible(negligible)
+    if asks_worlds(worlds) and not inputs_of(given):
+        worlds = 0  # there is one world
     chosen, level = check_seed(seed), check_level(level)
     fresh = check_nights(nights) or DEFAULT_NIGHTS
     plan = build(given, solve(given))
     plays = plays_of(plan.group_size)
-    tell = Counter(progress, searched * (1 + plays) + fresh * plays)
+    tell = Counter(progress, searched * (1 + plays) + fresh * plays + worlds * WORLD_NIGHTS)
     objective = Objective(wanted, float(taught_costs))
-    played = play_stages(
-        plan, objective.of, chosen, searched,
-        executor=executor, workers=workers, advance=tell,
-    )  # fmt: skip
-    own = objective.of(run_chunks(plan, chosen, SEARCH_FROM, searched, workers, executor=executor))
-    tell(searched)
-    found, in_sample = _found(played, own_rule(given), float(own.mean()))
+    if worlds:
+        sought = search_in_worlds(given, plan.group_size, objective.of, chosen, searched, tell)
+    else:
+        sought = search_as_assumed(
+            plan, objective.of, chosen, searched, workers, executor, tell
+        )  # fmt: skip
+    found, in_sample = _found(sought.played, own_rule(given), sought.own)
     arms = arms_of(given, found)
+    over = _over_worlds(arms, objective, worlds, chosen, level, negligible, tell)
     comparison = compare(
         arms,
         nights=fresh,
@@ -211,9 +250,28 @@ def rule(
     best = np.maximum.reduce([tried, *judged])
     return ReleaseResult(
         given, found, objective, plan.group_size, _without_nights(comparison),
-        values_of(nights_of, objective, level), objective.mean(best, level), in_sample, searched,
-        robust(arms[:2], worlds, WORLD_NIGHTS, chosen, level=level, measures=[wanted])
-        if worlds else None,
+        values_of(nights_of, objective, level), objective.mean(best, level), in_sample,
+        sought.nights, over, sought.worlds,
+    )  # fmt: skip
+
+
+def _over_worlds(
+    arms: list[Arm],
+    objective: Objective,
+    worlds: int,
+    seed: int,
+    level: float,
+    negligible: float,
+    tell: Counter,
+) -> RobustComparison | None:
+    """The rule found against each other one in plausible worlds, by the objective first."""
+    if not worlds:
+        return None
+    before = tell.done
+    return robust(
+        arms, worlds, WORLD_NIGHTS, seed, level=level, negligible=negligible,
+        measures=[objective.measure, *TOLD], pairs=[(FOUND, arm.name) for arm in arms[1:]],
+        progress=lambda done, _: tell(before + done - tell.done),
     )  # fmt: skip
 
 

@@ -116,6 +116,8 @@ class Played:
     """float[N, K, C]: s at which the latch was pulled, inf if never."""
     gain: Array
     """float[N, K, C]: what the night is worth."""
+    each: int = 1
+    """So many nights, one after the other, are of one world, and stand and fall together."""
 
     def worth(self, chosen: Whole) -> float:
         """Mean gain of the rule with count ``chosen[k]``, an index, in stage k."""
@@ -173,6 +175,7 @@ def play_stages(
     workers: int | None = None,
     advance: Advance | None = None,
     first: int = SEARCH_FROM,
+    counts: Sequence[int] | None = None,
 ) -> Played:
     """Play every stage and count on the same nights.
 
@@ -183,8 +186,9 @@ def play_stages(
     stages : s after the alert, rising from 0
     advance : called with the number of nights played, piece by piece
     first : number of the first night
+    counts : to try, `NEVER` last; those of the plan's group unless given
     """
-    counts = counts_of(plan.group_size)
+    counts = tuple(counts or counts_of(plan.group_size))
     shape = nights, len(stages), len(counts)
     when, worth = np.empty(shape), np.empty(shape)
 
@@ -265,15 +269,17 @@ def _waited(played: Played, best: Whole, errors: float) -> Whole:
         more = [move for move in _moves(chosen, len(played.counts)) if (move >= chosen).all()]
         for move in sorted(more, key=lambda move: -int(move.sum())):
             lost = gains - played.gains(move)
-            if lost.mean() <= _EQUAL + errors * _standard_error(lost):
+            if lost.mean() <= _EQUAL + errors * _standard_error(lost, played.each):
                 chosen = move
                 break
         else:
             return chosen
 
 
-def _standard_error(values: Array) -> float:
-    return float(values.std(ddof=1)) / math.sqrt(len(values)) if len(values) > 1 else 0.0
+def _standard_error(values: Array, each: int = 1) -> float:
+    """Of their mean; values that belong together in groups of ``each`` count as one a group."""
+    means = values.reshape(-1, each).mean(axis=1)
+    return float(means.std(ddof=1)) / math.sqrt(len(means)) if len(means) > 1 else 0.0
 
 
 def _climb(played: Played, chosen: Whole) -> Whole:

@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soundergate.studies.estimates.intervals import Interval, bonferroni, finite, mean_t
+from soundergate.studies.estimates.measures import Measure
 
 if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
 
 TAUGHT_COSTS = 1.0
 """Pigs lost by one that got away and saw the gate close, unless stated: it has to be won anew."""
+
+SCORE = "score"
+"""Name of what rules are judged by, as a measure."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,14 @@ class Objective:
         if self.wanted == "fraction_caught":
             return np.asarray(outcomes["caught"] / outcomes["group_size"] - taught, float)
         return np.asarray(outcomes["whole_group"] - taught, float)
+
+    @property
+    def measure(self) -> Measure:
+        """The same as a measure of setups, to be looked at over plausible worlds."""
+        return Measure(
+            SCORE, "of the group", "score", lambda outcomes: (self.of(outcomes), 1),
+            share_of_group=True, lowest=-self.taught_costs,
+        )  # fmt: skip
 
     def mean(self, values: np.ndarray, level: float) -> Value:
         """The mean of what nights are worth, with its interval."""

@@ -26,6 +26,7 @@ from soundergate.studies.estimates.measures import Measure
 from soundergate.studies.estimates.paired import Difference, PairTally, check_measures
 from soundergate.studies.estimates.stopping import Progress, check_nights
 from soundergate.studies.estimates.tally import Estimate, Tally
+from soundergate.studies.options import checked
 from soundergate.studies.players import as_scenario, check_workers, plan_of
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input, decisions_of, inputs_of, kept, moved
@@ -45,6 +46,7 @@ Nights = tuple["Outcomes", ...]
 BASE = "as it is"
 
 
+@checked
 def tornado(
     scenario: Given,
     measure: str = "fraction_caught",

@@ -23,15 +23,16 @@ import numpy as np
 from soundergate.studies.arms import Arm, check_arms
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimate import check_level
-from soundergate.studies.estimates.measures import measure
+from soundergate.studies.estimates.measures import MEASURES, Measure
 from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
 from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer, play_worlds
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
+from soundergate.studies.worlds.verdicts import check_negligible, undecided
 from soundergate.studies.worlds.worlds import draw, unknowns
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def robust(
     *,
     only: Sequence[str] | None = None,
     level: float = 0.95,
-    measures: Iterable[str] = COMPARED,
+    measures: Iterable[str | Measure] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
     negligible: float = NEGLIGIBLE,
@@ -104,7 +105,7 @@ def robust_players(
     progress: Progress | None = None,
     *,
     level: float = 0.95,
-    measures: Iterable[str] = COMPARED,
+    measures: Iterable[str | Measure] = COMPARED,
     pairs: Sequence[Pair] | None = None,
     keep_nights: bool = False,
     negligible: float = NEGLIGIBLE,
@@ -129,7 +130,7 @@ class _Asked:
         nights: int,
         seed: int | None,
         level: float,
-        measures: Iterable[str],
+        measures: Iterable[str | Measure],
         pairs: Sequence[Pair] | None,
         keep_nights: bool,
         negligible: float,
@@ -138,7 +139,7 @@ class _Asked:
         check_worlds(worlds)
         _check_number("nights in each world", nights, FEWEST_NIGHTS)
         self.names, self.what, self.worlds, self.nights = list(names), list(what), worlds, nights
-        self.measures = [asked.name for asked in check_measures(measures)]
+        self.measures = check_measures(measures)
         self.seed, self.level = check_seed(seed), check_level(level)
         self.keep_nights, self.negligible = keep_nights, check_negligible(negligible)
         self.pairs = _pairs(names, pairs)
@@ -177,6 +178,8 @@ def _over_worlds(
         nights_kept=state.nights_kept,
         negligible=asked.negligible,
         longer=tuple(sorted(state.longer)),
+        kinds={one.name: one for one in asked.measures},
+        others={name: np.array(rows) for name, rows in state.means_of_others.items()},
     )
 
 
@@ -188,19 +191,28 @@ class _Worlds:
     of those means that the few nights of a world leave.
     """
 
-    measures: Sequence[str]
+    measures: Sequence[Measure]
     done: list[int] = field(default_factory=list)
     means: dict[str, list[np.ndarray]] = field(default_factory=dict)
     noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = None
     longer: set[int] = field(default_factory=set)
+    means_of_others: dict[str, list[np.ndarray]] = field(default_factory=dict)
+
+    @property
+    def others(self) -> list[Measure]:
+        """Measures that are written down and not compared."""
+        compared = {asked.name for asked in self.measures}
+        return [one for one in MEASURES.values() if one.every_night and one.name not in compared]
 
     def add(self, world: int, played: Sequence[Outcomes]) -> None:
         if self.nights_kept is not None:
             for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
                 of_arm[world] = outcomes
-        rows = {name: _summed(name, played) for name in self.measures}
+        for asked in self.others:
+            self.means_of_others.setdefault(asked.name, []).append(_means(asked, played))
+        rows = {asked.name: _summed(asked, played) for asked in self.measures}
         for name, (mean, noise) in rows.items():
             self.means.setdefault(name, []).append(mean)
             self.noise.setdefault(name, []).append(noise)
@@ -209,8 +221,12 @@ class _Worlds:
     def more(self, world: int, played: Sequence[Outcomes], share: float) -> None:
         """Further nights of a world, which are a ``share`` of all that it has then."""
         row = self.done.index(world)
-        for name in self.measures:
-            mean, noise = _summed(name, played)
+        for asked in self.others:
+            kept = self.means_of_others[asked.name]
+            kept[row] = share * _means(asked, played) + (1 - share) * kept[row]
+        for asked in self.measures:
+            name = asked.name
+            mean, noise = _summed(asked, played)
             old = self.means[name][row], self.noise[name][row]
             self.means[name][row] = share * mean + (1 - share) * old[0]
             self.noise[name][row] = share**2 * noise + (1 - share) ** 2 * old[1]
@@ -249,10 +265,10 @@ def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
     world's.
     """
     main = state.measures[0]
-    if not asked.pairs or not state.done or not measure(main).a_share:
+    if not asked.pairs or not state.done or not main.a_share:
         return
     free, more = asked.worlds * asked.nights, (AGAIN - 1) * asked.nights
-    means, noise = np.array(state.means[main]), np.array(state.noise[main])
+    means, noise = np.array(state.means[main.name]), np.array(state.noise[main.name])
     open_worlds = np.zeros(len(means), dtype=bool)
     for a, b in asked.pairs:
         i, j = asked.names.index(a), asked.names.index(b)
@@ -267,9 +283,13 @@ def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
         state.more(row + 1, played, more / (more + asked.nights))
 
 
-def _summed(name: str, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
+def _means(asked: Measure, played: Sequence[Outcomes]) -> np.ndarray:
+    """float[K]: mean of each arm over some common nights."""
+    return np.array([asked.per_night(outcomes).mean() for outcomes in played])
+
+
+def _summed(asked: Measure, played: Sequence[Outcomes]) -> tuple[np.ndarray, np.ndarray]:
     """Means of the arms over some common nights, and the covariance of those means."""
-    (asked,) = check_measures([name])
     values = np.array([asked.per_night(outcomes) for outcomes in played])
     mean = values.mean(axis=1)
     apart = values - mean[:, None]
@@ -289,6 +309,14 @@ def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
 def check_worlds(worlds: int) -> None:
     """Raises StudyError where there are too few plausible worlds to say anything."""
     _check_number("worlds", worlds, FEWEST_WORLDS)
+
+
+def asks_worlds(worlds: int) -> bool:
+    """Whether plausible worlds are asked for: 0 asks for none. Raises StudyError for too few."""
+    if isinstance(worlds, int) and not isinstance(worlds, bool) and worlds == 0:
+        return False
+    check_worlds(worlds)
+    return True
 
 
 def _check_number(what: str, number: int, fewest: int) -> None:

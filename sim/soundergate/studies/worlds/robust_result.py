@@ -15,14 +15,16 @@ from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import Interval
+from soundergate.studies.estimates.measures import Measure
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
 from soundergate.studies.worlds.boxes import Box, find_box
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.movers import Mover, movers
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
-from soundergate.studies.worlds.verdicts import DEPENDS, NEGLIGIBLE, Verdict, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,7 +42,10 @@ class RobustComparison:
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
     ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
-    arms are more than a ``negligible`` difference apart.
+    arms are more than a ``negligible`` difference apart. ``kinds`` are the measures by name.
+    ``circumstances`` says of an arm what of it nobody decides: choices are between arms that meet
+    the same. ``others`` float[W, K]: means of the measures that were not compared, to be written
+    down.
     """
 
     arms: list[str]
@@ -57,6 +62,22 @@ class RobustComparison:
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
     negligible: float = NEGLIGIBLE
     longer: tuple[int, ...] = ()
+    kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
+    circumstances: dict[str, str] = field(default_factory=dict, repr=False)
+    others: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
+
+    @property
+    def choices(self) -> dict[str, list[str]]:
+        """The arms between which one can choose, by the circumstance that they meet."""
+        found: dict[str, list[str]] = {}
+        for arm in self.arms:
+            found.setdefault(self.circumstances.get(arm, ""), []).append(arm)
+        return found
+
+    def kind(self, measure: str = "") -> Measure:
+        """A measure that was compared (the main one if not given)."""
+        name = self._measure(measure)
+        return self.kinds.get(name) or measure_of(name)
 
     @property
     def worlds(self) -> int:
@@ -88,7 +109,7 @@ class RobustComparison:
         quantile = intervals.t_quantile(self.nights, self.level)
         with np.errstate(invalid="ignore", divide="ignore"):
             score = np.where(noise > 0, d / np.sqrt(noise), 0.0)
-        bounds = (-1.0, 1.0) if measure_of(name).a_share else None
+        bounds = self._bounds_of_gap(name)
         mean_low, mean_high, _ = intervals.mean_t(d, each, bounds)
         return RobustDifference(
             a,
@@ -108,7 +129,7 @@ class RobustComparison:
             self.level,
             each,
             len(d),
-            measure_of(name).unit,
+            self.kind(name).unit,
         )
 
     @cached_property
@@ -121,8 +142,8 @@ class RobustComparison:
         name, number = self._measure(measure), self._number(arm)
         values, noise = self.means[name][:, number], self.noise[name][:, number, number]
         each = intervals.bonferroni(self.level, len(self.arms))
-        asked = measure_of(name)
-        bounds = (0.0, 1.0) if asked.a_share else (0.0, math.inf)
+        asked = self.kind(name)
+        bounds = asked.bounds(1) if asked.a_share else (0.0, math.inf)
         mean, variance = float(np.mean(values)), float(np.var(values, ddof=1))
         mean_low, mean_high, _ = intervals.mean_within(len(values), mean, variance, each, bounds)
         return ArmOverWorlds(
@@ -158,16 +179,38 @@ class RobustComparison:
         return Interval(low, high, level)
 
     def best(self, measure: str = "", arms: Sequence[str] | None = None) -> str:
-        """The arm with the best mean over the worlds (least for what is better small)."""
-        names = list(arms or self.arms)
+        """The arm with the best mean over the worlds (least for what is better small).
+
+        Raises StudyError for arms that do not meet the same circumstance: nobody can choose
+        between those. `choices` holds those between which one can.
+        """
+        names = self._one_choice(arms)
         return names[information.best(self._gains(names, measure))]
 
-    def worth(self, measure: str = "", arms: Sequence[str] | None = None) -> list[Worth]:
-        """What knowing each unknown is worth to the choice between ``arms`` (all if not given).
+    def regret(self, measure: str = "", arms: Sequence[str] | None = None) -> dict[str, float]:
+        """What one gives up on average by taking an arm, beside knowing everything beforehand.
 
-        The most worth first.
+        E[max gain] - E[gain of the arm], in the measure's unit; of the best arm that is the worth
+        of knowing every unknown. Raises StudyError as `best` does.
         """
-        names, name = list(arms or self.arms), self._measure(measure)
+        names = self._one_choice(arms)
+        means = self._gains(names, measure).mean(axis=0)
+        most = self.worth_of_all(measure, names) + float(means.max())
+        return {name: most - float(mean) for name, mean in zip(names, means, strict=True)}
+
+    def worth(self, measure: str = "", arms: Sequence[str] | None = None) -> list[Worth]:
+        """What knowing each unknown is worth to the choice between ``arms``.
+
+        Of every choice in turn if none are given; of one choice the most worth first. Raises
+        StudyError as `best` does.
+        """
+        if arms is not None:
+            return self._worth(self._one_choice(arms), measure)
+        choices = [names for names in self.choices.values() if len(names) > 1]
+        return [one for names in choices or [self.arms] for one in self._worth(names, measure)]
+
+    def _worth(self, names: list[str], measure: str) -> list[Worth]:
+        name = self._measure(measure)
         gains = self._gains(names, name)
         chance = information.by_chance(self.places, gains, self.seed)
         pair = gains[:, 0] - gains[:, 1] if len(names) == 2 else None
@@ -182,15 +225,19 @@ class RobustComparison:
                     math.nan if pair is None else _rank_correlation(u, pair),
                     unknown.entry.low,
                     unknown.entry.high,
-                    measure_of(name).unit,
+                    self.kind(name).unit,
                     unknown.range_unit,
+                    self.circumstances.get(names[0], ""),
                 )
             )
         return sorted(found, key=lambda w: -w.evppi)
 
     def worth_of_all(self, measure: str = "", arms: Sequence[str] | None = None) -> float:
-        """What knowing every unknown at once is worth (EVPI): no single one is worth more."""
-        names, name = list(arms or self.arms), self._measure(measure)
+        """What knowing every unknown at once is worth (EVPI): no single one is worth more.
+
+        Raises StudyError as `best` does.
+        """
+        names, name = self._one_choice(arms), self._measure(measure)
         gains = self._gains(names, name)
         best = names[information.best(gains)]
         noise = np.column_stack([self.gap(arm, best, name)[1] for arm in names])
@@ -206,21 +253,45 @@ class RobustComparison:
     @property
     def sentences(self) -> list[str]:
         """What it says in words, in the main measure."""
+        return [*self.pair_sentences, *self.choice_sentences]
+
+    @property
+    def pair_sentences(self) -> list[str]:
+        """Of each pair the verdict, or of what is no share by how much; none of one arm."""
+        from soundergate.studies.worlds import sentences as words
+
+        main = [d for d in self.differences if d.measure == self.measures[0]]
+        return self.verdict_sentences or [words.robust_sentence(d) for d in main]
+
+    @property
+    def choice_sentences(self) -> list[str]:
+        """Of each circumstance which arm is best, and what is worth knowing; of one arm alone how
+        it lies."""
         from soundergate.studies.worlds import sentences as words
 
         if len(self.arms) == 1:
             return [words.spread_sentence(self.arm_spread(self.arms[0]))]
+        return [
+            words.worth_sentence(
+                self.best("", names), self.worth("", names), self.worth_of_all("", names), met
+            )
+            for met, names in self.choices.items()
+            if len(names) > 1
+        ]
+
+    @property
+    def verdict_sentences(self) -> list[str]:
+        """No matter, ahead, or depends and on what: each pair in the main measure, if a share."""
+        from soundergate.studies.worlds import sentences as words
+
         lines = []
-        for a, b in self.pairs if measure_of(self.measures[0]).a_share else ():
+        for a, b in self.pairs if self.kind().a_share else ():
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
             if v.verdict == DEPENDS:
                 line += f" {words.box_sentence(a, self._rules[a, b])}"
             lines.append(line)
-        if not lines:
-            main = [d for d in self.differences if d.measure == self.measures[0]]
-            lines = [words.robust_sentence(d) for d in main]
-        return [*lines, words.worth_sentence(self.best(), self.worth(), self.worth_of_all())]
+        return lines
 
     def plot(self, measure: str = "", ax: Any = None) -> Any:
         """Draw the differences over the worlds, or one arm alone; returns the axes."""
@@ -248,12 +319,21 @@ class RobustComparison:
             "played_longer": list(self.longer),
             "verdicts": [self._told(v) for v in self.verdicts],
             "differences": [d.to_json() for d in self.differences],
+            "choices": [
+                {
+                    "circumstance": met,
+                    "best": self.best("", names),
+                    "worth_of_all": self.worth_of_all("", names),
+                    "regret": self.regret("", names),
+                }
+                for met, names in self.choices.items()
+            ],
             "worth": None
             if len(self.arms) == 1  # nothing to choose
             else {
                 "measure": self.measures[0],
-                "best": self.best(),
-                "all": self.worth_of_all(),
+                "best": self.best() if len(self.choices) == 1 else None,
+                "all": self.worth_of_all() if len(self.choices) == 1 else None,
                 "each": [w.to_json() for w in self.worth()],
             },
             "failed": {str(world): why for world, why in self.failed.items()},
@@ -267,13 +347,27 @@ class RobustComparison:
         """One row an arm and measure as CSV text; written to ``path`` if given."""
         return _csv([_row(one) for one in self.arm_spreads], path)
 
+    def to_choices_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """One row an arm as CSV text, in the main measure: the circumstance that it meets, its mean
+        over the worlds, whether it is the best choice there, and what one gives up by it."""
+        rows = []
+        for met, names in self.choices.items():
+            best, regret = self.best("", names), self.regret("", names)
+            for name in names:
+                spread = self.arm_spread(name)
+                row: dict[str, Any] = {"circumstance": met, "arm": name, "measure": spread.measure}
+                row |= {"mean": spread.mean, "best": name == best, "regret": regret[name]}
+                rows.append(row | {"unit": spread.unit})
+        return _csv(rows, path)
+
     def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a world as CSV text: every measure of every arm, then every unknown.
 
         A measure stands under "ARM: measure" ("measure" where there is one arm), as its mean over
-        the world's nights. An unknown stands under its id as its value with six figures in the
-        register's units (of several numbers that move together, the last), and under "ID place"
-        as the share of plausible values below it.
+        the world's nights with ten figures. An unknown stands under its id as its value with six
+        figures (of several numbers that move together, the last), and under "ID place (unit; scale;
+        low to high)" as the share of plausible values below it: the scale is the distribution that
+        the register states, and nine in ten plausible values lie between low and high.
         """
         rows = [
             {"world": world} | self._means_of(row) | drawn(self.unknowns, self.places[row])
@@ -287,10 +381,11 @@ class RobustComparison:
 
     def _means_of(self, row: int) -> dict[str, float]:
         lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
+        every = self.means | self.others
         return {
-            f"{lead[arm]}{name}": float(self.means[name][row, number])
+            f"{lead[arm]}{name}": float(f"{means[row, number]:.10g}")
             for number, arm in enumerate(self.arms)
-            for name in self.measures
+            for name, means in every.items()
         }
 
     @property
@@ -311,7 +406,7 @@ class RobustComparison:
         return [
             self.verdict(a, b, name)
             for name in self.measures
-            if measure_of(name).a_share
+            if self.kind(name).a_share
             for a, b in self.pairs
         ]
 
@@ -322,7 +417,9 @@ class RobustComparison:
         floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
         noise = np.maximum(self.gap(a, b, name)[1], floor)
         gains = self._advantage(a, b, name)
-        return verdict(a, b, name, gains, noise, self.negligible, self.level, pairs)
+        return verdict(
+            a, b, name, gains, noise, self.negligible, self.level, pairs, self._bounds_of_gap(name)
+        )
 
     def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
         """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""
@@ -340,7 +437,7 @@ class RobustComparison:
 
     def _advantage(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W]: how much better a does than b in each world."""
-        return self.gap(a, b, name)[0] * (-1 if measure_of(name).less_is_better else 1)
+        return self.gap(a, b, name)[0] * (-1 if self.kind(name).less_is_better else 1)
 
     def movers(self, arm: str, measure: str = "", less: str = "") -> list[Mover]:
         """The unknowns by how much each moves an arm's measure (less another's), most first."""
@@ -358,7 +455,27 @@ class RobustComparison:
         name = self._measure(measure)
         columns = [self._number(arm) for arm in names]
         gains = self.means[name][:, columns]
-        return -gains if measure_of(name).less_is_better else gains
+        return -gains if self.kind(name).less_is_better else gains
+
+    def _bounds_of_gap(self, name: str) -> tuple[float, float] | None:
+        """What a difference of two arms in a share cannot leave."""
+        asked = self.kind(name)
+        low, high = asked.bounds(1)
+        return (low - high, high - low) if asked.a_share else None
+
+    def _one_choice(self, arms: Sequence[str] | None) -> list[str]:
+        """The arms, all if not given. Raises StudyError if nobody can choose between them."""
+        names = list(self.arms if arms is None else arms)
+        if not names:
+            raise StudyError("there is no arm to choose")
+        met = dict.fromkeys(self.circumstances.get(name, "") for name in names)
+        if len(met) > 1:
+            raise StudyError(
+                "one chooses between arms that meet the same circumstance, and these meet "
+                f"{len(met)}: {'; '.join(met)}",
+                key="arms",
+            )
+        return names
 
     def _number(self, arm: str) -> int:
         if arm not in self.arms:
@@ -376,10 +493,22 @@ def drawn(unknowns: Sequence[Input], places: np.ndarray) -> dict[str, Any]:
     """Cells of a row of worlds.csv: each unknown's value and its place, 0 to 1, in one world."""
     told: dict[str, Any] = {}
     for one, u in zip(unknowns, places, strict=True):
-        value = one.at(float(u))
-        told[one.id] = f"{value[-1] if isinstance(value, list) else value:.6g}"
-        told[f"{one.id} place"] = f"{u:.6f}"
+        told[one.id] = f"{_last(one.at(float(u))):.6g}"
+        told[_place_of(one)] = f"{u:.6f}"
     return told
+
+
+def _place_of(one: Input) -> str:
+    """Head of the column that says where in its range an unknown lies: id, unit, scale, range."""
+    low, high = (f"{_last(end):.6g}" for end in (one.entry.low, one.entry.high))
+    none = f", none in {100 * one.entry.none:g} %" if one.entry.none else ""
+    unit = f"{one.range_unit}; " if one.range_unit else ""
+    return f"{one.id} place ({unit}{one.entry.distribution}{none}; {low} to {high})"
+
+
+def _last(value: Any) -> Any:
+    """A number, or the last of several that move together."""
+    return value[-1] if isinstance(value, list) else value
 
 
 def _rank_correlation(u: np.ndarray, gap: np.ndarray) -> float:

@@ -92,7 +92,8 @@ class Worth:
     ``chance``: what the largest of all unknowns stays below in 95 studies of 100 if none of them
     tells anything. ``correlation``: rank
     correlation of the unknown with the difference of two arms (Spearman 1904); nan for more arms.
-    ``low`` to ``high`` is the plausible range, in ``range_unit``.
+    ``low`` to ``high`` is the plausible range, in ``range_unit``. ``circumstance``: what the arms
+    meet between which one chooses, "" where all is decided.
     """
 
     unknown: str
@@ -103,6 +104,7 @@ class Worth:
     high: Any
     unit: str
     range_unit: str
+    circumstance: str = ""
 
     @property
     def shown(self) -> bool:

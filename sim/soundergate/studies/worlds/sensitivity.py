@@ -18,11 +18,12 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.studies.arms import Arm
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
+from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.intervals import finite
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.estimates.paired import check_measures
 from soundergate.studies.estimates.stopping import Advance, Counter, Progress, check_nights
-from soundergate.studies.players import plan_of
+from soundergate.studies.players import check_engine, plan_of
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.global_sensitivity import (
     Morris,
@@ -33,6 +34,7 @@ from soundergate.studies.worlds.global_sensitivity import (
     sobol,
 )
 from soundergate.studies.worlds.inputs import Input
+from soundergate.studies.worlds.phrases import named
 from soundergate.studies.worlds.worlds import in_world, unknowns
 
 if TYPE_CHECKING:
@@ -93,15 +95,16 @@ class Sensitivity:
             asked = measure_of(self.measure)
             factor, unit = (100, "points") if asked.a_share else (1, asked.unit)
             sizes = {name: factor * one["mu_star"] for name, one in leading.items()}
-            named = [f"{name} ({size:.2g} {unit})" for name, size in sizes.items()]
+            told = [f"{named(str(name))}, {size:.2g} {unit}" for name, size in sizes.items()]
             how = "mean size of the change from end to end of its range, by Morris's method"
         else:
-            named = [
-                f"{name} ({100 * one['total']:.0f} %, {100 * one['first']:.0f} % by itself)"
+            told = [
+                f"{named(str(name))}, {100 * one['total']:.0f} % "
+                f"({100 * one['first']:.0f} % by itself)"
                 for name, one in leading.items()
             ]
             how = "share of the variance in which it has a part, by Sobol's method"
-        return f"{lead}: {', '.join(named)}; {how}."
+        return f"{lead}: {'; '.join(told)}: {how}."
 
     def to_table_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """The table as CSV text; written to ``path`` if given."""
@@ -155,7 +158,8 @@ def sensitivity(
     StudyError
         For a wrong method or number, nothing to move, or a world in which a trap cannot be built.
     """
-    count = check_design(method, samples)
+    count, level = check_design(method, samples), check_level(level)
+    check_engine(engine)
     arms = [arm] if less is None else [arm, less]
     what = unknowns([one.scenario for one in arms], only)
     if not what:

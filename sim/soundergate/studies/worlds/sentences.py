@@ -5,23 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from soundergate.scenario.units import figures
 from soundergate.studies.estimates.measures import measure
-from soundergate.studies.sentences import scale, signed
-from soundergate.studies.worlds.verdicts import AHEAD, NO_MATTER
+from soundergate.studies.sentences import about_percent, points, scale, signed
+from soundergate.studies.worlds import phrases
+from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
 
 if TYPE_CHECKING:
-    from soundergate.studies.worlds.boxes import Box, Side
+    from soundergate.studies.worlds.boxes import Box
     from soundergate.studies.worlds.robust_rows import ArmOverWorlds, RobustDifference, Worth
     from soundergate.studies.worlds.verdicts import Verdict
 
 
+def tally_sentence(verdicts: Sequence[Verdict]) -> str:
+    """Of many pairs how many are settled, and how."""
+    ways = {AHEAD: "one is ahead", NO_MATTER: "it is no matter which", DEPENDS: "it depends"}
+    counts = {words: sum(v.verdict == said for v in verdicts) for said, words in ways.items()}
+    told = [f"in {count} {words}" for words, count in counts.items() if count]
+    if len(told) == 1:
+        (words,) = (words for words, count in counts.items() if count)
+        return f"Of all {len(verdicts)} pairs of setups {words}."
+    return f"Of {len(verdicts)} pairs of setups {', '.join(told[:-1])} and {told[-1]}."
+
+
 def verdict_sentence(v: Verdict) -> str:
     """No matter which, one is ahead, or it depends: of two setups over plausible worlds."""
-    limit = _points(v.negligible)
+    limit = points(v.negligible)
     if v.verdict == NO_MATTER:
         return (
-            f"“{v.a}” or “{v.b}”: it does not matter which. In {_percent(v.alike)} of plausible "
-            f"worlds they are less than {limit} apart."
+            f"“{v.a}” or “{v.b}”: it does not matter which. In {_in_worlds(v.alike)} "
+            f"they are less than {limit} apart."
         )
     if v.verdict == AHEAD:
         other = v.b if v.ahead == v.a else v.a
@@ -29,51 +42,51 @@ def verdict_sentence(v: Verdict) -> str:
         turn = 1 if v.ahead == v.a else -1
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
         return (
-            f"“{v.ahead}” is ahead of “{other}”: {_points(turn * v.mean)} more on average over "
+            f"“{v.ahead}” is ahead of “{other}”: {points(turn * v.mean)} more on average over "
             f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
-            f"{_percent(loses)} of them."
+            f"{_of_them(loses)}."
         )
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
-    return (
-        f"“{better}” or “{worse}”: it depends. “{better}” catches {_points(abs(v.mean))} more on "
-        f"average, better by more than {limit} in {_percent(wins)} of plausible worlds and worse "
-        f"by more than that in {_percent(loses)}."
+    does = "catches" if v.measure == "fraction_caught" else "does"
+    more = "more" if does == "catches" else "better"
+    told = (
+        f"“{better}” or “{worse}”: it depends. “{better}” {does} {points(abs(v.mean))} {more} on "
+        f"average, better by more than {limit} in {_in_worlds(wins)} and worse "
+        f"by more than that in {_of_them(loses)}."
     )
+    if v.worlds < v.fewest_worlds:
+        told += f" So few worlds cannot show more: play {v.fewest_worlds} or more."
+    return told
 
 
 def box_sentence(a: str, box: Box | None) -> str:
     """On what it depends."""
     if box is None:
         return "No one or two things that nobody knows tell in which worlds: many do a little."
-    sides = " and ".join(
-        f"{side.unknown.id} is {'below' if side.below else 'above'} {_value(side)}"
-        for side in box.sides
-    )
+    sides = " and ".join(phrases.where(side) for side in box.sides)
     return (
         f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} such worlds, and in "
         f"{_in_ten(box.outside)} others."
     )
 
 
-def _value(side: Side) -> str:
-    value, unit = side.value, side.unknown.entry.unit
-    number = f"{value[-1]:.3g} at the last level" if isinstance(value, list) else f"{value:.3g}"
-    return f"{number} {unit}".strip()
-
-
 def _in_ten(share: float) -> str:
     return f"{round(10 * share)} of 10"
 
 
-def _points(share: float) -> str:
-    points = 100 * share
-    number = f"{points:.0f}" if points >= 9.95 or points == round(points) else f"{points:.1f}"
-    return f"{number} point{'' if number == '1' else 's'}"
+_ALL_OR_NONE = {0.0: "none", 1.0: "all"}
 
 
-def _percent(share: float) -> str:
-    return "under 1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
+def _in_worlds(share: float) -> str:
+    """In how many: "12 % of plausible worlds", "no plausible world", "all plausible worlds"."""
+    ends = {0.0: "no plausible world", 1.0: "all plausible worlds"}
+    return ends.get(share) or f"{about_percent(share)} of plausible worlds"
+
+
+def _of_them(share: float) -> str:
+    """The same of worlds that were named: "12 % of them", "none of them", "all of them"."""
+    return f"{_ALL_OR_NONE.get(share) or about_percent(share)} of them"
 
 
 def robust_sentence(d: RobustDifference) -> str:
@@ -99,24 +112,26 @@ def spread_sentence(one: ArmOverWorlds) -> str:
     """How the answer of one setup lies over plausible worlds."""
     asked = measure(one.measure)
     factor, unit = (100, "%") if asked.a_share else (1, one.unit)
-    least, low, middle, high, most = (f"{factor * q:.3g}" for q in one.quantiles)
+    least, low, middle, high, most = (figures(factor * q, 3) for q in one.quantiles)
     return (
         f"{one.arm}, {asked.words}: {middle} {unit} in the middle one of {one.worlds} plausible "
         f"worlds, {low} to {high} in half of them, {least} to {most} in nine of ten."
     )
 
 
-def worth_sentence(best: str, each: Sequence[Worth], together: float) -> str:
-    """Whether anything unknown is worth measuring before one chooses."""
+def worth_sentence(best: str, each: Sequence[Worth], together: float, met: str = "") -> str:
+    """Whether anything unknown is worth measuring before one chooses, where one meets ``met``."""
     (unit,) = {w.unit for w in each}
     factor = 100 if unit.startswith("of ") else 1
     unit = "points" if factor == 100 else unit
     lead = f"Over all worlds {best} does best on average."
+    if met:
+        lead = f"Where one meets “{met}”, “{best}” does best on average over all worlds."
     if factor * together < 0.05:
         return f"{lead} Whatever pigs do, no other choice would be noticeably better."
     shown = [w for w in each if w.shown and w.evppi > 0.05 * together][:4]
     most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
     if not shown:
         return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
-    named = ", ".join(f"{w.unknown} ({factor * w.evppi:.2g})" for w in shown)
+    named = "; ".join(f"{phrases.named(w.unknown)}, {factor * w.evppi:.2g}" for w in shown)
     return f"{lead} {most}; of single unknowns the most worth measuring: {named}."

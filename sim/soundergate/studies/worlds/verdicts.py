@@ -15,6 +15,7 @@ would be taken for alike. Those in doubt are for the caller to play longer (`und
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,10 +24,9 @@ import numpy as np
 from soundergate.studies.errors import StudyError
 from soundergate.studies.estimates import intervals
 from soundergate.studies.estimates.intervals import finite
+from soundergate.studies.worlds.negligible import NEGLIGIBLE
 
 NO_MATTER, AHEAD, DEPENDS = "no matter", "ahead", "depends"
-NEGLIGIBLE = 0.02
-"""Of a share: two points."""
 MOST_WORLDS = 0.90
 """Share of worlds that a verdict must hold in."""
 NEAR = 2.0
@@ -43,7 +43,8 @@ class Verdict:
     those worlds alone count that are clear of the limit. ``a_better`` and ``b_better`` are the
     shares in which that arm is better by more than ``negligible``, as they were played. ``mean``
     is a less b on average with its interval (more is better: the sign of a measure of which less
-    is better is turned). ``level`` of all pairs together.
+    is better is turned). ``level`` of all pairs together; ``fewest_worlds`` that can show anything
+    of so many pairs at that level, if all of them agree.
     """
 
     a: str
@@ -65,6 +66,7 @@ class Verdict:
     negligible: float
     level: float
     worlds: int
+    fewest_worlds: int = 0
 
     def to_json(self) -> dict[str, Any]:
         """Its fields; None for nan."""
@@ -112,15 +114,18 @@ def verdict(
     return Verdict(
         a, b, measure, said, ahead, *alike, *a_holds, *b_holds,
         float(np.mean(gains > negligible)), float(np.mean(gains < -negligible)),
-        mean, low, high, negligible, level, len(gains),
+        mean, low, high, negligible, level, len(gains), fewest_worlds(each),
     )  # fmt: skip
 
 
 def lower_bound(hits: int, of: int, level: float) -> float:
-    """One-sided lower bound of a share (Clopper and Pearson 1934); 0 for no hits."""
-    from scipy.stats import beta
+    """One-sided lower bound of a share: the low end of the interval with both tails so large."""
+    return intervals.clopper_pearson(hits, of, 2.0 * level - 1.0).low
 
-    return 0.0 if hits == 0 else float(beta.ppf(1.0 - level, hits, of - hits + 1))
+
+def fewest_worlds(level: float) -> int:
+    """The fewest worlds that show a share above `MOST_WORLDS` where all of them agree."""
+    return math.floor(math.log(1.0 - level) / math.log(MOST_WORLDS)) + 1
 
 
 def undecided(gains: np.ndarray, noise: np.ndarray, negligible: float = NEGLIGIBLE) -> np.ndarray:
@@ -137,6 +142,6 @@ def check_negligible(negligible: float) -> float:
     if not number or not 0 < negligible < 1:
         raise StudyError(
             f"negligible is {negligible!r}; wanted a share of the group above 0 and below 1, such "
-            "as 0.02 for two points"
+            f"as {NEGLIGIBLE:g}"
         )
     return float(negligible)

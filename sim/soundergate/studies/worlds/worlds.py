@@ -44,11 +44,14 @@ def unknowns(
     return [one for name, one in found.items() if any(matches(name, key) for key in only)]
 
 
-def draw(what: Sequence[Input], worlds: int, seed: int) -> np.ndarray:
-    """float[worlds, unknowns], uniform on (0, 1): where in its range each unknown lies."""
+def draw(what: Sequence[Input], worlds: int, seed: int, apart: str = "") -> np.ndarray:
+    """float[worlds, unknowns], uniform on (0, 1): where in its range each unknown lies.
+
+    ``apart`` names worlds that have nothing to do with those of the same seed without it.
+    """
     columns = []
     for one in what:
-        name = hashlib.sha256(one.id.encode()).digest()[:8]
+        name = hashlib.sha256(f"{apart}{one.id}".encode()).digest()[:8]
         bits = np.random.Philox(key=[seed, int.from_bytes(name, "little")])
         columns.append(np.random.Generator(bits).random(worlds))
     return np.column_stack(columns) if columns else np.empty((worlds, 0))

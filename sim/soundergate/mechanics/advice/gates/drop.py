@@ -8,8 +8,8 @@ from soundergate.mechanics import setup
 from soundergate.mechanics.advice.bench import Bench, Change, Test
 from soundergate.mechanics.advice.mends import GREASED, Kind, Outcome, greased, outcome
 from soundergate.mechanics.gates import channel
+from soundergate.mechanics.numbers_in_words import Units
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.sentences import Units
 
 MOST_BALANCED = 0.7
 """Share of a gate's mass beyond which a counterweight leaves it too little to fall by."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin, sqrt
 
-from soundergate.engine.trace import kinds
+from soundergate.engine.trace import event_kinds as kinds
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral
 
 Point = tuple[float, float]

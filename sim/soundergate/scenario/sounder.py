@@ -12,7 +12,7 @@ from soundergate.scenario.field_types import Size
 from soundergate.scenario.fields import Choice, Number, Quantity, Whole
 from soundergate.scenario.register import all_defaults, from_register
 from soundergate.scenario.spread_fields import SpreadField
-from soundergate.scenario.table import Table
+from soundergate.scenario.toml_table import Table
 
 CLASSES = ("sow", "boar", "juvenile", "piglet")
 LARGEST_GROUP = 200

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import isfinite, isnan
 from typing import TYPE_CHECKING, Any
 
-from soundergate.mechanics.sentences import percent
+from soundergate.mechanics.numbers_in_words import percent
 from soundergate.report.words.numbers import NONE
 
 if TYPE_CHECKING:
