@@ -168,5 +168,5 @@ def test_worlds_that_differ_in_one_thing_play_differently(name: str) -> None:
     """In steel or in behaviour: the second world is not played with what the first has."""
     (plan,) = plans_in("line", 1)
     other = plan._replace(**{name: getattr(plan, name) * 40})
-    agree([plan, other], 40)
+    agree([plan, other], 200)
     assert play_stack([plan], SEED, [0], 200) != play_stack([other], SEED, [0], 200)
