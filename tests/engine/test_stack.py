@@ -152,3 +152,21 @@ def test_more_training_changes_only_what_is_made_anew(name: str) -> None:
     plan, trained = build(scenario, setup), with_values(scenario, {"training.nights": 31})
     for got, wanted in zip(retrained(plan, trained, setup), build(trained, setup), strict=True):
         assert got.tobytes() == wanted.tobytes()
+
+
+def test_each_world_of_a_stack_is_handed_to_the_kernel_whole() -> None:
+    """Every array of every world, whether or not some night would show it."""
+    plans = plans_in("line", 3)
+    whole = stack(plans)
+    for w, plan in enumerate(plans):
+        for name, alone, there in zip(plan._fields, plan, stacked.plan_of(whole, w), strict=True):
+            assert there.tobytes() == alone.tobytes(), name
+
+
+@pytest.mark.parametrize("name", ["close_time", "entry_speed", "leave_speed", "mass"])
+def test_worlds_that_differ_in_one_thing_play_differently(name: str) -> None:
+    """In steel or in behaviour: the second world is not played with what the first has."""
+    (plan,) = plans_in("line", 1)
+    other = plan._replace(**{name: getattr(plan, name) * 40})
+    agree([plan, other], 200)
+    assert play_stack([plan], SEED, [0], 200) != play_stack([other], SEED, [0], 200)

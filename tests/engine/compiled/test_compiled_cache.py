@@ -17,7 +17,7 @@ from soundergate.engine.compiled import cache as compiled_cache
 from soundergate.engine.compiled import decorators as compiled
 from soundergate.engine.compiled.cache import NotPrivate, fingerprint, folder, sources
 
-KERNEL = PACKAGE / "engine" / "kernel" / "night.py"
+KERNEL = PACKAGE / "engine" / "kernel" / "stacked.py"
 DECORATORS = {"compiled", "compiled_as", "inlined", "inlined_as", "called"}
 NOBODY = 65534
 
