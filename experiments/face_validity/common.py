@@ -142,6 +142,9 @@ class Entries:
         self.came: float = math.nan
         self.inside: dict[int, float] = {}
 
+    def walk(self, *_: Any) -> None:
+        """Ways inside are not kept."""
+
     def record(self, time: float, kind: str, animal: int | None, *_: Any) -> None:
         if kind == "arrives" and math.isnan(self.came):
             self.came = time

@@ -42,7 +42,8 @@ def test_quiet_still_says_in_one_line_what_failed(invoke, trap, json):
     weak = sound.replace('puller = "animal", lever = 4}', 'puller = "solenoid", pull = "3 lbf"}')
     jams = sound.replace('"14 gauge"}', '"14 gauge", drag = {fixed = "80 lbf"}}')
     opening = jams[jams.index("[[opening]]") : jams.index("[trigger]")]
-    second = sound.replace("[trigger]", f"{opening}{opening}[trigger]")
+    sides = [opening.rstrip() + f'\nbearing = "{at} deg"\n\n' for at in (70, -70)]
+    second = sound.replace("[trigger]", f"{sides[0]}{sides[1]}[trigger]")
     for text, lead in (
         (weak, "The opening: does NOT shut: it stays set in "),
         (jams, "The opening: the gate does NOT shut when it is let go."),

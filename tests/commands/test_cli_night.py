@@ -48,6 +48,8 @@ def test_out_holds_drawing_events_and_page(invoke, trap, tmp_path):
     assert {path.name for path in out.iterdir()} == {
         "night.png",
         "night.svg",
+        "plan.png",
+        "plan.svg",
         "gate_1.png",
         "gate_1.svg",
         "events.csv",

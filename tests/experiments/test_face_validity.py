@@ -12,6 +12,7 @@ import math
 import re
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -50,6 +51,9 @@ class Told:
         self.inside: set[int] = set()
         self.held: set[int] | None = None
         self.late = self.outside = 0
+
+    def walk(self, *_: Any) -> None:
+        """Ways inside are not kept."""
 
     def record(self, time: float, kind: str, animal: int | None, *_: object) -> None:
         if kind == "gate moves" and self.held is None:

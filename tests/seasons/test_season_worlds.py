@@ -101,7 +101,7 @@ def test_a_world_is_planned_once_for_all_its_campaigns(arms, monkeypatch) -> Non
 def test_how_worlds_are_cut_and_shared_out_never_shows(arms, found, monkeypatch) -> None:
     monkeypatch.setattr(playing, "_AT_ONCE", 14)
     again = season_worlds(arms, [(0, 1)], WORLDS, CAMPAIGNS, SEED, workers=2, only=ONLY)
-    assert again.to_csv() == found.to_csv()
+    assert again.to_worlds_csv() == found.to_worlds_csv()
     assert again.to_json() == found.to_json()
 
 

@@ -29,7 +29,7 @@ def write_season(
     write_text(written[1], setups)
     if over is not None:
         written.append(out / "worlds.csv")
-        over.to_csv(written[-1])
+        over.to_worlds_csv(written[-1])
     record = {
         "command": "season",
         **result.to_json(),

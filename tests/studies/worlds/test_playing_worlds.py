@@ -17,14 +17,14 @@ from soundergate.studies.worlds.worlds import draw, in_world, unknowns
 
 SEED, NIGHTS, WORLDS = 6, 10, 20
 RESTLESS = {
-    "trigger.height": "6 ft",
-    "trigger.distance": "22 ft",
-    "movement.roam": {"fixed": "1e-12 s"},
+    "bait.space": "100 m^2",
+    "movement.retry": {"fixed": "1e-12 s"},
+    "movement.travel": "0 s",
     "arrival.first": {"fixed": "100 s"},
     "leaving.clock": "never",
     "visit.patience": "never",
 }
-"""Animals that press on to a line they do not touch, and are back at once."""
+"""Animals that find no room at the bait and try again at once."""
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +87,6 @@ def test_worlds_that_cannot_be_are_told_by_their_arm_and_leave_the_others(arms):
     stacked._made[1] = world
     there = stacked(*asked)
     assert there[1] == "low: cannot be built"
-    assert there[3].startswith("low: movement.roam: night 30")
+    assert there[3].startswith("low: movement.retry: night ")
     assert "does not come to an end" in there[3]
     assert [there[i] for i in (0, 2, 4)] == [whole[i] for i in (0, 2, 4)]

@@ -255,7 +255,7 @@ class SeasonWorlds:
         depends = None if box is None else box.to_json()
         return v.to_json() | {"order": held, "depends_on": depends}
 
-    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+    def to_worlds_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """One row a world as CSV text: every figure of every setup, then every unknown, under the
         names of `RobustComparison.to_worlds_csv`; written to ``path`` if given."""
         rows = [
