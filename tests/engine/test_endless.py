@@ -89,3 +89,22 @@ def test_ordinary_nights_are_far_from_the_bound(plan_of):
     for name in ("line", "watch", "curl", "many"):
         _, events = play_counted(plan_of(text(name)), 1, 0, 200)
         assert events.max() < k.MOST_EVENTS / 20, name
+
+
+def test_one_that_finds_no_room_all_night_draws_its_waits_anew(scenario_of, plan_of):
+    """However often it tries: a wait that was drawn short once is not waited again and again."""
+    crowded = scenario_of(
+        text("line"),
+        sounder={"sows": 0, "juveniles": 3, "piglets": 0},
+        trigger={"kind": "counter", "count": 9},
+        bait={"space": "100 m^2"},
+        movement={"retry": {"dist": "exponential", "mean": "1 s"}, "travel": "0 s"},
+        entry={"clock": "1 s", "shy_share": 0},
+        arrival={"first": {"fixed": "10 s"}},
+        leaving={"clock": "never"},
+        visit={"patience": "never"},
+    )
+    nights, events = play_counted(plan_of(crowded), 1, 0, 40)
+    assert (nights["night_s"] == crowded.visit.check).all()
+    per_wait = 2 * 2 * crowded.visit.check  # two wait for a second, and each try is two events
+    assert 0.9 * per_wait < events.min() <= events.max() < 1.1 * per_wait

@@ -235,7 +235,7 @@ def seek(night: Night, i: int) -> tuple[float, float]:
 def seek_number(night: Night, i: int) -> int:
     """Ground.seek_number."""
     animal = night.animals[i]
-    return animal.stay * k.SEEKS_A_STAY + min(animal.seeks, k.SEEKS_A_STAY - 1)
+    return animal.stay * k.SEEKS_A_STAY + animal.seeks % k.SEEKS_A_STAY
 
 
 @inlined

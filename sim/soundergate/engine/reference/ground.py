@@ -211,7 +211,7 @@ class Ground:
         )
 
     def seek_number(self, i: int) -> int:
-        return self.night.stay[i] * k.SEEKS_A_STAY + min(self.seeks[i], k.SEEKS_A_STAY - 1)
+        return self.night.stay[i] * k.SEEKS_A_STAY + self.seeks[i] % k.SEEKS_A_STAY
 
     def finds_room(self, i: int) -> bool:
         """Whether there is a place for it where it has come to; it takes it then."""
