@@ -259,7 +259,15 @@ def test_without_prices_only_the_catch_is_compared(made) -> None:
 
 
 def test_break_even_over_worlds() -> None:
-    """By hand: pays from 10 on, from 30 on, whatever a pig is worth, and at no value."""
+    """By hand: pays from 10 on, from 30 on, whatever a pig is worth, and at no value. In another
+    world it catches one pig less and costs 30 less, and so pays up to 30."""
+    less = break_even(
+        {"a": np.array([9.0, 9.0, 1.0]), "b": np.full(3, 2.0)},
+        {"a": np.array([1.0, 1.0, 10.0]), "b": np.array([2.0, 2.0, 40.0])},
+        damage=20.0,
+    )
+    assert (less.always, less.up_to, less.never, less.pays) == (2 / 3, 1 / 3, 0.0, 1.0)
+    assert "only while a pig is worth little in 33 %" in break_even_sentence(less, "EUR")
     pigs = {"a": np.array([2.0, 2.0, 2.0, 1.0]), "b": np.ones(4) * np.array([1, 1, 1, 1.5])}
     cost = {"a": np.array([20.0, 40.0, 5.0, 20.0]), "b": np.full(4, 10.0)}
     one = break_even(pigs, cost, damage=20.0)

@@ -125,6 +125,19 @@ def beyond_the_bait(line: LineTrigger, trap: Trap) -> bool:
     return left(*openings(trap)[0]) == left(*patches(trap)[0].middle)
 
 
+def crosses_bait(line: LineTrigger, trap: Trap) -> bool:
+    """Whether a trip line runs across a patch of bait."""
+    (ax, ay), (bx, by) = line_ends(line, trap)
+    ux, uy = bx - ax, by - ay
+    for patch in patches(trap):
+        x, y = patch.middle
+        along = ((x - ax) * ux + (y - ay) * uy) / (ux * ux + uy * uy)
+        nearest = min(1.0, max(0.0, along))
+        if math.hypot(ax + nearest * ux - x, ay + nearest * uy - y) < patch.radius:
+            return True
+    return False
+
+
 def lines(trap: Trap) -> tuple[LineTrigger, ...]:
     """The trip lines among the triggers."""
     return tuple(part for part in trap.trigger.parts if isinstance(part, LineTrigger))

@@ -460,3 +460,23 @@ def test_bait_that_can_be_eaten_from_outside(trap, distance, said) -> None:
     told = " ".join(check(scenario, "US").verdict)
     assert ("from outside" in told) == bool(said)
     assert said in told
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({}, ""),
+        ({"opening.width": "4 in"}, "No pig of this group fits through the opening."),
+        ({"opening.height": "15 in"}, "No sow or juvenile fits through the opening."),
+        ({"trigger.height": "20 ft"}, "No pig of this group touches it".lower()),
+        ({"trigger.distance": "20 ft"}, "The trip line crosses the bait"),
+    ],
+)
+def test_what_makes_the_best_steel_useless_is_said(change, said) -> None:
+    """Whatever pulls the latch; and nothing of it of the trap as it is."""
+    trap = loads(examples.text("line").replace('puller = "animal"', 'puller = "air cylinder"'))
+    told = " ".join(check(with_values(trap, change), "US").verdict)
+    assert said in told
+    if not said:
+        assert "fits" not in told
+        assert "trip line" not in told

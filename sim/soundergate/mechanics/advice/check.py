@@ -17,6 +17,7 @@ from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.gates import channel
 from soundergate.mechanics.opening import OpeningSetup
+from soundergate.mechanics.pullers.animal import hung
 from soundergate.scenario import places, unit_system
 from soundergate.scenario.unit_system import Units, system_of
 
@@ -112,7 +113,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
             verdict.append(f"{name}: as opening {like + 1}.")
         else:
             verdict.extend(_verdict(name, opening, scenario, k, chosen))
-    verdict.extend(_of_the_plan(scenario, chosen))
+    verdict = [*_in_vain(scenario), *verdict, *_of_the_plan(scenario, chosen)]
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
         verdict=tuple(verdict),
@@ -123,16 +124,48 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
     )
 
 
+def _in_vain(scenario: Any) -> list[str]:
+    """What makes the best steel useless: an opening that no pig fits, a line that none touches.
+
+    Of pigs of median size.
+    """
+    said = []
+    wide, tall = bodies.clearances(scenario, "gap"), bodies.clearances(scenario)
+    several = len(scenario.opening) > 1
+    for number, opening in enumerate(scenario.opening, 1):
+        out = [c for c in wide if wide[c] > opening.width or tall[c] > opening.height]
+        if out:
+            name = f"opening {number}" if several else "the opening"
+            who = (
+                "No pig of this group fits" if len(out) == len(wide) else f"No {_listed(out)} fits"
+            )
+            said.append(f"{who} through {name}.")
+    backs = [height / scenario.body.duck for height in tall.values()]
+    for line in places.lines(scenario):
+        if hung(line).height >= max(backs):
+            said.append("The trip line hangs above every back: no pig of this group touches it.")
+    return said
+
+
+def _listed(names: list[str]) -> str:
+    """Such as "sow, boar or juvenile"."""
+    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
 def _of_the_plan(scenario: Any, units: Units) -> list[str]:
     """What stands where it should not."""
+    said = []
     apart = places.from_fence(scenario)
-    if apart >= places.EATEN_FROM_OUTSIDE:
-        return []
-    where = f"{units.length(apart, 1)} from" if apart > 0.005 else "at"
-    return [
-        f"The bait lies {where} the fence: pigs can eat it from outside and need not come in. "
-        f"Keep it {units.length(places.EATEN_FROM_OUTSIDE, 1)} away or more."
-    ]
+    if apart < places.EATEN_FROM_OUTSIDE:
+        where = f"{units.length(apart, 1)} from" if apart > 0.005 else "at"
+        said.append(
+            f"The bait lies {where} the fence: pigs can eat it from outside and need not come in. "
+            f"Keep it {units.length(places.EATEN_FROM_OUTSIDE, 1)} away or more."
+        )
+    for line in places.lines(scenario):
+        if places.crosses_bait(line, scenario):
+            said.append("The trip line crosses the bait: the first pigs that eat there touch it.")
+    return said
 
 
 def passes(opening: OpeningSetup) -> bool:

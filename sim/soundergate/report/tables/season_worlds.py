@@ -106,17 +106,18 @@ def _break_even_table(found: SeasonWorlds) -> Table:
     rows = [
         [f"{one.better} over {one.other}",
          *(_end(q, 1.0, _NEVER) for q in (one.low, one.middle, one.high)),
-         f"{100 * one.always:.0f}", f"{100 * one.never:.0f}",
+         f"{100 * one.always:.0f}", f"{100 * one.up_to:.0f}", f"{100 * one.never:.0f}",
          "—" if one.pays is None else f"{100 * one.pays:.0f}"]
         for one in found.break_even
     ]  # fmt: skip
     money = found.currency or "money"
     return Table(
         f"What a pig must be worth ({money}) for the setup that catches more to pay",
-        ["setup", "low end", "middle", "high end", "at any value, % of worlds", "at no value, %",
+        ["setup", "low end", "middle", "high end", "at any value, % of worlds",
+         "only up to a value, %", "at no value, %",
          "at the stated damage, %"],
         rows,
-        frozenset(range(1, 7)),
-        "It catches more on average over the worlds; in a world in which it does not, it pays at "
-        "no value.",
+        frozenset(range(1, 8)),
+        "It catches more on average over the worlds. In a world in which it does not, there is no "
+        "value from which on it pays; if it is the cheaper one there, it pays up to one.",
     )  # fmt: skip

@@ -78,7 +78,7 @@ def _cost(found: SeasonWorlds, arm: str) -> str:
 
 def _pair(found: SeasonWorlds, v: Verdict) -> str:
     said = verdict_sentence(v) if v.measure == CATCH else cost_sentence(v)
-    if v.verdict == DEPENDS:
+    if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
         said += f" {box_sentence(v.a, found.rules[v.a, v.b, v.measure])}"
     if v.verdict == NO_MATTER:
         return said
@@ -118,12 +118,14 @@ def break_even_sentence(one: BreakEvenOverWorlds, currency: str) -> str:
     certain = [
         f"{words} in {about_percent(share)}"
         for words, share in (
-            ("whatever a pig is worth", one.always), ("at no value of a pig", one.never),
+            ("whatever a pig is worth", one.always),
+            ("only while a pig is worth little", one.up_to),
+            ("at no value of a pig", one.never),
         )
         if share > 0
-    ]  # fmt: skip
+    ]
     if certain:
-        told.append(f"It pays {' of them, and '.join(certain)} of them.")
+        told.append(f"It pays {' of them, '.join(certain)} of them.")
     if math.isfinite(one.middle.estimate) and one.middle.estimate > 0:
         pays = f"In the middle one it pays from {in_money(one.middle.estimate, currency)} a pig on"
         if math.isfinite(one.high.estimate):

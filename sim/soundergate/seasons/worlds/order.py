@@ -48,10 +48,11 @@ def order(a: str, b: str, measure: str, gains: np.ndarray, level: float = 0.95) 
 class BreakEvenOverWorlds:
     """The value of a pig removed from which on the setup that catches more pays, over worlds.
 
-    ``better`` catches more pigs on average over worlds. In a world in which it does not, it pays at
-    no value, and the value is infinite; where it catches more and costs no more it is 0.
-    ``low``, ``middle`` and ``high`` are ends of nine tenths of the worlds and the middle one, with
-    intervals; ``never`` the share of worlds in which it pays at no value, ``always`` at any.
+    ``better`` catches more pigs on average over worlds. In a world in which it does not there is no
+    such value, and it is infinite; where it catches more and costs no more it is 0. ``low``,
+    ``middle`` and ``high`` are ends of nine tenths of the worlds and the middle one, with intervals.
+    Shares of worlds: ``always`` in which it pays at any value, ``never`` at none, ``up_to`` only up
+    to some value, since there it catches less and costs less.
     ``damage``: what the files state a pig does, and ``pays`` the share of worlds in which it pays
     at that; None where they state nothing, or not the same.
     """
@@ -63,6 +64,7 @@ class BreakEvenOverWorlds:
     high: Quantile
     never: float
     always: float
+    up_to: float
     damage: float | None
     pays: float | None
     worlds: int
@@ -90,8 +92,10 @@ def break_even(
     np.divide(dearer, more, out=value, where=more > 0)
     value = np.where((more >= 0) & (dearer <= 0), 0.0, value)
     low, middle, high = (quantile(value, share, level) for share in NINE_TENTHS)
+    up_to = (more < 0) & (dearer < 0)
     pays = None if damage is None else float(np.mean(damage * more - dearer > 0))
     return BreakEvenOverWorlds(
         better, other, low, middle, high,
-        float(np.mean(np.isinf(value))), float(np.mean(value == 0.0)), damage, pays, len(value),
+        float(np.mean(np.isinf(value) & ~up_to)), float(np.mean(value == 0.0)),
+        float(np.mean(up_to)), damage, pays, len(value),
     )  # fmt: skip

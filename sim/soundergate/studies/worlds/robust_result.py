@@ -288,7 +288,7 @@ class RobustComparison:
         for a, b in self.pairs if self.kind().a_share else ():
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
-            if v.verdict == DEPENDS:
+            if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
                 line += f" {words.box_sentence(a, self._rules[a, b])}"
             lines.append(line)
         return lines
