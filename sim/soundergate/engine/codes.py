@@ -97,7 +97,7 @@ X_BUCKET, X_ALERT, X_REACTION, X_COMMAND = range(4)
 TRIGGER_DURATIONS = 4
 
 SEEKS_A_STAY = 1024
-"""Draws of seek n of stay s are made as number s * SEEKS_A_STAY + n; after these they come round again."""
+"""Draws of seek n of stay s have number s * SEEKS_A_STAY + n, and come round after these."""
 
 BAIT_LEVELS = 5
 """100 to 75 %, 75 to 50 %, 50 to 25 %, below 25 %, gone (or the visit is over)."""

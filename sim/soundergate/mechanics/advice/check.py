@@ -113,7 +113,7 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
             verdict.append(f"{name}: as opening {like + 1}.")
         else:
             verdict.extend(_verdict(name, opening, scenario, k, chosen))
-    verdict = [*_in_vain(scenario), *verdict, *_of_the_plan(scenario, chosen)]
+    verdict += [*_in_vain(scenario), *_of_the_plan(scenario, chosen)]
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
         verdict=tuple(verdict),

@@ -48,9 +48,9 @@ def order(a: str, b: str, measure: str, gains: np.ndarray, level: float = 0.95) 
 class BreakEvenOverWorlds:
     """The value of a pig removed from which on the setup that catches more pays, over worlds.
 
-    ``better`` catches more pigs on average over worlds. In a world in which it does not there is no
-    such value, and it is infinite; where it catches more and costs no more it is 0. ``low``,
-    ``middle`` and ``high`` are ends of nine tenths of the worlds and the middle one, with intervals.
+    ``better`` catches more pigs on average over worlds. Where it does not there is no such value,
+    and it is infinite; where it catches more and costs no more it is 0. ``low``, ``middle`` and
+    ``high`` are the middle world and the ends of nine tenths of them, with intervals.
     Shares of worlds: ``always`` in which it pays at any value, ``never`` at none, ``up_to`` only up
     to some value, since there it catches less and costs less.
     ``damage``: what the files state a pig does, and ``pays`` the share of worlds in which it pays
