@@ -117,7 +117,7 @@ PHRASES = {
     "movement.bolt_clearance": "the room a bolting pig takes, in shoulder widths",
     "movement.headway": "the time between one pig in the opening and the next",
     "movement.dwell": "the pause of a pig just inside",
-    "movement.roam": "the time at the bait before a pig presses on beyond it",
+    "movement.roam": "the time at the bait before a pig moves about",
     "movement.outing_share": "the share of outings that go anywhere inside",
     "movement.outing_reach": "the reach of a short outing from the bait",
     "movement.retry": "the time after which a pig without room at the bait tries again",
