@@ -15,8 +15,8 @@ equal to the bit, and every night repeatable:
   scheduling. What is superseded is ignored, and nothing is ever interrupted.
 - At night there are only +, -, comparison and functions that both engines share (`luck`, `rules`,
   `place`): x*x and never `**`; exponentials and logarithms of `luck.elementary`, since those of a
-  platform round as they like; no fastmath, no parallel sums, no division by zero. What a plan holds was made
-  by SciPy and `math` and may differ in the last bit between platforms.
+  platform round as they like; no fastmath, no parallel sums, no division by zero. What a plan holds
+  was made by SciPy and `math` and may differ in the last bit between platforms.
 - What most animals draw, the kernel draws together at the start of a night (`kernel.early`); it is
   the same number under the same name.
 - Work is cut by night number, so the number of workers cannot show.
