@@ -65,6 +65,7 @@ nearest = 0
 crossing = "0 s"
 headway = "0 s"
 travel = "0 s"
+roam = "never"
 dwell = "0 s"
 
 [visit]

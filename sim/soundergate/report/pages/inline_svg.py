@@ -49,7 +49,7 @@ def inline_svg(figure: Figure, name: str, alt: str) -> Markup:
     width = float(box[0].split()[2])
     kind = "figure narrow" if width < NARROW else "figure"
     opening = f'<svg {box[0]} class="{kind}" role="img" aria-label="{escape(alt)}">'
-    return Markup(re.sub(r"<svg\b[^>]*>", lambda _: opening, text, count=1))
+    return Markup(_without_idle_ids(re.sub(r"<svg\b[^>]*>", lambda _: opening, text, count=1)))
 
 
 def _themed(text: str) -> str:
@@ -60,16 +60,35 @@ def _themed(text: str) -> str:
     return text
 
 
+_GLYPHS = {"DejaVuSans-Bold-": "b", "DejaVuSans-Oblique-": "o", "DejaVuSans-": "g"}
+"""What a glyph's id begins with, and what it is cut to: a page uses glyphs ten thousand times."""
+
+
 def _ids_prefixed(text: str, name: str) -> str:
+    for font, short in _GLYPHS.items():
+        text = re.sub(f'(id="|href="#){font}', rf"\1{short}", text)
     text = re.sub(r'\bid="', f'id="{name}-', text)
     text = re.sub(r'(?:xlink:)?href="#', f'href="#{name}-', text)
     return re.sub(r"url\(#", f"url(#{name}-", text)
 
 
+def _without_idle_ids(text: str) -> str:
+    """Only ids that something refers to are kept."""
+    used = set(re.findall(r'(?:href="|url\()#([^")]+)', text))
+    return re.sub(r' id="([^"]*)"', lambda own: own[0] if own[1] in used else "", text)
+
+
 def _numbers_shortened(text: str) -> str:
     """Coordinates to a hundredth of a point, which is 4 µm on paper; scale factors stay whole."""
     text = re.sub(r'\b(?:d|x|y|x1|y1|x2|y2)="[^"]*"|translate\([^)]*\)', _rounded, text)
+    text = re.sub(r'\bd="[^"]*"', _closed_up, text)
+    text = re.sub(r'\bstyle="[^"]*"', lambda of: re.sub(r"([:;]) ", r"\1", of[0]), text)
     return re.sub(r">\s+<", "><", text)
+
+
+def _closed_up(found: re.Match[str]) -> str:
+    """A path without the spaces that its commands need not have around them."""
+    return re.sub(r"\s*([MLHVQCZz])\s*", r"\1", found[0])
 
 
 def _rounded(found: re.Match[str]) -> str:
