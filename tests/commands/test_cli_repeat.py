@@ -240,6 +240,7 @@ def test_other_versions_and_other_defaults_are_said(invoke, left):
     assert "corral.diameter was 1.0 m, is now" in said.err
 
 
+@pytest.mark.slow
 def test_whatever_is_edited_is_never_called_a_repetition(left):
     """Each number and each text in turn: what it asks for may be played, and that is said."""
     whole = json.loads(left.read_text(encoding="utf-8"))

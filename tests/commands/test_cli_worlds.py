@@ -146,6 +146,7 @@ def test_a_comparison_leads_with_a_verdict_and_writes_its_worlds(trap, invoke, t
     assert again.data["worlds"] == record["worlds"]
 
 
+@pytest.mark.slow
 def test_alike_setups_do_not_matter_and_a_bad_one_is_behind(trap, invoke):
     vary = ("--vary", "trigger.height=16 in,16.01 in,48 in")
     said = invoke("compare", trap, *vary, "--worlds", 60, "--nights", 50)

@@ -93,6 +93,7 @@ def test_published_counts_are_those_of_the_study():
     assert tuple(map(sum, zip(*counts, strict=True))) == (11, 222)
 
 
+@pytest.mark.slow
 def test_a_figure_that_a_default_was_taken_from_is_no_test(reduced):
     """A row counts as a test only if no default of the register cites its source."""
     cited = " ".join(entry.citation for entry in register().values())
@@ -105,6 +106,7 @@ def test_a_figure_that_a_default_was_taken_from_is_no_test(reduced):
     assert all(row.role == common.CONSISTENCY for row in smith)
 
 
+@pytest.mark.slow
 def test_removal_by_trap_type_is_no_target(reduced):
     rows = [row for row in reduced.values() if row.id.startswith("removal")]
     assert [row.published for row in rows] == [0.881, 0.857, 0.485]
@@ -114,6 +116,7 @@ def test_removal_by_trap_type_is_no_target(reduced):
         assert row.verdict == "not compared"
 
 
+@pytest.mark.slow
 def test_committed_rows_are_these(committed, reduced):
     assert list(committed) == list(reduced), AGAIN
     for name, row in committed.items():
@@ -123,6 +126,7 @@ def test_committed_rows_are_these(committed, reduced):
             assert float(row["published"]) == pytest.approx(reduced[name].published, rel=1e-5)
 
 
+@pytest.mark.slow
 def test_committed_figures_still_hold(committed, reduced):
     compared = 0
     for name, row in committed.items():

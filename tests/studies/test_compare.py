@@ -72,6 +72,7 @@ def test_against_one_arm(nights):
         compare_players(players(nights, 0.5, 0.6), nights=10, against="x")
 
 
+@pytest.mark.slow
 def test_simultaneous_intervals_hold_together(nights):
     """Four arms, six pairs: all six truths are covered together about 95 % of the time. With true
     joint coverage 0.93 this fails by chance once in a million. The negative control, intervals

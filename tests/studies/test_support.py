@@ -61,6 +61,7 @@ def test_no_interval_leaves_what_can_be(pool):
                 json.dumps(tally.estimate(name).to_json(), allow_nan=False)
 
 
+@pytest.mark.slow
 def test_coverage_at_few_nights(pool):
     """300 draws of 30 nights at 0.95. A measure whose skewness is below 1 is covered in at least
     nine of ten (a true 0.93 falls below 0.88 once in two thousand), and any measure as often

@@ -216,6 +216,7 @@ def test_what_props_and_stops_a_plate_is_geometry() -> None:
     assert (figures[gust] / held) ** 2 == pytest.approx(share[0] / share[1], rel=0.1)
 
 
+@pytest.mark.slow
 def test_the_load_of_a_plate_is_the_sine_of_its_angle() -> None:
     verdict = nearly_upright_slowest(CASE)
     level = verdict.figures["set at 90 deg, load (N)"]

@@ -28,7 +28,10 @@ def crowd(width: str, **more: object) -> dict[str, object]:
     }
 
 
-@pytest.mark.parametrize("width", ["0.4 m", "0.7 m", "1.2 m", "2.6 m"])
+@pytest.mark.parametrize(
+    "width",
+    ["0.7 m", *(pytest.param(w, marks=pytest.mark.slow) for w in ("0.4 m", "1.2 m", "2.6 m"))],
+)
 def test_a_queue_goes_through_at_the_saturated_flow(scenario_of, width) -> None:
     scenario = scenario_of(crowd(width))
     trace = trace_night(scenario, 1, 0)
@@ -50,6 +53,7 @@ def test_a_stated_crossing_time_and_one_lane(scenario_of) -> None:
     assert said.rows[0]["at most through it a minute"] == "10"
 
 
+@pytest.mark.slow
 def test_a_mixed_group_takes_the_sum_of_its_times(scenario_of) -> None:
     one = scenario_of(crowd("1 m", sounder={"sows": 1, "mass": ALIKE}))
     many = scenario_of(crowd("1 m", sounder={"piglets": 3, "mass": ALIKE}))

@@ -141,6 +141,7 @@ def test_a_run_of_sounders_that_vary_in_words() -> None:
     assert whole.startswith("Every animal of both sounders is caught on ")
 
 
+@pytest.mark.slow
 def test_three_nights_in_a_page(night: Trace, open_night: Trace, two_gates: Trace) -> None:
     result = run(example("push"), nights=20, workers=1)
     shown = {"typical": night, "worst": open_night, "best": two_gates}

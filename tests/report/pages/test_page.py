@@ -139,6 +139,7 @@ def clean(text: str) -> str:
     return re.sub(r"[\r\n\0]+", " ", text)
 
 
+@pytest.mark.slow
 def test_nasty_titles_arms_and_animals_stay_text(arms: dict[str, Outcomes], night: Trace) -> None:
     first = night.animals[0]
     nasty = TraceAnimal("<i>&'\" 1", "<i>&'\"", *dataclasses.astuple(first)[2:])

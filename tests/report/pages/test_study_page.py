@@ -72,6 +72,7 @@ def test_pictures_and_tables_of_a_study(study: StudyResult, page: Page) -> None:
     assert "near, light" in text
 
 
+@pytest.mark.slow
 def test_named_pictures_are_saved_each_once(page: Page, tmp_path: Path) -> None:
     few = [page.pictures[0], dataclasses.replace(page.pictures[1], name="")]
     page = dataclasses.replace(page, pictures=few)

@@ -97,6 +97,7 @@ def test_paired_difference_covers_and_is_narrower_than_unpaired():
     assert found[0].half_width < unpaired / 2
 
 
+@pytest.mark.slow
 def test_paired_proportions_cover(cells):
     a, b = paired_runs(105, 2500, 60)
     whole_a, whole_b = a == GROUP, b == GROUP

@@ -104,6 +104,7 @@ SOUGHT = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("wanted", "taught_costs", "nights"), SOUGHT)
 def test_no_rule_beats_hindsight(watched, wanted: str, taught_costs: float, nights: int) -> None:
     """By the objective, on the very nights on which the rules are judged: never, not by chance."""
@@ -128,6 +129,7 @@ def test_hindsight_is_the_best_stage_and_count_of_each_night_judged(watched, res
     assert low < result.hindsight.estimate < high
 
 
+@pytest.mark.slow
 def test_hindsight_does_not_depend_on_its_blocks(watched, monkeypatch) -> None:
     plan = plan_of(watched)
     gain = Objective("fraction_caught").of
@@ -244,6 +246,7 @@ def test_the_files_own_rule_as_steps_is_the_same_rule(scenario_of, own) -> None:
         assert np.array_equal(ours[name], theirs[name], equal_nan=True)
 
 
+@pytest.mark.slow
 def test_where_nothing_can_be_told_apart_it_waits(scenario_of) -> None:
     """Nobody comes: every rule is worth nothing, and none is to be preferred but patience."""
     far = {"first": {"fixed": "47 h"}}
@@ -358,6 +361,7 @@ def test_a_result_shows_itself(result: ReleaseResult) -> None:
     assert told["with_hindsight"]["estimate"] == result.hindsight.estimate
 
 
+@pytest.mark.slow
 def test_the_same_seed_finds_the_same_rule(watched) -> None:
     one, other = (rule(watched, nights=50, seed=3, searched=200, workers=n) for n in (1, 2))
     assert one.to_json() == other.to_json()

@@ -87,6 +87,7 @@ def test_arms_alike_lean_on_nothing() -> None:
     assert "show no difference between “a” and “b”" in same.verdict()
 
 
+@pytest.mark.slow
 def test_what_one_arm_sets_is_moved_in_the_other_alone() -> None:
     values = {"entry.frailty_cv": 0.0}
     mixed = difference_tornado(

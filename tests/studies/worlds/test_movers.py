@@ -44,6 +44,7 @@ def test_one_that_works_only_in_the_middle_is_seen():
     assert first.share == pytest.approx(1.0)
 
 
+@pytest.mark.slow
 def test_noise_is_told_of_in_five_studies_of_a_hundred_at_most():
     """200 studies of pure noise: at a true rate of 5 % more than 22 false alarms come by chance
     once in a thousand (binomial)."""

@@ -71,6 +71,7 @@ def test_known_share_and_worth():
     assert (first.low, first.high, first.range_unit) == (0.0, 10.0, "s")
 
 
+@pytest.mark.slow
 def test_the_interval_of_the_share_covers():
     """300 studies of 40 worlds; with true coverage 0.92 this fails once in a million times."""
     covered = 0
@@ -214,6 +215,7 @@ def test_faults_are_named(change, message):
         robust_players(**{**given, "nights": 10, **change})
 
 
+@pytest.mark.slow
 def test_on_real_nights(scenario_file):
     arms = make_arms(load(scenario_file), ["trigger.distance=12 ft,22 ft"])
     seen = []
