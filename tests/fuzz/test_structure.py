@@ -23,7 +23,7 @@ from fuzz_watch import watched
 
 CASES, PARTS = 20_000, 20
 PART = CASES // PARTS
-PLAYED_OF_A_PART = 300
+PLAYED_OF_A_PART = 170
 """Cases of each part that are played at the least, in order that not only refusals are tried."""
 
 
