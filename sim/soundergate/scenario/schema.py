@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any
 
-from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, model_validator
+from pydantic import Field, PrivateAttr, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from soundergate.scenario import places
 from soundergate.scenario.behaviour import (
