@@ -335,7 +335,7 @@ def season(
             help="Share of the group, and of what a pig costs, by which two setups may differ and "
             "it is no matter which.",
         ),
-    ] = 0.02,
+    ] = NEGLIGIBLE,
     seed: Seed = 1,
     level: Level = 0.95,
     workers: Workers = None,

@@ -176,7 +176,7 @@ class SeasonOptions(Options):
     campaigns: int | None = None
     campaigns_a_year: float | None = None
     worlds: int | None = None
-    negligible: float = 0.02
+    negligible: float = NEGLIGIBLE
 
 
 def hand_over(command: str, kind: type[Options], typed: Mapping[str, Any]) -> int | None:

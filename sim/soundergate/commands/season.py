@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,7 @@ from soundergate.commands import console
 from soundergate.commands.options import Options, SeasonOptions
 from soundergate.commands.outputs import all_at_once, say_written, write_page
 from soundergate.commands.progress import announce_compiling, progress
-from soundergate.commands.workplace import ended_early, how_many, prepare
+from soundergate.commands.workplace import ended_early, how_many, in_worlds, prepare
 from soundergate.report.words.answers import STANDING
 
 if TYPE_CHECKING:
@@ -65,22 +66,19 @@ def _over_worlds(
 
     if not worlds or not season_unknowns(arms):
         return None, False
-    try:
-        with progress("campaigns of plausible worlds", options.quiet) as tell:
-            found = season_worlds(
-                arms,
-                result.pairs,
-                worlds,
-                seed=result.seed,
-                engine=options.engine,
-                progress=tell,
-                level=options.level,
-                negligible=options.negligible,
-                workers=options.workers,
-            )
-    except KeyboardInterrupt:
-        return None, True
-    return found, found.interrupted
+    play = partial(
+        season_worlds,
+        arms,
+        result.pairs,
+        worlds,
+        seed=result.seed,
+        engine=options.engine,
+        level=options.level,
+        negligible=options.negligible,
+        workers=options.workers,
+    )
+    found = in_worlds(options, lambda tell: play(progress=tell), "campaigns")
+    return found, found is None or found.interrupted
 
 
 def _print(result: SeasonResult, over: SeasonWorlds | None, options: Options) -> None:

@@ -80,12 +80,14 @@ def how_many(worlds: int | None, options: Options) -> int:
 F = TypeVar("F")
 
 
-def in_worlds(options: Options, play: Callable[[Progress | None], F]) -> F | None:
+def in_worlds(
+    options: Options, play: Callable[[Progress | None], F], what: str = "nights"
+) -> F | None:
     """What plays plausible worlds, told how far it is; None if it is stopped by hand."""
     from soundergate.commands.progress import progress
 
     try:
-        with progress("nights of plausible worlds", options.quiet) as tell:
+        with progress(f"{what} of plausible worlds", options.quiet) as tell:
             return play(tell)
     except KeyboardInterrupt:
         return None

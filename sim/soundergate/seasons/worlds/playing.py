@@ -31,7 +31,13 @@ from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.playing import play_worlds
-from soundergate.studies.worlds.robust import AGAIN, DEFAULT_WORLDS, FEWEST_WORLDS, check_worlds
+from soundergate.studies.worlds.robust import (
+    AGAIN,
+    DEFAULT_WORLDS,
+    FEWEST_WORLDS,
+    check_number,
+    check_worlds,
+)
 from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
 from soundergate.studies.worlds.worlds import draw, unknowns, worlds_of
 
@@ -160,15 +166,7 @@ def season_worlds(
     check_workers(workers)
     check_worlds(worlds)
     check_negligible(negligible)
-    if (
-        isinstance(campaigns, bool)
-        or not isinstance(campaigns, int)
-        or campaigns < FEWEST_CAMPAIGNS
-    ):
-        raise StudyError(
-            f"campaigns in each world: {campaigns!r}; wanted a whole number, {FEWEST_CAMPAIGNS} or "
-            "more"
-        )
+    check_number("campaigns in each world", campaigns, FEWEST_CAMPAIGNS)
     number, level = check_seed(seed), check_level(level)
     what = season_unknowns(arms, only)
     if not what:

@@ -137,7 +137,7 @@ class _Asked:
     ) -> None:
         check_arms(names)
         check_worlds(worlds)
-        _check_number("nights in each world", nights, FEWEST_NIGHTS)
+        check_number("nights in each world", nights, FEWEST_NIGHTS)
         self.names, self.what, self.worlds, self.nights = list(names), list(what), worlds, nights
         self.measures = check_measures(measures)
         self.seed, self.level = check_seed(seed), check_level(level)
@@ -308,7 +308,7 @@ def _pairs(names: Sequence[str], pairs: Sequence[Pair] | None) -> list[Pair]:
 
 def check_worlds(worlds: int) -> None:
     """Raises StudyError where there are too few plausible worlds to say anything."""
-    _check_number("worlds", worlds, FEWEST_WORLDS)
+    check_number("worlds", worlds, FEWEST_WORLDS)
 
 
 def asks_worlds(worlds: int) -> bool:
@@ -319,7 +319,8 @@ def asks_worlds(worlds: int) -> bool:
     return True
 
 
-def _check_number(what: str, number: int, fewest: int) -> None:
+def check_number(what: str, number: int, fewest: int) -> None:
+    """Raises StudyError for what is no whole number, or too small a one."""
     whole = isinstance(number, int) and not isinstance(number, bool)
     if not whole or number < fewest or not math.isfinite(number):
         raise StudyError(f"{what}: {number!r}; wanted a whole number, {fewest} or more")
