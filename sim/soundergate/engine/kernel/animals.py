@@ -13,7 +13,7 @@ from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import drop, join, put
-from soundergate.engine.kernel.bodies import chance, ease, fits
+from soundergate.engine.kernel.bodies import chance, ease, fits, picked
 from soundergate.engine.kernel.early import early_draw, early_frailty, late_draw
 from soundergate.engine.kernel.ground import (
     arrives,
@@ -56,17 +56,8 @@ def arrive(night: Night, i: int) -> None:
             state.level = state.bait_level
     if len(night.gates) > 1:
         who = number * k.PARTIES_A_SOUNDER + night.animals[i].party
-        night.animals[i].mouth = nearest(night, chance(night.luck, k.D_FROM, who, k.FIRST))
-
-
-@inlined
-def nearest(night: Night, u: float) -> int:
-    """Facts.nearest."""
-    last = len(night.gates) - 1
-    o = 0
-    while o < last and u >= night.openings[o].choice:
-        o += 1
-    return o
+        u = chance(night.luck, k.D_FROM, who, k.FIRST)
+        night.animals[i].mouth = picked(night.openings, u)
 
 
 @inlined

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel.early import early, early_draw
@@ -10,7 +12,7 @@ from soundergate.engine.kernel.layout import Animal, Gate
 from soundergate.engine.kernel.scratch import Luck
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.luck.philox import uniform
-from soundergate.engine.plan import Behaviour, Opening
+from soundergate.engine.plan import Behaviour, Opening, Patch
 from soundergate.engine.rules.breakout import break_out, push_of
 
 
@@ -18,6 +20,16 @@ from soundergate.engine.rules.breakout import break_out, push_of
 def chance(luck: Luck, purpose: int, who: int, count: int) -> float:
     """A uniform number in (0, 1)."""
     return uniform(luck.state.seed, luck.state.number, purpose, who, count)
+
+
+@inlined
+def picked(rows: Sequence[Opening | Patch], u: float) -> int:
+    """`facts.picked`: which of some openings or patches, by their cumulative choice."""
+    last = len(rows) - 1
+    row = 0
+    while row < last and u >= rows[row].choice:
+        row += 1
+    return row
 
 
 @inlined

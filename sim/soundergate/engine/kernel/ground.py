@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import called, inlined
 from soundergate.engine.kernel.agenda import put
-from soundergate.engine.kernel.bodies import chance
+from soundergate.engine.kernel.bodies import chance, picked
 from soundergate.engine.kernel.layout import Animal, NightState
 from soundergate.engine.kernel.openings import nearest_way_out
 from soundergate.engine.kernel.scratch import Night
@@ -29,8 +29,10 @@ from soundergate.engine.plan import Behaviour, Floats, Trigger
 
 @inlined
 def stands_at(night: Night, i: int, x: float, y: float) -> None:
-    """Ground.stands_at, but for the sides of lines."""
+    """Ground.stands_at."""
     stand(night.animals[i], x, y, night.state.now)
+    if night.constants.lines > 0:
+        night.animals[i].sides = sides_at(night.triggers, x, y)
 
 
 @inlined
@@ -42,16 +44,9 @@ def stand(animal: Animal, x: float, y: float, now: float) -> None:
     animal.met = 0.0
 
 
-@inlined
-def looks_at_sides(night: Night, i: int) -> None:
-    """On which side of each line it stands."""
-    if night.constants.lines > 0:
-        animal = night.animals[i]
-        animal.sides = sides_at(night.triggers, animal.x, animal.y)
-
-
 @called
 def sides_at(triggers: Sequence[Trigger], x: float, y: float) -> int:
+    """On which side of each line a place lies, a bit each."""
     sides = 0
     for t in range(len(triggers)):
         row = triggers[t]
@@ -65,14 +60,12 @@ def comes_in_at(night: Night, i: int, o: int) -> None:
     """Ground.comes_in."""
     night.animals[i].seeks = 0
     stands_at(night, i, night.openings[o].x, night.openings[o].y)
-    looks_at_sides(night, i)
 
 
 @inlined
 def arrives(night: Night, i: int) -> None:
     """Ground.arrives."""
     stands_at(night, i, night.animals[i].x, night.animals[i].y)
-    looks_at_sides(night, i)
 
 
 @inlined
@@ -217,12 +210,10 @@ def means_to_leave_by(night: Night, i: int) -> int:
 @inlined
 def seek(night: Night, i: int) -> tuple[float, float]:
     """Ground.seek: where it looks for a place at the bait."""
-    count, last = seek_number(night, i), len(night.patches) - 1
+    count = seek_number(night, i)
     p = 0
-    if last > 0:
-        u = chance(night.luck, k.D_PATCH, i, count)
-        while p < last and u >= night.patches[p].choice:
-            p += 1
+    if len(night.patches) > 1:
+        p = picked(night.patches, chance(night.luck, k.D_PATCH, i, count))
     night.animals[i].goal = p
     patch, state = night.patches[p], night.state
     return in_disc(

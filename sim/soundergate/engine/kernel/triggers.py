@@ -82,9 +82,9 @@ def fire(night: Night, t: int, force: float) -> None:
 
 @inlined
 def touch(night: Night, i: int, t: int) -> None:
-    """Triggers.touch: animal ``i`` passes under line ``t``, or pushes against it."""
-    row, trigger, animal = night.triggers[t], night.trigger_states[t], night.animals[i]
-    if trigger.fired != 0 or trigger.broken != 0 or animal.back <= row.line_height:
+    """Triggers.touch: animal ``i`` pushes against line ``t``."""
+    trigger, animal = night.trigger_states[t], night.animals[i]
+    if trigger.fired != 0 or trigger.broken != 0:
         return
     force = push(night.luck, animal, i)
     if not pulls(night, t):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from soundergate.engine.luck.draws import micrometres
 from soundergate.engine.plan import Behaviour, Floats, Ints, NightPlan, Opening, Patch, Trigger
 from soundergate.engine.reference.person_rule import PersonRule
@@ -47,12 +49,10 @@ class Facts:
         self.seen_cdf = plan.seen_cdf.tolist()
         self.all_needed = bool(plan.combine_all[0])
 
-    def nearest(self, u: float) -> int:
-        """The opening nearest to the way of a subgroup, by a uniform number."""
-        for o, row in enumerate(self.openings):
-            if u < row.choice:
-                return o
-        return self.o - 1
+
+def picked(rows: Sequence[Opening | Patch], u: float) -> int:
+    """Which of some openings or patches a uniform number picks, by their cumulative choice."""
+    return next((row for row, one in enumerate(rows[:-1]) if u < one.choice), len(rows) - 1)
 
 
 def _distributions(kinds: Ints, values: Floats) -> list[tuple[int, float, float]]:

@@ -22,6 +22,7 @@ from soundergate.engine.place.ways import (
     share_gone,
     side_of,
 )
+from soundergate.engine.reference.facts import picked
 
 if TYPE_CHECKING:
     from soundergate.engine.reference.night import Night
@@ -46,7 +47,7 @@ class Ground:
         self.goal, self.seeks = [0] * n, [0] * n
         self.taken = [0] * len(night.facts.patches)
         self.outing, self.outing_since = [0] * n, [0.0] * n
-        self.fed_since, self.came_in = [0.0] * n, [False] * n
+        self.fed_since = [0.0] * n
         self.next_outing, self.next_since = [0] * n, [0.0] * n
         self.next_meeting = [math.inf] * n
         self.arrival: list[tuple[int, Callable[[int], None]]] = [(0, lambda i: None)] * n
@@ -63,7 +64,6 @@ class Ground:
     def comes_in(self, i: int, o: int) -> None:
         """It stands within opening ``o``."""
         self.seeks[i] = 0
-        self.came_in[i] = True
         x, y = self.facts.openings[o].x, self.facts.openings[o].y
         if self.night.trace is not None:
             self.night.trace.walk(i, self.night.env.now, self.night.env.now, (x, y), (x, y))
@@ -99,6 +99,8 @@ class Ground:
 
     def sides_now(self, i: int) -> list[int]:
         sides = list(self.side[i])
+        if not self.lines:
+            return sides
         outing, progress, way = None, self.share_gone(i), self.way[i]
         if self.night.state[i] == k.FEEDING:
             outing, progress = self.outing_now(i)
@@ -199,11 +201,8 @@ class Ground:
         """Where animal ``i`` looks for a place at the bait."""
         night, patches = self.night, self.facts.patches
         count = self.seek_number(i)
-        p = 0
-        if len(patches) > 1:
-            u = night.chance(k.D_PATCH, i, count)
-            while p < len(patches) - 1 and u >= patches[p].choice:
-                p += 1
+        several = len(patches) > 1
+        p = picked(patches, night.chance(k.D_PATCH, i, count)) if several else 0
         self.goal[i] = p
         patch, fence = patches[p], self.facts.behaviour.fence
         return in_disc(
@@ -306,7 +305,7 @@ class Ground:
     def write_down(self, i: int, x: float, y: float) -> None:
         """What it has walked since it last stood; it is at (x, y) now."""
         trace, now = self.night.trace, self.night.env.now
-        if trace is None or not self.came_in[i]:
+        if trace is None:
             return
         if self.night.state[i] != k.FEEDING:
             trace.walk(i, min(self.began[i], now), now, self.way[i][:2], (x, y))

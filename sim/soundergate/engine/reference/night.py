@@ -24,7 +24,7 @@ from soundergate.engine.place.ways import distance
 from soundergate.engine.plan import NightPlan
 from soundergate.engine.reference.agenda import Clocks
 from soundergate.engine.reference.captives import Captives
-from soundergate.engine.reference.facts import Facts
+from soundergate.engine.reference.facts import Facts, picked
 from soundergate.engine.reference.fates import tally, what_they_take
 from soundergate.engine.reference.ground import Ground
 from soundergate.engine.reference.openings import Gatehouse
@@ -95,7 +95,7 @@ class Night(Stage):
             self.sounder_comes(sounder)
         if self.facts.o > 1:
             who = sounder * k.PARTIES_A_SOUNDER + self.facts.party_of[i]
-            self.mouth[i] = self.facts.nearest(self.chance(k.D_FROM, who, 0))
+            self.mouth[i] = picked(self.facts.openings, self.chance(k.D_FROM, who, 0))
         self.outside(i)
 
     def sounder_comes(self, sounder: int) -> None:

@@ -114,9 +114,9 @@ class Triggers:
         )  # fmt: skip
 
     def touch(self, i: int, t: int) -> None:
-        """Animal ``i`` comes to line ``t``: it passes under, or pushes against it."""
+        """Animal ``i``, which does not pass under line ``t``, pushes against it."""
         row, night = self.facts.triggers[t], self.night
-        if self.fired[t] or self.broken[t] or night.bodies.back(i) <= row.line_height:
+        if self.fired[t] or self.broken[t]:
             return
         night.note("touches the line", i)
         push, share = night.bodies.push(i), self.left[t]
