@@ -12,6 +12,7 @@ from soundergate.report.words.numbers import digits_shown, number, points, scale
 from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.worlds.phrases import named
+from soundergate.studies.worlds.sentences import further_sentence
 from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
@@ -176,7 +177,7 @@ def _verdict_table(result: RobustComparison, short: bool) -> Table:
         heads, numeric = ["pair", "verdict"], frozenset({2, 3, 4, 5})
         rows = [[row[0], *row[2:]] for row in rows]
     limit = f"{100 * result.negligible:g}"
-    longer = f" {len(result.longer)} worlds were played longer to tell." if result.longer else ""
+    longer = further_sentence(len(result.longer), result.further, "nights")
     return Table(
         caption,
         [*heads, f"alike within\n{limit}, % of worlds", "first\nbetter, %", "second\nbetter, %",

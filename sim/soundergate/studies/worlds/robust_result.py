@@ -19,12 +19,13 @@ from soundergate.studies.estimates.measures import Measure
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
 from soundergate.studies.worlds.boxes import Box, find_box
+from soundergate.studies.worlds.further import MOST_NIGHTS, Further
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.movers import Mover, movers
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
-from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, rare, verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,8 +42,9 @@ class RobustComparison:
     float[W, K, K] the covariance of those means that so few nights leave. ``failed`` names the
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
-    ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
-    arms are more than a ``negligible`` difference apart. ``kinds`` are the measures by name.
+    ``played_in`` int[W] are the nights of each world: `longer` ones were played on, as they left
+    open whether two arms are more than a ``negligible`` difference apart; ``further`` says how much
+    that took. ``kinds`` are the measures by name.
     ``circumstances`` says of an arm what of it nobody decides: choices are between arms that meet
     the same. ``others`` float[W, K]: means of the measures that were not compared, to be written
     down.
@@ -61,7 +63,8 @@ class RobustComparison:
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
     negligible: float = NEGLIGIBLE
-    longer: tuple[int, ...] = ()
+    played_in: np.ndarray | None = field(default=None, repr=False)
+    further: Further = Further(MOST_NIGHTS)
     kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
     circumstances: dict[str, str] = field(default_factory=dict, repr=False)
     others: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
@@ -316,7 +319,8 @@ class RobustComparison:
             "sentences": self.sentences,
             "arms": [one.to_json() for one in self.arm_spreads],
             "negligible": self.negligible,
-            "played_longer": list(self.longer),
+            "played_longer": self.longer,
+            "further_nights": self.further.to_json(),
             "verdicts": [self._told(v) for v in self.verdicts],
             "differences": [d.to_json() for d in self.differences],
             "choices": [
@@ -394,6 +398,12 @@ class RobustComparison:
         last = self.worlds + len(self.failed)
         return [world for world in range(1, last + 1) if world not in self.failed]
 
+    @property
+    def longer(self) -> list[int]:
+        """Numbers of the worlds that were played longer than `nights`."""
+        had = [self.nights] * self.worlds if self.played_in is None else self.played_in
+        return [world for world, n in zip(self.played, had, strict=True) if n > self.nights]
+
     def quantiles(self, arm: str, measure: str = "") -> tuple[Quantile, ...]:
         """Low end, middle and high end of one arm over the worlds, each with its interval."""
         name = self._measure(measure)
@@ -414,7 +424,7 @@ class RobustComparison:
         """Of any two arms in a measure that is a share (the main one if not given)."""
         name = self._measure(measure)
         pairs = max(len(self.pairs), 1)
-        floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
+        floor = rare(np.array(self.nights) if self.played_in is None else self.played_in)
         noise = np.maximum(self.gap(a, b, name)[1], floor)
         gains = self._advantage(a, b, name)
         return verdict(

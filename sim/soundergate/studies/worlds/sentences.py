@@ -13,6 +13,7 @@ from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
 
 if TYPE_CHECKING:
     from soundergate.studies.worlds.boxes import Box
+    from soundergate.studies.worlds.further import Further
     from soundergate.studies.worlds.robust_rows import ArmOverWorlds, RobustDifference, Worth
     from soundergate.studies.worlds.verdicts import Verdict
 
@@ -57,6 +58,24 @@ def verdict_sentence(v: Verdict) -> str:
     )
     if v.worlds < v.fewest_worlds:
         told += f" So few worlds cannot show more: play {v.fewest_worlds} or more."
+    return told
+
+
+def further_sentence(worlds: int, further: Further, what: str) -> str:
+    """Of worlds that were played longer to tell, with a blank before it; "" of none.
+
+    ``what`` they played: "nights" or "campaigns".
+    """
+    if not worlds and not further.open_pairs:
+        return ""
+    some = "1 world was" if worlds == 1 else f"{worlds} worlds were"
+    told = (
+        f" {some} played longer to tell: {further.played:,} further {what} of all setups together, "
+        f"of at most {further.most:,}."
+    )
+    if further.open_pairs:
+        pairs = "1 pair" if further.open_pairs == 1 else f"{further.open_pairs:,} pairs"
+        told += f" More than these could still change what is said of {pairs}."
     return told
 
 
