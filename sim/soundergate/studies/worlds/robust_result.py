@@ -33,6 +33,10 @@ if TYPE_CHECKING:
     from soundergate.engine.outcomes import Outcomes
 
 
+MOST_SOUGHT = 100
+"""Pairs of which each is searched for what it depends on; of more, only those with the best arm."""
+
+
 @dataclass(frozen=True)
 class RobustComparison:
     """Arms played in plausible worlds.
@@ -291,8 +295,10 @@ class RobustComparison:
         for a, b in self.pairs if self.kind().a_share else ():
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
-            if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+            if (a, b) in self._rules:
                 line += f" {words.box_sentence(a, self._rules[a, b])}"
+            elif v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+                line += f" {words.NOT_SOUGHT}"
             lines.append(line)
         return lines
 
@@ -380,8 +386,10 @@ class RobustComparison:
         return _csv(rows, path)
 
     def _told(self, v: Verdict) -> dict[str, Any]:
-        box = self._rules.get((v.a, v.b)) if v.measure == self.measures[0] else None
-        return v.to_json() | {"depends_on": None if box is None else box.to_json()}
+        sought = v.measure == self.measures[0] and (v.a, v.b) in self._rules
+        box = self._rules[v.a, v.b] if sought else None
+        told = {"depends_on": None if box is None else box.to_json(), "rule_sought": sought}
+        return v.to_json() | told
 
     def _means_of(self, row: int) -> dict[str, float]:
         lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
@@ -437,13 +445,24 @@ class RobustComparison:
         return find_box(self.unknowns, self.places, gains > 0, self.level)
 
     @cached_property
+    def sought(self) -> list[tuple[str, str]]:
+        """The pairs of which it is sought on what they depend, in the main measure.
+
+        Those of which it depends and worlds are enough to show more; of more than `MOST_SOUGHT`
+        such pairs those alone that have the best arm of their circumstance. `depends_on` tells it
+        of any pair.
+        """
+        main = [v for v in self.verdicts if v.measure == self.measures[0]]
+        pairs = [(v.a, v.b) for v in main if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds]
+        if len(pairs) <= MOST_SOUGHT:
+            return pairs
+        best = {self.best("", names) for names in self.choices.values()}
+        return [pair for pair in pairs if best & {*pair}]
+
+    @cached_property
     def _rules(self) -> dict[tuple[str, str], Box | None]:
-        """On what it depends in the main measure, of each pair of which it does: sought once."""
-        return {
-            (v.a, v.b): self.depends_on(v.a, v.b)
-            for v in self.verdicts
-            if v.verdict == DEPENDS and v.measure == self.measures[0]
-        }
+        """On what it depends, of each pair of which that is sought: sought once."""
+        return {pair: self.depends_on(*pair) for pair in self.sought}
 
     def _advantage(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W]: how much better a does than b in each world."""

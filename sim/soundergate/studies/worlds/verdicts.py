@@ -9,8 +9,8 @@ worlds; all of them hold together over the pairs (Bonferroni). The worlds are th
 called ahead, or no matter, a pair must be so in the plausible worlds that were not played too.
 
 The few nights of a world leave its difference uncertain. A world counts for a verdict only if it is
-clear of the negligible difference by two standard errors: else half of the worlds just beyond it
-would be taken for alike. Of those in doubt `in_doubt` says which can still change a verdict: these
+clear of the negligible difference by two and a half standard errors: else half of the worlds just
+beyond it would be taken for alike. Of those in doubt `in_doubt` says which can still change a verdict: these
 are for the caller to play longer (`further`).
 """
 
@@ -32,8 +32,11 @@ from soundergate.studies.worlds.negligible import NEGLIGIBLE
 NO_MATTER, AHEAD, DEPENDS = "no matter", "ahead", "depends"
 MOST_WORLDS = 0.90
 """Share of worlds that a verdict must hold in."""
-NEAR = 2.0
-"""Standard errors within which a world may lie on either side of the negligible difference."""
+NEAR = 2.5
+"""Standard errors within which a world may lie on either side of the negligible difference.
+
+A world on the limit is looked at up to four times, each time after as many nights again, and is
+taken for clear in 2 cases of 100, as rarely as with two standard errors by one look."""
 
 
 @dataclass(frozen=True)
@@ -125,6 +128,11 @@ def lower_bound(hits: int, of: int, level: float) -> float:
 def fewest_worlds(level: float) -> int:
     """The fewest worlds that show a share above `MOST_WORLDS` where all of them agree."""
     return math.floor(math.log(1.0 - level) / math.log(MOST_WORLDS)) + 1
+
+
+def hardly(v: Verdict) -> bool:
+    """Whether one is ahead by less than the negligible difference on average."""
+    return v.verdict == AHEAD and abs(v.mean) < v.negligible
 
 
 def rare(nights: np.ndarray) -> np.ndarray:
