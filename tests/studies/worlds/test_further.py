@@ -167,11 +167,15 @@ def test_each_pair_asks_for_itself():
     assert whole.any(axis=0).tolist() == [False, True, True, False]
 
 
+def every_case():
+    for case in CASES:
+        test_verdicts_are_those_of_playing_every_world_so_long(case)
+
+
 @pytest.mark.parametrize("mutant", ["never", "always"])
 def test_a_stop_that_is_wrong_is_seen(monkeypatch, mutant):
     """A stop that never lets a world go on loses verdicts; one that always does wastes nights."""
     wrong = np.zeros if mutant == "never" else np.ones
     monkeypatch.setitem(globals(), "doubt", lambda made: wrong((WORLDS, 1), bool))
     with pytest.raises(AssertionError):
-        for case in CASES:
-            test_verdicts_are_those_of_playing_every_world_so_long(case)
+        every_case()

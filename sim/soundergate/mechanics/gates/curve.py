@@ -303,9 +303,7 @@ def _between(steps: Array) -> Array:
     return points[np.diff(points, prepend=-inf) > 0.0]  # what never moved has steps of no time
 
 
-def _passages(
-    t: Array, x: Array, v: Array, targets: Sequence[Array]
-) -> list[tuple[Array, Array]]:
+def _passages(t: Array, x: Array, v: Array, targets: Sequence[Array]) -> list[tuple[Array, Array]]:
     """When each of K falling motions passes its ``targets``, and how fast; inf and 0 where it does
     not get.
 

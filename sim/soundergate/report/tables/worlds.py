@@ -187,7 +187,8 @@ def _verdict_table(result: RobustComparison, short: bool) -> Table:
         numeric,
         f"No matter: shown to be less than {limit} points apart in more than nine worlds of ten. "
         f"Ahead: shown to be worse by more than {limit} points in fewer than one of ten, and "
-        f"better on average (hardly: by less than that). All pairs together at {100 * result.level:g} %.{longer}",
+        f"better on average (hardly: by less than that). All pairs together at "
+        f"{100 * result.level:g} %.{longer}",
     )  # fmt: skip
 
 

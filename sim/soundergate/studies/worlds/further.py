@@ -65,7 +65,7 @@ class Longer:
 
     def play(
         self,
-        play: Plays[T],
+        play: Plays[T | str],
         seed: int,
         rows: Sequence[int],
         doubtful: Callable[[], np.ndarray],

@@ -257,9 +257,7 @@ def _play_all(
             progress((row + 1) * asked.nights, asked.worlds * asked.nights)
 
 
-def _play_more(
-    state: _Worlds, asked: _Asked, play: Stacked | OneByOne, longer: Longer
-) -> None:
+def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne, longer: Longer) -> None:
     """Further nights of worlds that leave open what is said of a pair in the main measure."""
     main = state.measures[0]
     if not asked.pairs or not state.done or not main.a_share:

@@ -68,7 +68,7 @@ class RobustComparison:
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
     negligible: float = NEGLIGIBLE
     played_in: np.ndarray | None = field(default=None, repr=False)
-    further: Further = Further(MOST_NIGHTS)
+    further: Further = field(default_factory=lambda: Further(MOST_NIGHTS))
     kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
     circumstances: dict[str, str] = field(default_factory=dict, repr=False)
     others: dict[str, np.ndarray] = field(default_factory=dict, repr=False)

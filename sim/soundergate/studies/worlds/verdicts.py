@@ -10,8 +10,8 @@ called ahead, or no matter, a pair must be so in the plausible worlds that were 
 
 The few nights of a world leave its difference uncertain. A world counts for a verdict only if it is
 clear of the negligible difference by two and a half standard errors: else half of the worlds just
-beyond it would be taken for alike. Of those in doubt `in_doubt` says which can still change a verdict: these
-are for the caller to play longer (`further`).
+beyond it would be taken for alike. Of those in doubt `in_doubt` says which can still change a
+verdict: these are for the caller to play longer (`further`).
 """
 
 from __future__ import annotations
