@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from scipy import stats
 
+from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.work.executors import InOrder
-from soundergate.studies.worlds import verdicts
+from soundergate.scenario.register import Entry
+from soundergate.studies.worlds import robust_result, verdicts
 from soundergate.studies.worlds.further import AGAIN, Further, Longer
+from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.playing import play_worlds
-from soundergate.studies.worlds.sentences import further_sentence
+from soundergate.studies.worlds.robust import robust_players
+from soundergate.studies.worlds.sentences import NOT_SOUGHT, further_sentence
 from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, in_doubt, verdict
 
 NIGHTS, WORLDS, NEAR = 100, 200, 0.02
+WHAT = [Input("entry.whim", ("entry.whim",),
+              Entry("entry.whim", 5.0, "s", 0.0, 10.0, "uniform", "invented", "", ""))]  # fmt: skip
 SLOW = pytest.mark.slow
 
 
@@ -179,3 +187,49 @@ def test_a_stop_that_is_wrong_is_seen(monkeypatch, mutant):
     monkeypatch.setitem(globals(), "doubt", lambda made: wrong((WORLDS, 1), bool))
     with pytest.raises(AssertionError):
         every_case()
+
+
+def test_a_world_that_was_played_longer_is_held_to_be_surer(nights):
+    """Nights that were all alike leave a rare one open, the less the more there were of them."""
+    r = robust_players(["a", "b"], WHAT, lambda arm, u: nights(), WORLDS, 10,
+                       measures=["fraction_caught"])  # fmt: skip
+    assert r.further.played == 2 * 10 * (AGAIN - 1) * WORLDS  # 2.5 / 80 is still above 0.02
+    assert r.longer == list(range(1, WORLDS + 1))
+    assert r.verdict("a", "b").verdict == DEPENDS
+    more = robust_players(["a", "b"], WHAT, lambda arm, u: nights(), WORLDS, 40,
+                          measures=["fraction_caught"])  # fmt: skip
+    assert more.further.played == 2 * 40 * 3 * WORLDS  # 2.5 / 160 is not
+    assert more.verdict("a", "b").verdict == NO_MATTER
+
+
+def test_on_what_so_many_pairs_depend_is_sought_for_those_with_the_best_alone(monkeypatch):
+    """Said in words and in what is written; of any other pair it can be asked."""
+
+    def catches(arm, u):
+        share = 0.5 + 0.02 * arm + 0.3 * (u[0] - 0.5) * (-1) ** arm
+
+        def play(seed, first, count):
+            o = Outcomes.empty(count)
+            o["group_size"][:] = 1000
+            o["caught"][:] = round(1000 * share)
+            return o
+
+        return play
+
+    r = robust_players(list("abcd"), WHAT, catches, 200, 200, 5, measures=["fraction_caught"])
+    depends = [(v.a, v.b) for v in r.verdicts if v.verdict == DEPENDS]
+    assert r.sought == depends
+    assert len(depends) == 4
+    assert not any(NOT_SOUGHT in line for line in r.sentences)
+    monkeypatch.setattr(robust_result, "MOST_SOUGHT", 3)
+    few = dataclasses.replace(r)
+    assert few.best() == "d"
+    assert few.sought == [("a", "d"), ("c", "d")]
+    assert [NOT_SOUGHT in line for line in few.verdict_sentences] == [
+        pair in depends and pair not in few.sought for pair in few.pairs
+    ]
+    told = {(v["a"], v["b"]): v for v in few.to_json()["verdicts"]}
+    assert [pair for pair, v in told.items() if v["rule_sought"]] == few.sought
+    assert told["a", "b"]["depends_on"] is None
+    assert few.depends_on("a", "b") == r.depends_on("a", "b")
+    assert r.depends_on("a", "b") is not None
