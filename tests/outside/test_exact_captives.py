@@ -106,7 +106,7 @@ def test_who_can_open_the_gate_is_a_matter_of_strength(caught_one, plan_of, plai
     assert 0.05 < law(0.8) < 0.95
     assert share(out, law(0.8)) > FALSE_ALARM
     assert share(out, law(0.83)) < FALSE_ALARM
-    opening[0]["gate"]["lock"] = True
+    opening[0]["gate"] |= {"lock": True, "lock_fails": 0}
     locked = play(
         plan_of(caught_one(holding={"try_clock": {"fixed": "10 min"}}, **change)), SEED + 2, 0, 2000
     )
@@ -126,7 +126,11 @@ def test_others_follow_while_a_way_stays(plan_of, plain_night, chi_square) -> No
     ]
     plan = plan_of(
         plain_night,
-        sounder={"sows": 1, "juveniles": 7, "mass": {"juvenile": {"fixed": "25 kg"}}},
+        sounder={
+            "sows": 1,
+            "juveniles": 7,
+            "mass": {"sow": {"fixed": "70 kg"}, "juvenile": {"fixed": "25 kg"}},
+        },
         body={"strength": {"fixed": 0.8}},
         entry={"clock": "0 s", "leaderless": 1},
         opening=opening,

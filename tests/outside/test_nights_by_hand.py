@@ -6,6 +6,7 @@ happens when, and the row must say the same. Both engines play them.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -139,7 +140,7 @@ def test_a_fuller_corral_is_entered_more_slowly(taper, second, night) -> None:
     """Room for four. With one inside three quarters are left, which slows only the wide taper."""
     row = night(
         sounder={"juveniles": 2, "subgroups": 2},
-        corral={"diameter": "10 m", "space_per_pig": f"{np.pi * 25 / 4} m^2"},
+        corral={"diameter": "10 m", "space_per_pig": f"{math.pi * 25 / 4} m^2"},
         trigger={**COUNTER, "count": 2},
         **{**LATER, "entry": {"clock": {"fixed": "60 s"}, "taper": taper}},
     )
