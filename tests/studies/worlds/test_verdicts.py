@@ -13,8 +13,10 @@ from soundergate.studies.worlds.verdicts import (
     AHEAD,
     DEPENDS,
     NO_MATTER,
+    clear,
     lower_bound,
     verdict,
+    with_rare,
 )
 
 SLOW = pytest.mark.slow
@@ -127,3 +129,38 @@ def test_it_can_be_written_and_wrong_limits_are_refused():
     for wrong in (0, -0.1, 1, "2", True, None):
         with pytest.raises(StudyError, match="negligible is"):
             said(np.zeros(50), negligible=wrong)
+
+
+def test_worlds_whose_nights_are_all_alike_are_no_matter_after_a_hundred_nights_each():
+    """Each world by itself could hide a rare night; a hundred such worlds together could not."""
+    alike, nights = np.zeros(100), np.full(100, 100)
+    noise = with_rare(alike, np.zeros(100), nights)
+    assert said(alike, noise=noise).verdict == NO_MATTER
+    one = with_rare(alike[:1], np.zeros(1), np.array([50]))
+    assert not clear(alike[:1], one, 0.02).alike.any(), "fifty nights are not enough"
+
+
+@pytest.mark.parametrize(("nights", "most"), [(40, 0.05), (100, 0.02), (200, 0.02)])
+@pytest.mark.parametrize("mean", [0.005, 0.015, 0.05])
+def test_worlds_that_rarely_differ_are_seldom_taken_for_alike(nights, most, mean):
+    """Rates of a night that differs vary between made-up worlds, some above the limit of 2 in 100.
+
+    Few worlds of all may be above it and yet pass for alike; 4 standard errors of a share of 2 in
+    100 of 12,000 worlds are 0.5 in 100, and the shares expected are at least so far below.
+    """
+    gains, scatter, above = rarely_different(nights, mean)
+    noise = with_rare(gains, scatter, np.full(len(gains), nights))
+    assert (clear(gains, noise, 0.02).alike & above).mean() <= most
+
+
+def test_scatter_alone_would_take_rare_nights_for_none():
+    gains, scatter, above = rarely_different(40, 0.015)
+    assert (clear(gains, scatter, 0.02).alike & above).mean() > 0.05
+
+
+def rarely_different(nights, mean):
+    """Gains of 12,000 worlds, their scatter, and which worlds are above the limit."""
+    rng = np.random.default_rng(5)
+    rate = rng.exponential(mean, 12_000)
+    gains = rng.binomial(nights, np.minimum(rate, 1)) / nights
+    return gains, gains * (1 - gains) / nights, rate > 0.02

@@ -9,7 +9,7 @@ from soundergate.seasons.money.break_even import in_money
 from soundergate.seasons.worlds.result import CATCH, COST
 from soundergate.studies.sentences import about_percent
 from soundergate.studies.worlds.sentences import box_sentence, verdict_sentence
-from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, hardly
+from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, hardly, undecided
 
 if TYPE_CHECKING:
     from soundergate.seasons.worlds.order import BreakEvenOverWorlds
@@ -78,7 +78,7 @@ def _cost(found: SeasonWorlds, arm: str) -> str:
 
 def _pair(found: SeasonWorlds, v: Verdict) -> str:
     said = verdict_sentence(v) if v.measure == CATCH else cost_sentence(v)
-    if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+    if v.verdict == DEPENDS and not undecided(v):
         said += f" {box_sentence(v.a, found.rules[v.a, v.b, v.measure])}"
     if v.verdict == NO_MATTER:
         return said
@@ -109,7 +109,7 @@ def cost_sentence(v: Verdict) -> str:
     return (
         f"Whether a pig costs less with “{cheaper}” or with “{other}” depends. With “{cheaper}” it "
         f"costs {less}: less by over {limit} in {about_percent(wins)} of them, and more by over "
-        f"that in {about_percent(loses)}."
+        f"that in {about_percent(loses)}." + (" More worlds could tell." if undecided(v) else "")
     )
 
 

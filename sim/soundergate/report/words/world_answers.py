@@ -24,12 +24,9 @@ if TYPE_CHECKING:
     from soundergate.studies.worlds.inputs import Input
     from soundergate.studies.worlds.one_setup import OverWorlds
     from soundergate.studies.worlds.order import Quantile
-    from soundergate.studies.worlds.tornado import Swing
 
 _SHOWN = 2
 """Unknowns that a sentence names at most; the rest stands in a table."""
-_GAIN = 0.01
-"""Share of the group below which a decision is not worth a sentence."""
 
 
 def worlds_answer(over: OverWorlds, scenario: Scenario, group_size: int) -> list[str]:
@@ -82,37 +79,30 @@ def _unknown(over: OverWorlds) -> str:
 
 
 def _decision(over: OverWorlds, scenario: Scenario) -> str:
-    best = best_decision(over)
-    if best is None:
+    """The change of one decision that helps most over the worlds, or that none does."""
+    if over.decisions is None or not over.decisions.swings:
         return ""
-    swing, high, gain = best
-    here, there = said_there(scenario, swing.input, None), said_there(scenario, swing.input, high)
-    what = f"{swing.id}, {there} in place of {here}" if here else f"{swing.id}, {there}"
-    if gain < _GAIN:
+    if not over.changes:
         return (
-            "Nothing that you decide, changed by itself, would catch clearly more with every "
-            "unknown at its middle value."
+            f"{len(over.decisions.swings)} things that you decide were changed, one at a time: "
+            "with every unknown at its middle value none of them catches clearly more."
+        )
+    best = over.changes[0]
+    here = said_there(scenario, best.input, None)
+    there = said_there(scenario, best.input, best.high)
+    what = f"{best.input.paths[0]}, {there}" + (f" in place of {here}" if here else "")
+    middle = f"with every unknown at its middle value {points(best.at_middle)}"
+    loses = f"worse by more than {points(best.negligible)} in {about_percent(best.worse)} of them"
+    if best.low > 0 and best.better > best.worse:
+        return (
+            f"What you decide and would help most is {what}: {points(best.gain)} more of the group "
+            f"on average over plausible worlds, and {loses}; {middle}."
         )
     return (
-        f"What you decide and would help most is {what}: {points(gain)} more of the group, with "
-        "every unknown at its middle value."
+        "No single change of what you decide helps in most plausible worlds. The most promising "
+        f"is {what}: {middle} more of the group, but {points(best.gain)} on average over plausible "
+        f"worlds, and {loses}."
     )
-
-
-def best_decision(over: OverWorlds) -> tuple[Swing, bool, float] | None:
-    """The decision, which end of its range, and how much more of the group it would catch."""
-    if over.decisions is None:
-        return None
-    ends = [
-        (swing, high, found.low if found.low > 0 else 0.0, found.estimate)
-        for swing in over.decisions.swings
-        for high, found in ((False, swing.low), (True, swing.high))
-        if found is not None
-    ]
-    if not ends:
-        return None
-    swing, high, surely, gain = max(ends, key=lambda one: one[3])
-    return swing, high, gain if surely > 0 else 0.0
 
 
 def said_there(scenario: Scenario, one: Input, high: bool | None) -> str:

@@ -20,7 +20,7 @@ from soundergate.studies.worlds.further import Further
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_result import drawn
-from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, rare, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, undecided, verdict, with_rare
 
 NOISY = ("fraction_caught", "caught", "cost_per_campaign")
 """Figures of which it is kept how much the few campaigns of a world leave open."""
@@ -140,7 +140,7 @@ class SeasonWorlds:
         """
         if measure == CATCH:
             gain = self.figure(a, CATCH) - self.figure(b, CATCH)
-            return gain, np.maximum(self._noise(a, b, {CATCH: np.ones(2)}), rare(self.played_in))
+            return gain, with_rare(gain, self._noise(a, b, {CATCH: np.ones(2)}), self.played_in)
         ours, theirs = self.figure(a, COST), self.figure(b, COST)
         less, most = np.minimum(ours, theirs), np.maximum(ours, theirs)
         both = np.isfinite(most)
@@ -155,7 +155,7 @@ class SeasonWorlds:
             "caught": -self._inverse(a, b, "caught"),
         }
         noise = kept**2 * np.where(both, self._noise(a, b, weights), 0.0)
-        return gain, np.maximum(noise, rare(self.played_in))
+        return gain, with_rare(gain, noise, self.played_in)
 
     def _inverse(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W, 2]: 1 over a figure of two setups; 0 where that is 0."""
@@ -193,10 +193,10 @@ class SeasonWorlds:
         """On what it depends which is ahead, of each pair and measure of which it does."""
         return {
             (v.a, v.b, v.measure): find_box(
-                self.unknowns, self.places, self.gains(v.a, v.b, v.measure)[0] > 0, self.level
+                self.unknowns, self.places, self.gains(v.a, v.b, v.measure)[0] > 0
             )
             for v in self.verdicts
-            if v.verdict == DEPENDS
+            if v.verdict == DEPENDS and not undecided(v)
         }
 
     @cached_property

@@ -67,13 +67,18 @@ class Box:
         return told | {"sides": [side.to_json() for side in self.sides]}
 
 
+_TELLS = 0.25
+"""By how much more often the label must be met in a box than out of it to be worth a sentence."""
+
+
 def find_box(
-    unknowns: Sequence[Input], places: np.ndarray, label: np.ndarray, level: float = 0.95
+    unknowns: Sequence[Input], places: np.ndarray, label: np.ndarray, level: float = 0.99
 ) -> Box | None:
     """The box in which ``label`` is most common; None where none is shown at the level.
 
     places float[W, U] in (0, 1), label bool[W]. With nothing to tell, a box is told in a share of
-    at most 1 - level of studies.
+    at most 1 - level of studies. One in which the label is met in fewer than half of the worlds, or
+    hardly more often than out of it, is none.
     """
     from scipy.stats import fisher_exact
 
@@ -89,17 +94,20 @@ def find_box(
     ]
     if not limits or not all(sum(row) for row in counts):
         return None
+    share_in, share_out = (hit / (hit + not_hit) for hit, not_hit in counts)
+    if share_in < 0.5 or share_in - share_out < _TELLS:
+        return None
     p = float(fisher_exact(counts, alternative="greater").pvalue)
     if p > 1 - level:
         return None
-    (in_box, not_label), (rest, neither) = counts
+    in_box, rest = counts[0][0], counts[1][0]
     sides = tuple(
         Side(unknowns[number], below, place) for (number, below), place in sorted(limits.items())
     )
     return Box(
         sides,
-        in_box / (in_box + not_label),
-        rest / (rest + neither),
+        share_in,
+        share_out,
         in_box / max(in_box + rest, 1),
         p,
         len(hits),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from soundergate.scenario.register import DECISION, Entry
+from soundergate.scenario.units import from_si
 from soundergate.studies.errors import StudyError
 
 if TYPE_CHECKING:
@@ -62,16 +63,35 @@ def decisions_of(scenario: Scenario) -> list[Input]:
     """What one builds or does and could do otherwise, stated or not, in schema order.
 
     What one only sees and can say (how many pigs, what wind) is none of it. The width of openings,
-    which has no default, is tried from 0.7 to 1.5 times what it is.
+    which has no default, is tried from 0.7 to 1.5 times what it is, and a line on both sides of the
+    bait.
     """
     from soundergate.scenario.assumptions import decided
 
     return _inputs(
         [
             *((f"opening.{n}.width", _WIDTH) for n in range(1, len(scenario.opening) + 1)),
-            *((path, one) for path, one in decided(scenario) if not one.id.startswith(_SEEN)),
+            *(
+                (path, _across_the_bait(scenario, one) if one.beyond else one)
+                for path, one in decided(scenario)
+                if not one.id.startswith(_SEEN)
+            ),
         ]
     )
+
+
+def _across_the_bait(scenario: Scenario, entry: Entry) -> Entry:
+    """Where a line is worth trying: half way to the bait, and half way from there to the fence.
+
+    The register's own range, of the way beyond the bait, would leave a line that hangs in front of
+    it on that side.
+    """
+    bait, far = scenario.corral.bait_distance, scenario.corral.diameter
+    low, high = (round(from_si(one, _FEET), 2) for one in (bait / 2.0, (bait + far) / 2.0))
+    return replace(entry, value=high, unit=_FEET, low=low, high=high, of="", beyond="")
+
+
+_FEET = "ft"
 
 
 _SEEN = ("sounder.", "opening.gate.wind")

@@ -13,6 +13,7 @@ from soundergate.studies.worlds.robust import DEFAULT_NIGHTS, DEFAULT_WORLDS, ro
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
+    from soundergate.studies.worlds.inputs import Input
     from soundergate.studies.worlds.movers import Mover
     from soundergate.studies.worlds.order import Quantile
     from soundergate.studies.worlds.robust_result import RobustComparison
@@ -25,6 +26,44 @@ _MEASURES = [
 _ALL = 10_000
 _TRIED = 1000
 """Nights on which every decision is tried at both ends."""
+_FOLLOWED = 2
+"""Changes, those that catch most with every unknown at its middle, that are tried in all worlds."""
+_WORTH_TRYING = 0.01
+"""Share of the group that a change must catch more at the middle to be tried in all worlds."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A decision at the end of its range, tried in every plausible world.
+
+    ``high`` which end; ``at_middle``: how much more of the group it catches with every unknown at
+    its middle value; ``gain`` the same on average over the worlds, with its interval; ``better``
+    and ``worse``: shares of worlds in which it catches more, or less, by more than ``negligible``.
+    """
+
+    input: Input
+    high: bool
+    at_middle: float
+    gain: float
+    low: float
+    up: float
+    better: float
+    worse: float
+    negligible: float
+
+    @property
+    def share(self) -> float:
+        """Where in its range the decision is (`Input.at`)."""
+        return _END[self.high]
+
+    def to_json(self) -> dict[str, Any]:
+        """Its fields, the decision by its path, and what it is changed to in its entry's unit."""
+        told = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        value = self.input.at(self.share)
+        return told | {"input": self.input.paths[0], "value": value, "unit": self.input.range_unit}
+
+
+_END = {False: 0.05, True: 0.95}
 
 
 @dataclass(frozen=True)
@@ -33,11 +72,12 @@ class OverWorlds:
 
     ``found`` None where the file leaves nothing unknown: there is one world. ``decisions`` are
     all of them by how far they move the share caught with every unknown at its middle, None where
-    they were not tried.
+    they were not tried; ``changes`` the most promising of these in all worlds, the best one first.
     """
 
     found: RobustComparison | None
     decisions: Tornado | None
+    changes: tuple[Change, ...] = ()
 
     def quantiles(self, measure: str) -> tuple[Quantile, ...]:
         """Low end, middle and high end of nine tenths of the worlds. Raises ValueError for none."""
@@ -71,6 +111,7 @@ class OverWorlds:
             },
             "unknowns": [one.to_json() for one in self.movers()],
             "decisions": decided,
+            "changes": [one.to_json() for one in self.changes],
             "failed": {str(world): why for world, why in self.found.failed.items()},
         }
 
@@ -100,7 +141,49 @@ def over_worlds(
             [Arm("", scenario)], worlds, nights, seed, engine, progress,
             level=level, measures=_MEASURES, keep_nights=keep_nights, workers=workers,
         )  # fmt: skip
-    return OverWorlds(found, _decisions(scenario, seed, level, engine, workers))
+    decisions = _decisions(scenario, seed, level, engine, workers)
+    changes: tuple[Change, ...] = ()
+    if found is not None and decisions is not None and not found.interrupted:
+        changes = _changes(scenario, decisions, worlds, nights, seed, level, workers)
+    return OverWorlds(found, decisions, changes)
+
+
+def _changes(
+    scenario: Scenario, decisions: Tornado, worlds: int, nights: int, seed: int, level: float,
+    workers: int | None,
+) -> tuple[Change, ...]:  # fmt: skip
+    """The most promising changes of a decision, in the same worlds and on the same nights."""
+    from soundergate.studies.estimates import intervals
+    from soundergate.studies.worlds.inputs import moved
+    from soundergate.studies.worlds.negligible import NEGLIGIBLE
+
+    ends = [
+        (found.estimate, swing.input, high)
+        for swing in decisions.swings
+        for high, found in ((False, swing.low), (True, swing.high))
+        if found is not None and found.low > 0 and found.estimate >= _WORTH_TRYING
+    ]
+    ends.sort(key=lambda one: -one[0])
+    arms = {str(n): end for n, end in enumerate(ends[:_FOLLOWED])}
+    if not arms:
+        return ()
+    changed = [
+        Arm(name, moved(scenario, {one: _END[high]})) for name, (_, one, high) in arms.items()
+    ]
+    found = robust(
+        [Arm("", scenario), *changed], worlds, nights, seed, level=level,
+        measures=["fraction_caught"], pairs=[], workers=workers,
+    )  # fmt: skip
+    each = intervals.bonferroni(level, len(arms))
+
+    def told(name: str) -> Change:
+        at_middle, one, high = arms[name]
+        gains, _ = found.gap(name, "")
+        low, up, _ = intervals.mean_t(gains, each, (-1.0, 1.0))
+        better, worse = (float((turn * gains > NEGLIGIBLE).mean()) for turn in (1, -1))
+        return Change(one, high, at_middle, float(gains.mean()), low, up, better, worse, NEGLIGIBLE)
+
+    return tuple(sorted(map(told, arms), key=lambda one: -one.gain))
 
 
 def _decisions(

@@ -33,7 +33,7 @@ from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer, play_worlds
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.verdicts import check_negligible, in_doubt, rare
+from soundergate.studies.worlds.verdicts import check_negligible, in_doubt, with_rare
 from soundergate.studies.worlds.worlds import draw, unknowns
 
 if TYPE_CHECKING:
@@ -270,11 +270,9 @@ def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne, longer: 
         means, noise = np.array(state.means[main.name]), np.array(state.noise[main.name])
         own = np.einsum("wii->wi", noise)
         spread = own[:, first] + own[:, second] - 2 * noise[:, first, second]
-        floor = rare(longer.had[rows])[:, None]
-        return in_doubt(
-            means[:, first] - means[:, second], np.maximum(spread, floor),
-            asked.negligible, asked.level, len(asked.pairs),
-        )  # fmt: skip
+        gains = means[:, first] - means[:, second]
+        noise = with_rare(gains, spread, longer.had[rows])
+        return in_doubt(gains, noise, asked.negligible, asked.level, len(asked.pairs))
 
     longer.play(
         play, asked.seed, rows.tolist(), doubtful,

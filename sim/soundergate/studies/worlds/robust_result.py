@@ -25,7 +25,7 @@ from soundergate.studies.worlds.movers import Mover, movers
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
-from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, rare, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, undecided, verdict, with_rare
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -298,7 +298,7 @@ class RobustComparison:
             line = words.verdict_sentence(v)
             if (v.a, v.b) in self._rules:
                 line += f" {words.box_sentence(v.a, self._rules[v.a, v.b])}"
-            elif v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+            elif v.verdict == DEPENDS and not undecided(v):
                 line += f" {words.NOT_SOUGHT}"
             lines.append(line)
         return lines
@@ -433,9 +433,9 @@ class RobustComparison:
         """Of any two arms in a measure that is a share (the main one if not given)."""
         name = self._measure(measure)
         pairs = max(len(self.pairs), 1)
-        floor = rare(np.array(self.nights) if self.played_in is None else self.played_in)
-        noise = np.maximum(self.gap(a, b, name)[1], floor)
+        nights = np.full(self.worlds, self.nights) if self.played_in is None else self.played_in
         gains = self._advantage(a, b, name)
+        noise = with_rare(gains, self.gap(a, b, name)[1], nights)
         return verdict(
             a, b, name, gains, noise, self.negligible, self.level, pairs, self._bounds_of_gap(name)
         )
@@ -443,18 +443,18 @@ class RobustComparison:
     def depends_on(self, a: str, b: str, measure: str = "") -> Box | None:
         """The worlds in which a is ahead of b at all, as a rule of at most two unknowns."""
         gains = self._advantage(a, b, self._measure(measure))
-        return find_box(self.unknowns, self.places, gains > 0, self.level)
+        return find_box(self.unknowns, self.places, gains > 0)
 
     @cached_property
     def sought(self) -> list[tuple[str, str]]:
         """The pairs of which it is sought on what they depend, in the main measure.
 
-        Those of which it depends and worlds are enough to show more; of more than `MOST_SOUGHT`
+        Those of which it depends whatever more worlds would show; of more than `MOST_SOUGHT`
         such pairs those alone that have the best arm of their circumstance. `depends_on` tells it
         of any pair.
         """
         main = [v for v in self.verdicts if v.measure == self.measures[0]]
-        pairs = [(v.a, v.b) for v in main if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds]
+        pairs = [(v.a, v.b) for v in main if v.verdict == DEPENDS and not undecided(v)]
         if len(pairs) <= MOST_SOUGHT:
             return pairs
         best = {self.best("", names) for names in self.choices.values()}

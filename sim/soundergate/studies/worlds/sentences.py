@@ -9,7 +9,15 @@ from soundergate.scenario.units import figures
 from soundergate.studies.estimates.measures import measure
 from soundergate.studies.sentences import about_percent, points, scale, signed
 from soundergate.studies.worlds import phrases
-from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, fewest_worlds, hardly
+from soundergate.studies.worlds.verdicts import (
+    AHEAD,
+    DEPENDS,
+    MOST_WORLDS,
+    NO_MATTER,
+    fewest_worlds,
+    hardly,
+    undecided,
+)
 
 if TYPE_CHECKING:
     from soundergate.studies.worlds.boxes import Box
@@ -21,7 +29,8 @@ if TYPE_CHECKING:
 def tally_sentence(verdicts: Sequence[Verdict]) -> str:
     """Of many pairs how many are settled, and how."""
     ways = {AHEAD: "one is ahead", NO_MATTER: "it is no matter which", DEPENDS: "it depends"}
-    counts = {words: sum(v.verdict == said for v in verdicts) for said, words in ways.items()}
+    found = [_LEFT_OPEN if undecided(v) else ways[v.verdict] for v in verdicts]
+    counts = {words: found.count(words) for words in (*ways.values(), _LEFT_OPEN)}
     told = [f"in {count} {words}" for words, count in counts.items() if count]
     if len(told) == 1:
         (words,) = (words for words, count in counts.items() if count)
@@ -31,6 +40,9 @@ def tally_sentence(verdicts: Sequence[Verdict]) -> str:
     if verdicts[0].worlds < verdicts[0].fewest_worlds:
         whole += f" {_too_few(verdicts[0])}"
     return whole
+
+
+_LEFT_OPEN = "so few worlds leave it open"
 
 
 def _too_few(v: Verdict) -> str:
@@ -64,13 +76,18 @@ def verdict_sentence(v: Verdict) -> str:
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
     does = "catches" if v.measure == "fraction_caught" else "does"
     more = "more" if does == "catches" else "better"
+    lead = f"{v.worlds} worlds leave it open" if undecided(v) else "it depends"
     told = (
-        f"“{better}” or “{worse}”: it depends. “{better}” {does} {points(abs(v.mean))} {more} on "
+        f"“{better}” or “{worse}”: {lead}. “{better}” {does} {points(abs(v.mean))} {more} on "
         f"average, better by more than {limit} in {_in_worlds(wins)} and worse "
         f"by more than that in {_of_them(loses)}."
     )
     if v.worlds < v.fewest_worlds:
         told += f" {_too_few(v)}"
+    elif undecided(v):
+        alike = 1.0 - v.a_better - v.b_better > MOST_WORLDS
+        shown = "that it does not matter which" if alike else f"that “{better}” is ahead"
+        told += f" More worlds could show {shown}."
     return told
 
 

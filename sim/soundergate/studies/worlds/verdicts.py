@@ -130,14 +130,39 @@ def fewest_worlds(level: float) -> int:
     return math.floor(math.log(1.0 - level) / math.log(MOST_WORLDS)) + 1
 
 
+def undecided(v: Verdict) -> bool:
+    """Whether more worlds could show more than that it depends: these ones alone are too few.
+
+    So it is where all of them together would be too few, and where they are alike, or one is ahead,
+    in more than nine of ten as they were played, but not so that the rest must be.
+    """
+    if v.verdict != DEPENDS:
+        return False
+    a_ahead = v.b_better < 1.0 - MOST_WORLDS and v.mean_low > 0
+    b_ahead = v.a_better < 1.0 - MOST_WORLDS and v.mean_high < 0
+    alike = 1.0 - v.a_better - v.b_better > MOST_WORLDS
+    return v.worlds < v.fewest_worlds or alike or a_ahead or b_ahead
+
+
 def hardly(v: Verdict) -> bool:
     """Whether one is ahead by less than the negligible difference on average."""
     return v.verdict == AHEAD and abs(v.mean) < v.negligible
 
 
-def rare(nights: np.ndarray) -> np.ndarray:
-    """The least variance of a gain after so many nights: all alike they leave a rare one open."""
-    return np.asarray(1.0 / np.square(nights, dtype=float))
+def with_rare(gains: np.ndarray, noise: np.ndarray, nights: np.ndarray) -> np.ndarray:
+    """The variance that nights leave in gains, of worlds in which a rare night was not met too.
+
+    Nights all alike show no scatter and yet leave open a rare one that differs. How rare such
+    nights are is told by all worlds together: with rates that are exponential between worlds, of
+    mean m, n nights without one leave the rate of a world exponential, of mean 1 / (n + 1 / m).
+
+    gains, noise : float[W] or float[W, P], of nights whose gains lie within -1 and 1
+    nights : float[W], played in each world
+    """
+    n = np.asarray(nights, dtype=float).reshape((-1,) + (1,) * (gains.ndim - 1))
+    differ = np.maximum(n * noise + np.square(gains), np.abs(gains))
+    rate = differ.mean(axis=0) + 1.0 / n.sum()
+    return np.asarray(np.maximum(noise, 1.0 / np.square(n + 1.0 / rate)))
 
 
 class Clear(NamedTuple):
