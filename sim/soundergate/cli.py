@@ -389,6 +389,31 @@ def study(
 
 @app.command()
 @guarded
+def keys(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[NAME...]",
+            help="Only these, such as gate, trigger.person, friction or study; with --template, "
+            "kinds of gate, latch and trigger (top-hinged, knee, person), or study.",
+        ),
+    ] = None,
+    template: Annotated[
+        bool,
+        typer.Option(
+            "--template", help="Print a whole file with every default in it, commented out."
+        ),
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Say what every key of a scenario or study file means, and what may stand there."""
+    from soundergate.commands import keys as listing
+
+    listing.keys(names or [], template, json)
+
+
+@app.command()
+@guarded
 def sources(
     file: Annotated[
         Path | None,

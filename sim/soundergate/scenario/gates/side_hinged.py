@@ -31,9 +31,7 @@ class SpringGate(SideHingedGate):
     """Closed by a torsion spring at each leaf's hinge."""
 
     closer: Literal["spring"] = from_register("opening.gate.side-hinged.closer")
-    spring_rate: Torque = from_register(
-        "opening.gate.side-hinged.spring.spring_rate"
-    )  # torque a radian
+    spring_rate: Torque = from_register("opening.gate.side-hinged.spring.spring_rate")
     preload: Angle = from_register("opening.gate.side-hinged.spring.preload")
 
 
