@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -92,7 +93,8 @@ def data(
         "ok": report.ok,
         "verdict": list(report.verdict),
         "openings": [
-            _opening(opening) | {"saturated_flow": saturated_flow(scenario, index)}
+            _opening(opening)
+            | {"saturated_flow": saturated_flow(scenario, index), "made_of": _made(scenario, index)}
             for index, opening in enumerate(report.setup.openings)
         ],
         "cautions": list(report.cautions),
@@ -100,6 +102,13 @@ def data(
     }
     worlds = None if over is None else over.to_json()
     return {"units": _units(told)} | _finite(told) | {"over_worlds": worlds}
+
+
+def _made(scenario: Scenario, index: int) -> list[dict[str, Any]]:
+    from soundergate.mechanics.materials import pieces
+
+    table = scenario.opening[index]
+    return [asdict(piece) for piece in pieces(table.gate, table.width, table.height)]
 
 
 def _opening(opening: OpeningSetup) -> dict[str, Any]:

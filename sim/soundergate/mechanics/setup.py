@@ -76,7 +76,7 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
         ) from None
 
 
-_WEIGHED_BY = ("mass", "sheet", "plywood", "mesh", "frame")
+_WEIGHED_BY = ("mass", "sheet", "plywood", "boards", "mesh", "frame")
 
 
 def _too_light(opening: Any, error: TooFine, scenario: Any) -> Problem:

@@ -107,23 +107,21 @@ def key_id(cls: type[Table], name: str, path: str) -> str:
     if known:
         return known
     declared = next(one for one in cls.__mro__ if name in inspect.get_annotations(one))
-    return ".".join(part for part in (path, _kind(declared), name) if part)
+    return ".".join(part for part in (path, *_kinds(declared), name) if part)
 
 
 def _choosing_id(cls: type[Table], name: str, path: str) -> str:
     """A key that chooses among kinds has one id whatever it chooses."""
     if name in ("kind", "puller"):
         return f"{path}.{name}"
-    return f"{path}.{_kind(cls)}.{name}"
+    return f"{path}.{_kinds(cls)[0]}.{name}"
 
 
-def _kind(declared: Any) -> str:
+def _kinds(declared: Any) -> list[str]:
+    """The words that tables of this class alone say, the kind first; else its family."""
     fields = getattr(declared, "model_fields", {})
-    for key in ("kind", "puller"):
-        words = literals(fields[key]) if key in fields else ()
-        if words:
-            return str(words[0])
-    return str(getattr(declared, "family", ""))
+    words = [str(word) for key in CHOOSING if key in fields for word in literals(fields[key])]
+    return words or [str(getattr(declared, "family", ""))]
 
 
 def literals(field: FieldInfo) -> tuple[Any, ...]:
@@ -189,7 +187,7 @@ def _one(spec: Spec | None, choices: tuple[Any, ...]) -> str:
     if choices:
         return "one of the choices"
     if isinstance(spec, Material):
-        return f'such as "{spec.example}" or "{spec.quantity}"'
+        return "such as " + " or ".join(f'"{one}"' for one in (*spec.examples, spec.quantity))
     if isinstance(spec, Flag):
         return "true or false"
     if isinstance(spec, Text):
