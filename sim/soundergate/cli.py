@@ -133,6 +133,14 @@ def check(
             "opening: agree, disagree or depends, with reason and numbers.",
         ),
     ] = False,
+    sheet: Annotated[
+        bool,
+        typer.Option(
+            "--sheet",
+            help="Print only a sheet to take to the trap: what to measure and how, what to expect "
+            "of this trap, and when to worry.",
+        ),
+    ] = False,
     worlds: Annotated[
         int | None,
         typer.Option(

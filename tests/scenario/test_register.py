@@ -108,6 +108,7 @@ def test_a_numeric_default_without_a_range_is_a_plain_absence():
         "bait.patch.share",
         "opening.bearing",
         "opening.gate.drop.counterweight",
+        "opening.measured.reading_error",
         "opening.gate.uprights",
         "opening.gate.rails",
         "opening.gate.side-hinged.leaves",

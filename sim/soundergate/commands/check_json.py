@@ -94,7 +94,10 @@ def data(
         "verdict": list(report.verdict),
         "openings": [
             _opening(opening)
-            | {"saturated_flow": saturated_flow(scenario, index), "made_of": _made(scenario, index)}
+            | {
+                "saturated_flow": saturated_flow(scenario, index),
+                **_at_hand(scenario, index),
+            }
             for index, opening in enumerate(report.setup.openings)
         ],
         "cautions": list(report.cautions),
@@ -104,11 +107,17 @@ def data(
     return {"units": _units(told)} | _finite(told) | {"over_worlds": worlds}
 
 
-def _made(scenario: Scenario, index: int) -> list[dict[str, Any]]:
+def _at_hand(scenario: Scenario, index: int) -> dict[str, Any]:
+    """What the gate is made up of, and readings beside what is worked out."""
+    from soundergate.mechanics.advice.measured import differences
     from soundergate.mechanics.materials import pieces
+    from soundergate.scenario.unit_system import SI
 
     table = scenario.opening[index]
-    return [asdict(piece) for piece in pieces(table.gate, table.width, table.height)]
+    return {
+        "made_of": [asdict(one) for one in pieces(table.gate, table.width, table.height)],
+        "measured": [asdict(one) for one in differences(scenario, index, SI)],
+    }
 
 
 def _opening(opening: OpeningSetup) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.fields import Choice, Flag, Number, Spec, Text, Whole
 from soundergate.scenario.gates.base import Material
 from soundergate.scenario.meanings import meaning, moved_by
+from soundergate.scenario.measured import Readings
 from soundergate.scenario.paths import CHOOSING, table_classes
 from soundergate.scenario.register import Entry, register, registered_id, scatter_id
 from soundergate.scenario.schema import Scenario
@@ -135,7 +136,7 @@ def _key(cls: type[Table], name: str, path: str, holds_tables: bool) -> Key:
     known = key_id(cls, name, path.rpartition(".")[0])
     spec = spec_of(field)
     entry = register().get(registered_id(field) or "")
-    several = _is_list(field.annotation)
+    several = _is_list(field.annotation) and not isinstance(spec, Readings)
     words = literals(field)
     choices = words or (spec.options if isinstance(spec, Choice) else ())
     head = (f"[[{path}]]" if several else f"[{path}]") if holds_tables else ""
@@ -186,6 +187,8 @@ def _takes(spec: Spec | None, choices: tuple[Any, ...], several: bool) -> str:
 def _one(spec: Spec | None, choices: tuple[Any, ...]) -> str:
     if choices:
         return "one of the choices"
+    if isinstance(spec, Readings):
+        return f"{_one(spec.one, ())}, or a list of several readings"
     if isinstance(spec, Material):
         return "such as " + " or ".join(f'"{one}"' for one in (*spec.examples, spec.quantity))
     if isinstance(spec, Flag):
@@ -200,6 +203,7 @@ def _one(spec: Spec | None, choices: tuple[Any, ...]) -> str:
 
 def _limits(spec: Spec | None) -> str:
     said = []
+    spec = getattr(spec, "one", spec)
     for name, words in (
         ("above", "above"),
         ("at_least", "at least"),

@@ -157,7 +157,7 @@ def _lines(key: Key, scenario: Scenario) -> Iterator[str]:
         yield f"{DEFAULT}{key.name} = {_toml(_default(key, key.entry, scenario))}"
 
 
-_LEFT_OUT = ("sounder.varies", "other", "bait.patch", "trigger.rule", "costs")
+_LEFT_OUT = ("sounder.varies", "other", "bait.patch", "opening.measured", "trigger.rule", "costs")
 """Tables that change the night or what is printed by being there."""
 
 
