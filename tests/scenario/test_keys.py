@@ -115,6 +115,7 @@ def test_the_schema_says_what_each_key_means():
         ("gate", "opening.gate.drop.friction"),
         ("trigger.person", "trigger.person.patience"),
         ("opening.gate.friction", "opening.gate.drop.friction"),
+        ("gate.spring", "opening.gate.side-hinged.spring.preload"),
         ("Air Cylinder", "opening.latch.air cylinder.bore"),
     ],
 )

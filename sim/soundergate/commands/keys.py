@@ -105,6 +105,7 @@ def _head(place: str, kinds: tuple[str, ...]) -> str:
 
 
 def _told(key: Key) -> Iterator[str]:
+    from soundergate.scenario.keys import SEVERAL
     from soundergate.scenario.meanings import sentence
 
     yield sentence(key.means)
@@ -112,10 +113,14 @@ def _told(key: Key) -> Iterator[str]:
         yield f"A table: {key.table}." + (" It must be there." if key.required else "")
         return
     takes = "One of: " + ", ".join(str(one) for one in key.choices) if key.choices else key.takes
+    several = takes.endswith(SEVERAL)
+    takes = takes.removesuffix(SEVERAL)
     if key.units:
         takes += f" ({', '.join(key.units)})"
     if key.limits:
         takes += f", {key.limits}"
+    if several:
+        takes += SEVERAL
     yield f"{takes[0].upper()}{takes[1:]}. {_if_left_out(key)}".strip()
     if said := _range(key):
         yield said
@@ -152,6 +157,10 @@ def _in_feet_and_pounds(value: Any, unit: str, bare: bool = False) -> str:
     """The value in the units of a trapper's tape and scale, where the register has others."""
     from soundergate.scenario.unit_system import units
 
+    if unit in _ALSO and not isinstance(value, list):
+        other, size = _ALSO[unit]
+        said = f"{value / size:.3g} {other}"
+        return said if bare else f" ({said})"
     us = units("US")
     writers: dict[str, Callable[[float], str]] = {
         "kg": us.mass,
@@ -165,6 +174,10 @@ def _in_feet_and_pounds(value: Any, unit: str, bare: bool = False) -> str:
         writers["m"] = us.short
     said = writers[unit](value)
     return said if bare else f" ({said})"
+
+
+_ALSO = {"N*m": ("lbf*ft", 1.3558179), "m^2": ("ft^2", 0.09290304)}
+"""Units that no sentence of a report needs: the one of feet and pounds, and its size in SI."""
 
 
 def _value(value: Any) -> str:

@@ -27,6 +27,8 @@ from soundergate.scenario.spread_fields import DurationField, SpreadField
 from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import DIMENSIONS
 
+SEVERAL = ", or a list of several readings"
+"""What `Key.takes` ends in where one value or several will do."""
 _ALIKE = ("other", "trigger.any", "trigger.all")
 """Lists of tables whose keys stand elsewhere already: under sounder, and under trigger."""
 
@@ -188,7 +190,7 @@ def _one(spec: Spec | None, choices: tuple[Any, ...]) -> str:
     if choices:
         return "one of the choices"
     if isinstance(spec, Readings):
-        return f"{_one(spec.one, ())}, or a list of several readings"
+        return _one(spec.one, ()) + SEVERAL
     if isinstance(spec, Material):
         return "such as " + " or ".join(f'"{one}"' for one in (*spec.examples, spec.quantity))
     if isinstance(spec, Flag):
@@ -234,8 +236,9 @@ def _is_of(key: Key, parts: list[str]) -> bool:
 
 
 def _holds(full: list[str], parts: list[str]) -> bool:
-    starts = range(len(full) - len(parts) + 1)
-    return any(full[start : start + len(parts)] == parts for start in starts)
+    """Whether the parts stand in the name in this order; kinds between them may be left out."""
+    left = iter(full)
+    return all(part in left for part in parts)
 
 
 def _near(keys: Sequence[Key], name: str) -> str:

@@ -15,7 +15,7 @@ from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.gates.choice import GATE_CLASSES
 from soundergate.scenario.keys import Key, key_id, literals, scenario_keys
 from soundergate.scenario.latches.choice import LATCH_CLASSES
-from soundergate.scenario.loading import from_table, with_values
+from soundergate.scenario.loading import from_table
 from soundergate.scenario.meanings import example, sentence
 from soundergate.scenario.messages import look_up
 from soundergate.scenario.paths import CHOOSING, kinds_of
@@ -178,16 +178,12 @@ def _at(path: str) -> str:
 
 
 def _default(key: Key, known: Entry, scenario: Scenario) -> Any:
-    """The default as one types it; of what is relative what it comes to, if need be in SI."""
+    """The default as one types it; of what is relative what it comes to in this file."""
     path = _at(key.path)
     if known.example is None:
         return known.plain(known.value)
     exact = look_up(scenario.resolved(), path.split("."))
-    typed: Any = typed_at(scenario, path, known)
-    if isinstance(exact, str):
-        same = with_values(scenario, {path: typed}).resolved() == scenario.resolved()
-        return typed if same else exact
-    return exact
+    return typed_at(scenario, path, known) if isinstance(exact, str) else exact
 
 
 def _example(key: Key) -> Any:
