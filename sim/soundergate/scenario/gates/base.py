@@ -116,6 +116,7 @@ class Gate(Table):
     uprights: Members = from_register("opening.gate.uprights")
     rails: Members = from_register("opening.gate.rails")
     lock: Annotated[bool, Flag()] = from_register("opening.gate.lock")  # catches at shut
+    lock_fails: Share = from_register("opening.gate.lock_fails")  # nights on which it does not
     depth: Part = from_register("opening.gate.depth")  # thickness in the walking direction
     wind: WindSpeed = from_register("opening.gate.wind")
     restitution: Share = from_register("opening.gate.restitution")  # rebound at the sill or stop
