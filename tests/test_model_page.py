@@ -19,6 +19,7 @@ from soundergate.engine.outcomes import COLUMNS
 from soundergate.engine.trace import trace
 from soundergate.scenario.gates.choice import GATE_CLASSES
 from soundergate.scenario.latches.choice import LATCH_CLASSES
+from soundergate.scenario.measured import Measured
 from soundergate.scenario.planning import Costs
 from soundergate.scenario.register import Entry, register, registered_id
 from soundergate.scenario.schema import Opening, Scenario
@@ -51,6 +52,7 @@ def keys() -> Iterator[tuple[str, str | None]]:
     yield from _of(VaryingSize, "sounder.varies.")
     yield from _of(Costs, "costs.")
     yield from _of(RuleStep, "trigger.rule.")
+    yield from _of(Measured, "opening.measured.")
     for start, classes in (
         ("opening.gate.", GATE_CLASSES),
         ("opening.latch.", LATCH_CLASSES),

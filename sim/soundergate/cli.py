@@ -133,6 +133,14 @@ def check(
             "opening: agree, disagree or depends, with reason and numbers.",
         ),
     ] = False,
+    sheet: Annotated[
+        bool,
+        typer.Option(
+            "--sheet",
+            help="Print only a sheet to take to the trap: what to measure and how, what to expect "
+            "of this trap, and when to worry.",
+        ),
+    ] = False,
     worlds: Annotated[
         int | None,
         typer.Option(
@@ -385,6 +393,31 @@ def study(
     and only, and moves all unknowns at once to see which move the answer most.
     """
     return hand_over("study", FileOptions, locals())
+
+
+@app.command()
+@guarded
+def keys(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[NAME...]",
+            help="Only these, such as gate, trigger.person, friction or study; with --template, "
+            "kinds of gate, latch and trigger (top-hinged, knee, person), or study.",
+        ),
+    ] = None,
+    template: Annotated[
+        bool,
+        typer.Option(
+            "--template", help="Print a whole file with every default in it, commented out."
+        ),
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Say what every key of a scenario or study file means, and what may stand there."""
+    from soundergate.commands import keys as listing
+
+    listing.keys(names or [], template, json)
 
 
 @app.command()

@@ -286,3 +286,12 @@ def test_tables_fit_a_window_of_eighty_columns(invoke, powered, monkeypatch):
     wide = invoke("check", powered, "--pairs", "--widths", "--trade-off", "--json").data
     shown = f"{wide['pairs'][0]['pairs'][0]['shut_time']:.2f}"
     assert shown in [cells[-1].strip() for cells in rows(out, "Gates and latches")]  # none is cut
+
+
+def test_the_sheet_is_printed_alone_within_a_narrow_page(invoke, trap):
+    said = invoke("check", trap, "--sheet")
+    assert said.code in (0, 1)
+    assert said.out.startswith("What to measure at the trap")
+    assert max(map(len, said.out.splitlines())) <= 79
+    assert "suspended load" in said.out.split("1. ")[0]
+    assert invoke("check", trap, "--sheet", "--json").data["sheet"][0].startswith("What to measure")

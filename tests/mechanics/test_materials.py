@@ -29,7 +29,7 @@ def test_a_thickness_is_not_a_gauge() -> None:
         (lambda: m.mesh("3.5 gauge 2x4 in"), "unknown wire gauge; known are 2, 3"),
         (lambda: m.mesh("4 gauge 0x4 in"), "mesh pitch must be positive"),
         (lambda: m.frame("2x7 lumber"), 'write it like "2x4 lumber"'),
-        (lambda: m.frame("steel"), "is no known lumber"),
+        (lambda: m.frame("steel"), "is no known member; write it like .2x4 lumber"),
         (lambda: m.frame(-1.0), "frame mass per length must be positive, got -1.0"),
     ],
 )
@@ -40,7 +40,7 @@ def test_refusals(call, message: str) -> None:
 
 @given(st.floats(0.3, 4.0), st.floats(0.3, 2.0))
 def test_panel_mass_is_face_and_frame(width: float, height: float) -> None:
-    mass = m.panel_mass(width, height, face=10.0, member=2.0, bars=1)
+    mass = m.panel_mass(width, height, face=10.0, member=2.0, uprights=1)
     assert mass == pytest.approx(10 * width * height + 2 * (2 * width + 3 * height))
 
 

@@ -164,7 +164,7 @@ CASES = [
         GATE,
         '{kind = "drop", sheet = "2 mm", plywood = "1 in"}',
         "opening.1.gate",
-        "give one of sheet, plywood, mesh, not sheet and plywood",
+        "give one of sheet, plywood, boards, mesh, not sheet and plywood",
     ),
     (
         GATE,
@@ -549,7 +549,7 @@ def test_what_stands_there_twice_is_named(text, words):
 
 @pytest.mark.parametrize(
     ("written", "hint"),
-    [("4,5 ft", "decimal sign is a point"), ("4'", "write feet as ft"), ("4'6\"", "54 in")],
+    [("4,5 ft", 'write "4.5 ft"'), ("4’", 'write "4 ft"'), ("4’ 6”", 'write "4 ft 6 in"')],
 )
 def test_how_people_write_feet_is_answered_with_how_to(written, hint):
     with pytest.raises(ScenarioError, match=hint):

@@ -177,7 +177,7 @@ def test_every_default_told_fits_its_own_schema():
 def test_it_is_json_without_null_and_small_enough_to_read():
     text = json.dumps(SCHEMA, allow_nan=False)
     assert "null" not in text
-    assert len(text) < 100_000
+    assert len(text) < 120_000
 
 
 def parts(node: Any) -> Iterator[dict[str, Any]]:
@@ -200,7 +200,11 @@ def test_what_several_tables_have_is_said_once():
     told = Counter(str(part["description"]) for part in parts(SCHEMA) if "description" in part)
     origins = {(entry.note, entry.origin) for entry in register().values() if not entry.of}
     notes = Counter(entry.note for entry in register().values())
-    said = {note: told[f"{note} [{origin}]"] for note, origin in origins if notes[note] == 1}
+    said = {
+        note: sum(count for words, count in told.items() if words.endswith(f". {note} [{origin}]"))
+        for note, origin in origins
+        if notes[note] == 1
+    }
     assert set(said.values()) <= {0, 1}, [note for note, times in said.items() if times > 1]
     assert sum(said.values()) > 100
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from soundergate.commands import console, outputs
@@ -33,6 +35,8 @@ def command(options: CheckOptions) -> int:
     from soundergate.report.pages.check import check_page
 
     scenario = load(options.file)
+    if options.sheet:
+        return _sheet(scenario, options)
     worlds = how_many(options.worlds, options)
     report = check(scenario)
     found = parts(scenario, report, options)
@@ -58,6 +62,28 @@ def command(options: CheckOptions) -> int:
         page.tables = [*page.tables, *(table for part in found for table in part.tables)]
         outputs.write_gates(out, report.setup, scenario, options, drawn, page)
     return COMPUTED if report.ok else NOT_SURE
+
+
+def _sheet(scenario: Scenario, options: CheckOptions) -> int:
+    from soundergate.mechanics.advice.check import check
+    from soundergate.mechanics.advice.sheet import sheet
+
+    lines = sheet(scenario)
+    if options.json:
+        console.print_json({"sheet": lines})
+    else:
+        console.print_text("\n".join(wrapped(lines)))
+    return COMPUTED if check(scenario).ok else NOT_SURE
+
+
+def wrapped(lines: list[str], width: int = 79) -> list[str]:
+    """Lines of a page of that many columns; what is indented or listed stays so."""
+    found: list[str] = []
+    for line in lines:
+        lead = re.match(r"\s*(?:\d\. |- )?", line)
+        deeper = " " * (len(lead[0]) if lead else 0)
+        found += textwrap.wrap(line, width, subsequent_indent=deeper) or [""]
+    return found
 
 
 def _over_worlds(scenario: Scenario, worlds: int, options: CheckOptions) -> SteelOverWorlds | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -92,7 +93,11 @@ def data(
         "ok": report.ok,
         "verdict": list(report.verdict),
         "openings": [
-            _opening(opening) | {"saturated_flow": saturated_flow(scenario, index)}
+            _opening(opening)
+            | {
+                "saturated_flow": saturated_flow(scenario, index),
+                **_at_hand(scenario, index),
+            }
             for index, opening in enumerate(report.setup.openings)
         ],
         "cautions": list(report.cautions),
@@ -100,6 +105,19 @@ def data(
     }
     worlds = None if over is None else over.to_json()
     return {"units": _units(told)} | _finite(told) | {"over_worlds": worlds}
+
+
+def _at_hand(scenario: Scenario, index: int) -> dict[str, Any]:
+    """What the gate is made up of, and readings beside what is worked out."""
+    from soundergate.mechanics.advice.measured import differences
+    from soundergate.mechanics.materials import pieces
+    from soundergate.scenario.unit_system import SI
+
+    table = scenario.opening[index]
+    return {
+        "made_of": [asdict(one) for one in pieces(table.gate, table.width, table.height)],
+        "measured": [asdict(one) for one in differences(scenario, index, SI)],
+    }
 
 
 def _opening(opening: OpeningSetup) -> dict[str, Any]:

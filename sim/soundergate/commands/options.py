@@ -138,6 +138,7 @@ class CheckOptions(FileOptions):
     widths: str | None = None
     trade_off: bool = False
     claims: bool = False
+    sheet: bool = False
     worlds: int | None = None
 
     @property

@@ -1,28 +1,28 @@
-"""Gate mass from materials: sheet steel by gauge, plywood, lumber, wire mesh.
+"""Gate mass from materials: sheet steel, plywood, boards, wire mesh and panels, expanded metal.
 
 Sources: sheet steel, US Manufacturers' Standard Gauge (41.82 lb/ft^2 per inch of thickness;
 weights of gauges 10, 11, 12, 14, 16, 18 and 20 checked against a published weight table, the
 others from memory); galvanized adds 0.156 lb/ft^2; softwood plywood 3.0 lb/ft^2 per inch (APA,
-as quoted by trade tables); lumber at 35 lb/ft^3 of dressed section; wire diameters, W&M gauge,
-from memory. All results are SI: kg/m^2 for faces, kg/m for frames.
+as quoted by trade tables); wire diameters, W&M gauge, from memory. Members of a frame are in
+`sections`. All results are SI: kg/m^2 for faces, kg/m for frames.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 from math import pi
 from typing import Any
 
+from soundergate.mechanics import sections
+from soundergate.mechanics.sections import STEEL_DENSITY
 from soundergate.scenario.constants import FOOT, INCH, LB
 from soundergate.scenario.errors import Problem
 from soundergate.scenario.units import read_quantity
 
 LB_PER_FT2 = LB / FOOT**2
-
-STEEL_DENSITY = 7850.0
-"""kg/m^3, from memory (the usual handbook value for mild steel)."""
 
 SHEET_LB_PER_FT2 = {
     7: 7.5,
@@ -47,12 +47,6 @@ SHEET_LB_PER_FT2 = {
 
 GALVANIZED_LB_PER_FT2 = 0.156
 PLYWOOD_LB_PER_FT2_INCH = 3.0
-LUMBER_DENSITY = 35.0 * LB / FOOT**3
-"""kg/m^3: 35 lb/ft^3, the density behind common tables of sawn-lumber weight."""
-
-DRESSED_INCHES = {1: 0.75, 2: 1.5, 3: 2.5, 4: 3.5, 5: 4.5, 6: 5.5, 8: 7.25, 10: 9.25, 12: 11.25}
-"""Dressed size of softwood lumber by nominal inch (American Softwood Lumber Standard)."""
-
 WIRE_MM = {
     2: 6.668,
     3: 6.190,
@@ -76,7 +70,34 @@ _MESH = re.compile(
     r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(in|mm|cm)\s*",
     re.I,
 )
-_LUMBER = re.compile(r"\s*(\d+)\s*[x×]\s*(\d+)(?:\s*lumber)?\s*", re.I)
+_EXPANDED = re.compile(
+    r"\s*(\d+(?:[- ]\d+/\d+)?|\d+/\d+)\s*(?:in|\")?\s*#\s*(\d+)\s*(flattened\s+)?"
+    r"expanded(?:\s+metal)?\s*",
+    re.I,
+)
+_PANEL = re.compile(r"\s*(cattle|hog)\s+panel\s*", re.I)
+
+EXPANDED = {
+    "1/2 #16": (0.500, 0.087, 0.86),
+    "1/2 #13": (0.500, 0.096, 1.47),
+    "3/4 #16": (0.923, 0.101, 0.54),
+    "3/4 #13": (0.923, 0.096, 0.80),
+    "3/4 #10": (0.923, 0.144, 1.20),
+    "3/4 #9": (0.923, 0.150, 1.80),
+    "1-1/2 #13": (1.330, 0.105, 0.60),
+    "1-1/2 #10": (1.330, 0.138, 0.79),
+    "1-1/2 #9": (1.330, 0.144, 1.20),
+}
+"""Expanded carbon steel by style (EMMA 557, ASTM F1267; figures from memory): the short way of a
+diamond from bond to bond and the width of a strand, in, and lb/ft^2 of the raised sheet."""
+FLATTENED = 0.95
+"""Weight of flattened expanded metal by that of the raised, from memory: 1.71 to 1.80 lb/ft^2."""
+
+PANELS = {"cattle": (50.0, 10), "hog": (34.0, 11)}
+"""Height (in) and line wires of the welded panels of 16 ft that stock is kept behind; with stays
+every 8 in, all of 4 gauge wire. Common sizes, from memory: count the wires of your own."""
+_PANEL_FEET, _STAY_INCHES, _PANEL_GAUGE = 16.0, 8.0, 4
+
 _MESH_UNIT = {"in": INCH, "mm": 1e-3, "cm": 1e-2}
 
 
@@ -128,16 +149,21 @@ def plywood(thickness: float) -> float:
 
 
 def mesh(spec: str | float) -> float:
-    """Mass per area (kg/m^2) of welded wire: "4 gauge 2x4 in", or the figure itself.
+    """Mass per area (kg/m^2) of an open face: "4 gauge 2x4 in", "3/4 in #9 expanded metal",
+    "cattle panel", "hog panel", or the figure itself.
 
-    lambda (1/p1 + 1/p2) with lambda the mass per metre of wire and p the pitches.
+    Welded wire: lambda (1/p1 + 1/p2) with lambda the mass per metre of wire and p the pitches. A
+    panel is that with the pitches of its wires as they are counted.
 
     Raises
     ------
-    ValueError : unreadable text or unknown wire gauge.
+    ValueError : unreadable text, an unknown wire gauge or style.
     """
     if not isinstance(spec, str):
         return _positive(spec, "mesh mass per area")
+    style = _style(spec)
+    if style is not None:
+        return style[2] * LB_PER_FT2
     wire, pitches = _wires(spec)
     return STEEL_DENSITY * pi / 4.0 * wire**2 * sum(1.0 / pitch for pitch in pitches)
 
@@ -145,9 +171,13 @@ def mesh(spec: str | float) -> float:
 def mesh_solidity(spec: str | float) -> float:
     """Share of the face (0 to 1) that the wires of a mesh cover.
 
-    1 - (1 - d/p1)(1 - d/p2); for a mesh known by its mass alone, 5 mm wire on a square pitch.
+    1 - (1 - d/p1)(1 - d/p2); two strands to the short way of a diamond of expanded metal; for a
+    mesh known by its mass alone, 5 mm wire on a square pitch.
     """
     if isinstance(spec, str):
+        style = _style(spec)
+        if style is not None:
+            return 2.0 * style[1] / style[0]
         wire, pitches = _wires(spec)
     else:
         wire = 0.005
@@ -155,11 +185,33 @@ def mesh_solidity(spec: str | float) -> float:
     return 1.0 - max(0.0, 1.0 - wire / pitches[0]) * max(0.0, 1.0 - wire / pitches[1])
 
 
+def _style(text: str) -> tuple[float, float, float] | None:
+    """Short way and strand (in) and lb/ft^2 of expanded metal; None for what is none."""
+    match = _EXPANDED.fullmatch(text)
+    if match is None:
+        return None
+    name = f"{'-'.join(match[1].split())} #{match[2]}"
+    if name not in EXPANDED:
+        raise ValueError(f"{text!r}: unknown style of expanded metal; known are "
+                         f"{', '.join(EXPANDED)}")  # fmt: skip
+    short_way, strand, pounds = EXPANDED[name]
+    return short_way, strand, pounds * (FLATTENED if match[3] else 1.0)
+
+
 def _wires(text: str) -> tuple[float, tuple[float, float]]:
     """Wire diameter and the two pitches (m) of a mesh text."""
+    panel = _PANEL.fullmatch(text)
+    if panel:
+        high, lines = PANELS[panel[1].lower()]
+        stays = _PANEL_FEET * 12.0 / _STAY_INCHES + 1.0
+        pitches = (high / lines * INCH, _PANEL_FEET / stays * FOOT)
+        return WIRE_MM[_PANEL_GAUGE] * 1e-3, pitches
     match = _MESH.fullmatch(text)
     if match is None:
-        raise ValueError(f'{text!r} is no mesh; write it like "4 gauge 2x4 in"')
+        raise ValueError(
+            f'{text!r} is no mesh; write it like "4 gauge 2x4 in", "3/4 in #9 expanded metal" '
+            'or "cattle panel"'
+        )
     gauge = float(match[1])
     if gauge not in WIRE_MM:
         known = ", ".join(str(g) for g in WIRE_MM)
@@ -170,31 +222,39 @@ def _wires(text: str) -> tuple[float, tuple[float, float]]:
 
 
 def frame(spec: str | float) -> float:
-    """Mass per length (kg/m) of a frame member: "2x4 lumber", or the figure itself.
+    """Mass per length (kg/m) of a frame member: "2x4 lumber", "2x2x1/8 in angle", or the figure.
 
     Raises
     ------
-    ValueError : unreadable text or unknown nominal size.
+    ValueError : a text that `sections.weight` does not know.
     """
     if not isinstance(spec, str):
         return _positive(spec, "frame mass per length")
-    match = _LUMBER.fullmatch(spec)
-    sizes = [int(match[k]) for k in (1, 2)] if match else []
-    if not sizes or any(size not in DRESSED_INCHES for size in sizes):
-        raise ValueError(f'{spec!r} is no known lumber; write it like "2x4 lumber"')
-    a, b = (DRESSED_INCHES[size] * INCH for size in sizes)
-    return a * b * LUMBER_DENSITY
+    return sections.weight(spec)[0]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A part of a gate: what it is, its mass (kg), and where the weight comes from."""
+
+    name: str
+    mass: float
+    origin: str
 
 
 def panel_mass(
-    width: float, height: float, *, face: float, member: float = 0.0, bars: int = 0
+    width: float, height: float, *, face: float, member: float = 0.0, uprights: int = 0
 ) -> float:
     """Mass (kg) of a framed panel: ``face`` kg/m^2 over its area, ``member`` kg/m around it.
 
-    ``bars`` counts upright members between the two ends.
+    ``uprights`` counts upright members between the two ends.
     """
-    length = 2.0 * (width + height) + bars * height
-    return face * width * height + member * length
+    return face * width * height + member * frame_length(width, height, uprights)
+
+
+def frame_length(width: float, height: float, uprights: int = 0, rails: int = 0) -> float:
+    """Length (m) of the members of a frame, with those inside it; ``rails`` lie."""
+    return 2.0 * (width + height) + uprights * height + rails * width
 
 
 def gate_mass(gate: Any, width: float, height: float) -> float:
@@ -204,10 +264,50 @@ def gate_mass(gate: Any, width: float, height: float) -> float:
     ------
     Problem : a material that is read but not known; its ``key`` starts with "gate.".
     """
+    return sum(piece.mass for piece in pieces(gate, width, height))
+
+
+def pieces(gate: Any, width: float, height: float) -> tuple[Piece, ...]:
+    """What a scenario's gate is made up of. Raises as `gate_mass` does."""
     if gate.mass is not None:
-        return float(gate.mass)
-    member = known(gate, "frame", frame, "mass per length") if gate.frame else 0.0
-    return panel_mass(width, height, face=_face(gate), member=member)
+        return (Piece("as stated", float(gate.mass), "stated in the file"),)
+    found = [Piece(_face_name(gate), _face(gate) * width * height, _face_origin(gate))]
+    if gate.frame:
+        member = known(gate, "frame", frame, "mass per length")
+        length = frame_length(width, height, gate.uprights, gate.rails)
+        found.append(Piece(f"frame of {gate.frame}", member * length, _frame_origin(gate.frame)))
+    return tuple(found)
+
+
+def _face_name(gate: Any) -> str:
+    if gate.face == "plywood":
+        return f"plywood of {gate.plywood / INCH:.3g} in"
+    text = str(getattr(gate, gate.face))
+    if gate.face == "sheet":
+        return f"{text} {'galvanized ' if gate.galvanized else ''}sheet"
+    measured = gate.face == "mesh" and _quantity(text, "mass per area") is not None
+    return f"mesh of {text}" if measured else text
+
+
+def _face_origin(gate: Any) -> str:
+    if _quantity(str(getattr(gate, gate.face)), _DIMENSIONS.get(gate.face, "length")) is not None:
+        return "density" if gate.face == "sheet" else "stated in the file"
+    if gate.face == "mesh":
+        expanded = _EXPANDED.fullmatch(gate.mesh)
+        return "EMMA 557, from memory" if expanded else "wires by W&M gauge, from memory"
+    return {
+        "sheet": "Manufacturers' Standard Gauge",
+        "plywood": "3.0 lb/ft^2 an inch (APA, by trade tables)",
+    }.get(gate.face, "dressed size at 35 lb/ft^3")
+
+
+_DIMENSIONS = {"mesh": "mass per area"}
+
+
+def _frame_origin(text: str) -> str:
+    if _quantity(text, "mass per length") is not None:
+        return "stated in the file"
+    return sections.weight(text)[1]
 
 
 def solidity(gate: Any) -> float:
@@ -222,6 +322,8 @@ def _face(gate: Any) -> float:
         return plywood(gate.plywood)
     if gate.face == "mesh":
         return known(gate, "mesh", mesh, "mass per area")
+    if gate.face == "boards":
+        return _trade(gate, "boards", sections.board)
     return known(gate, "sheet", lambda spec: sheet(spec, gate.galvanized), "length")
 
 
@@ -234,8 +336,12 @@ def known(gate: Any, key: str, weigh: Callable[[str | float], float], dimension:
     """
     text = getattr(gate, key)
     said = _quantity(text, dimension)
-    if said is not None:
-        return weigh(said)
+    return weigh(said) if said is not None else _trade(gate, key, weigh)
+
+
+def _trade(gate: Any, key: str, weigh: Callable[[str], float]) -> float:
+    """The figure for a material that is known by its name only. Raises as `known` does."""
+    text = getattr(gate, key)
     try:
         return weigh(text)
     except ValueError as error:

@@ -20,8 +20,8 @@ from math import nan
 from typing import Any
 
 from soundergate.kinds import module_of
+from soundergate.mechanics import measured, unloaded
 from soundergate.mechanics import numbers_in_words as words
-from soundergate.mechanics import unloaded
 from soundergate.mechanics.bounded import TooFine
 from soundergate.mechanics.latches import lever
 from soundergate.mechanics.latches import release_probability as release
@@ -76,7 +76,7 @@ def _solved(scenario: Any, index: int, site: Site) -> OpeningSetup:
         ) from None
 
 
-_WEIGHED_BY = ("mass", "sheet", "plywood", "mesh", "frame")
+_WEIGHED_BY = ("mass", "sheet", "plywood", "boards", "mesh", "frame")
 
 
 def _too_light(opening: Any, error: TooFine, scenario: Any) -> Problem:
@@ -131,17 +131,20 @@ def _gate_inputs(opening: Any) -> _Inputs:
 @lru_cache(maxsize=1024)
 def _solve_gate(inputs: _Inputs) -> GateSolution:
     """The gate alone, which many latches may share (its curve is the costly part)."""
-    opening = inputs.opening
-    return _solver("gates", opening.gate.kind)(opening.gate, opening, inputs.site)
+    opening = measured.as_built(inputs.opening)
+    gate = _solver("gates", opening.gate.kind)(opening.gate, opening, inputs.site)
+    return measured.timed(opening, gate)
 
 
 @lru_cache(maxsize=1024)
 def _solve_opening(inputs: _Inputs) -> OpeningSetup:
-    opening, site = inputs.opening, inputs.site
-    gate = _solve_gate(_gate_inputs(opening))
+    site = inputs.site
+    gate = _solve_gate(_gate_inputs(inputs.opening))
+    opening = measured.as_built(inputs.opening)
     if opening.latch is None:
         return _joined(opening, gate, NO_LATCH, NO_PULLER, site)
-    at_latch = _solver("latches", opening.latch.kind)(opening.latch, opening, site, gate)
+    solve_latch = _solver("latches", opening.latch.kind)
+    at_latch = measured.freed_by(opening, solve_latch(opening.latch, opening, site, gate))
     need = lever.from_puller_end(at_latch, opening.latch.lever)
     pull = _solver("pullers", opening.latch.puller)(opening.latch, opening, site, need)
     return _joined(opening, gate, at_latch, pull, site)

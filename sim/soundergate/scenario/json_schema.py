@@ -12,8 +12,12 @@ from typing import Any
 
 from soundergate.scenario.about import ABOUT
 from soundergate.scenario.fields import SHARED
+from soundergate.scenario.keys import key_id
+from soundergate.scenario.meanings import meaning, sentence
+from soundergate.scenario.paths import table_classes
 from soundergate.scenario.register import UNKNOWN, register, shape_entries
 from soundergate.scenario.schema import Scenario
+from soundergate.scenario.toml_table import Table
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -24,23 +28,50 @@ def json_schema() -> dict[str, Any]:
     A default that multiplies another quantity is told in the description instead.
     """
     schema = Scenario.model_json_schema()
-    often = {key for key, count in Counter(_register_keys(schema)).items() if count > 1}
+    _tell(schema)
+    often = {key for key, count in Counter(_ids(schema)).items() if count > 1}
     shared: dict[str, Any] = {}
     schema = _tidied(schema, shared, often)
     schema["$defs"] |= shared
     return {"$schema": DIALECT, **schema, "title": "soundergate scenario"}
 
 
-def _register_keys(node: Any) -> Iterator[str]:
-    """The register's key of each field that has one."""
+_ID = "x-id"
+
+
+def _tell(schema: dict[str, Any]) -> None:
+    """Mark each property with the id of its key."""
+    told: set[type[Table]] = set()
+
+    def of(cls: type[Table], path: str) -> None:
+        if cls in told:
+            return
+        told.add(cls)
+        node = schema if cls is Scenario else schema["$defs"][cls.__name__]
+        for name, field in cls.model_fields.items():
+            node["properties"][name][_ID] = key_id(cls, name, path)
+            for inner in table_classes(field.annotation):
+                of(inner, f"{path}.{name}".lstrip("."))
+
+    of(Scenario, "")
+
+
+def _ids(node: Any) -> Iterator[str]:
+    """The name of each part that may be shared, in every table that has it."""
     if isinstance(node, list):
         for item in node:
-            yield from _register_keys(item)
+            yield from _ids(item)
     elif isinstance(node, dict):
-        if isinstance(node.get("register"), str):
-            yield node["register"]
+        if _name_of(node):
+            yield _name_of(node)
         for item in node.values():
-            yield from _register_keys(item)
+            yield from _ids(item)
+
+
+def _name_of(node: dict[str, Any]) -> str:
+    """What a key's part is shared under; "" for one that is no key, or that says a table's kind."""
+    name = node.get("register") or ("" if "const" in node else node.get(_ID))
+    return name if isinstance(name, str) else ""
 
 
 def _tidied(node: Any, shared: dict[str, Any], often: set[str]) -> Any:
@@ -57,7 +88,7 @@ def _tidied(node: Any, shared: dict[str, Any], often: set[str]) -> Any:
     tidy = {
         key: _tidied(item, shared, often)
         for key, item in node.items()
-        if key not in ("register", "scatter", SHARED)
+        if key not in ("register", "scatter", _ID, SHARED)
         and not (key == "title" and isinstance(item, str))
     }
     if SHARED in node:
@@ -67,8 +98,8 @@ def _tidied(node: Any, shared: dict[str, Any], often: set[str]) -> Any:
     if _may_be_about(node):
         tidy = {"anyOf": [tidy, _about(node["register"], shared)]}
     tidy |= told
-    if node.get("register") in often:
-        name = _in_a_reference(node["register"])
+    if _name_of(node) in often:
+        name = _in_a_reference(_name_of(node))
         if shared.setdefault(name, tidy) == tidy:
             return {"$ref": f"#/$defs/{name}"}
     return tidy
@@ -111,11 +142,13 @@ def _without_null(node: dict[str, Any]) -> dict[str, Any]:
 
 
 def _default_of(node: dict[str, Any]) -> dict[str, Any]:
-    """What the register says of a field: its default, and in words its origin."""
+    """What the key means; and of the register its default, and in words its origin."""
+    words = meaning(node.get(_ID, ""))
+    means = sentence(words) if words else ""
     if not isinstance(node.get("register"), str):
-        return {}
+        return {"description": means} if means else {}
     entry = register()[node["register"]]
-    words = f"{entry.note} [{entry.origin}]"
+    words = f"{means} {entry.note} [{entry.origin}]".strip()
     if entry.of:
         return {"description": f"{words}; default: {entry.value:g} x {entry.of}"}
     return {"description": words, "default": entry.said()}

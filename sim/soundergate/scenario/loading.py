@@ -247,8 +247,28 @@ def _toml_trouble(error: Exception, text: str) -> tuple[str, str | None]:
     lines = text.rstrip("\n").split("\n")
     end = f"(at line {len(lines)}, column {len(lines[-1]) + 1}, where the text ends)"
     told = str(error).replace("(at end of document)", end)
+    if (signs := _foreign_signs(told, lines)) is not None:
+        return f"{signs[0]} {told[told.rindex('(at line') :]}", signs[1]
     if told.startswith(_TWICE) and (place := re.search(r"\(at line (\d+), ", told)):
         line = lines[min(int(place[1]), len(lines)) - 1]
         key = shortened(line.partition("=")[0].strip())
         return f"{key} stands there twice {told[place.start() :]}", "keep one of them"
     return told, 'text stands in "quotes", and each key on a line of its own'
+
+
+def _foreign_signs(told: str, lines: list[str]) -> tuple[str, str] | None:
+    """What a word processor, feet and inches or a decimal comma did to a line; what to write."""
+    place = re.search(r"\(at line (\d+), column", told)
+    line = lines[min(int(place[1]), len(lines)) - 1] if place else ""
+    key, _, said = (part.strip() for part in line.partition("="))
+    if re.search("[\u2018\u2019\u201c\u201d\u201e]", said):
+        plain = re.sub("[\u2018\u2019\u201c\u201d\u201e]", '"', said)
+        return "curly quotes", f"write straight ones: {shortened(f'{key} = {plain}')}"
+    if re.search(r'^"[^"]*\d"\s*"', said) or re.search(r"^'[^']*\d'\s*\d", said):
+        return (
+            "feet or inches by a quote sign end the text",
+            f"write {key} = \"7 ft 6 in\", or inches as {key} = '7 in'",
+        )
+    if comma := re.search(r"^(\d+),(\d+)\b", said):
+        return "a comma in a number", f"write {key} = {comma[1]}.{comma[2]}"
+    return None

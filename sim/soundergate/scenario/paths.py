@@ -209,15 +209,15 @@ def _chosen(family: _Family, node: Any) -> type[Table] | None:
 def _table_class(cls: type[Table] | None, name: str) -> type[Table] | None:
     """The class of the table, or of the tables of the list, that a field holds; None if neither."""
     field = None if cls is None else cls.model_fields.get(name)
-    found = [] if field is None else list(_classes(field.annotation))
+    found = [] if field is None else list(table_classes(field.annotation))
     return found[0] if len(found) == 1 else None
 
 
-def _classes(annotation: Any) -> Iterable[type[Table]]:
+def table_classes(annotation: Any) -> Iterable[type[Table]]:
     if isinstance(annotation, type) and issubclass(annotation, Table):
         yield annotation
     for part in typing.get_args(annotation):
-        yield from _classes(part)
+        yield from table_classes(part)
 
 
 def _left_out(field: Any) -> Any:

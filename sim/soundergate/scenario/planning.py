@@ -27,39 +27,35 @@ class Campaign(Table):
     set_nights: Annotated[int, Whole(at_least=1, at_most=365)] = from_register(
         "campaign.set_nights"
     )
-    give_up: Annotated[int, Whole(at_least=1, at_most=365)] = from_register(
-        "campaign.give_up"
-    )  # set nights in a row on which nobody new was caught or seen inside
-    escaped_wary: Share = from_register("campaign.escaped_wary")  # of those that escape
-    onlooker_wary: Share = from_register("campaign.onlooker_wary")  # of those that saw it outside
-    move_away: Share = from_register("campaign.move_away")  # the group, after a failed closure
+    give_up: Annotated[int, Whole(at_least=1, at_most=365)] = from_register("campaign.give_up")
+    escaped_wary: Share = from_register("campaign.escaped_wary")
+    onlooker_wary: Share = from_register("campaign.onlooker_wary")
+    move_away: Share = from_register("campaign.move_away")
     quiet_nights: Annotated[int, Whole(at_least=0, at_most=365)] = from_register(
         "campaign.quiet_nights"
-    )  # nights without visits after a failed closure
-    bait_every: Annotated[int, Whole(at_least=1, at_most=60)] = from_register(
-        "campaign.bait_every"
-    )  # nights from one visit with bait to the next, before the trap is set
+    )
+    bait_every: Annotated[int, Whole(at_least=1, at_most=60)] = from_register("campaign.bait_every")
     checks: Annotated[str, Choice(CHECKS)] = from_register("campaign.checks")
-    alarm: Annotated[bool, Flag()] = from_register("campaign.alarm")  # tells that a gate shut
+    alarm: Annotated[bool, Flag()] = from_register("campaign.alarm")
 
 
 class Costs(Table):
     """What things cost; any part may be left out."""
 
     currency: Annotated[str, Text(longest=12)] = from_register("costs.currency")
-    wage: Money | None = None  # an hour
-    trip: Money | None = None  # travel, there and back
-    setup_time: Hours | None = None  # building and taking down, once a campaign
-    visit_time: Hours | None = None  # a pre-baiting visit or a trap check, with travel
-    removal_time: Hours | None = None  # after a capture
-    watch_wage: Money | None = None  # an hour at the link; the wage if not given
-    bait: Money | None = None  # a full heap of bait
-    equipment: Money | None = None  # trap, gate and link, bought
-    equipment_campaigns: Annotated[int | None, Whole(at_least=1, at_most=10000)] = None  # its life
-    data_plan: Money | None = None  # a month
-    alarm: Money | None = None  # bought; used over as many campaigns as the equipment
-    alarm_plan: Money | None = None  # a month
-    damage_per_pig: Money | None = None  # a year, prevented by removing one
+    wage: Money | None = None
+    trip: Money | None = None
+    setup_time: Hours | None = None
+    visit_time: Hours | None = None
+    removal_time: Hours | None = None
+    watch_wage: Money | None = None
+    bait: Money | None = None
+    equipment: Money | None = None
+    equipment_campaigns: Annotated[int | None, Whole(at_least=1, at_most=10000)] = None
+    data_plan: Money | None = None
+    alarm: Money | None = None
+    alarm_plan: Money | None = None
+    damage_per_pig: Money | None = None
 
 
 class Population(Table):
@@ -68,9 +64,7 @@ class Population(Table):
     sounders: Annotated[int, Whole(at_least=1, at_most=10000)] = from_register(
         "population.sounders"
     )
-    growth: Annotated[float, Number(above=-1, at_most=20)] = from_register(
-        "population.growth"
-    )  # a year without removal: lambda - 1
+    growth: Annotated[float, Number(above=-1, at_most=20)] = from_register("population.growth")
     immigration: Annotated[float, Number(at_least=0, at_most=10)] = from_register(
         "population.immigration"
-    )  # arrivals a year as a share of the pigs there
+    )

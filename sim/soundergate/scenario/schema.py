@@ -26,6 +26,7 @@ from soundergate.scenario.fields import Quantity, Text
 from soundergate.scenario.gates.choice import GateField
 from soundergate.scenario.given import FROM_DICT, table_of
 from soundergate.scenario.latches.choice import LatchField, latch_class
+from soundergate.scenario.measured import Measured
 from soundergate.scenario.planning import AFTER_CLOSURE, Campaign, Costs, Population
 from soundergate.scenario.register import all_defaults, default, from_register, settled_from
 from soundergate.scenario.site import Bait, Corral
@@ -45,6 +46,7 @@ class Opening(Table):
     height: Opened
     gate: GateField
     latch: LatchField | None = None
+    measured: Measured | None = None
     bearing: Annotated[float, Quantity("angle")] = settled_from("opening.bearing")
 
     @classmethod
@@ -67,6 +69,14 @@ class Opening(Table):
         if not self.gate.one_way and self.latch is None:
             self.settle(latch=latch_class({}).model_validate({}))
         self.gate.fit(self.height)
+        if self.measured is not None:
+            self.measured.fit(self.latch)
+            if self.measured.weight is not None and self.gate.mass is not None:
+                raise Problem(
+                    "the weight of the gate stands there twice, stated and measured",
+                    key="measured.weight",
+                    hint="leave out gate.mass, or this",
+                )
         return self
 
 

@@ -22,11 +22,11 @@ class Corral(Table):
     diameter: Annotated[float, Quantity("length", above="0 m", at_most="1000 ft")] = from_register(
         "corral.diameter"
     )
-    bait_distance: Size = settled_from("corral.bait_distance")  # from the opening
+    bait_distance: Size = settled_from("corral.bait_distance")
     panel_height: Size = from_register("corral.panel_height")
     space_per_pig: Annotated[float, Quantity("area", at_least="0 m^2")] = from_register(
         "corral.space_per_pig"
-    )  # below this room an animal will not push in
+    )
 
     @property
     def perimeter(self) -> float:
@@ -42,9 +42,9 @@ class Corral(Table):
 class Patch(Table):
     """Ground with bait on it; a trail through an opening is one too."""
 
-    opening: Count = from_register("bait.patch.opening")  # from which it is measured
-    distance: Size  # into the corral from that opening
-    aside: Offset = from_register("bait.patch.aside")  # to the right of one who walks in
+    opening: Count = from_register("bait.patch.opening")
+    distance: Size
+    aside: Offset = from_register("bait.patch.aside")
     radius: Length | None = settled_from("bait.patch.radius")
     share: Annotated[float, Number(above=0, at_most=1e6)] = from_register("bait.patch.share")
 
@@ -52,11 +52,9 @@ class Patch(Table):
 class Bait(Table):
     """A finite heap, eaten at a rate in proportion to body mass."""
 
-    radius: Length = from_register("bait.radius")  # of the ground that it lies on
-    space: Annotated[float, Quantity("area", at_least="0 m^2")] = from_register(
-        "bait.space"
-    )  # for each that feeds; 0: there is room for all
-    patch: tuple[Patch, ...] = ()  # in place of the one at corral.bait_distance
+    radius: Length = from_register("bait.radius")
+    space: Annotated[float, Quantity("area", at_least="0 m^2")] = from_register("bait.space")
+    patch: tuple[Patch, ...] = ()
 
     mass: Mass = from_register("bait.mass")
     intake: Annotated[float, Quantity("rate", at_least="0 1/s")] = from_register("bait.intake")

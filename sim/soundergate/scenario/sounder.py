@@ -43,7 +43,7 @@ class VaryingSize(Table):
     )
     dispersion: Annotated[float, Number(at_least=0.01, at_most=1e6)] = from_register(
         "sounder.varies.dispersion"
-    )  # k; the smaller, the more sizes scatter
+    )
     low: Annotated[int, Whole(at_least=1, at_most=LARGEST_GROUP)] = from_register(
         "sounder.varies.low"
     )
@@ -68,9 +68,9 @@ class Sounder(Table):
     piglets: Heads = from_register("sounder.piglets")
     subgroups: Annotated[int, Whole(at_least=1, at_most=LARGEST_GROUP)] = from_register(
         "sounder.subgroups"
-    )  # boars come as a subgroup of their own beside these
+    )
     mass: Masses = all_defaults()
-    varies: VaryingSize | None = None  # the heads above are then its make-up
+    varies: VaryingSize | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -109,19 +109,15 @@ class Sounder(Table):
 class Body(Table):
     """How size and strength follow from body mass W: dimension = coefficient (W / kg)^exponent."""
 
-    width_coefficient: Size = from_register("body.width_coefficient")  # shoulder width
-    height_coefficient: Size = from_register("body.height_coefficient")  # back height
+    width_coefficient: Size = from_register("body.width_coefficient")
+    height_coefficient: Size = from_register("body.height_coefficient")
     length_coefficient: Size = from_register("body.length_coefficient")
     exponent: Annotated[float, Number(at_least=0, at_most=1)] = from_register("body.exponent")
     shoulder_scatter: Annotated[float, Number(at_least=0, at_most=1)] = from_register(
         "body.shoulder_scatter"
-    )  # sd of ln, one draw an animal for all its dimensions
-    duck: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register(
-        "body.duck"
-    )  # share of back height that an animal needs to pass under
-    strength: Annotated[LogNormal, SpreadField(None, at_most=20.0)] = from_register(
-        "body.strength"
-    )  # push, as a multiple of body weight
+    )
+    duck: Annotated[float, Number(above=0, at_most=1, what="a share")] = from_register("body.duck")
+    strength: Annotated[LogNormal, SpreadField(None, at_most=20.0)] = from_register("body.strength")
 
 
 class Training(Table):

@@ -82,6 +82,11 @@ _QUANTITY = re.compile(rf"\s*(?P<sign>[-+])?\s*(?P<number>{_NUMBER})\s*(?P<unit>
 _UNIT = re.compile(r"[A-Za-zµμΩ°%][A-Za-zµμΩ°%_]*|1(?=\s*/)|[-*/() ]|\^-?\d(?!\d)")
 _COMPOUND = re.compile(r"(?P<first>[^a-zA-Z]+?\s*[a-zA-Z]+)\s+(?P<rest>\d.*)")
 _COMPOUND_DIMENSIONS = {"length", "time", "mass", "angle"}
+_FEET = re.compile(r"(?<=[\d.])\s*['\u2032]\s*-?\s*")
+_INCHES = re.compile(r"(?<=[\d.])\s*(?:\"|\u2033|'')")
+_FEET_TO_INCHES = re.compile(r"(?<=ft)\s*-\s*(?=\d)")
+_CURLY = re.compile("[\u2018\u2019\u201c\u201d\u201e\u201f\u00ab\u00bb]")
+_COMMA = re.compile(r"(\d),(\d)")
 _SIGNS = str.maketrans({"−": "-", "⁄": "/", "·": "*", "×": "*"})
 _POWERS = {"⁻¹": "^-1", "⁻²": "^-2", "⁻³": "^-3", "²": "^2", "³": "^3", "⁴": "^4"}
 _EXTRA_UNITS = ("psig = psi",)  # every pressure here is a gauge pressure
@@ -177,6 +182,7 @@ def _not_text(value: Any, kind: Dimension) -> str:
 @lru_cache(maxsize=4096)
 def _read_cached(text: str, name: str) -> float:
     kind = dimension(name)
+    _refuse_signs(text, kind)
     value = _read(_normal(text), kind, parts=3)
     if not math.isfinite(value) or abs(value) > kind.largest:
         raise Problem(
@@ -191,10 +197,36 @@ def _read_cached(text: str, name: str) -> float:
     return value
 
 
+def _refuse_signs(text: str, kind: Dimension) -> None:
+    """Problem for signs that a word processor or another country's habit puts in."""
+    if _CURLY.search(text):
+        straight = _CURLY.sub(lambda sign: "'" if sign[0] in "\u2018\u2019" else '"', text)
+        try:
+            plain = _plain(straight, kind)
+        except Problem:
+            plain = kind.example
+        raise Problem("curly quotes, which no unit has", hint=f'write "{plain}"')
+    if _COMMA.search(text):
+        point, none = _COMMA.sub(r"\1.\2", text), _COMMA.sub(r"\1\2", text)
+        thousands = re.search(r"\d,\d{3}(?!\d)", text)
+        hint = f'write "{point}"' + (f', or "{none}" for thousands' if thousands else "")
+        raise Problem(
+            f"a comma in a number: this is {kind.with_article}, and the decimal sign is a point",
+            hint=hint,
+        )
+
+
+def _plain(text: str, kind: Dimension) -> str:
+    """A quantity that can be read, with its units spelt out."""
+    _read(_normal(text), kind, parts=3)
+    return " ".join(_normal(text).split())
+
+
 def _normal(text: str) -> str:
     if len(text) > 80:
         raise Problem("too long for a quantity", hint='write a number and a unit, such as "4 ft"')
-    text = text.translate(_SIGNS)
+    text = _INCHES.sub(" in ", text.translate(_SIGNS))
+    text = _FEET_TO_INCHES.sub(" ", _FEET.sub(" ft ", text))
     for power, plain in _POWERS.items():
         text = text.replace(power, plain)
     return text.replace("**", "^")
@@ -285,16 +317,6 @@ def _unit_of(unit: str, kind: Dimension) -> Any:
             return _pint_unit(spelling)
         except ValueError:
             continue
-    if re.match(r",\d", unit):
-        raise Problem(
-            f"a comma in a number: this is {kind.with_article}",
-            hint=f'the decimal sign is a point, such as "{kind.example}"',
-        )
-    if re.search("['\"\u2032\u2033\u2019\u201d]", unit):
-        raise Problem(
-            f"the unit {unit!r} is unknown: this is {kind.with_article}",
-            hint=f'write feet as ft and inches as in, such as "{kind.example}" or "54 in"',
-        )
     near = difflib.get_close_matches(unit, kind.units, n=1)
     guess = f"did you mean {near[0]!r}? " if near else ""
     raise Problem(

@@ -1,44 +1,19 @@
 """Study files: a question written down as arms to compare, so that anyone can ask it again.
 
     title = "Does a wider opening help?"
-    base = "alder.toml"              # a scenario file, found from the study file's folder
-    set = {training.nights = 10}     # for every arm that does not say otherwise
-    nights = 20000                   # or precision = 0.005, or precision = {caught = 0.05}
-    seed = 1
-    level = 0.95
-    against = "narrow"               # compare all with this arm; left out: every pair
-                                     # a list compares with each; see below for crossed arms
-    measures = ["caught", "whole_group"]
-    save_nights = false
+    base = "alder.toml"
+    nights = 20000
 
     [[arm]]
     name = "narrow"
     set = {"opening.width" = "4 ft"}
 
     [[arm]]
-    name = "someone else's"
-    file = "other.toml"              # in place of base
+    name = "wide"
+    set = {"opening.width" = "8 ft"}
 
-    [[across]]                       # every arm again under each of these, named "arm, across"
-    name = "counterweighted"
-    set = {"opening.gate.counterweight" = "10 lb"}
-
-    [robust]                         # left out: nothing but the defaults is played
-    worlds = 200                     # plausible worlds, all arms on common nights in each
-    nights = 200                     # in each world; one arm alone is played in them as well
-    only = ["entry", "leaving"]      # what to draw; left out: what pigs are and do
-
-    [sensitivity]                    # left out: not asked; moves all unknowns at once
-    method = "morris"                # ranks them cheaply; "sobol" gives shares of the variance
-    arm = "narrow"                   # in the first of the measures; left out: the first arm
-    less = "someone else's"          # left out: of that arm alone; given: of their difference
-    samples = 20                     # trajectories, or points (a power of two) of "sobol"
-    nights = 200                     # in each of (unknowns + 1) worlds a trajectory, + 2 a point
-    only = ["entry", "leaving"]      # what to move; left out: what pigs are and do
-
-    [factors]                        # crossed with every arm, or with base if there are no arms
-    "trigger.distance" = ["12 ft", "22 ft"]
-    "sounder.juveniles" = [3, 8]
+`soundergate keys study` says what every key means (`scenario/meanings.toml`), and
+`soundergate keys study --template` prints a file with all of them.
 
 ``circumstances`` names the factors that nobody decides, such as how many pigs there are:
 ``circumstances = ["sounder.juveniles"]``, before the tables. "across" names all of ``[[across]]``,

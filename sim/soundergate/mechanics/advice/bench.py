@@ -81,6 +81,7 @@ class Bench:
             if said:
                 table = {**opening.get(name, {}), **said}
                 opening[name] = {k: v for k, v in table.items() if v is not None}
+        _forget(opening, both)
         for trigger in _parts(raw["trigger"]):
             if trigger.get("kind") == "line":
                 trigger.update(both.line)
@@ -141,6 +142,17 @@ class Bench:
         size = step * read_quantity(f"1 {unit}", _DIMENSIONS[kind])
         first, last = floor(above / size * (1.0 + 1e-9)) + 1, floor(up_to / size * (1.0 + 1e-9))
         return [f"{round(n * step, 6):g} {unit}" for n in range(first, last + 1)]
+
+
+def _forget(opening: dict[str, Any], change: Change) -> None:
+    """Leave out what was measured at a part that is no longer there as it was."""
+    told = opening.pop("measured", {})
+    gone = {"pull", "volts"} if change.latch else set()
+    if change.gate:
+        gone |= {"pull", "closing", "frames", "frame_rate", "weight"}
+    left = {key: value for key, value in told.items() if key not in gone}
+    if left:
+        opening["measured"] = left
 
 
 STEPS: dict[str, tuple[tuple[str, float], tuple[str, float]]] = {

@@ -11,11 +11,12 @@ from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
 from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics.advice import bench, lock, mending
+from soundergate.mechanics.advice import bench, lock, measured, mending
 from soundergate.mechanics.advice import saturated_flow as flow
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.gates import channel
+from soundergate.mechanics.materials import pieces
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.mechanics.pullers.animal import hung
 from soundergate.scenario import places, unit_system
@@ -188,11 +189,16 @@ def _verdict(
         return [
             f"{head}: a one-way entrance, always set. It typically takes a push of {push} to open; "
             f"let go, {_closing(opening, units)}.",
+            *_made_of(tables, units),
+            *(one.sentence for one in measured.differences(scenario, index, units)),
             _flow(scenario, index),
             *_notes(opening, units),
         ]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
+    lines.extend(_made_of(tables, units))
+    lines.extend(one.sentence for one in measured.differences(scenario, index, units))
+    lines.extend(measured.notes(scenario, index))
     lines.extend(_tries(opening))
     lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
     lines.append(_flow(scenario, index))
@@ -203,6 +209,19 @@ def _verdict(
     lines.extend(lock.said(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines
+
+
+def _made_of(tables: Any, units: Units) -> list[str]:
+    """What the gate weighs and of what that is made up, where the file says materials."""
+    weighed = tables.measured is not None and tables.measured.weight is not None
+    if tables.gate.mass is not None or weighed:
+        return []
+    parts = pieces(tables.gate, tables.width, tables.height)
+    whole = units.mass(sum(part.mass for part in parts))
+    told = [f"{units.mass(part.mass)} of {part.name} ({part.origin})" for part in parts]
+    if len(parts) == 1:
+        return [f"The gate weighs {whole}, all of it {parts[0].name} ({parts[0].origin})."]
+    return [f"The gate weighs {whole}: {', '.join(told)}."]
 
 
 def _notes(opening: OpeningSetup, units: Units) -> list[str]:

@@ -100,7 +100,9 @@ class Case:
         return opening.curve.time_to(self.need(opening, body))
 
 
-_MATERIAL_KEYS = ("sheet", "galvanized", "plywood", "mesh", "frame")
+_MATERIAL_KEYS = (
+    "sheet", "galvanized", "plywood", "boards", "mesh", "frame", "uprights", "rails",
+)  # fmt: skip
 
 
 def _material(gate: Mapping[str, Any], opening: Any) -> tuple[tuple[str, Any], ...]:

@@ -13,6 +13,7 @@ from soundergate.mechanics import setup
 from soundergate.mechanics.advice import mending
 from soundergate.mechanics.advice.check import passes
 from soundergate.mechanics.advice.pullers import animal
+from soundergate.mechanics.advice.unmeasured import without
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
@@ -127,7 +128,7 @@ def _pair(scenario: Any, index: int, name: str, gate: Mapping[str, Any], latch: 
         f"opening.{index + 1}.latch": _latch_table(written.get("latch", {}), latch),
     }
     try:
-        changed = with_values(scenario, tables)
+        changed = with_values(without(scenario), tables)
         solved = setup.solve(changed).openings[index]
     except ScenarioError as error:
         nothing = (float("nan"), 0.0, 0.0, 0.0, inf, inf, inf)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soundergate.mechanics import setup
+from soundergate.mechanics.advice.unmeasured import without
 from soundergate.mechanics.model import Array
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.constants import FOOT
@@ -85,7 +86,7 @@ def sweep_width(
     if not chosen or (np.diff(chosen) <= 0.0).any():
         raise ValueError("widths must be given in rising order")
     points = [
-        point(with_values(scenario, {f"opening.{opening + 1}.width": f"{w!r} m"}), opening)
+        point(with_values(without(scenario), {f"opening.{opening + 1}.width": f"{w!r} m"}), opening)
         for w in chosen
     ]
     solved = [o for o, _ in points]

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from soundergate.mechanics import setup
 from soundergate.mechanics.advice import sweep
 from soundergate.mechanics.advice.pairs import GATES, gate_table, juvenile_clearance
+from soundergate.mechanics.advice.unmeasured import without
 from soundergate.mechanics.model import Array
 from soundergate.mechanics.opening import OpeningSetup
 from soundergate.scenario.errors import ScenarioError
@@ -143,7 +144,7 @@ def _any_counterweight(scenario: Any, opening: int) -> TradeOff:
 def _as_kind(scenario: Any, opening: int, kind: str) -> Any:
     written = scenario.raw["opening"][opening]["gate"]
     table = {f"opening.{opening + 1}.gate": gate_table(written, GATES[kind])}
-    return with_values(scenario, table)
+    return with_values(without(scenario), table)
 
 
 def _with_own(tried: list[float], own: float) -> list[float]:
@@ -212,7 +213,7 @@ def _solved(
 ) -> TradeOff:
     if not values or (np.diff(values) <= 0.0).any():
         raise ValueError("settings must be given in rising order")
-    points = [sweep.point(with_values(scenario, path), opening) for path in paths]
+    points = [sweep.point(with_values(without(scenario), path), opening) for path in paths]
     solved = [o for o, _ in points]
     same = (
         "holding_load",

@@ -330,7 +330,7 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
         width=opening.width,
         height=opening.height,
         mass=mass,
-        closer=_closer(gate),
+        closer=_closer(gate, opening.width),
         leaves=gate.leaves,
         set_angle=gate.set_angle,
         friction_torque=LogNormal(torque, rub.sigma),
@@ -341,12 +341,28 @@ def from_table(gate: Any, opening: Any) -> SideHinged:
     )
 
 
-def _closer(gate: Any) -> Closer:
+def _closer(gate: Any, width: float) -> Closer:
     if gate.closer == "spring":
-        return Spring(gate.spring_rate, gate.preload)
+        return spring_of(gate, width)
     if gate.closer == "rising hinge":
         return RisingHinge(gate.rise / gate.set_angle)
     return Weight(gate.closing_weight, gate.arm)
+
+
+def spring_of(gate: Any, width: float) -> Spring:
+    """The spring of each leaf, by its rate, or by the pull at the leaf's end.
+
+    A pull F at the end of a leaf of length w is a torque F w, and the spring's is k (p + angle):
+    from F at the set angle a and F0 shut, k = (F - F0) w / a and p = F0 w / k; from F alone and
+    the preload, k = F w / (p + a).
+    """
+    if gate.pull_set is None:
+        return Spring(gate.spring_rate, gate.preload)
+    leaf = width / gate.leaves
+    if gate.pull_shut is None:
+        return Spring(gate.pull_set * leaf / (gate.preload + gate.set_angle), gate.preload)
+    rate = (gate.pull_set - gate.pull_shut) * leaf / gate.set_angle
+    return Spring(rate, gate.pull_shut * leaf / rate)
 
 
 def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:
@@ -367,8 +383,16 @@ def unloaded(opening: Any, gate: GateSolution, units: Units) -> Problem:
         rise = _enough(plain, lambda x: RisingHinge(unit * x), pitch / unit)
         enough = units.short(rise * units.shorts[1])
         return Problem(said, key="gate.rise", hint=f"{enough} shuts it at typical friction")
-    least = need / (0.5 * table.set_angle + table.preload)
-    rate = _enough(plain, lambda k: Spring(k, table.preload), least)
+    own = spring_of(table, opening.width)
+    least = need / (0.5 * table.set_angle + own.preload)
+    rate = _enough(plain, lambda k: Spring(k, own.preload), least)
+    if table.pull_set is not None:
+        wanted = rate * (own.preload + table.set_angle) * table.leaves / opening.width
+        return Problem(
+            said,
+            key="gate.pull_set",
+            hint=f"{units.force(wanted)} shuts it at typical friction",
+        )
     return Problem(
         said, key="gate.spring_rate", hint=f"{rate:.3g} N*m shuts it at typical friction"
     )

@@ -18,29 +18,40 @@ from soundergate.scenario.field_types import (
     Torque,
     WindSpeed,
 )
-from soundergate.scenario.fields import Flag, Quantity, Spec
+from soundergate.scenario.fields import Flag, Quantity, Spec, Whole
 from soundergate.scenario.register import default, from_register, registered_id, settled_from
 from soundergate.scenario.toml_table import Table
 from soundergate.scenario.units import read_quantity
 from soundergate.scenario.variants import owner_of
 
-MATERIALS = ("sheet", "plywood", "mesh")
+MATERIALS = ("sheet", "plywood", "boards", "mesh")
 # Only the form is checked here; `mechanics.materials` knows which gauges and sizes there are.
 _GAUGE = re.compile(r"\s*\d{1,2}\s*-?\s*(?:gauge|gage|ga)\.?\s*", re.I)
 _LUMBER = re.compile(r"\s*\d{1,2}\s*[x×]\s*\d{1,2}(?:\s*lumber)?\s*", re.I)
 _MESH = re.compile(
     r"\s*\d{1,2}(?:\.\d)?\s*-?\s*(?:gauge|gage|ga)\.?\s+"
-    r"\d+(?:\.\d+)?\s*[x×]\s*\d+(?:\.\d+)?\s*(?:in|cm|mm)\s*",
+    r"\d+(?:\.\d+)?\s*[x×]\s*\d+(?:\.\d+)?\s*(?:in|cm|mm)\s*"
+    r"|.{1,40}expanded(?:\s+metal)?\s*|\s*(?:cattle|hog)\s+panel\s*",
     re.I,
+)
+_MEMBER = re.compile(
+    rf"{_LUMBER.pattern}|.{{1,40}}(?:tube|pipe|angle|bar|channel)\s*|\s*c\s*\d+\s*x\s*\d.*", re.I
 )
 
 
 class Material(Spec):
     """A material by trade name or by a quantity; kept as text, which `mechanics` turns to mass."""
 
-    def __init__(self, names: re.Pattern[str], dimension: str, example: str, quantity: str) -> None:
+    def __init__(
+        self, names: re.Pattern[str], dimension: str, *examples: str, quantity: str
+    ) -> None:
         self.names, self.dimension = names, dimension
-        self.example, self.quantity = example, quantity
+        self.examples, self.quantity = examples, quantity
+
+    @property
+    def example(self) -> str:
+        """The first way to name one."""
+        return self.examples[0]
 
     def read(self, value: Any) -> str:
         if isinstance(value, str) and self.names.fullmatch(value):
@@ -56,12 +67,39 @@ class Material(Spec):
         return str(value)
 
     def json_type(self) -> dict[str, Any]:
-        return {"type": "string", "examples": [self.example, self.quantity]}
+        return {"type": "string", "examples": [*self.examples, self.quantity]}
 
 
-SheetText = Annotated[str, Material(_GAUGE, "length", "14 gauge", "2 mm")]
-MeshText = Annotated[str, Material(_MESH, "mass per area", "4 gauge 2x4 in", "4 kg/m^2")]
-FrameText = Annotated[str, Material(_LUMBER, "mass per length", "2x4 lumber", "2 kg/m")]
+SheetText = Annotated[str, Material(_GAUGE, "length", "14 gauge", quantity="2 mm")]
+MeshText = Annotated[
+    str,
+    Material(
+        _MESH, "mass per area", "4 gauge 2x4 in", "3/4 in #9 expanded metal", "cattle panel",
+        "hog panel", quantity="4 kg/m^2",
+    ),
+]  # fmt: skip
+FrameText = Annotated[
+    str,
+    Material(
+        _MEMBER, "mass per length", "1-1/2 in 14 gauge square tube",
+        "2x1 in 11 gauge rectangular tube", "1-5/8 in 16 gauge round tube", "1-1/4 in pipe",
+        "2x2x1/8 in angle", "2x1/4 in flat bar", "1/2 in round bar", "C3x4.1 channel",
+        "2x4 lumber", quantity="1.6 lb/ft",
+    ),
+]  # fmt: skip
+Members = Annotated[int, Whole(at_least=0, at_most=100)]
+
+
+class Boards(Spec):
+    """Boards by nominal size, kept as text."""
+
+    def read(self, value: Any) -> str:
+        if isinstance(value, str) and _LUMBER.fullmatch(value):
+            return " ".join(value.split())
+        raise Problem("must be boards by their nominal size", hint='write "2x6 lumber"')
+
+    def json_type(self) -> dict[str, Any]:
+        return {"type": "string", "examples": ["2x6 lumber"]}
 
 
 class Gate(Table):
@@ -72,8 +110,11 @@ class Gate(Table):
     sheet: SheetText | None = settled_from("opening.gate.sheet")
     galvanized: Annotated[bool, Flag()] = from_register("opening.gate.galvanized")
     plywood: Annotated[float | None, Quantity("length", above="0 m", at_most="4 in")] = None
+    boards: Annotated[str | None, Boards()] = None
     mesh: MeshText | None = None
     frame: FrameText | None = None
+    uprights: Members = from_register("opening.gate.uprights")
+    rails: Members = from_register("opening.gate.rails")
     lock: Annotated[bool, Flag()] = from_register("opening.gate.lock")  # catches at shut
     lock_fails: Share = from_register("opening.gate.lock_fails")  # nights on which it does not
     depth: Part = from_register("opening.gate.depth")  # thickness in the walking direction
@@ -97,6 +138,13 @@ class Gate(Table):
             )
         if not given and self.mass is None:
             self._settle_material()
+        for name in ("uprights", "rails"):
+            if getattr(self, name) and self.frame is None:
+                raise Problem(
+                    "nothing says what these members are of",
+                    key=name,
+                    hint='give the frame too, such as frame = "1-1/2 in 14 gauge square tube"',
+                )
         return self
 
     def _settle_material(self) -> None:
@@ -114,7 +162,7 @@ class Gate(Table):
 
     @property
     def face(self) -> str:
-        """The material of the face: "sheet", "plywood", "mesh", or "stated" for a stated mass."""
+        """The material of the face, one of `MATERIALS`, or "stated" for a stated mass."""
         return next((name for name in MATERIALS if getattr(self, name) is not None), "stated")
 
 

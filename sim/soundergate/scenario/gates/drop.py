@@ -30,11 +30,11 @@ class DropGate(Gate):
     drag_share: Annotated[LogNormal | None, SpreadField(None, at_most=5.0)] = from_register(
         "opening.gate.drop.drag_share"
     )
-    offset: Offset = from_register("opening.gate.drop.offset")  # centre of mass off the middle
-    pull_offset: Offset = from_register("opening.gate.drop.pull_offset")  # rope off the middle
+    offset: Offset = from_register("opening.gate.drop.offset")
+    pull_offset: Offset = from_register("opening.gate.drop.pull_offset")
     counterweight: AddedMass = from_register("opening.gate.drop.counterweight")
     out_of_plumb: Angle = from_register("opening.gate.drop.out_of_plumb")
-    side_load: Force = from_register("opening.gate.drop.side_load")  # an animal leaning on it
+    side_load: Force = from_register("opening.gate.drop.side_load")
 
     @model_validator(mode="after")
     def _one_drag(self) -> DropGate:

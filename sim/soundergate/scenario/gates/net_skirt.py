@@ -13,9 +13,9 @@ class NetSkirt(OneWayGate):
     """A net hanging to the ground that animals root under."""
 
     kind: Literal["net skirt"]
-    skirt: Length = from_register("opening.gate.net skirt.skirt")  # net lying inward at the foot
+    skirt: Length = from_register("opening.gate.net skirt.skirt")
     push_force: SpreadForce = from_register("opening.gate.net skirt.push_force")
-    snout: Length = from_register("opening.gate.net skirt.snout")  # of net a snout lifts at first
+    snout: Length = from_register("opening.gate.net skirt.snout")
     sheet: SheetText | None = None
     mesh: MeshText | None = settled_from("opening.gate.net skirt.mesh")
     late_entry: Share = from_register("opening.gate.net skirt.late_entry")

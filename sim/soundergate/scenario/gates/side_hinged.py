@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from pydantic import model_validator
+
+from soundergate.scenario.errors import Problem
 from soundergate.scenario.field_types import Angle, Mass, Part, Size, Torque
 from soundergate.scenario.fields import Choice, Quantity
 from soundergate.scenario.gates.base import Hinged
 from soundergate.scenario.register import default, from_register, settled_from
+
+EndForce = Annotated[float, Quantity("force", above="0 N", at_most="5000 lbf")]
 
 
 class SideHingedGate(Hinged):
@@ -31,10 +36,38 @@ class SpringGate(SideHingedGate):
     """Closed by a torsion spring at each leaf's hinge."""
 
     closer: Literal["spring"] = from_register("opening.gate.side-hinged.closer")
-    spring_rate: Torque = from_register(
-        "opening.gate.side-hinged.spring.spring_rate"
-    )  # torque a radian
-    preload: Angle = from_register("opening.gate.side-hinged.spring.preload")
+    spring_rate: Torque | None = from_register("opening.gate.side-hinged.spring.spring_rate")
+    preload: Angle | None = from_register("opening.gate.side-hinged.spring.preload")
+    pull_set: EndForce | None = None
+    pull_shut: EndForce | None = None
+
+    @model_validator(mode="after")
+    def _one_spring(self) -> SpringGate:
+        """A spring by its pull at the leaf's end stands in for its rate, and with both for all."""
+        if self.pull_set is None:
+            if self.pull_shut is not None:
+                raise Problem(
+                    "the pull at the leaf's end when it is shut says nothing alone",
+                    key="pull_shut",
+                    hint="give pull_set too, the pull there when the leaf is set open",
+                )
+            return self
+        replaced = ["spring_rate"] + (["preload"] if self.pull_shut is not None else [])
+        for name in replaced:
+            if name in self.model_fields_set:
+                raise Problem(
+                    f"pull_set says already how strong the spring is, {name} says it again",
+                    key=name,
+                    hint="leave out one of the two",
+                )
+        if self.pull_shut is not None and self.pull_shut >= self.pull_set:
+            raise Problem(
+                "a spring pulls harder the further it is wound, and this one does not",
+                key="pull_shut",
+                hint="it must be below pull_set",
+            )
+        self.settle(**dict.fromkeys(replaced))
+        return self
 
 
 class RisingHingeGate(SideHingedGate):

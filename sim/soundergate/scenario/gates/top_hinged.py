@@ -24,7 +24,7 @@ class TopHingedGate(Hinged):
     set_angle: Annotated[float, Quantity("angle", above="0 deg", at_most="180 deg")] = (
         from_register("opening.gate.top-hinged.set_angle")
     )
-    hold_distance: Size = settled_from("opening.gate.top-hinged.hold_distance")  # latch to hinge
+    hold_distance: Size = settled_from("opening.gate.top-hinged.hold_distance")
     # True when no frame stops the plate at shut, so that without a lock it swings on through.
     swings_through: Annotated[bool, Flag()] = from_register(
         "opening.gate.top-hinged.swings_through"

@@ -23,8 +23,8 @@ class Latch(Table):
     friction: Friction = from_register("opening.latch.friction")
     lever: Annotated[float, Number(above=0, at_most=100, what="a ratio")] = from_register(
         "opening.latch.lever"
-    )  # force times this, travel divided by it
-    engaged: Part = from_register("opening.latch.engaged")  # length to withdraw before it lets go
+    )
+    engaged: Part = from_register("opening.latch.engaged")
 
     @classmethod
     def elsewhere(cls, key: str) -> str | None:

@@ -20,7 +20,7 @@ class Finger(Latch):
     offset: Annotated[float, Quantity("length", at_least="-10 ft", at_most="10 ft")] = (
         from_register("opening.latch.finger.offset")
     )
-    diameter: Thickness = from_register("opening.latch.finger.diameter")  # of its pivot
+    diameter: Thickness = from_register("opening.latch.finger.diameter")
 
 
 PLACE = 3

@@ -14,11 +14,11 @@ class Knee(Latch):
     """Two links past their dead centre (over-centre)."""
 
     kind: Literal["knee"]
-    link: Part = from_register("opening.latch.knee.link")  # length of one link
+    link: Part = from_register("opening.latch.knee.link")
     over_centre: Annotated[float, Quantity("angle", at_least="0 deg", below="45 deg")] = (
         from_register("opening.latch.knee.over_centre")
     )
-    diameter: Thickness = from_register("opening.latch.knee.diameter")  # of its pins
+    diameter: Thickness = from_register("opening.latch.knee.diameter")
 
 
 PLACE = 2

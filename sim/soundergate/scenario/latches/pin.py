@@ -19,8 +19,8 @@ class Pin(Latch):
     )
     overhang: Annotated[float, Quantity("length", at_least="0 m", at_most="10 ft")] = from_register(
         "opening.latch.pin.overhang"
-    )  # load to guide, overhung only
-    guide: Part = from_register("opening.latch.pin.guide")  # length of the guide, overhung only
+    )
+    guide: Part = from_register("opening.latch.pin.guide")
     diameter: Thickness = from_register("opening.latch.pin.diameter")
 
 

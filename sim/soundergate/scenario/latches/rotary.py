@@ -13,11 +13,11 @@ class Rotary(Latch):
     """A turning jaw that carries the load, blocked by a pawl."""
 
     kind: Literal["rotary"]
-    hold_arm: Part = from_register("opening.latch.rotary.hold_arm")  # load from the jaw's pivot
-    catch_arm: Part = from_register("opening.latch.rotary.catch_arm")  # pawl from the same pivot
-    pawl_arm: Part = from_register("opening.latch.rotary.pawl_arm")  # contact from pawl's pivot
-    trip_arm: Part = from_register("opening.latch.rotary.trip_arm")  # pull from pawl's pivot
-    diameter: Thickness = from_register("opening.latch.rotary.diameter")  # of its pivots
+    hold_arm: Part = from_register("opening.latch.rotary.hold_arm")
+    catch_arm: Part = from_register("opening.latch.rotary.catch_arm")
+    pawl_arm: Part = from_register("opening.latch.rotary.pawl_arm")
+    trip_arm: Part = from_register("opening.latch.rotary.trip_arm")
+    diameter: Thickness = from_register("opening.latch.rotary.diameter")
 
 
 PLACE = 4

@@ -29,7 +29,7 @@ class AirCylinder(Latch):
     bore: Thickness = from_register("opening.latch.air cylinder.bore")
     rod: Thickness = from_register("opening.latch.air cylinder.rod")
     stroke: Part = from_register("opening.latch.air cylinder.stroke")
-    pressure: Pressure = from_register("opening.latch.air cylinder.pressure")  # gauge
+    pressure: Pressure = from_register("opening.latch.air cylinder.pressure")
     retracting: Annotated[bool, Flag()] = from_register("opening.latch.air cylinder.retracting")
     seal_loss: Pressure = from_register("opening.latch.air cylinder.seal_loss")
     conductance: Annotated[
@@ -37,8 +37,8 @@ class AirCylinder(Latch):
     ] = from_register("opening.latch.air cylinder.conductance")  # ISO 6358 C
     critical_ratio: Annotated[float, Number(at_least=0, below=1)] = from_register(
         "opening.latch.air cylinder.critical_ratio"
-    )  # ISO 6358 b
-    valve: Delay = from_register("opening.latch.air cylinder.valve")  # shift time
+    )
+    valve: Delay = from_register("opening.latch.air cylinder.valve")
     hose_bore: Thickness = from_register("opening.latch.air cylinder.hose_bore")
     hose_length: Length = from_register("opening.latch.air cylinder.hose_length")
     dead_volume: Annotated[float, Quantity("volume", at_least="0 m^3", at_most="1 m^3")] = (
@@ -46,13 +46,13 @@ class AirCylinder(Latch):
     )
     moving_mass: Annotated[float, Quantity("mass", at_least="1 g", at_most="20000 lb")] = (
         from_register("opening.latch.air cylinder.moving_mass")
-    )  # piston, rod and what hangs on it
+    )
     supply: Supply = from_register("opening.latch.air cylinder.supply")
     # Volume of the air tank, filled to `pressure`, or to `tank_pressure` ahead of a regulator that
     # holds `pressure`. Without a tank the supply does not run down.
     tank: Annotated[float | None, Quantity("volume", above="0 m^3", at_most="100 m^3")] = None
     tank_pressure: TankPressure | None = None
-    delay: Delay | None = None  # replaces the computed time from trigger to gate moving
+    delay: Delay | None = None
 
     @model_validator(mode="after")
     def _tank_above_its_regulator(self) -> AirCylinder:

@@ -47,7 +47,7 @@ class Solenoid(Latch):
     iron_length: Annotated[float, Quantity("length", at_least="0 m", at_most="10 ft")] = (
         from_register("opening.latch.solenoid.iron_length")
     )
-    plunger: AddedMass = from_register("opening.latch.solenoid.plunger")  # moving mass
+    plunger: AddedMass = from_register("opening.latch.solenoid.plunger")
     volts: Annotated[float, Quantity("voltage", at_least="0 V", at_most="1000 V")] = from_register(
         "opening.latch.solenoid.volts"
     )
@@ -62,19 +62,17 @@ class Solenoid(Latch):
     ] = from_register("opening.latch.solenoid.battery_resistance")
     relay_resistance: Annotated[
         float, Quantity("resistance", at_least="0 ohm", at_most="100000 ohm")
-    ] = from_register(
-        "opening.latch.solenoid.relay_resistance"
-    )  # of the relay's contacts and the joints in the circuit
-    wire_length: Length = from_register("opening.latch.solenoid.wire_length")  # one way
+    ] = from_register("opening.latch.solenoid.relay_resistance")
+    wire_length: Length = from_register("opening.latch.solenoid.wire_length")
     wire_gauge: Annotated[int, Whole(at_least=0, at_most=40, what="an AWG number")] = from_register(
         "opening.latch.solenoid.wire_gauge"
     )
     temperature: Annotated[float, Quantity("temperature", above="0 K", at_most="300 degC")] = (
         from_register("opening.latch.solenoid.temperature")
-    )  # of the coil when it is asked to pull
-    relay: Delay = from_register("opening.latch.solenoid.relay")  # pick-up of the relay
-    supply: Supply = from_register("opening.latch.solenoid.supply")  # share of that pull
-    delay: Delay | None = None  # replaces the computed time from trigger to gate moving
+    )
+    relay: Delay = from_register("opening.latch.solenoid.relay")
+    supply: Supply = from_register("opening.latch.solenoid.supply")
+    delay: Delay | None = None
 
     @model_validator(mode="after")
     def _whole_coil(self) -> Solenoid:

@@ -14,9 +14,9 @@ class BaitTrigger(SingleTrigger):
 
     kind: Literal["bait"]
     pulls: ClassVar[bool] = True
-    container: AddedMass = from_register("trigger.bait.container")  # empty
+    container: AddedMass = from_register("trigger.bait.container")
     friction: Friction = from_register("trigger.bait.friction")
-    rate: Clock = from_register("trigger.bait.rate")  # until one feeding animal disturbs it
+    rate: Clock = from_register("trigger.bait.rate")
 
 
 PLACE = 2

@@ -17,7 +17,7 @@ class CounterTrigger(SingleTrigger):
     count: Count = settled_from("trigger.counter.count")
     miss: Share = from_register("trigger.counter.miss")
     double: Share = from_register("trigger.counter.double")
-    dwell: Time | None = None  # releases this long after the first net entry, whatever the count
+    dwell: Time | None = None
 
     def fit(self, corral: Corral, bait: float, animals: int) -> None:
         if self.count is None:

@@ -21,27 +21,27 @@ class LineTrigger(SingleTrigger):
 
     kind: Literal["line"]
     pulls: ClassVar[bool] = True
-    height: Size = from_register("trigger.line.height")  # at its ends; the middle sags
+    height: Size = from_register("trigger.line.height")
     distance: Size = settled_from("trigger.line.distance")
     span: Size = settled_from("trigger.line.span")
-    between: tuple[Bearing, ...] | None = None  # two places on the fence, in place of a distance
+    between: tuple[Bearing, ...] | None = None
     weight: Annotated[float, Quantity("mass per length", at_least="0 kg/m")] = from_register(
         "trigger.line.weight"
     )
     tension: Annotated[float, Quantity("force", above="0 N")] = from_register(
         "trigger.line.tension"
     )
-    slack: Length = from_register("trigger.line.slack")  # taken up before the line pulls
+    slack: Length = from_register("trigger.line.slack")
     stiffness: Annotated[float, Quantity("force per length", above="0 N/m")] = from_register(
         "trigger.line.stiffness"
-    )  # pull per unit of stretch of the whole line
+    )
     bends: Annotated[int, Whole(at_least=0, at_most=50)] = from_register("trigger.line.bends")
-    bend_angle: Angle = from_register("trigger.line.bend_angle")  # turned at each eye or bend
+    bend_angle: Angle = from_register("trigger.line.bend_angle")
     friction: Friction = from_register("trigger.line.friction")
     break_force: Annotated[float, Quantity("force", above="0 N")] = from_register(
         "trigger.line.break_force"
     )
-    switch_force: Force = from_register("trigger.line.switch_force")  # when it only closes a switch
+    switch_force: Force = from_register("trigger.line.switch_force")
     switch_travel: Length = from_register("trigger.line.switch_travel")
 
     def fit(self, corral: Corral, bait: float, animals: int) -> None:

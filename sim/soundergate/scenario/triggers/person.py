@@ -50,13 +50,13 @@ class PersonTrigger(SingleTrigger):
     share: Annotated[float | None, Number(above=0, at_most=1, what="a share")] = settled_from(
         "trigger.person.share"
     )
-    patience: Time = from_register("trigger.person.patience")  # after which min_count will do
+    patience: Time = from_register("trigger.person.patience")
     min_count: Count = settled_from("trigger.person.min_count")
     clear_opening: Annotated[bool, Flag()] = from_register("trigger.person.clear_opening")
     rule: tuple[RuleStep, ...] = ()
     alert: Delay = from_register("trigger.person.alert")
     awake: Share = from_register("trigger.person.awake")
-    frame_interval: Time = from_register("trigger.person.frame_interval")  # 0 = continuous
+    frame_interval: Time = from_register("trigger.person.frame_interval")
     view_delay: Time = from_register("trigger.person.view_delay")
     reaction: Delay = from_register("trigger.person.reaction")
     command_delay: Delay

@@ -10,6 +10,13 @@ def spring(bench: Bench, does: Test) -> Outcome:
     gate = bench.tables.gate
     if getattr(gate, "closer", None) != "spring":
         return None
+    if gate.pull_set is not None:
+        pulls = bench.amounts("force", gate.pull_set, 4.0 * gate.pull_set)
+        return outcome(
+            bench.least([Change(gate={"pull_set": pull}) for pull in pulls], does),
+            lambda change, _: f": a spring of {change.gate['pull_set']} at the end of the set leaf",
+            "a spring of four times the pull",
+        )
     most = 4.0 * max(gate.spring_rate, 1.0)
     rates = bench.amounts("torque", gate.spring_rate, most)
     return outcome(
