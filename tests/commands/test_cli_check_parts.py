@@ -198,13 +198,14 @@ def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
     stems |= {"bait_place"}
     assert {path.name for path in out.iterdir()} == {
         f"{stem}.{kind}" for stem in stems for kind in ("png", "svg")
-    }
+    } | {"report.html"}
     assert "trade_off.png" in said.err.splitlines()[-1]
     assert set(invoke("check", powered, *everything, "--json").data) == {
         "units",
         "ok",
         "verdict",
         "openings",
+        "over_worlds",
         "cautions",
         "pairs",
         "widths",
@@ -217,7 +218,9 @@ def test_pictures_of_all_that_was_asked_for(invoke, powered, tmp_path):
 def test_several_openings_are_told_apart_and_alike_ones_once(invoke, powered, tmp_path):
     again = f'[[opening]]\nwidth = "4 ft"\nheight = "3 ft"\ngate = {{kind = "drop"}}\n{SOLENOID}\n'
     other = again.replace('"4 ft"', '"6 ft"')
-    powered.write_text(powered.read_text().replace("[trigger]", again + other + "[trigger]"))
+    text = powered.read_text().replace("[trigger]", again + other + "[trigger]")
+    before_them_all = 'distance = "4 ft"'  # further on, the line would run through an opening
+    powered.write_text(text.replace('distance = "20 ft"', before_them_all))
     out = tmp_path / "out"
     said = invoke("check", powered, "--widths", "4 ft,5 ft", "--out", out)
     assert "Opening 1: at every width" in said.err

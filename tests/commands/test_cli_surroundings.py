@@ -150,20 +150,27 @@ def test_drawing_asks_for_no_setting_but_its_own(trap) -> None:
 
     from soundergate.mechanics.setup import solve
     from soundergate.report.figures.gate import gate_figure
+    from soundergate.report.figures.trap_plan import trap_plan
+    from soundergate.report.figures.triggers.of_trap import trigger_figures
     from soundergate.report.pages.inline_svg import inline_svg
     from soundergate.scenario.loading import load
 
-    opening = solve(load(trap)).openings[0]
+    scenario = load(trap)
+    setup = solve(scenario)
 
-    def drawn() -> str:
-        return str(inline_svg(gate_figure(opening), "one", "a gate"))
+    def drawn() -> dict[str, str]:
+        figures = {"gate": gate_figure(setup.openings[0]), "plan": trap_plan(scenario)}
+        figures |= {name: one for name, (one, _) in trigger_figures(scenario, setup).items()}
+        return {name: str(inline_svg(figure, name, name)) for name, figure in figures.items()}
 
     usual = drawn()
     moved = {
         key: value * 3 + 1
         for key, value in matplotlib.rcParamsDefault.items()
         if isinstance(value, float) and key.split(".")[0] not in ("animation", "webagg")
-    } | {"axes.grid": True, "axes.facecolor": "red", "text.usetex": False}
+    }
+    moved |= {"axes.grid": True, "axes.facecolor": "red", "text.usetex": False}
+    moved |= {"lines.marker": "x", "path.sketch": (1, 100, 2)}
     refused = set()
     with matplotlib.rc_context():
         for key, value in moved.items():

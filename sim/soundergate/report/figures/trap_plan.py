@@ -42,6 +42,7 @@ _NUMBERS, _RAIL, _TIP, _ARC, _TAIL = 1.1, 1.14, 1.18, 1.26, 1.5
 """Radii on which numbers, distances and the arrow lie, the fence being 1."""
 
 
+@style.sheet()
 def trap_plan(scenario: Scenario, units: Units = SI) -> Figure:
     """The plan of a trap, in the units that its file is written in."""
     rows = _key(scenario, units)
@@ -52,37 +53,36 @@ def trap_plan(scenario: Scenario, units: Units = SI) -> Figure:
     key = _ROW * sum(1 + label.count("\n") for _, label in rows) + 0.1
     tall = (head - foot) / inch
     height = tall + key + 0.42
-    with style.sheet():
-        figure = style.new_figure(height, _WIDTH)
-        figure.set_layout_engine("none")
-        ax = figure.add_axes((0.0, key / height, 1.0, tall / height))
-        ax.set_axis_off()
-        radius = scenario.corral.diameter / 2.0
-        before = _MARGIN + (_LABELS if _rail_sides(scenario)[0] else 0.0)
-        ax.set_xlim(radius * (left - inch * before), radius * (left + inch * (_WIDTH - before)))
-        ax.set_ylim(radius * foot, radius * head)
-        _fence(ax, scenario)
-        _bait(ax, scenario)
-        for line in places.lines(scenario):
-            _line(ax, places.line_ends(line, scenario), line.between is None)
-        _numbers(ax, scenario)
-        _arrow(ax, scenario)
-        if words.watched(scenario):
-            _camera(ax, scenario)
-        _distances(ax, scenario, units, inch * radius)
-        _scale(ax, scenario, units, radius * foot)
-        figure.text(
-            0.02, 1 - 0.13 / height, "The trap from above", fontsize=10, fontweight="bold", va="top"
-        )
-        figure.legend(
-            [handle for handle, _ in rows],
-            [label for _, label in rows],
-            loc="lower left",
-            bbox_to_anchor=(0.0, 0.0),
-            borderaxespad=0.2,
-            labelspacing=0.35,
-            handler_map={_Arrow: _ArrowHandler()},
-        )
+    figure = style.new_figure(height, _WIDTH)
+    figure.set_layout_engine("none")
+    ax = figure.add_axes((0.0, key / height, 1.0, tall / height))
+    ax.set_axis_off()
+    radius = scenario.corral.diameter / 2.0
+    before = _MARGIN + (_LABELS if _rail_sides(scenario)[0] else 0.0)
+    ax.set_xlim(radius * (left - inch * before), radius * (left + inch * (_WIDTH - before)))
+    ax.set_ylim(radius * foot, radius * head)
+    _fence(ax, scenario)
+    _bait(ax, scenario)
+    for line in places.lines(scenario):
+        _line(ax, places.line_ends(line, scenario), line.between is None)
+    _numbers(ax, scenario)
+    _arrow(ax, scenario)
+    if words.watched(scenario):
+        _camera(ax, scenario)
+    _distances(ax, scenario, units, inch * radius)
+    _scale(ax, scenario, units, radius * foot)
+    figure.text(
+        0.02, 1 - 0.13 / height, "The trap from above", fontsize=10, fontweight="bold", va="top"
+    )
+    figure.legend(
+        [handle for handle, _ in rows],
+        [label for _, label in rows],
+        loc="lower left",
+        bbox_to_anchor=(0.0, 0.0),
+        borderaxespad=0.2,
+        labelspacing=0.35,
+        handler_map={_Arrow: _ArrowHandler()},
+    )
     return figure
 
 
