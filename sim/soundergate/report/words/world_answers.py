@@ -71,7 +71,7 @@ def between(low: Quantile, high: Quantile) -> str:
 def _unknown(over: OverWorlds) -> str:
     shown = [one for one in over.movers() if one.shown][:_SHOWN]
     if not shown:
-        return "No single thing that nobody knows moves this much; many do so a little."
+        return "No single thing that nobody knows moves this much; many move it a little."
     first, *rest = shown
     text = (
         f"What nobody knows and matters most is {named(first.unknown.id)}: at "
@@ -94,8 +94,8 @@ def _decision(over: OverWorlds, scenario: Scenario) -> str:
             "unknown at its middle value."
         )
     return (
-        f"What you decide and would help most is {what}: {points(gain)} more of the group, with "
-        "every unknown at its middle value."
+        f"Of what you decide, this would help most: {what}. It catches {points(gain)} more of the "
+        "group, with every unknown at its middle value."
     )
 
 
