@@ -35,8 +35,8 @@ def check_twins(plan, nights: int, seed: int = 1):
     return rows, batch
 
 
-def test_named_night(named_night, plan_named) -> None:
-    check_twins(plan_named(named_night), named_night.nights // 10)
+def test_named_night(sampled_night, plan_named) -> None:
+    check_twins(plan_named(sampled_night), sampled_night.nights // 10)
 
 
 def test_strength_is_a_trait(night_named, base_table, plan_of) -> None:

@@ -351,6 +351,7 @@ def test_every_figure_has_its_case(made: dict[str, Make]) -> None:
 SLOW = {f"{kind} {night}" for kind in ("US", "lanes") for night in ("plain", "open", "doubled")}
 SLOW |= {"US empty", "lanes empty", "night plain", "fates of one", "caught in two panels"}
 SLOW |= {"worlds", "trade-off of a top-hinged gate", "widths of an animal"}
+SLOW |= {"night open", "night doubled", "US crowd", "lanes crowd", "drop US", "no pair", "claims"}
 """The same drawing as of other cases, of something smaller or in the other units."""
 
 
