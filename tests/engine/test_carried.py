@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
+from shared.identities import check_identities
 from soundergate.engine import codes as k
 from soundergate.engine import play, play_carried
 from soundergate.engine.carried import carried
@@ -31,7 +32,7 @@ def check_twins(plan, nights: int, seed: int = 1):
     rows = play_carried(plan, SEED, batch, "batch")
     assert rows == play_carried(plan, SEED, reference, "reference")
     assert np.array_equal(batch.after, reference.after)
-    rows.check_identities()
+    check_identities(rows)
     return rows, batch
 
 

@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from shared.identities import check_identities
 from soundergate.engine import play
 from soundergate.engine.trace.one_night import trace_night
 
@@ -150,7 +151,7 @@ def test_a_traced_night_is_its_row_of_many(sampled_night, base_table, plan_named
 def test_every_animal_has_one_fate(sampled_night, plan_named) -> None:
     plan = plan_named(sampled_night)
     nights = play(plan, SEED, 0, 1000)
-    nights.check_identities()
+    check_identities(nights)
     held, caught = nights["inside_at_release"], nights["caught"]
     got_away = nights["escaped_during"] + nights["escaped_after"]
     # Of those inside at the release each is caught or gets away.

@@ -11,6 +11,7 @@ import itertools
 import pandas as pd
 import pytest
 
+from shared.identities import check_identities
 from shared.tiers import few_first
 from soundergate.engine import play
 from soundergate.engine.kernel.batch import play_counted
@@ -36,7 +37,7 @@ def check_twins(plan, seed: int, first: int, count: int) -> pd.DataFrame:
     reference = play(plan, seed, first, count, "reference")
     same = batch == reference
     assert same, differing(batch.frame(), reference.frame())
-    batch.check_identities()
+    check_identities(batch)
     return batch.frame().assign(failed=batch.failed_release)
 
 

@@ -168,10 +168,10 @@ def test_bait_is_as_far_from_each_opening_as_the_plan_has_it() -> None:
 
 
 def test_it_stands_first_on_the_pages_of_a_run_and_of_a_night() -> None:
+    from shared.results import from_outcomes
     from soundergate.engine.outcomes import Outcomes
     from soundergate.report.pages.night import night_page
     from soundergate.report.pages.run import run_page
-    from soundergate.studies.estimate import from_outcomes
 
     scenario = trap("line")
     of_run = run_page(from_outcomes(Outcomes.empty(0), scenario=scenario))

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from shared.identities import check_identities
 from shared.tiers import few_first
 from soundergate.scenario import examples
 from soundergate.scenario.loading import load, loads, with_values
@@ -86,4 +87,4 @@ def test_every_example_can_be_in_any_world(name):
     ends = np.random.default_rng(1).choice([0.01, 0.99], (4, len(what)))
     for u in (np.full(len(what), 0.01), np.full(len(what), 0.99), *ends):
         outcomes = player(in_world(scenario, what, u.tolist()))(1, 0, 20)
-        outcomes.check_identities()
+        check_identities(outcomes)
