@@ -1,5 +1,6 @@
 """Who came is a matter of the animals and of the check, not of what the trap did: of the nights of
-two setups the same animals came, and what happens after a closure changes nothing before it."""
+two setups the same animals came, and what happens after a closure changes nothing before it, unless
+those outside come back while another gate is still to fall."""
 
 from __future__ import annotations
 
@@ -10,11 +11,12 @@ from soundergate.engine import play
 
 SEED = 20260112
 OF_THE_RELEASE = ("released", "release_s", "inside_at_release", "struck", "strike_energy_j")
+SHUN = {"open_entry": 0}
 HOLDINGS = {
-    "nobody ever": {"try_clock": "never", "climb_clock": "never", "root_clock": "never"},
+    "nobody ever": {"try_clock": "never", "climb_clock": "never", "root_clock": "never", **SHUN},
     "at once": {"try_clock": "1 s", "climb_clock": "1 s", "climb_reach": 5, "root_clock": "2 min",
-                "late_clock": "20 s"},
-    "slipping out past one that pushes in, at any time": {"slip_share": 0.9},
+                "late_clock": "20 s", "follow_clock": "1 s", "hole_clock": "never", **SHUN},
+    "slipping out past one that pushes in, at any time": {"slip_share": 0.9, **SHUN},
 }  # fmt: skip
 
 

@@ -102,13 +102,19 @@ def test_a_gate_that_jams_hangs_for_sure(base_table, plan_of) -> None:
     assert plan.openings[0].hang_probability == 1.0
 
 
-def test_a_locked_gate_cannot_be_opened_from_inside(base_table, plan_of, scenario_of) -> None:
-    def exit_force(lock: bool) -> float:
-        return plan_of(base_table, opening=[way(lock=lock)]).openings[0].exit_force
-
+def test_a_locked_gate_opens_as_one_without_a_lock_where_that_fails(
+    base_table, plan_of, scenario_of
+) -> None:
     loose = solve(scenario_of(base_table, opening=[way(lock=False)])).openings[0]
-    assert exit_force(True) == math.inf
-    assert exit_force(False) == min(loose.lift_force, loose.pry_force)
+    for change, fails in (
+        ({"lock": False}, 1.0),
+        ({"lock": False, "lock_fails": 0.1}, 1.0),
+        ({"lock": True, "lock_fails": 0.1}, 0.1),
+        ({"lock": True, "lock_fails": 0}, 0.0),
+    ):
+        opening = plan_of(base_table, opening=[way(**change)]).openings[0]
+        assert opening.exit_force == min(loose.lift_force, loose.pry_force)
+        assert opening.lock_fails == fails
 
 
 def test_bait_marks_are_quarters_in_micrograms(base_table, plan_of) -> None:

@@ -93,6 +93,30 @@ def test_named_night_many_times(named_night, seed, base_table, scenario_of, plan
     check_told(scenario, plan_named(named_night), seed, nights=min(25, named_night.nights))
 
 
+def test_the_frozen_leave_later_where_a_way_stands_open(
+    night_named, base_table, scenario_of
+) -> None:
+    """One that froze and had a mind to leave heads out when that is due, and is out; where every
+    gate has shut none does."""
+    scenario = scenario_of(base_table, **night_named("frozen beside a gate that hangs").change)
+    hung, shut = 0, 0
+    for number in range(40):
+        trace = trace_night(scenario, 11, number)
+        kinds_of: dict[int, list[str]] = {i: [] for i in range(trace.group_size)}
+        for event in trace.events:
+            if event.animal is not None:
+                kinds_of[event.animal].append(event.kind)
+        frozen = [told for told in kinds_of.values() if "freezes" in told]
+        after = [told[told.index("freezes") + 1 :] for told in frozen]
+        if any(event.kind == "gate shut" for event in trace.events):
+            shut += len(after)
+            assert all("is out" not in told for told in after)
+        else:
+            hung += len(after)
+            assert all(told.index("heads out") < told.index("is out") for told in after)
+    assert min(hung, shut) > 20
+
+
 def test_every_page_and_table_knows_the_same_fates() -> None:
     assert set(style.FATES) == set(FATES) == set(Tally().fates)
     assert len(style.FATES) == len(FATES) == 5

@@ -20,6 +20,7 @@ from soundergate.engine.reference.agenda import Clock, NightEnvironment, Timer
 from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.ground import Ground
 from soundergate.engine.reference.night import Night
+from soundergate.engine.reference.onlookers import Onlookers
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.startle import Startle
 from soundergate.engine.reference.triggers import Triggers
@@ -238,9 +239,9 @@ def seals_scatter_with_the_supply(right, self, o, force, by):
 
 
 @mutant("captives climb low panels or root under them", Night, "captive")
-def a_captive_s_way_is_drawn_again_at_each_gate(right, self, i):
+def a_captive_is_waited_for_twice(right, self, i):
     right(self, i)
-    right(self, i)
+    self.captives.pending += self.captives.due[i] < math.inf
 
 
 @mutant("captives climb low panels or root under them", Gatehouse, "exit_force")
@@ -258,6 +259,158 @@ def a_late_comer_is_no_captive(right, self, i):
     self.captive = lambda j: None
     right(self, i)
     del self.captive
+
+
+HOLES = "others follow by a hole, while it is there"
+GATES = "others follow by a gate, before it falls shut"
+SHUT_IN = "one that comes back is shut in with a hole"
+
+
+@mutant(HOLES, Captives, "may_follow")
+def a_large_pig_takes_a_small_pig_s_hole(right, self, j, way):
+    shoulder, self.night.bodies.shoulder = self.night.bodies.shoulder, lambda i: 1.0
+    right(self, j, way)
+    self.night.bodies.shoulder = shoulder
+
+
+@mutant(HOLES, Captives, "may_follow")
+def a_hole_stays_for_ever(right, self, j, way):
+    right(self, j, way._replace(until=math.inf))
+
+
+@mutant(GATES, Captives, "may_follow")
+def a_gate_stays_up_for_ever(right, self, j, way):
+    right(self, j, way._replace(until=math.inf))
+
+
+@mutant(HOLES, Captives, "may_follow")
+def one_luck_for_every_way(right, self, j, way):
+    draw = self.night.draw
+    self.night.draw = lambda row, purpose, who, count: draw(row, purpose, who, 0)
+    right(self, j, way)
+    self.night.draw = draw
+
+
+@mutant(HOLES, Captives, "breaks_out")
+def one_that_follows_leaves_a_hole_of_its_own(right, self, i):
+    if self.way[i] == k.BY_HOLE:
+        self.way[i] = k.BY_ROOTING
+    right(self, i)
+
+
+@mutant("captives climb low panels or root under them", Captives, "breaks_out")
+def one_that_climbs_out_leaves_a_way(right, self, i):
+    if self.way[i] == k.BY_CLIMBING:
+        self.way[i] = k.BY_ROOTING
+    right(self, i)
+
+
+@mutant(HOLES, Captives, "gets_out_at")
+def the_last_way_counts_and_not_the_first(right, self, i, when, way):
+    if self.due[i] < math.inf:
+        self.pending -= 1
+        self.due[i] = math.inf
+    right(self, i, when, way)
+
+
+@mutant(SHUT_IN, Captives, "hold")
+def one_that_comes_later_knows_of_no_hole(right, self, i):
+    way, self.way_out = self.way_out, None
+    right(self, i)
+    self.way_out = way
+
+
+@mutant(SHUT_IN, Captives, "opens_way")
+def one_that_comes_later_knows_the_last_hole_alone(right, self, i, stays, how):
+    self.way_out = None
+    right(self, i, stays, how)
+
+
+@mutant("locks that may not catch", Gatehouse, "lock_fails")
+def a_lock_never_fails(right, self, o):
+    return self.facts.openings[o].lock_fails >= 1.0
+
+
+@mutant("locks that may not catch", Gatehouse, "lock_fails")
+def locks_fail_together(right, self, o):
+    return self.night.chance(k.D_HANG, 0, 1) < self.facts.openings[o].lock_fails
+
+
+# ---- those outside -------------------------------------------------------------------------
+
+BACK = "back through a gate that hangs"
+FALLS = "back at the second gate as it falls"
+
+
+@mutant(BACK, Onlookers, "stays_near")
+def those_outside_are_gone_at_once(right, self, i):
+    self.night.goes_away(i)
+
+
+@mutant(BACK, Onlookers, "will_look")
+def nobody_comes_back_once_more_as_it_goes(right, self, i):
+    """It goes instead, at the same time."""
+    step = self.night.by
+    self.night.by = lambda i, when, rank, comes: step(
+        i, when, rank, self.night.goes_away if when == self.near_until[i] else comes
+    )
+    right(self, i)
+    self.night.by = step
+
+
+@mutant(BACK, Onlookers, "comes_back")
+def who_comes_back_in_vain_has_seen_enough(right, self, i):
+    self.near_until[i] = self.night.env.now
+    right(self, i)
+
+
+@mutant(BACK, Onlookers, "way_in")
+def the_shy_come_in_too(right, self, i):
+    self.night.is_wary = lambda j: False
+    o = right(self, i)
+    del self.night.is_wary
+    return o
+
+
+@mutant(BACK, Onlookers, "way_in")
+def every_return_has_the_same_luck(right, self, i):
+    looks, self.looks[i] = self.looks[i], 0
+    o = right(self, i)
+    self.looks[i] = looks
+    return o
+
+
+@mutant(SHUT_IN, Onlookers, "way_in")
+def who_once_pushed_in_vain_holds_up_the_night(right, self, i):
+    pushes, before = self.pushes[i], self.night.captives.pending
+    o = right(self, i)
+    if pushes and o is None:
+        self.night.captives.pending = before
+    return o
+
+
+@mutant(FALLS, Gatehouse, "turns_away")
+def who_waits_outside_as_the_gate_falls_is_inside(right, self, i):
+    self.night.lingers(i)
+
+
+@mutant(FALLS, Gatehouse, "stands_open_for")
+def a_falling_gate_lets_nobody_wait(right, self, i):
+    return next((o for o, gate in enumerate(self.gate) if gate == k.HUNG), None)
+
+
+@mutant("back again and again in no time", Onlookers, "will_look")
+def looks_have_no_end_short_of_three(right, self, i):
+    if self.looks[i] == 3:
+        self.looks[i] = k.MOST_LOOKS
+    right(self, i)
+
+
+@mutant("frozen beside a gate that hangs", Startle, "startled")
+def the_frozen_forget_that_they_meant_to_leave(right, self, i):
+    right(self, i)
+    if self.night.state[i] == k.STILL:
+        self.night.leaving.drop(i)
 
 
 @mutant("one-way entrance", Gatehouse, "pushes_in")

@@ -256,6 +256,11 @@ def scenarios(draw: st.DrawFn, most: int = 6) -> dict[str, Any]:
             "root_clock": draw(st.one_of(st.just("never"), spread_out(600))),
             "late_clock": draw(spread_out(0, 60, 300)),
             "slip_share": draw(among(0.0, 0.5)),
+            "near_clock": draw(st.one_of(st.just("never"), spread_out(0, 300, 900))),
+            "open_entry": draw(among(0.0, 0.3, 1.0)),
+            "hole_clock": draw(spread_out(0, 600)),
+            "gate_clock": draw(spread_out(20, 300)),
+            "follow_clock": draw(spread_out(0, 60, 300)),
         },
         "strike": {"out_share": draw(among(0.0, 0.5)), "prop": draw(spread_out(0, 2, 20))},
     }

@@ -59,6 +59,9 @@ def test_behaviour_never_re_solves_steel(trap: Trap) -> None:
         {"corral.diameter": "30 ft"},
         {"corral.bait_distance": "9 ft"},
         {"opening.bearing": "40 deg"},
+        {"opening.gate.lock_fails": 0.5},
+        {"opening.gate.late_entry": 0.5},
+        {"holding.gate_clock": "9 s"},
         {"startle.bolt_share": 0.9},
         {"title": "another night"},
     ):

@@ -76,6 +76,7 @@ check = "24 h"
 try_clock = "never"
 climb_clock = "never"
 root_clock = "never"
+near_clock = "0 s"
 """
 
 
@@ -83,6 +84,21 @@ root_clock = "never"
 def plain_night() -> str:
     """All there at once, exponential entry with a mean of 60 s, nobody leaves, nothing released."""
     return PLAIN
+
+
+@pytest.fixture(params=["batch", "reference"])
+def night(request, plan_of, plain_night) -> Callable[..., dict[str, Any]]:
+    """``night(**change)``: the one night of the plain scenario with these tables."""
+
+    def played(**change: Any) -> dict[str, Any]:
+        change.setdefault("startle", {"bolt_share": 0, "turn_back_share": 1})
+        change.setdefault("strike", {"out_share": 0, "prop": {"fixed": "1 s"}})
+        rows = play(plan_of(plain_night, **change), 1, 0, 2, request.param)
+        for name in rows:  # nothing is left to chance
+            assert name == "night" or np.array_equal(rows[name][:1], rows[name][1:], equal_nan=True)
+        return {name: rows[name][0].item() for name in rows}
+
+    return played
 
 
 def _chi_square(counts: np.ndarray, law: np.ndarray) -> float:

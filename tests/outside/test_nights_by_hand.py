@@ -6,13 +6,10 @@ happens when, and the row must say the same. Both engines play them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 from typing import Any
 
-import numpy as np
 import pytest
-
-from soundergate.engine import play
 
 ONE_LANE = {"exponent": 0.0, "width_coefficient": "25 cm", "height_coefficient": "50 cm"}
 """Bodies all of one size, of which one at a time passes an opening of 50 cm."""
@@ -24,21 +21,6 @@ COUNTER = {"kind": "counter", "count": 1, "miss": 0, "double": 0}
 def opening(gate: dict[str, Any], width: str = "20 ft", **more: Any) -> dict[str, Any]:
     latch = {"kind": "pin", "puller": "air cylinder", "friction": 0, "delay": "0 s"}
     return {"width": width, "height": "4 ft", "gate": gate, "latch": latch, **more}
-
-
-@pytest.fixture(params=["batch", "reference"])
-def night(request, plan_of, plain_night) -> Callable[..., dict[str, Any]]:
-    """``night(**change)``: the one night of the plain scenario with these tables."""
-
-    def played(**change: Any) -> dict[str, Any]:
-        change.setdefault("startle", {"bolt_share": 0, "turn_back_share": 1})
-        change.setdefault("strike", {"out_share": 0, "prop": {"fixed": "1 s"}})
-        rows = play(plan_of(plain_night, **change), 1, 0, 2, request.param)
-        for name in rows:  # nothing is left to chance
-            assert name == "night" or np.array_equal(rows[name][:1], rows[name][1:], equal_nan=True)
-        return {name: rows[name][0].item() for name in rows}
-
-    return played
 
 
 # ---- the fright ----------------------------------------------------------------------------
@@ -158,7 +140,7 @@ def test_a_fuller_corral_is_entered_more_slowly(taper, second, night) -> None:
     """Room for four. With one inside three quarters are left, which slows only the wide taper."""
     row = night(
         sounder={"juveniles": 2, "subgroups": 2},
-        corral={"diameter": "10 m", "space_per_pig": f"{np.pi * 25 / 4} m^2"},
+        corral={"diameter": "10 m", "space_per_pig": f"{math.pi * 25 / 4} m^2"},
         trigger={**COUNTER, "count": 2},
         **{**LATER, "entry": {"clock": {"fixed": "60 s"}, "taper": taper}},
     )

@@ -225,7 +225,7 @@ def test_one_that_comes_back_needs_no_more_than_the_panel_asks(
         opening=[OPEN, ONE_WAY],
         trigger=COUNTER,
         startle={"bolt_share": 0},
-        holding={"slip_share": 0, "late_clock": {"fixed": "60 s"}},
+        holding={"slip_share": 0, "near_clock": "1 h", "late_clock": {"fixed": "60 s"}},
         visit={"check": "1 h"},
     )
     put(plan, "choice", {0: 1.0})

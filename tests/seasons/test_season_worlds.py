@@ -29,7 +29,7 @@ from soundergate.seasons.worlds.playing import CampaignsInWorlds, season_unknown
 from soundergate.seasons.worlds.result import CATCH, COST, NOISY, SeasonWorlds, WorldMeans
 from soundergate.studies.arms import Arm
 from soundergate.studies.errors import StudyError
-from soundergate.studies.worlds.robust import AGAIN
+from soundergate.studies.worlds.further import AGAIN
 from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
 from soundergate.studies.worlds.worlds import draw, in_world
 
@@ -50,8 +50,19 @@ def arms(made):
     ]
 
 
+def doubt(gains, noise, *_):
+    """As if every fourth world never told what it is asked."""
+    return (np.arange(len(gains)) % 4 == 1)[:, None] & np.ones_like(gains, bool)
+
+
 @pytest.fixture(scope="module")
 def found(arms) -> SeasonWorlds:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(playing, "in_doubt", doubt)
+        return played(arms)
+
+
+def played(arms) -> SeasonWorlds:
     return season_worlds(arms, [(0, 1)], WORLDS, CAMPAIGNS, SEED, only=ONLY)
 
 
@@ -60,7 +71,8 @@ def test_each_world_is_the_setup_in_it_on_campaigns_of_its_own(arms, found) -> N
     what = season_unknowns(arms, ONLY)
     assert "campaign.escaped_wary" in {one.id for one in what}
     places = draw(what, WORLDS, SEED)
-    assert found.longer
+    assert found.longer == [2, 6, 10, 14, 18]
+    assert found.further.played == 5 * 2 * (AGAIN - 1) * CAMPAIGNS
     for arm in arms:
         for row in range(WORLDS):
             scenario = in_world(arm.scenario, what, places[row].tolist())
@@ -100,6 +112,7 @@ def test_a_world_is_planned_once_for_all_its_campaigns(arms, monkeypatch) -> Non
 @pytest.mark.slow
 def test_how_worlds_are_cut_and_shared_out_never_shows(arms, found, monkeypatch) -> None:
     monkeypatch.setattr(playing, "_AT_ONCE", 14)
+    monkeypatch.setattr(playing, "in_doubt", doubt)
     again = season_worlds(arms, [(0, 1)], WORLDS, CAMPAIGNS, SEED, workers=2, only=ONLY)
     assert again.to_worlds_csv() == found.to_worlds_csv()
     assert again.to_json() == found.to_json()
@@ -184,7 +197,7 @@ def made_up(found: SeasonWorlds, caught, cost, noise: float = 0.0, size: float =
     places = np.random.default_rng(1).random((worlds, len(found.unknowns)))
     return dataclasses.replace(
         found, means=WorldMeans(means, spread), worlds=np.arange(1, worlds + 1), places=places,
-        asked=worlds, campaigns=10_000, longer=(),
+        asked=worlds, campaigns=10_000, played_in=np.full(worlds, 10_000),
     )  # fmt: skip
 
 

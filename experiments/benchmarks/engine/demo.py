@@ -40,6 +40,12 @@ def demo_plan(trigger: str) -> NightPlan:
     return plan_of({**load(DEMO).raw, "trigger": TRIGGERS[trigger]})
 
 
+def by_a_far_line(roam: str) -> NightPlan:
+    """The demo with a line so low that most can touch it, so short and far that hardly any do."""
+    line = {"kind": "line", "height": "10 in", "distance": "25 ft", "span": "6 in"}
+    return plan_of({**load(DEMO).raw, "trigger": line, "movement": {"roam": roam}})
+
+
 def plain_plan() -> NightPlan:
     """The night of ``plain.toml``."""
     return plan_of(load(PLAIN).raw)

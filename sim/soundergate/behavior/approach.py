@@ -24,7 +24,7 @@ def shares(scenario: Scenario) -> NDArray[np.float64]:
 
     Of two at one bearing half go to each.
     """
-    from scipy.stats import norm
+    from scipy.special import ndtr
 
     bearings = np.array([opening.bearing for opening in scenario.opening])
     if len(bearings) == 1:
@@ -36,7 +36,7 @@ def shares(scenario: Scenario) -> NDArray[np.float64]:
     from_there, sd = scenario.arrival.bearing, scenario.arrival.bearing_scatter
     turns = 2.0 * math.pi * np.arange(-_TURNS, _TURNS + 1)[:, np.newaxis]
     if sd > 0.0:
-        ends = norm.cdf(up_to + turns, from_there, sd), norm.cdf(since + turns, from_there, sd)
+        ends = ndtr((up_to + turns - from_there) / sd), ndtr((since + turns - from_there) / sd)
     else:
         ends = (up_to + turns > from_there) * 1.0, (since + turns > from_there) * 1.0
     nearest = np.sum(ends[0] - ends[1], axis=0)

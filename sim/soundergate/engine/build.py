@@ -182,6 +182,7 @@ def _behaviour(s: Scenario) -> Records:
         reach_mu=s.holding.climb_reach.ln_median,
         reach_sigma=s.holding.climb_reach.sigma,
         slip_share=s.holding.slip_share,
+        open_entry=s.holding.open_entry,
     )
     return filled(Behaviour, [numbers])
 
@@ -212,6 +213,10 @@ def _durations(s: Scenario) -> tuple[Ints, Floats]:
         k.T_ROOT: s.holding.root_clock,
         k.T_LATE: s.holding.late_clock,
         k.T_RETRY: s.movement.retry,
+        k.T_NEAR: s.holding.near_clock,
+        k.T_HOLE: s.holding.hole_clock,
+        k.T_RAISED: s.holding.gate_clock,
+        k.T_FOLLOW: s.holding.follow_clock,
     }
     return _table(rows[row] for row in range(k.DURATION_ROWS))
 
@@ -252,7 +257,8 @@ def _openings(scenario: Scenario, setup: Setup) -> Records:
             by_gap=solved.curve.measure == "gap",
             hang_probability=1.0 if solved.jams else solved.hang_probability,
             choice=float(comes_by[number]),
-            exit_force=math.inf if solved.locked else _exit_force(solved, scenario),
+            exit_force=_exit_force(solved, scenario),
+            lock_fails=opening.gate.lock_fails if solved.locked else 1.0,
             delay_kind=k.DISTRIBUTION_CODES[delay.kind],
             delay_a=delay.a,
             delay_b=delay.b,

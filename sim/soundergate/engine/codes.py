@@ -44,8 +44,14 @@ CAUGHT, ESCAPED_BEFORE, ESCAPED_DURING, ESCAPED_AFTER, NEVER_ENTERED = FATES
 OPEN, CLOSING, PROPPED, CLOSED, HUNG, ONE_WAY = range(6)
 
 # How a captive got out.
-BY_GATE, BY_CLIMBING, BY_ROOTING, BY_SLIPPING = range(1, 5)
-BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out")
+(BY_GATE, BY_CLIMBING, BY_ROOTING, BY_SLIPPING, BY_RAISED_GATE, BY_HOLE) = range(1, 7)
+BREAKOUT_WORDS = (
+    "", "opens the gate", "climbs out", "roots under", "slips out", "follows by the gate",
+    "follows by the hole",
+)  # fmt: skip
+MOST_LOOKS = 64
+"""One that stays near the trap comes back to it so many times at most, and then once more as it
+leaves: a night has an end even if that takes no time."""
 
 # What a draw is for (the purpose word of the counter).
 (D_FIRST, D_OFFSET, D_SPREAD, D_FRAILTY, D_BODY, D_ENTRY, D_STAY, D_LINGER, D_CHOICE,
@@ -54,11 +60,12 @@ BREAKOUT_WORDS = ("", "opens the gate", "climbs out", "roots under", "slips out"
  D_DELAY, D_AWAKE, D_ALERT, D_SEEN, D_REACTION, D_COMMAND, D_DROPOUT, D_COUNT_IN,
  D_COUNT_OUT, D_WILLING, D_LATE, D_TRY, D_CLIMB, D_ROOT, D_SLIP, D_SIZE,
  D_LEARN, D_MOVE, D_STIFF, D_LINE, D_AIM, D_OUTING_WAY, D_PATCH, D_PLACE, D_SEEK, D_RETRY,
- D_WAY_OUT, D_FROM) = range(1, 56)  # fmt: skip
+ D_WAY_OUT, D_FROM, D_NEAR, D_OPEN_WAY, D_WAY_STAYS, D_FOLLOW) = range(1, 60)  # fmt: skip
 # A block of the generator holds two numbers, so two that are needed together share a purpose:
 # D_SPREAD 0 arrival within the subgroup, 1 shyness; D_BODY 0 mass, 1 scatter of lengths, then
-# 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when; D_OUTING
-# the pause before an outing and how far it may go.
+# 2 strength; D_STAY 2 s leaving and 2 s + 1 dwell of stay s; D_BOLT 0 whether, 1 when; D_HANG
+# 0 whether the gate hangs, 1 whether its lock fails; D_OUTING the pause before an outing and how
+# far it may go.
 FIRST, SECOND = 0, 1
 """How-many-th of the draws of a purpose, where there are no more than two."""
 NOBODY = 0
@@ -85,8 +92,8 @@ DISTRIBUTION_CODES = {
 # Rows of the plan's table of durations.
 (T_FIRST, T_OFFSET, T_SPREAD, T_ENTRY, T_LEAVE, T_CROSS, T_HEADWAY, T_TRAVEL, T_DWELL, T_OUTING,
  T_PATIENCE, T_BOLT, T_PROP, T_FALSE, T_FRAILTY, T_STRENGTH, T_TRY, T_CLIMB, T_ROOT,
- T_LATE, T_RETRY) = range(21)  # fmt: skip
-DURATION_ROWS = 21
+ T_LATE, T_RETRY, T_NEAR, T_HOLE, T_RAISED, T_FOLLOW) = range(25)  # fmt: skip
+DURATION_ROWS = 25
 
 # Kinds of trigger.
 LINE, BAIT, COUNTER, PERSON, NONE = range(5)

@@ -26,6 +26,7 @@ TIMES = {
     k.COMMAND: "trigger.person.retry",
     k.REFRESHES: "trigger.person.refresh",
     k.BREAKS_OUT: "holding.try_clock",
+    k.COMES_BACK: "holding.late_clock",
 }
 """The time that stands between an event and the next of its kind."""
 

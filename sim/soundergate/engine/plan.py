@@ -66,6 +66,8 @@ class Behaviour(NamedTuple):
     """How high animals climb."""
     reach_sigma: float
     slip_share: float
+    open_entry: float
+    """Times that one which comes back after the release goes in where an opening stands open."""
 
 
 class Opening(NamedTuple):
@@ -85,7 +87,9 @@ class Opening(NamedTuple):
     choice: float
     """P(the way of a subgroup leads to this opening or to one before it)."""
     exit_force: float
-    """The push that opens it from inside when shut; inf if none does."""
+    """The push that opens it from inside when shut and not locked; inf if none does."""
+    lock_fails: float
+    """Nights on which nothing locks it; 1 if it has no lock."""
     need_mu: float
     """Pull that the latch needs, beyond what is steady; mu is inf if nothing frees it."""
     need_sigma: float

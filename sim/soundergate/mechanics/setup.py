@@ -111,7 +111,11 @@ class _Inputs:
     opening: Any = field(compare=False)
 
 
-_NOT_STEEL = {"bait_distance", "bearing"}
+_NOT_STEEL: dict[str, Any] = {
+    "bait_distance": True,
+    "bearing": True,
+    "gate": {"lock_fails", "late_entry"},
+}
 
 
 def _inputs(opening: Any, site: Site) -> _Inputs:
@@ -121,7 +125,7 @@ def _inputs(opening: Any, site: Site) -> _Inputs:
 
 
 def _gate_inputs(opening: Any) -> _Inputs:
-    return _Inputs(opening.model_dump_json(exclude=_NOT_STEEL | {"latch"}), Site(), opening)
+    return _Inputs(opening.model_dump_json(exclude=_NOT_STEEL | {"latch": True}), Site(), opening)
 
 
 @lru_cache(maxsize=1024)

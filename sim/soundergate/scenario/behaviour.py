@@ -145,5 +145,12 @@ class Holding(Table):
         "holding.climb_reach"
     )  # panel height it can clear, as a multiple of its back height
     root_clock: Clock = from_register("holding.root_clock")  # one captive, to open a way under
-    late_clock: Delay = from_register("holding.late_clock")  # one left outside, to come back
+    near_clock: Clock = from_register("holding.near_clock")  # one left outside stays near
+    late_clock: Delay = from_register("holding.late_clock")  # until it comes back, and again
+    open_entry: Share = from_register(
+        "holding.open_entry"
+    )  # times that it then goes in where an opening stands open
     slip_share: Share = from_register("holding.slip_share")  # out as another pushes in
+    hole_clock: Clock = from_register("holding.hole_clock")  # a hole lets others out
+    gate_clock: Clock = from_register("holding.gate_clock")  # so a gate that one has opened
+    follow_clock: Clock = from_register("holding.follow_clock")  # another, to find and use it

@@ -481,3 +481,25 @@ def test_what_makes_the_best_steel_useless_is_said(change, said) -> None:
     if not said:
         assert "fits" not in told
         assert "trip line" not in told
+
+
+LOCK = "Its lock is taken to fail"
+
+
+@pytest.mark.parametrize(
+    ("gate", "told"),
+    [
+        ({"mass": "20 kg"}, True),
+        ({"mass": "20 kg", "lock_fails": 0}, False),  # it never does
+        ({"mass": "20 kg", "lock": False}, False),  # there is none
+        ({"mass": "200 kg"}, False),  # no pig of the group could open the gate
+    ],
+)
+def test_a_lock_is_named_where_it_keeps_pigs_in(gate, told, trap: Trap) -> None:
+    lines = check(trap(gate={"kind": "drop", **gate})).verdict
+    assert sum(LOCK in line for line in lines) == told
+
+
+def test_the_share_of_nights_on_which_a_lock_fails_is_that_of_the_file(trap: Trap) -> None:
+    lines = check(trap(gate={"kind": "drop", "mass": "20 kg", "lock_fails": 0.25})).verdict
+    assert any(f"{LOCK} in {words.percent(0.25)} of nights" in line for line in lines)

@@ -19,7 +19,7 @@ from soundergate.report.replay.gates import clear_at
 from soundergate.report.replay.ground import ground
 from soundergate.report.words.answers import measures_shown, night_answer, run_answer
 from soundergate.scenario import examples
-from soundergate.scenario.loading import loads
+from soundergate.scenario.loading import loads, with_values
 from soundergate.scenario.schema import Scenario
 from soundergate.studies.estimate import run
 
@@ -28,16 +28,40 @@ def example(name: str) -> Scenario:
     return loads(examples.text(name), f"{name}.toml")
 
 
+def each_by_itself(name: str) -> Scenario:
+    """The same, but nobody follows by a way that another has opened."""
+    return with_values(example(name), {"holding.follow_clock": "never"})
+
+
 @pytest.fixture(scope="module")
 def pushed() -> Trace:
     """A one-way entrance, and several that get out again."""
-    return trace_night(example("curl"), 1, 1)
+    return trace_night(each_by_itself("curl"), 1, 1)
 
 
 @pytest.fixture(scope="module")
 def rooted() -> Trace:
     """Two leaves; hours after they shut one roots under."""
+    return trace_night(each_by_itself("leaf"), 1, 1)
+
+
+@pytest.fixture(scope="module")
+def followed() -> Trace:
+    """The same night, and others follow by the hole."""
     return trace_night(example("leaf"), 1, 1)
+
+
+def test_those_that_follow_are_told_and_drawn(followed: Trace, rooted: Trace) -> None:
+    ways = list(followed.breakouts().values())
+    assert ways.count("roots under") == 1
+    assert ways.count("follows by the hole") == len(ways) - 1 > 0
+    assert followed.row["escaped_after"] == len(ways)
+    assert followed.breakouts().keys() > rooted.breakouts().keys()
+    paths, radius = replay_plan.paths(followed), followed.corral.diameter / 2
+    for who in followed.breakouts():
+        assert hypot(paths[who][-1].x, paths[who][-1].y) > radius
+    texts = [text.get_text() for ax in night_figure(followed).axes for text in ax.texts]
+    assert sum(text.startswith("followed by the hole") for text in texts) == len(ways) - 1
 
 
 def test_breakouts_are_fates_as_the_row_counts_them(pushed: Trace, rooted: Trace) -> None:

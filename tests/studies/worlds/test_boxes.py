@@ -81,3 +81,10 @@ def test_the_same_worlds_give_the_same_box():
 @pytest.mark.parametrize("every", [True, False])
 def test_where_all_worlds_agree_there_is_nothing_to_tell(every):
     assert find_box(UNKNOWNS, places(100, 1), np.full(100, every)) is None
+
+
+def test_worlds_at_one_place_come_to_an_end():
+    """Of which nothing can be peeled off."""
+    u = np.round(places(100, 1)[:, :3])
+    label = np.random.default_rng(2).random(100) < 0.5
+    assert find_box(UNKNOWNS[:3], u, label) is None

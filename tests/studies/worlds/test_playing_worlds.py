@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from soundergate.engine import play
@@ -11,8 +12,10 @@ from soundergate.scenario.loading import loads, with_values
 from soundergate.studies.arms import Arm
 from soundergate.studies.players import plan_of
 from soundergate.studies.worlds import playing
+from soundergate.studies.worlds import robust as robust_room
+from soundergate.studies.worlds.further import AGAIN
 from soundergate.studies.worlds.playing import Stacked
-from soundergate.studies.worlds.robust import AGAIN, robust
+from soundergate.studies.worlds.robust import robust
 from soundergate.studies.worlds.worlds import draw, in_world, unknowns
 
 SEED, NIGHTS, WORLDS = 6, 10, 20
@@ -33,16 +36,31 @@ def arms():
     return [Arm("as it is", line), Arm("low", with_values(line, {"trigger.height": "10 in"}))]
 
 
+DOUBTFUL = [2, 5, 11, 19]
+
+
+def doubt(gains, noise, *_):
+    """As if some worlds never told what they are asked."""
+    return np.isin(np.arange(WORLDS), DOUBTFUL)[:, None] & np.ones_like(gains, bool)
+
+
+@pytest.fixture
+def doubtful(monkeypatch):
+    monkeypatch.setattr(robust_room, "in_doubt", doubt)
+
+
 @pytest.fixture(scope="module")
 def found(arms):
-    return robust(arms, WORLDS, NIGHTS, SEED, keep_nights=True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(robust_room, "in_doubt", doubt)
+        return robust(arms, WORLDS, NIGHTS, SEED, keep_nights=True)
 
 
 def test_each_world_is_the_setup_in_it_on_nights_of_its_own(arms, found):
     what = unknowns([arm.scenario for arm in arms])
     places, more = draw(what, WORLDS, SEED), (AGAIN - 1) * NIGHTS
-    assert found.longer
-    assert len(found.longer) < WORLDS
+    assert found.longer == [row + 1 for row in DOUBTFUL]
+    assert found.further.played == len(DOUBTFUL) * len(arms) * more
     for arm in arms:
         for world in range(1, WORLDS + 1):
             plan = plan_of(in_world(arm.scenario, what, places[world - 1].tolist()))
@@ -55,12 +73,14 @@ def test_each_world_is_the_setup_in_it_on_nights_of_its_own(arms, found):
                 assert len(kept) == NIGHTS
 
 
-@pytest.mark.parametrize(("at_once", "kept"), [(1, 0), (7, 30)])
+@pytest.mark.parametrize(("at_once", "kept"), [(1, 0), (2, 30)])
+@pytest.mark.usefixtures("doubtful")
 def test_how_worlds_are_stacked_never_shows(arms, found, monkeypatch, at_once, kept):
     monkeypatch.setattr(playing, "_PLANS", {"batch": at_once})
     monkeypatch.setattr(playing, "_KEPT", kept)
-    again = robust(arms, WORLDS, NIGHTS, SEED, keep_nights=True)
+    again = robust(arms, WORLDS, NIGHTS, SEED, keep_nights=True, workers=at_once)
     assert again.nights_kept == found.nights_kept
+    assert again.to_json() == found.to_json()
     assert again.to_worlds_csv() == found.to_worlds_csv()
 
 

@@ -41,10 +41,29 @@ def test_worlds_that_can_show_nothing_are_told() -> None:
     assert "or more" not in verdict_sentence(of(MIXED))
 
 
+def test_one_that_is_hardly_ahead_is_said_to_be_hardly_ahead() -> None:
+    """Better by 0.3 points on average, by more than the negligible in a tenth of worlds."""
+    little = of(np.where(np.arange(200) < 30, 0.03, -0.002))
+    assert (little.verdict, little.ahead) == (AHEAD, "near")
+    assert round(little.mean, 4) == 0.0028
+    told = verdict_sentence(little)
+    assert told.startswith("“near” is ahead of “far”: 0.3 points more on average")
+    assert told.endswith("So little hardly matters: on average it is less than 2 points.")
+    assert "hardly" not in verdict_sentence(of(UP))
+    turned = of(-np.where(np.arange(200) < 30, 0.03, -0.002))
+    assert "“far” is ahead of “near”: 0.3 points" in verdict_sentence(turned)
+    assert "hardly matters" in verdict_sentence(turned)
+
+
 def test_many_pairs_are_counted_first() -> None:
     ahead, alike, depends = of(UP), of(FLAT), of(MIXED)
     assert (ahead.verdict, alike.verdict) == (AHEAD, NO_MATTER)
     assert tally_sentence([ahead, ahead, alike, depends]) == (
         "Of 4 pairs of setups in 2 one is ahead, in 1 it is no matter which and in 1 it depends."
+    )
+    few = [of(np.full(100, 0.3), pairs=4950)] * 4950
+    assert tally_sentence(few) == (
+        "Of all 4950 pairs of setups it depends. So few worlds cannot show more of so many pairs: "
+        "play 110 or more."
     )
     assert tally_sentence([ahead] * 5) == "Of all 5 pairs of setups one is ahead."

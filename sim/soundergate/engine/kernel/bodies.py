@@ -72,16 +72,17 @@ def push(luck: Luck, animal: Animal, i: int) -> float:
 
 
 @inlined
-def time_to_break_out(luck: Luck, animal: Animal, behaviour: Behaviour, i: int) -> float:
-    """Bodies.break_out: seconds until a captive is out, inf if it stays."""
-    state, constants = luck.state, luck.constants
+def time_to_break_out(
+    luck: Luck, animal: Animal, behaviour: Behaviour, exit_force: float, i: int
+) -> tuple[float, float]:
+    """Bodies.break_out: seconds until a captive is out, inf if it stays, and by which way."""
+    state = luck.state
     reach = early(luck, E_CLIMB, k.FIRST, i)
     roots = early_draw(luck, E_ROOT, k.T_ROOT, k.D_ROOT, i, k.FIRST)
-    seconds, _ = break_out(
-        animal.mass, animal.back, constants.exit_force, behaviour.panel_height, luck.times,
+    return break_out(
+        animal.mass, animal.back, exit_force, behaviour.panel_height, luck.times,
         reach, roots, state.seed, state.number, state.traits, i,
     )  # fmt: skip
-    return seconds
 
 
 @inlined

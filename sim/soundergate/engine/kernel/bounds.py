@@ -78,6 +78,7 @@ def nothing_yet(night: Night, number: int, traits: int) -> None:
     state.closed_once = 0
     state.strike_energy = 0.0
     state.pending = 0
+    state.way_until = 0.0
     state.refresh_at = math.inf
 
 

@@ -259,8 +259,10 @@ def begins_outings(night: Night, i: int) -> None:
     animal.outing = 0
     animal.outing_since = night.state.now
     animal.met = 0.0
-    if night.constants.lines > 0:
-        goes_out(night, i)
+    for t in range(len(night.triggers)):
+        if night.triggers[t].kind == k.LINE and animal.back > night.triggers[t].line_height:
+            goes_out(night, i)
+            break
 
 
 @inlined

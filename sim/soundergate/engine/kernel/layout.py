@@ -55,7 +55,10 @@ class NightState:
     closed_once: int
     strike_energy: float
     refresh_at: float  # when the first count on a screen is next drawn anew
-    pending: int  # breakouts and returns to come before the trap check
+    pending: int  # breakouts, and returns of those that may push in, to come before the trap check
+    way_until: float  # when the way out that captives have opened and that stays longest is gone
+    way_by: int  # who opened it; so with how one follows by it
+    way_how: int
 
 
 class Constants:
@@ -70,7 +73,6 @@ class Constants:
     counters: int
     people: int
     all_needed: int  # whether all triggers must have fired
-    exit_force: float  # N, the least that opens a shut gate from inside
     late_share: float  # the largest share of animals that come back after the release
     trigger_slots: int
     opening_slots: int
@@ -140,6 +142,10 @@ class Animal:
     witness: int
     struck: int
     broke_out: int  # of a trap that held it
+    way: int  # by which it is to get out
+    near_until: float  # when it goes away for good, shut out
+    looks: int  # how often it has come back
+    pushes: int  # whether it pushes in at a one-way entrance the first time
 
 
 class Gate:

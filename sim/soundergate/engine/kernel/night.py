@@ -3,10 +3,11 @@
 Read the reference first. A function here bears the name of the method that it mirrors, and the
 files are divided alike: `animals` for the way of an animal, `openings` and
 `passage` for the gatehouse, `triggers` for triggers, `release` for the end of
-the visit, the alarm and captives, `agenda` for timers and clocks, `bodies` for luck
-and bodies, `bounds` for the beginning and the tally. All are inlined into `play_nights`, which
-is compiled as one function. The order of work is the reference's: an event makes its changes,
-waiting animals get the room that came free, and then speeds are looked up once.
+the visit and the alarm, `captives` and `onlookers` for those shut in and out, `agenda` for
+timers and clocks, `bodies` for luck and bodies, `bounds` for the beginning and the tally. All are
+inlined into `play_nights`, which is compiled as one function. The order of work is the
+reference's: an event makes its changes, waiting animals get the room that came free, and then
+speeds are looked up once.
 """
 
 from __future__ import annotations
@@ -36,10 +37,12 @@ from soundergate.engine.kernel.bounds import (
     tally,
     what_they_take,
 )
+from soundergate.engine.kernel.captives import breaks_out
 from soundergate.engine.kernel.ground import touches
+from soundergate.engine.kernel.onlookers import comes_back
 from soundergate.engine.kernel.openings import holds, nobody_crosses, nothing_moves, pull, strike
 from soundergate.engine.kernel.passage import grant_room, leave_opening, moves, shut
-from soundergate.engine.kernel.release import bait_falls, breaks_out, comes_back, visit_ends
+from soundergate.engine.kernel.release import bait_falls, visit_ends
 from soundergate.engine.kernel.scratch import Agenda, Clocks, Night, Scratch
 from soundergate.engine.kernel.triggers import (
     bucket_moves,

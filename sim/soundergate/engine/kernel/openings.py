@@ -14,7 +14,7 @@ from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
 from soundergate.engine.kernel.agenda import cancel, of_opening, put
 from soundergate.engine.kernel.bodies import chance, fits, need, push
-from soundergate.engine.kernel.early import early, late_draw
+from soundergate.engine.kernel.early import early, early_chance, late_draw
 from soundergate.engine.kernel.layout import Animal, Gate
 from soundergate.engine.kernel.line import (
     by_animals,
@@ -157,6 +157,29 @@ def late_entrance(night: Night, i: int) -> int:
     ):
         o += 1
     return o
+
+
+@inlined
+def stands_open_for(night: Night, i: int) -> int:
+    """Gatehouse.stands_open_for; the number of openings if none does."""
+    o = 0
+    while o < len(night.gates) and not (
+        (night.gates[o].state == k.OPEN or night.gates[o].state == k.HUNG)
+        and fits(night.animals[i], night.gates[o], night.openings[o], night.behaviour)
+    ):
+        o += 1
+    return o
+
+
+@inlined
+def exit_force(night: Night) -> float:
+    """Gatehouse.exit_force, Gatehouse.lock_fails."""
+    least = math.inf
+    for o in range(len(night.gates)):
+        u = early_chance(night.luck, t.E_HANG, k.D_HANG, o, k.SECOND)
+        if u < night.openings[o].lock_fails:
+            least = min(least, night.openings[o].exit_force)
+    return least
 
 
 # ---- the falling gate ----------------------------------------------------------------------

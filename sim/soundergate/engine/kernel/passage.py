@@ -10,10 +10,12 @@ from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel.animals import draws_others_after_it, goes_away, lingers, sets_off
 from soundergate.engine.kernel.bodies import chance
+from soundergate.engine.kernel.captives import captives_begin, hold, may_slip_out
 from soundergate.engine.kernel.early import early_chance, late_draw
 from soundergate.engine.kernel.ground import comes_in_at
+from soundergate.engine.kernel.onlookers import waits_on
 from soundergate.engine.kernel.openings import holds, let_go, passable, watch_gate
-from soundergate.engine.kernel.release import alarm, captives_begin, hold, may_slip_out
+from soundergate.engine.kernel.release import alarm
 from soundergate.engine.kernel.scratch import Night
 from soundergate.engine.kernel.triggers import counted
 
@@ -38,7 +40,7 @@ def grant(night: Night, o: int) -> None:
         animal = night.animals[i]
         has_room = gate.occupied == 0 or gate.occupied + animal.space <= gate.width
         if not passable(night, i, o):
-            lingers(night, i)
+            turns_away(night, i)
         elif has_room and (not blocked or animal.small != 0):
             step_through(night, i, o)
         else:
@@ -170,6 +172,15 @@ def shut(night: Night, o: int) -> None:
     gate.state = k.CLOSED
     night.state.closed_once = 1
     for place in range(gate.queued):
-        lingers(night, night.queue[o, place])
+        turns_away(night, night.queue[o, place])
     gate.queued = 0
     captives_begin(night)
+
+
+@inlined
+def turns_away(night: Night, i: int) -> None:
+    """Gatehouse.turns_away."""
+    if night.animals[i].state == k.WAIT_IN:
+        waits_on(night, i)
+    else:
+        lingers(night, i)

@@ -1,4 +1,4 @@
-"""End of the visit, alarm and captives in the kernel: twin of `visit`, `startle` and `captives`."""
+"""End of the visit, and the alarm, in the kernel: twin of `visit` and `startle`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from soundergate.engine import codes as k
 from soundergate.engine.compiled.decorators import inlined
 from soundergate.engine.kernel import early_table as t
 from soundergate.engine.kernel import scratch as s
-from soundergate.engine.kernel.agenda import cancel, drop, put, wait_for
+from soundergate.engine.kernel.agenda import cancel, drop, wait_for
 from soundergate.engine.kernel.animals import (
     goes_away,
     heads_for,
@@ -16,18 +16,12 @@ from soundergate.engine.kernel.animals import (
     stops_feeding,
     time_to_opening,
 )
-from soundergate.engine.kernel.bodies import chance, is_inside, time_to_break_out
+from soundergate.engine.kernel.bodies import chance, is_inside
 from soundergate.engine.kernel.early import early_chance, early_draw
 from soundergate.engine.kernel.ground import means_to_leave_by, stops
-from soundergate.engine.kernel.openings import (
-    holds,
-    join_queue,
-    late_entrance,
-    leave_queue,
-    turn_back,
-)
+from soundergate.engine.kernel.onlookers import stays_near
+from soundergate.engine.kernel.openings import leave_queue, turn_back
 from soundergate.engine.kernel.scratch import Night
-from soundergate.engine.luck.philox import uniform_pair
 
 # ---- visit ---------------------------------------------------------------------------------
 
@@ -68,7 +62,9 @@ def dismiss(night: Night) -> None:
             leave_queue(night, i)
         else:
             continue
-        if not (state.alarmed != 0 and may_come_back(night, i)):
+        if state.alarmed != 0:
+            stays_near(night, i)
+        else:
             goes_away(night, i)
 
 
@@ -120,94 +116,3 @@ def startled(night: Night, i: int) -> None:
     o = animal.mouth if leaving else means_to_leave_by(night, i)
     wait = early_draw(night.luck, t.E_BOLT, k.T_BOLT, k.D_BOLT, i, k.SECOND)
     heads_for(night, i, o, time_to_opening(night, i, o), wait)
-
-
-# ---- captives ------------------------------------------------------------------------------
-
-
-@inlined
-def captives_begin(night: Night) -> None:
-    """Night.captives_begin."""
-    if holds(night.gates):
-        for i in range(night.constants.animals):
-            if is_inside(night.animals[i].state):
-                hold(night, i)
-
-
-@inlined
-def hold(night: Night, i: int) -> None:
-    """Captives.hold: when will it break out, if ever before the trap check?"""
-    when = night.state.now + time_to_break_out(night.luck, night.animals[i], night.behaviour, i)
-    if when < night.behaviour.check:
-        night.state.pending += 1
-        put(night.agenda, night.constants.breakout_slots + i, when, k.BREAKS_OUT, i)
-
-
-@inlined
-def breaks_out(night: Night, i: int) -> None:
-    """Captives.breaks_out."""
-    night.state.pending -= 1
-    gets_out(night, i)
-
-
-@inlined
-def gets_out(night: Night, i: int) -> None:
-    """Captives.gets_out."""
-    animal, state = night.animals[i], night.state
-    stops(night, i)
-    stops_feeding(night, i)
-    if animal.state == k.WAIT_OUT:
-        leave_queue(night, i)
-    drop(night.clocks, night.animals[i], s.LEAVING, i)
-    cancel(night.agenda, night.constants.animal_slots + i)
-    animal.broke_out = 1 if holds(night.gates) else 0
-    state.inside -= 1
-    state.leaders -= animal.leads
-    goes_away(night, i)
-
-
-@inlined
-def may_slip_out(night: Night, i: int) -> None:
-    """Captives.may_slip_out: another may use the gap by which animal ``i`` comes in."""
-    state, agenda = night.state, night.agenda
-    u, v = uniform_pair(state.seed, state.number, k.D_SLIP, i, night.animals[i].stay)
-    if u >= night.behaviour.slip_share:
-        return
-    others = 0
-    for j in range(night.constants.animals):
-        others += is_inside(night.animals[j].state)
-    pick = int(v * others)
-    for j in range(night.constants.animals):
-        if is_inside(night.animals[j].state):
-            if pick == 0:
-                slot = night.constants.breakout_slots + j
-                if agenda.due[slot] != k.NEVER:
-                    state.pending -= 1
-                    cancel(agenda, slot)
-                gets_out(night, j)
-            pick -= 1
-
-
-@inlined
-def may_come_back(night: Night, i: int) -> bool:
-    """Captives.may_come_back."""
-    u = early_chance(night.luck, t.E_LATE, k.D_LATE, i, k.FIRST)
-    if u >= night.constants.late_share:
-        return False
-    night.state.pending += 1
-    night.animals[i].state = k.FLED
-    wait = early_draw(night.luck, t.E_LATE, k.T_LATE, k.D_LATE, i, k.SECOND)
-    put(night.agenda, night.constants.animal_slots + i, night.state.now + wait, k.COMES_BACK, i)
-    return True
-
-
-@inlined
-def comes_back(night: Night, i: int) -> None:
-    """Captives.comes_back."""
-    night.state.pending -= 1
-    o = late_entrance(night, i)
-    if o == len(night.gates):
-        goes_away(night, i)
-    else:
-        night.animals[i].state = k.WAIT_IN
-        join_queue(night, i, o)

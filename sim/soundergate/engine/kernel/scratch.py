@@ -162,7 +162,6 @@ def _constants(plan: NightPlan) -> Any:
     constants["counters"] = np.sum(kind == k.COUNTER)
     constants["people"] = np.sum(kind == k.PERSON)
     constants["all_needed"] = plan.combine_all[0]
-    constants["exit_force"] = np.min(plan.openings["exit_force"])
     constants["late_share"] = np.max(plan.openings["late_share"])
     _lay_out_slots(constants, len(plan.openings), len(plan.triggers))
     return constants

@@ -232,7 +232,7 @@ class Ground:
     def begins_outings(self, i: int) -> None:
         self.fed_since[i] = self.outing_since[i] = self.night.env.now
         self.outing[i], self.met[i] = 0, 0.0
-        if self.lines:
+        if any(self.can_touch(i, t) for t in self.lines):
             self.goes_out(i)
 
     def outing_of(self, i: int, number: int, since: float) -> Outing:

@@ -2,10 +2,10 @@
 
 Read `Night.arrive` first and follow an animal in and out. Openings are told in `openings`, bait
 and patience in `visit`, what releases the gate in `triggers`, the fright when it falls in
-`startle`, what becomes of those that it shut in or out in `captives`. Between two events nothing
-changes that a rate depends on: a handler makes all its changes, waiting animals get the room that
-came free, and clocks change speed in one place (`Night.settle`). `engine.kernel`, its compiled
-twin, must agree on every outcome to the bit.
+`startle`, what becomes of those that it shut in in `captives`, and of those outside in
+`onlookers`. Between two events nothing changes that a rate depends on: a handler makes all its
+changes, waiting animals get the room that came free, and clocks change speed in one place
+(`Night.settle`). `engine.kernel`, its compiled twin, must agree on every outcome to the bit.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from soundergate.engine.reference.captives import Captives
 from soundergate.engine.reference.facts import Facts, picked
 from soundergate.engine.reference.fates import tally, what_they_take
 from soundergate.engine.reference.ground import Ground
+from soundergate.engine.reference.onlookers import Onlookers
 from soundergate.engine.reference.openings import Gatehouse
 from soundergate.engine.reference.person_rule import PersonRule
 from soundergate.engine.reference.stage import Stage
@@ -54,6 +55,7 @@ class Night(Stage):
         self.visit, self.gates, self.triggers = Visit(self), Gatehouse(self), Triggers(self)
         self.ground = Ground(self)
         self.startle, self.captives = Startle(self), Captives(self)
+        self.onlookers = Onlookers(self)
 
     # ---- the whole night -------------------------------------------------------------------
 

@@ -83,7 +83,7 @@ class Gatehouse:
         for i in list(self.queue[o]):
             if not self.passable(i, o):
                 self.queue[o].remove(i)
-                self.night.lingers(i)
+                self.turns_away(i)
             elif self.has_room(i, o) and (not blocked or self.facts.small[self.facts.class_of[i]]):
                 self.queue[o].remove(i)
                 self.step_through(i, o)
@@ -174,9 +174,21 @@ class Gatehouse:
                 return o
         return None
 
+    def stands_open_for(self, i: int) -> int | None:
+        """The first opening that still stands open, or hangs, and that animal ``i`` fits."""
+        for o, gate in enumerate(self.gate):
+            if gate in (k.OPEN, k.HUNG) and self.night.bodies.fits(i, o):
+                return o
+        return None
+
     def exit_force(self) -> float:
         """The least force in N that opens a shut gate from inside; inf if all are locked."""
-        return min(row.exit_force for row in self.facts.openings)
+        unlocked = (o for o in range(self.facts.o) if self.lock_fails(o))
+        return min((self.facts.openings[o].exit_force for o in unlocked), default=math.inf)
+
+    def lock_fails(self, o: int) -> bool:
+        """Whether nothing locks gate ``o`` tonight: mud, a stone, a stick, or there is no lock."""
+        return self.night.chance(k.D_HANG, o, 1) < self.facts.openings[o].lock_fails
 
     # ---- the gate --------------------------------------------------------------------------
 
@@ -327,10 +339,19 @@ class Gatehouse:
         self.gate[o] = k.CLOSED
         self.closed_once = True
         self.night.note("gate shut", opening=o)
+        if self.facts.openings[o].lock_fails < 1.0 and self.lock_fails(o):
+            self.night.note("lock fails", opening=o)
         waiting, self.queue[o] = self.queue[o], []
         for i in waiting:
-            self.night.lingers(i)
+            self.turns_away(i)
         self.night.captives_begin()
+
+    def turns_away(self, i: int) -> None:
+        """The gate is down, or too low, for one that waits at it, on either side."""
+        if self.night.state[i] == k.WAIT_IN:
+            self.night.onlookers.waits_on(i)
+        else:
+            self.night.lingers(i)
 
     def a_way_stays_open(self) -> bool:
         return any(gate in (k.OPEN, k.HUNG) for gate in self.gate)

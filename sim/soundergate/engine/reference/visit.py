@@ -47,7 +47,7 @@ class Visit:
             self.dismiss()
 
     def dismiss(self) -> None:
-        """Everyone who is outside or waiting to enter goes away."""
+        """Everyone who is outside or waiting to enter goes away; at the alarm not far, at first."""
         night = self.night
         night.over, night.level = True, k.SPENT
         for i, state in enumerate(night.state):
@@ -57,5 +57,7 @@ class Visit:
                 night.gates.forget(i)
             else:
                 continue
-            if not (night.alarmed and night.captives.may_come_back(i)):
+            if night.alarmed:
+                night.onlookers.stays_near(i)
+            else:
                 night.goes_away(i)

@@ -53,11 +53,14 @@ STATE_AFTER: dict[str, str | None] = {
     "turns back": None,
     "is struck": None,
     "line breaks": None,
+    "stays near": OUTSIDE,
     "comes back": OUTSIDE,
     "opens the gate": GONE,
     "climbs out": GONE,
     "roots under": GONE,
     "slips out": GONE,
+    "follows by the gate": GONE,
+    "follows by the hole": GONE,
 }
 ANIMAL_KINDS = frozenset(STATE_AFTER)
 TRAP_KINDS = frozenset(
@@ -65,6 +68,7 @@ TRAP_KINDS = frozenset(
         "gate propped",
         "gate moves",
         "gate shut",
+        "lock fails",
         "bait level",
         "visit ends",
         "trigger acts",
@@ -84,6 +88,8 @@ BREAKOUTS = {
     "climbs out": "climbed out",
     "roots under": "rooted under",
     "slips out": "slipped out",
+    "follows by the gate": "followed by the gate",
+    "follows by the hole": "followed by the hole",
 }
 """How one that is shut in gets out, and the same told afterwards."""
 BAIT_LEVELS = ("100 to 75 %", "75 to 50 %", "50 to 25 %", "25 to 0 %", "gone")

@@ -11,7 +11,7 @@ from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
 from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics.advice import bench, mending
+from soundergate.mechanics.advice import bench, lock, mending
 from soundergate.mechanics.advice import saturated_flow as flow
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
@@ -200,6 +200,7 @@ def _verdict(
     lines.extend(mending.proposals(scenario, index, opening, units))
     said = offered(_GATES, opening.gate_kind, "said", lambda *_: [])
     lines.extend(said(opening, scenario, tables.gate, units))
+    lines.extend(lock.said(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines
 

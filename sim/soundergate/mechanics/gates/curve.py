@@ -7,7 +7,7 @@ from ``x_start`` beyond ``positions[-1]``, where the opening is still wholly cle
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from math import inf
 
 import numpy as np
@@ -106,10 +106,10 @@ def from_ode(
     starts = np.append(positions[1:], lead)
     t, x, v = _motions(starts, float(positions[0]), acceleration, longest)
     rest_time, rest_speed = _zeros(n), _zeros(n)
-    for i in range(1, n):
-        passed = _passages(t, x[i - 1], v[i - 1], positions[:i])
-        rest_time[i, :i], rest_speed[i, :i] = passed
-    time, speed = _passages(t, x[-1], v[-1], positions)
+    *at_rest, as_set = _passages(t, x, v, [*(positions[:i] for i in range(1, n)), positions])
+    for i, (times, speeds) in enumerate(at_rest, start=1):
+        rest_time[i, :i], rest_speed[i, :i] = times, speeds
+    time, speed = as_set
     return ClosingCurve(
         height=float(clear[-1]),
         clear=clear,
@@ -303,38 +303,70 @@ def _between(steps: Array) -> Array:
     return points[np.diff(points, prepend=-inf) > 0.0]  # what never moved has steps of no time
 
 
-def _passages(t: Array, x: Array, v: Array, targets: Array) -> tuple[Array, Array]:
-    """When a falling motion passes ``targets``, and how fast; inf and 0 where it does not get.
+def _passages(t: Array, x: Array, v: Array, targets: Sequence[Array]) -> list[tuple[Array, Array]]:
+    """When each of K falling motions passes its ``targets``, and how fast; inf and 0 where it does
+    not get.
 
     Targets it starts at or below have time 0. Between the points the motion is the cubic through
-    positions and speeds; Newton steps, halving where one would leave its interval.
+    positions and speeds.
     """
-    time, speed = np.zeros(len(targets)), np.zeros(len(targets))
+    crossings = [_crossings(t, *one) for one in zip(x, v, targets, strict=True)]
+    goal, low, step, *ends = np.concatenate([met for _, _, met in crossings], axis=1)
+    counts = [met.shape[1] for _, _, met in crossings]
+    s = _solved(goal, ends, np.repeat(np.arange(len(counts)), counts))
+    when = low + s * step
+    how_fast = np.maximum(-_cubic(s, *ends)[1] / step, 0.0)
+    found, begin = [], 0
+    for (time, reached, _), count in zip(crossings, counts, strict=True):
+        speed, these = np.zeros(len(time)), slice(begin, begin + count)
+        time[reached], speed[reached] = when[these], how_fast[these]
+        found.append((time, speed))
+        begin += count
+    return found
+
+
+def _crossings(t: Array, x: Array, v: Array, targets: Array) -> tuple[Array, Array, Array]:
+    """Of one motion: times of targets without those yet to be solved, which targets these are, and
+    of each of them where it is, begin and length of the step that meets it, and the ends of the
+    cubic there, float[7, M]."""
+    time = np.zeros(len(targets))
     back = np.flatnonzero(v[1:] <= 0.0)
     lowest = int(back[0]) + 1 if len(back) else len(x) - 1
     wanted = targets < x[0]
     reached = wanted & (targets >= x[lowest] - _CLOSE * x[0])
     time[wanted & ~reached] = inf
-    if lowest == 0 or not reached.any():  # what never moved is where it starts, to rounding
-        return time, speed
+    if lowest == 0:  # what never moved is where it starts, to rounding
+        reached = np.zeros(len(targets), dtype=bool)
     goal = targets[reached]
-    right = np.clip(np.searchsorted(-x[: lowest + 1], -goal), 1, lowest)
-    low, step = t[right - 1], t[right] - t[right - 1]
-    ends = x[right - 1], x[right], -v[right - 1] * step, -v[right] * step
+    right = np.clip(np.searchsorted(-x[: lowest + 1], -goal), min(1, lowest), lowest)
+    left = np.maximum(right - 1, 0)
+    step = t[right] - t[left]
+    return time, reached, np.array(
+        [goal, t[left], step, x[left], x[right], -v[left] * step, -v[right] * step]
+    )  # fmt: skip
+
+
+def _solved(goal: Array, ends: Sequence[Array], motion: Array) -> Array:
+    """Where in its step each goal is met, 0..1, float[M]; ``motion`` int[M] says of which one.
+
+    Newton steps, halving where one would leave its interval, until no goal of a motion moves.
+    """
     s, at_least, at_most = np.full(len(goal), 0.5), np.zeros(len(goal)), np.ones(len(goal))
+    moving = np.ones(len(goal), dtype=bool)
+    first = np.flatnonzero(np.diff(motion, prepend=-1))
     for _ in range(60):
+        if not moving.any():
+            break
         place, rate = _cubic(s, *ends)
         above = place > goal
         at_least, at_most = np.where(above, s, at_least), np.where(above, at_most, s)
         newton = s - (place - goal) / np.minimum(rate, -1e-300)
         inside = (newton >= at_least) & (newton <= at_most)
         following = np.where(inside, newton, 0.5 * (at_least + at_most))
-        moved, s = float(np.max(np.abs(following - s))), following
-        if moved <= 1e-14:
-            break
-    time[reached] = low + s * step
-    speed[reached] = np.maximum(-_cubic(s, *ends)[1] / step, 0.0)
-    return time, speed
+        moved = np.maximum.reduceat(np.abs(following - s), first)
+        s = np.where(moving, following, s)
+        moving &= (moved > 1e-14)[np.cumsum(np.diff(motion, prepend=-1) != 0) - 1]
+    return s
 
 
 _CLOSE = 1e-9

@@ -58,12 +58,16 @@ def air_moment(
     no motion (1/4) rho Cd b L^2 V^2.
     """
     v, w = np.asarray(wind, dtype=float), np.asarray(rate, dtype=float)
+    force = 0.5 * density * coefficient * width
+    if v.ndim == 0 and v == 0.0:  # as below, in a fraction of the time
+        still: Values = force * np.copysign(length**2 * (w * w * length**2 / 4.0), -w)
+        return still
     whole = length**2 * (v * v / 2.0 - 2.0 * v * w * length / 3.0 + w * w * length**2 / 4.0)
     turns_over = v * (v - w * length) < 0.0  # the flow reverses somewhere along the plate
     to_there = v * v * v * v / (12.0 * np.where(turns_over, w * w, 1.0))
     plain = np.copysign(whole, v - 0.5 * w * length)
     split = np.copysign(1.0, v) * (2.0 * to_there - whole)
-    moment: Values = 0.5 * density * coefficient * width * np.where(turns_over, split, plain)
+    moment: Values = force * np.where(turns_over, split, plain)
     return moment
 
 

@@ -152,7 +152,7 @@ class SideHinged:
 
         Only the part of the wind across the leaf counts: V cos(angle).
         """
-        across = self.wind * np.cos(angle)
+        across = self.wind * np.cos(angle) if self.wind else 0.0
         return plate.air_moment(self.height, self.leaf_width, self._drag, rate, across)
 
     @cached_property
@@ -217,8 +217,7 @@ class SideHinged:
 
     def after_shut(self) -> Bounce:
         """The first bounce off the stop."""
-        motion = self.fall()
-        if self.lock or not motion.shut:
+        if self.lock or not (motion := self.fall()).shut:
             return Bounce(0.0, 0.0)
         return bounce(self.swing, float(motion.rate[-1]), self.restitution)
 

@@ -93,8 +93,9 @@ def move(swing: Swing, start: float, rate: float = 0.0, end: float = 0.0) -> Mot
 
     def slope(_: float, y: Array) -> tuple[float, float, float, float]:
         angle, w = float(y[0]), float(y[1])
-        heat, air_work = swing.friction(angle, abs(w)) * abs(w), swing.air(angle, w) * w
-        return -w, float(swing.acceleration(angle, w, sense)), float(heat), float(air_work)
+        rub, air = swing.friction(angle, abs(w)), swing.air(angle, w)
+        gained = (swing.moment(angle) + air - sense * rub) / swing.inertia
+        return -w, float(gained), float(rub * abs(w)), float(air * w)
 
     def arrived(_: float, y: Array) -> float:
         return float(y[0]) - end

@@ -127,7 +127,7 @@ class TopHinged:
         Only the part of the wind across the plate counts: V cos a, with a from upright.
         """
         speed = self.wind if wind is None else wind
-        across = -speed * np.cos(angle)
+        across = -speed * np.cos(angle) if speed else 0.0
         return plate.air_moment(self.width, self.height, self._drag, rate, across)
 
     def friction_moment(self, angle: Values, rate: Values) -> Values:
@@ -218,8 +218,7 @@ class TopHinged:
 
     def after_shut(self) -> Bounce:
         """First opening after the plate passes shut: off the frame, or through to the far side."""
-        motion = self.fall()
-        if self.lock or not motion.shut:
+        if self.lock or not (motion := self.fall()).shut:
             return Bounce(0.0, 0.0)
         rate = float(motion.rate[-1])
         return bounce(self.swing, rate, self.restitution if self.framed else 1.0)

@@ -27,6 +27,7 @@ _ZOOM_MARKS = {
     "gate moves": "gate moves",
     "gate propped": "gate propped",
     "gate shut": "gate shut",
+    "lock fails": "lock fails",
 }
 
 

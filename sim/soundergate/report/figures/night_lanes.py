@@ -55,14 +55,16 @@ LONGEST_WAIT = 6.0
 def time_axis(trace: Trace, whole: bool = False) -> TimeAxis:
     """From the first arrival to the end of what moves, in s, min or h as the span asks for.
 
-    Captives that get out hours after all else has ended lie beyond its end, unless it shall hold
-    the `whole` night: on that scale nothing else could be seen.
+    Captives that get out hours after all else has ended, and onlookers that leave so late, lie
+    beyond its end, unless it shall hold the `whole` night: on that scale nothing else could be
+    seen.
     """
     zero = trace.first_arrival
     ways = trace.breakouts()
+    near = {event.animal for event in trace.events if event.kind == "stays near"}
     changes, outs = [], []
     for animal, state, start, _ in trace.segments():
-        if state == kinds.ESCAPED and animal in ways:
+        if animal in (ways if state == kinds.ESCAPED else near if state == kinds.GONE else ()):
             outs.append(start)
         elif state != kinds.AWAY:
             changes.append(start)

@@ -75,7 +75,7 @@ def paths(trace: Trace) -> list[list[Key]]:
     return found
 
 
-_THROUGH_THE_OPENING = ("opens the gate", "slips out")
+_THROUGH_THE_OPENING = ("opens the gate", "slips out", "follows by the gate")
 
 
 @dataclass(frozen=True, slots=True)

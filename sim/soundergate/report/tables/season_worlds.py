@@ -9,6 +9,7 @@ from soundergate.report.tables.table import Table
 from soundergate.report.words.numbers import scale
 from soundergate.seasons.campaigns.questions import QUESTIONS
 from soundergate.seasons.worlds.result import CATCH, COST
+from soundergate.studies.worlds.sentences import further_sentence
 from soundergate.studies.worlds.verdicts import AHEAD
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def _figures_table(found: SeasonWorlds) -> Table:
         for name, words, factor, unit in asked
         if found.known(arm, name)
     ]
-    longer = f" {len(found.longer)} worlds were played longer to tell." if found.longer else ""
+    longer = further_sentence(len(found.longer), found.further, "campaigns")
     return Table(
         f"Over {len(found.worlds)} plausible worlds, {found.campaigns} campaigns a setup in each",
         ["setup", "figure", "low end", "middle", "high end", "unit"],

@@ -12,7 +12,8 @@ from soundergate.report.words.numbers import digits_shown, number, points, scale
 from soundergate.report.words.world_answers import end_words, said_there
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.worlds.phrases import named
-from soundergate.studies.worlds.verdicts import AHEAD
+from soundergate.studies.worlds.sentences import further_sentence
+from soundergate.studies.worlds.verdicts import AHEAD, hardly
 
 if TYPE_CHECKING:
     from soundergate.scenario.schema import Scenario
@@ -162,6 +163,7 @@ def _verdict_table(result: RobustComparison, short: bool) -> Table:
         said = f"“{v.ahead}” ahead" if v.verdict == AHEAD else v.verdict
         if short and v.verdict == AHEAD:
             said = "first ahead" if v.ahead == v.a else "second ahead"
+        said += ", hardly" if hardly(v) else ""
         shares = (
             f"{100 * share:.0f}" for share in (1 - v.a_better - v.b_better, v.a_better, v.b_better)
         )
@@ -176,7 +178,7 @@ def _verdict_table(result: RobustComparison, short: bool) -> Table:
         heads, numeric = ["pair", "verdict"], frozenset({2, 3, 4, 5})
         rows = [[row[0], *row[2:]] for row in rows]
     limit = f"{100 * result.negligible:g}"
-    longer = f" {len(result.longer)} worlds were played longer to tell." if result.longer else ""
+    longer = further_sentence(len(result.longer), result.further, "nights")
     return Table(
         caption,
         [*heads, f"alike within\n{limit}, % of worlds", "first\nbetter, %", "second\nbetter, %",
@@ -185,7 +187,8 @@ def _verdict_table(result: RobustComparison, short: bool) -> Table:
         numeric,
         f"No matter: shown to be less than {limit} points apart in more than nine worlds of ten. "
         f"Ahead: shown to be worse by more than {limit} points in fewer than one of ten, and "
-        f"better on average. All pairs together at {100 * result.level:g} %.{longer}",
+        f"better on average (hardly: by less than that). All pairs together at "
+        f"{100 * result.level:g} %.{longer}",
     )  # fmt: skip
 
 

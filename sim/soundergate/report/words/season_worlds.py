@@ -9,7 +9,7 @@ from soundergate.seasons.money.break_even import in_money
 from soundergate.seasons.worlds.result import CATCH, COST
 from soundergate.studies.sentences import about_percent
 from soundergate.studies.worlds.sentences import box_sentence, verdict_sentence
-from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
+from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, hardly
 
 if TYPE_CHECKING:
     from soundergate.seasons.worlds.order import BreakEvenOverWorlds
@@ -101,9 +101,10 @@ def cost_sentence(v: Verdict) -> str:
     less = f"{about_percent(turn * v.mean)} less on average over plausible worlds"
     if v.verdict == AHEAD:
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
+        little = f" So little hardly matters: it is less than {limit}." if hardly(v) else ""
         return (
             f"A pig costs less with “{cheaper}” than with “{other}”: {less} ({ends[0]:.0f} to "
-            f"{ends[1]:.0f}), and more by over {limit} in {about_percent(loses)} of them."
+            f"{ends[1]:.0f}), and more by over {limit} in {about_percent(loses)} of them.{little}"
         )
     return (
         f"Whether a pig costs less with “{cheaper}” or with “{other}” depends. With “{cheaper}” it "

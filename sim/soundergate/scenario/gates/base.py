@@ -75,6 +75,7 @@ class Gate(Table):
     mesh: MeshText | None = None
     frame: FrameText | None = None
     lock: Annotated[bool, Flag()] = from_register("opening.gate.lock")  # catches at shut
+    lock_fails: Share = from_register("opening.gate.lock_fails")  # nights on which it does not
     depth: Part = from_register("opening.gate.depth")  # thickness in the walking direction
     wind: WindSpeed = from_register("opening.gate.wind")
     restitution: Share = from_register("opening.gate.restitution")  # rebound at the sill or stop

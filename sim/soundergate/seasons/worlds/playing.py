@@ -29,16 +29,16 @@ from soundergate.studies.estimate import check_level
 from soundergate.studies.estimates.stopping import Progress
 from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
+from soundergate.studies.worlds.further import MOST_CAMPAIGNS, Longer
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.playing import play_worlds
 from soundergate.studies.worlds.robust import (
-    AGAIN,
     DEFAULT_WORLDS,
     FEWEST_WORLDS,
     check_number,
     check_worlds,
 )
-from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, undecided
+from soundergate.studies.worlds.verdicts import NEGLIGIBLE, check_negligible, in_doubt
 from soundergate.studies.worlds.worlds import draw, unknowns, worlds_of
 
 DEFAULT_CAMPAIGNS = 100
@@ -146,7 +146,8 @@ def season_worlds(
     ----------
     pairs : numbers of the setups that are set against each other (`seasons.season.pairs_of`)
     worlds, campaigns : how many worlds, and campaigns of each setup in each; worlds that so few
-        leave open on which side of a negligible difference they lie play `AGAIN` times as many
+        leave open on which side of a negligible difference they lie play more where that can change
+        what is said (`studies.worlds.further`)
     seed, engine, progress, workers : as in `studies.worlds.robust.robust`; progress counts
         campaigns of a setup
     only : leading parts of the keys to draw; all that nobody knows of nights and campaigns unless
@@ -173,6 +174,7 @@ def season_worlds(
         raise StudyError("nothing to draw: these setups state every value asked for")
     places = draw(what, worlds, number)
     state = _State()
+    longer = Longer(worlds, campaigns, len(arms), MOST_CAMPAIGNS)
     play = CampaignsInWorlds(arms, what, places, engine, workers)
 
     def found() -> SeasonWorlds:
@@ -191,7 +193,8 @@ def season_worlds(
             negligible=negligible,
             asked=worlds,
             failed=dict(state.failed),
-            longer=tuple(sorted(state.longer)),
+            played_in=longer.had[rows],
+            further=longer.further,
         )
 
     try:
@@ -202,7 +205,7 @@ def season_worlds(
             if progress is not None:
                 progress((row + 1) * campaigns, worlds * campaigns)
         if state.done and pairs:
-            _play_more(state, play, _open(found()), worlds * campaigns, campaigns, number)
+            longer.play(play, number, list(state.done), lambda: _doubtful(found()), state.more)
     except KeyboardInterrupt:
         if len(state.done) < FEWEST_WORLDS:
             raise
@@ -215,11 +218,10 @@ def season_worlds(
 
 @dataclass
 class _State:
-    """Worlds by row: what they came to, why others cannot be, and which were played longer."""
+    """Worlds by row: what they came to, and why others cannot be."""
 
     done: dict[int, WorldMeans] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
-    longer: set[int] = field(default_factory=set)
 
     def add(self, row: int, played: Played) -> None:
         if isinstance(played, str):
@@ -227,32 +229,26 @@ class _State:
         else:
             self.done[row] = played
 
+    def more(self, row: int, played: WorldMeans, share: float) -> None:
+        """Further campaigns of a world, which are a ``share`` of all that it has then."""
+        self.done[row] = self.done[row].joined(played, share)
+
     def first_failure(self) -> str:
         return next(iter(self.failed.values()), "stopped by hand")
 
 
-def _open(found: SeasonWorlds) -> list[int]:
-    """Rows of worlds that leave open whether a pair differs by a negligible share."""
-    left = np.zeros(len(found.worlds), dtype=bool)
-    for first, second in found.compared:
-        for name in found.measures_of(first, second):
-            left |= undecided(*found.gains(first, second, name), found.negligible)
-    return [int(world) - 1 for world in found.worlds[left]]
-
-
-def _play_more(
-    state: _State,
-    play: CampaignsInWorlds,
-    rows: Sequence[int],
-    free: int,
-    campaigns: int,
-    seed: int,
-) -> None:
-    """Further campaigns of some worlds, numbered from the first that no world plays on."""
-    more = (AGAIN - 1) * campaigns
-    first = [free + row * more for row in rows]
-    for row, played in play_worlds(play, seed, rows, first, more):
-        if isinstance(played, str):
-            raise StudyError(f"world {row + 1} cannot be played longer: {played}")
-        state.done[row] = state.done[row].joined(played, more / (more + campaigns))
-        state.longer.add(row + 1)
+def _doubtful(found: SeasonWorlds) -> np.ndarray:
+    """bool[W, P]: worlds in doubt for a pair, in anything that it is set against each other in."""
+    columns = [
+        np.column_stack(values)
+        for values in zip(
+            *(
+                found.gains(first, second, name)
+                for first, second in found.compared
+                for name in found.measures_of(first, second)
+            ),
+            strict=True,
+        )
+    ]
+    gains, noise = columns
+    return in_doubt(gains, noise, found.negligible, found.level, len(found.pairs))

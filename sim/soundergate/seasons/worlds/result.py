@@ -16,10 +16,11 @@ from soundergate.seasons.worlds.order import BreakEvenOverWorlds, Order, break_e
 from soundergate.studies.cells import csv_text
 from soundergate.studies.errors import StudyError
 from soundergate.studies.worlds.boxes import Box, find_box
+from soundergate.studies.worlds.further import Further
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_result import drawn
-from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, rare, verdict
 
 NOISY = ("fraction_caught", "caught", "cost_per_campaign")
 """Figures of which it is kept how much the few campaigns of a world leave open."""
@@ -57,7 +58,8 @@ class SeasonWorlds:
 
     ``worlds`` int[W] are the numbers of those played, from 1; ``places`` float[W, U] where in its
     range each unknown lies there; ``failed`` says why a setup cannot be built in the others.
-    ``campaigns`` of each setup in each world, `AGAIN` times as many in those ``longer``.
+    ``campaigns`` of each setup in each world at first, and ``played_in`` int[W] in all: more in
+    those `longer`; ``further`` says how much that took.
     """
 
     arms: tuple[str, ...]
@@ -73,7 +75,13 @@ class SeasonWorlds:
     negligible: float
     asked: int
     failed: dict[int, str]
-    longer: tuple[int, ...]
+    played_in: np.ndarray = field(repr=False)
+    further: Further
+
+    @property
+    def longer(self) -> list[int]:
+        """Numbers of the worlds that were played longer than `campaigns`."""
+        return self.worlds[self.played_in > self.campaigns].tolist()
 
     @property
     def interrupted(self) -> bool:
@@ -132,7 +140,7 @@ class SeasonWorlds:
         """
         if measure == CATCH:
             gain = self.figure(a, CATCH) - self.figure(b, CATCH)
-            return gain, np.maximum(self._noise(a, b, {CATCH: np.ones(2)}), self._floor)
+            return gain, np.maximum(self._noise(a, b, {CATCH: np.ones(2)}), rare(self.played_in))
         ours, theirs = self.figure(a, COST), self.figure(b, COST)
         less, most = np.minimum(ours, theirs), np.maximum(ours, theirs)
         both = np.isfinite(most)
@@ -147,12 +155,7 @@ class SeasonWorlds:
             "caught": -self._inverse(a, b, "caught"),
         }
         noise = kept**2 * np.where(both, self._noise(a, b, weights), 0.0)
-        return gain, np.maximum(noise, self._floor)
-
-    @property
-    def _floor(self) -> float:
-        """Campaigns that were all alike leave a rare one open."""
-        return 1.0 / self.campaigns**2
+        return gain, np.maximum(noise, rare(self.played_in))
 
     def _inverse(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W, 2]: 1 over a figure of two setups; 0 where that is 0."""
@@ -228,7 +231,8 @@ class SeasonWorlds:
             "worlds": len(self.worlds),
             "asked": self.asked,
             "campaigns_each": self.campaigns,
-            "played_longer": list(self.longer),
+            "played_longer": self.longer,
+            "further_campaigns": self.further.to_json(),
             "seed": self.seed,
             "level": self.level,
             "negligible": self.negligible,

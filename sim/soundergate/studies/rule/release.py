@@ -141,7 +141,7 @@ class ReleaseResult:
         names = ("low", "middle", "high")
         told = worlds.to_json()
         kept = ("worlds", "worlds_asked", "nights_each", "seed", "level", "negligible",
-                "played_longer", "verdicts", "failed")  # fmt: skip
+                "played_longer", "further_nights", "verdicts", "failed")  # fmt: skip
         return {name: told[name] for name in kept} | {
             "rules": {
                 arm: {

@@ -121,13 +121,14 @@ def _held(places: np.ndarray, limits: Limits) -> np.ndarray:
 
 def _searched(places: np.ndarray, label: np.ndarray) -> Limits:
     """The box of one unknown, or of that and another, whose share stands out most; pasted."""
-    alone = [_peeled(places, label, (number,)) for number in range(places.shape[1])]
-    first = max(range(len(alone)), key=lambda number: alone[number][1])
+    numbers = np.arange(places.shape[1])
+    alone = _peeled(places, label, numbers[:, np.newaxis])
+    first = max(numbers.tolist(), key=lambda number: alone[number][1])
     best = alone[first]
-    for number in range(places.shape[1]):
-        if number != first:
-            both = _peeled(places, label, (first, number))
-            best = both if both[1] > _WORTH_A_SECOND * max(best[1], alone[first][1]) else best
+    others = np.delete(numbers, first)
+    pairs = np.column_stack([np.full(len(others), first), others])
+    for both in _peeled(places, label, pairs):
+        best = both if both[1] > _WORTH_A_SECOND * max(best[1], alone[first][1]) else best
     return _pasted(places, label, best[0])
 
 
@@ -135,43 +136,60 @@ _WORTH_A_SECOND = 1.1
 """How much more a box must stand out for a second unknown to be worth the words."""
 
 
-def _peeled(places: np.ndarray, label: np.ndarray, among: tuple[int, ...]) -> tuple[Limits, float]:
-    """Of the boxes on the way of the peeling of some unknowns the one that stands out most.
+def _peeled(places: np.ndarray, label: np.ndarray, among: np.ndarray) -> list[tuple[Limits, float]]:
+    """Of each row of ``among``, numbers of unknowns that are peeled together, int[C, M]: of the
+    boxes on the way of its peeling the one that stands out most.
 
-    How far it does: the share in it less that of all, in standard errors but for a constant.
+    How far it does: the share in it less that of all, in standard errors but for a constant. All
+    rows are peeled side by side; a step takes off what leaves the greatest share, of two alike the
+    first, by unknown and then below before above.
     """
-    limits: Limits = {}
-    best: tuple[Limits, float] = ({}, 0.0)
-    held = np.ones(len(places), dtype=bool)
+    rows, most = np.arange(len(among)), among.shape[1]
+    order = np.argsort(places, axis=0, kind="stable").T[among]  # [C, M, W]: worlds by each unknown
+    sorted_places, hits = places.T[among[..., np.newaxis], order], label[order]
+    held = np.ones((len(among), len(places)), dtype=bool)
+    limits = np.full((len(among), most, 2), np.nan)
+    best, score = limits.copy(), np.zeros(len(among))
     least = max(int(np.ceil(FEWEST * len(places))), 5)
-    whole = float(label.mean())
-    while (step := _peel(places, label, held, among, least)) is not None:
-        limits = {**limits, step[0]: step[1]}
-        held = _held(places, limits)
-        score = (float(label[held].mean()) - whole) * float(np.sqrt(held.sum()))
-        if score > best[1]:
-            best = limits, score
-    return best
-
-
-def _peel(
-    places: np.ndarray, label: np.ndarray, held: np.ndarray, among: tuple[int, ...], least: int
-) -> tuple[tuple[int, bool], float] | None:
-    """The side to peel and its new limit; None where too few worlds would be left."""
-    count = int(held.sum())
-    off = max(int(PEELED * count), 1)
-    if count - off < least:
-        return None
-    inside, hits = places[held], label[held]
-    found, share = None, -1.0
-    for number in among:
-        order = np.argsort(inside[:, number], kind="stable")
-        for below, left in ((True, order[:-off]), (False, order[off:])):
-            here = float(hits[left].mean())
-            if here > share:
-                edge = inside[left[-1] if below else left[0], number]
-                found, share = ((number, below), float(edge)), here
-    return found
+    whole, going = float(label.mean()), np.ones(len(among), dtype=bool)
+    while True:
+        count = held.sum(axis=1)
+        off = np.maximum((PEELED * count).astype(int), 1)
+        going &= count - off >= least
+        if not going.any():
+            break
+        inside = held[rows[:, np.newaxis, np.newaxis], order]
+        place = np.cumsum(inside, axis=2)  # of the worlds still held, from 1
+        last, first = (count - off)[:, np.newaxis, np.newaxis], off[:, np.newaxis, np.newaxis] + 1
+        left = np.stack([inside & (place <= last), inside & (place >= first)], axis=2)
+        shares = (left & hits[:, :, np.newaxis]).sum(axis=3) / last
+        which, above = np.divmod(shares.reshape(len(among), -1).argmax(axis=1), 2)
+        edge = np.where(above, first[:, 0, 0], last[:, 0, 0])
+        at = np.argmax(place[rows, which] >= edge[:, np.newaxis], axis=1)
+        limit = sorted_places[rows, which, at]
+        column = places.T[among[rows, which]]
+        within = np.where(
+            above[:, np.newaxis], column >= limit[:, np.newaxis], column <= limit[:, np.newaxis]
+        )
+        held = np.where(going[:, np.newaxis], held & within, held)
+        limits[rows[going], which[going], above[going]] = limit[going]
+        kept = held.sum(axis=1)
+        stands_out = ((held & label).sum(axis=1) / kept - whole) * np.sqrt(kept)
+        going &= kept < count  # of worlds at one place none can be peeled off
+        better = going & (stands_out > score)
+        best[better], score[better] = limits[better], stands_out[better]
+    return [
+        (
+            {
+                (int(number), side == 0): float(box[column, side])
+                for column, number in enumerate(numbers)
+                for side in (0, 1)
+                if not np.isnan(box[column, side])
+            },
+            float(far),
+        )
+        for numbers, box, far in zip(among, best, score, strict=True)
+    ]
 
 
 _SAME = 0.01

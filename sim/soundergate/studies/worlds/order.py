@@ -71,18 +71,21 @@ def _linear(values: np.ndarray, share: float) -> float:
 
 def ranks(n: int, share: float, level: float = 0.95) -> tuple[int, int]:
     """The order statistics r < s of n that hold a quantile; 0 or n + 1 where there is none."""
-    from scipy.stats import binom
-
     tail = (1.0 - level) / 2.0
     # P(X(r) > quantile) = P(fewer than r lie below it), and likewise above
-    below = binom.cdf(np.arange(-1, n), n, share)  # [r] is P(B <= r - 1)
+    below = _binomial(np.arange(-1, n), n, share)  # [r] is P(B <= r - 1)
     r = int(np.flatnonzero(below <= tail)[-1])
-    above = binom.sf(np.arange(0, n + 1) - 1, n, share)  # [s] is P(B >= s)
+    above = _binomial(n - np.arange(0, n + 1), n, 1.0 - share)  # [s] is P(B >= s)
     met = np.flatnonzero(above <= tail)
     return r, int(met[0]) if len(met) else n + 1
 
 
 def _between(n: int, share: float, r: int, s: int) -> float:
-    from scipy.stats import binom
+    return float(_binomial(s - 1, n, share) - _binomial(r - 1, n, share))
 
-    return float(binom.cdf(s - 1, n, share) - binom.cdf(r - 1, n, share))
+
+def _binomial(k: np.ndarray | int, n: int, share: float) -> np.ndarray:
+    """P(B <= k) of a binomial B of n."""
+    from scipy.special import bdtr
+
+    return np.where(np.less(k, 0), 0.0, bdtr(np.clip(k, 0, n), n, share))

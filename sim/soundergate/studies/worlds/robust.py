@@ -28,11 +28,12 @@ from soundergate.studies.estimates.paired import COMPARED, check_measures
 from soundergate.studies.estimates.stopping import Progress
 from soundergate.studies.players import check_engine, check_workers
 from soundergate.studies.seeds import check_seed
+from soundergate.studies.worlds.further import MOST_NIGHTS, Longer
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.playing import OneByOne, Stacked, WorldPlayer, play_worlds
 from soundergate.studies.worlds.robust_result import RobustComparison
-from soundergate.studies.worlds.verdicts import check_negligible, undecided
+from soundergate.studies.worlds.verdicts import check_negligible, in_doubt, rare
 from soundergate.studies.worlds.worlds import draw, unknowns
 
 if TYPE_CHECKING:
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
 
 DEFAULT_WORLDS = 200
 DEFAULT_NIGHTS = 200
-AGAIN = 10
 FEWEST_WORLDS = 20
 FEWEST_NIGHTS = 10
 
@@ -76,7 +76,7 @@ def robust(
     keep_nights : keep every night of every arm as well
     negligible : difference in the main measure, where that is a share, below which it is no matter
         which of two arms one takes; worlds whose nights leave open on which side of it they lie are
-        played `AGAIN` times as long
+        played longer where that can change what is said (`further`)
     workers : cores of this computer for the batch engine; all unless given
 
     Raises
@@ -152,9 +152,10 @@ def _over_worlds(
     kept: dict[str, dict[int, Outcomes]] | None
     kept = {name: {} for name in asked.names} if asked.keep_nights else None
     state = _Worlds(asked.measures, nights_kept=kept)
+    longer = Longer(asked.worlds, asked.nights, len(asked.names), MOST_NIGHTS)
     try:
         _play_all(state, asked, play, progress)
-        _play_more(state, asked, play)
+        _play_more(state, asked, play, longer)
     except KeyboardInterrupt:
         if len(state.done) < FEWEST_WORLDS:
             raise
@@ -177,7 +178,8 @@ def _over_worlds(
         failed=dict(state.failed),
         nights_kept=state.nights_kept,
         negligible=asked.negligible,
-        longer=tuple(sorted(state.longer)),
+        played_in=longer.had[np.array(state.done) - 1],
+        further=longer.further,
         kinds={one.name: one for one in asked.measures},
         others={name: np.array(rows) for name, rows in state.means_of_others.items()},
     )
@@ -197,7 +199,6 @@ class _Worlds:
     noise: dict[str, list[np.ndarray]] = field(default_factory=dict)
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = None
-    longer: set[int] = field(default_factory=set)
     means_of_others: dict[str, list[np.ndarray]] = field(default_factory=dict)
 
     @property
@@ -233,7 +234,6 @@ class _Worlds:
         if self.nights_kept is not None:
             for of_arm, outcomes in zip(self.nights_kept.values(), played, strict=True):
                 of_arm[world] = type(outcomes).concatenate([of_arm[world], outcomes])
-        self.longer.add(world)
 
     def first_failure(self) -> str:
         return next(iter(self.failed.values()), "stopped by hand")
@@ -257,30 +257,29 @@ def _play_all(
             progress((row + 1) * asked.nights, asked.worlds * asked.nights)
 
 
-def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne) -> None:
-    """Further nights where those played leave open whether a pair differs by a negligible share.
-
-    World w then also plays nights f + (w - 1) m to f + w m - 1 of the seed, f being the first that
-    no world plays and m the `AGAIN` - 1 times as many nights that are added: they are no other
-    world's.
-    """
+def _play_more(state: _Worlds, asked: _Asked, play: Stacked | OneByOne, longer: Longer) -> None:
+    """Further nights of worlds that leave open what is said of a pair in the main measure."""
     main = state.measures[0]
     if not asked.pairs or not state.done or not main.a_share:
         return
-    free, more = asked.worlds * asked.nights, (AGAIN - 1) * asked.nights
-    means, noise = np.array(state.means[main.name]), np.array(state.noise[main.name])
-    open_worlds = np.zeros(len(means), dtype=bool)
-    for a, b in asked.pairs:
-        i, j = asked.names.index(a), asked.names.index(b)
-        gap = means[:, i] - means[:, j]
-        spread = noise[:, i, i] + noise[:, j, j] - 2 * noise[:, i, j]
-        open_worlds |= undecided(gap, np.maximum(spread, 0.0), asked.negligible)
-    left = [world - 1 for world in np.array(state.done)[open_worlds].tolist()]
-    first = [free + row * more for row in left]
-    for row, played in play_worlds(play, asked.seed, left, first, more):
-        if isinstance(played, str):
-            raise StudyError(f"world {row + 1} cannot be played longer: {played}")
-        state.more(row + 1, played, more / (more + asked.nights))
+    number = {name: row for row, name in enumerate(asked.names)}
+    first, second = np.array([[number[a], number[b]] for a, b in asked.pairs]).T
+    rows = np.array(state.done) - 1
+
+    def doubtful() -> np.ndarray:
+        means, noise = np.array(state.means[main.name]), np.array(state.noise[main.name])
+        own = np.einsum("wii->wi", noise)
+        spread = own[:, first] + own[:, second] - 2 * noise[:, first, second]
+        floor = rare(longer.had[rows])[:, None]
+        return in_doubt(
+            means[:, first] - means[:, second], np.maximum(spread, floor),
+            asked.negligible, asked.level, len(asked.pairs),
+        )  # fmt: skip
+
+    longer.play(
+        play, asked.seed, rows.tolist(), doubtful,
+        lambda row, played, share: state.more(row + 1, played, share),
+    )  # fmt: skip
 
 
 def _means(asked: Measure, played: Sequence[Outcomes]) -> np.ndarray:

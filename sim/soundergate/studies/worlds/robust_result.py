@@ -19,17 +19,22 @@ from soundergate.studies.estimates.measures import Measure
 from soundergate.studies.estimates.measures import measure as measure_of
 from soundergate.studies.worlds import information
 from soundergate.studies.worlds.boxes import Box, find_box
+from soundergate.studies.worlds.further import MOST_NIGHTS, Further
 from soundergate.studies.worlds.inputs import Input
 from soundergate.studies.worlds.movers import Mover, movers
 from soundergate.studies.worlds.negligible import NEGLIGIBLE
 from soundergate.studies.worlds.order import NINE_TENTHS, Quantile, quantile
 from soundergate.studies.worlds.robust_rows import TAILS, ArmOverWorlds, RobustDifference, Worth
-from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, verdict
+from soundergate.studies.worlds.verdicts import DEPENDS, Verdict, rare, verdict
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from soundergate.engine.outcomes import Outcomes
+
+
+MOST_SOUGHT = 100
+"""Pairs of which each is searched for what it depends on; of more, only those with the best arm."""
 
 
 @dataclass(frozen=True)
@@ -41,8 +46,9 @@ class RobustComparison:
     float[W, K, K] the covariance of those means that so few nights leave. ``failed`` names the
     worlds in which an arm could not be built. ``asked`` is how many worlds were wanted.
     ``nights_kept`` holds the nights by arm and number of the world (from 1), if they were kept.
-    ``longer`` are the worlds that were played longer than ``nights``, as they left open whether two
-    arms are more than a ``negligible`` difference apart. ``kinds`` are the measures by name.
+    ``played_in`` int[W] are the nights of each world: `longer` ones were played on, as they left
+    open whether two arms are more than a ``negligible`` difference apart; ``further`` says how much
+    that took. ``kinds`` are the measures by name.
     ``circumstances`` says of an arm what of it nobody decides: choices are between arms that meet
     the same. ``others`` float[W, K]: means of the measures that were not compared, to be written
     down.
@@ -61,7 +67,8 @@ class RobustComparison:
     failed: dict[int, str] = field(default_factory=dict)
     nights_kept: dict[str, dict[int, Outcomes]] | None = field(default=None, repr=False)
     negligible: float = NEGLIGIBLE
-    longer: tuple[int, ...] = ()
+    played_in: np.ndarray | None = field(default=None, repr=False)
+    further: Further = field(default_factory=lambda: Further(MOST_NIGHTS))
     kinds: dict[str, Measure] = field(default_factory=dict, repr=False)
     circumstances: dict[str, str] = field(default_factory=dict, repr=False)
     others: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
@@ -288,8 +295,10 @@ class RobustComparison:
         for a, b in self.pairs if self.kind().a_share else ():
             v = self.verdict(a, b)
             line = words.verdict_sentence(v)
-            if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+            if (a, b) in self._rules:
                 line += f" {words.box_sentence(a, self._rules[a, b])}"
+            elif v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
+                line += f" {words.NOT_SOUGHT}"
             lines.append(line)
         return lines
 
@@ -316,7 +325,8 @@ class RobustComparison:
             "sentences": self.sentences,
             "arms": [one.to_json() for one in self.arm_spreads],
             "negligible": self.negligible,
-            "played_longer": list(self.longer),
+            "played_longer": self.longer,
+            "further_nights": self.further.to_json(),
             "verdicts": [self._told(v) for v in self.verdicts],
             "differences": [d.to_json() for d in self.differences],
             "choices": [
@@ -376,8 +386,10 @@ class RobustComparison:
         return _csv(rows, path)
 
     def _told(self, v: Verdict) -> dict[str, Any]:
-        box = self._rules.get((v.a, v.b)) if v.measure == self.measures[0] else None
-        return v.to_json() | {"depends_on": None if box is None else box.to_json()}
+        sought = v.measure == self.measures[0] and (v.a, v.b) in self._rules
+        box = self._rules[v.a, v.b] if sought else None
+        told = {"depends_on": None if box is None else box.to_json(), "rule_sought": sought}
+        return v.to_json() | told
 
     def _means_of(self, row: int) -> dict[str, float]:
         lead = {arm: f"{arm}: " if len(self.arms) > 1 else "" for arm in self.arms}
@@ -393,6 +405,12 @@ class RobustComparison:
         """Numbers of the worlds played; the first is 1."""
         last = self.worlds + len(self.failed)
         return [world for world in range(1, last + 1) if world not in self.failed]
+
+    @property
+    def longer(self) -> list[int]:
+        """Numbers of the worlds that were played longer than `nights`."""
+        had = [self.nights] * self.worlds if self.played_in is None else self.played_in
+        return [world for world, n in zip(self.played, had, strict=True) if n > self.nights]
 
     def quantiles(self, arm: str, measure: str = "") -> tuple[Quantile, ...]:
         """Low end, middle and high end of one arm over the worlds, each with its interval."""
@@ -414,7 +432,7 @@ class RobustComparison:
         """Of any two arms in a measure that is a share (the main one if not given)."""
         name = self._measure(measure)
         pairs = max(len(self.pairs), 1)
-        floor = 1.0 / self.nights**2  # nights that were all alike leave a rare one open
+        floor = rare(np.array(self.nights) if self.played_in is None else self.played_in)
         noise = np.maximum(self.gap(a, b, name)[1], floor)
         gains = self._advantage(a, b, name)
         return verdict(
@@ -427,13 +445,24 @@ class RobustComparison:
         return find_box(self.unknowns, self.places, gains > 0, self.level)
 
     @cached_property
+    def sought(self) -> list[tuple[str, str]]:
+        """The pairs of which it is sought on what they depend, in the main measure.
+
+        Those of which it depends and worlds are enough to show more; of more than `MOST_SOUGHT`
+        such pairs those alone that have the best arm of their circumstance. `depends_on` tells it
+        of any pair.
+        """
+        main = [v for v in self.verdicts if v.measure == self.measures[0]]
+        pairs = [(v.a, v.b) for v in main if v.verdict == DEPENDS and v.worlds >= v.fewest_worlds]
+        if len(pairs) <= MOST_SOUGHT:
+            return pairs
+        best = {self.best("", names) for names in self.choices.values()}
+        return [pair for pair in pairs if best & {*pair}]
+
+    @cached_property
     def _rules(self) -> dict[tuple[str, str], Box | None]:
-        """On what it depends in the main measure, of each pair of which it does: sought once."""
-        return {
-            (v.a, v.b): self.depends_on(v.a, v.b)
-            for v in self.verdicts
-            if v.verdict == DEPENDS and v.measure == self.measures[0]
-        }
+        """On what it depends, of each pair of which that is sought: sought once."""
+        return {pair: self.depends_on(*pair) for pair in self.sought}
 
     def _advantage(self, a: str, b: str, name: str) -> np.ndarray:
         """float[W]: how much better a does than b in each world."""

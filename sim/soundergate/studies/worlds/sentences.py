@@ -9,10 +9,11 @@ from soundergate.scenario.units import figures
 from soundergate.studies.estimates.measures import measure
 from soundergate.studies.sentences import about_percent, points, scale, signed
 from soundergate.studies.worlds import phrases
-from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER
+from soundergate.studies.worlds.verdicts import AHEAD, DEPENDS, NO_MATTER, fewest_worlds, hardly
 
 if TYPE_CHECKING:
     from soundergate.studies.worlds.boxes import Box
+    from soundergate.studies.worlds.further import Further
     from soundergate.studies.worlds.robust_rows import ArmOverWorlds, RobustDifference, Worth
     from soundergate.studies.worlds.verdicts import Verdict
 
@@ -24,8 +25,18 @@ def tally_sentence(verdicts: Sequence[Verdict]) -> str:
     told = [f"in {count} {words}" for words, count in counts.items() if count]
     if len(told) == 1:
         (words,) = (words for words, count in counts.items() if count)
-        return f"Of all {len(verdicts)} pairs of setups {words}."
-    return f"Of {len(verdicts)} pairs of setups {', '.join(told[:-1])} and {told[-1]}."
+        whole = f"Of all {len(verdicts)} pairs of setups {words}."
+    else:
+        whole = f"Of {len(verdicts)} pairs of setups {', '.join(told[:-1])} and {told[-1]}."
+    if verdicts[0].worlds < verdicts[0].fewest_worlds:
+        whole += f" {_too_few(verdicts[0])}"
+    return whole
+
+
+def _too_few(v: Verdict) -> str:
+    """What more worlds could show."""
+    pairs = " of so many pairs" if v.fewest_worlds > fewest_worlds(v.level) else ""
+    return f"So few worlds cannot show more{pairs}: play {v.fewest_worlds} or more."
 
 
 def verdict_sentence(v: Verdict) -> str:
@@ -41,11 +52,14 @@ def verdict_sentence(v: Verdict) -> str:
         loses = v.b_better if v.ahead == v.a else v.a_better
         turn = 1 if v.ahead == v.a else -1
         ends = sorted(turn * 100 * end for end in (v.mean_low, v.mean_high))
-        return (
+        told = (
             f"“{v.ahead}” is ahead of “{other}”: {points(turn * v.mean)} more on average over "
             f"plausible worlds ({ends[0]:.1f} to {ends[1]:.1f}), and worse by more than {limit} in "
             f"{_of_them(loses)}."
         )
+        if hardly(v):
+            told += f" So little hardly matters: on average it is less than {limit}."
+        return told
     better, worse = (v.a, v.b) if v.mean >= 0 else (v.b, v.a)
     wins, loses = (v.a_better, v.b_better) if v.mean >= 0 else (v.b_better, v.a_better)
     does = "catches" if v.measure == "fraction_caught" else "does"
@@ -56,8 +70,29 @@ def verdict_sentence(v: Verdict) -> str:
         f"by more than that in {_of_them(loses)}."
     )
     if v.worlds < v.fewest_worlds:
-        told += f" So few worlds cannot show more: play {v.fewest_worlds} or more."
+        told += f" {_too_few(v)}"
     return told
+
+
+def further_sentence(worlds: int, further: Further, what: str) -> str:
+    """Of worlds that were played longer to tell, with a blank before it; "" of none.
+
+    ``what`` they played: "nights" or "campaigns".
+    """
+    if not worlds and not further.open_pairs:
+        return ""
+    some = "1 world was" if worlds == 1 else f"{worlds} worlds were"
+    told = (
+        f" {some} played longer to tell: {further.played:,} further {what} of all setups together, "
+        f"of at most {further.most:,}."
+    )
+    if further.open_pairs:
+        pairs = "1 pair" if further.open_pairs == 1 else f"{further.open_pairs:,} pairs"
+        told += f" More than these could still change what is said of {pairs}."
+    return told
+
+
+NOT_SOUGHT = "On what was not sought: of so many pairs only for those with the best setup."
 
 
 def box_sentence(a: str, box: Box | None) -> str:

@@ -9,15 +9,18 @@ worlds; all of them hold together over the pairs (Bonferroni). The worlds are th
 called ahead, or no matter, a pair must be so in the plausible worlds that were not played too.
 
 The few nights of a world leave its difference uncertain. A world counts for a verdict only if it is
-clear of the negligible difference by two standard errors: else half of the worlds just beyond it
-would be taken for alike. Those in doubt are for the caller to play longer (`undecided`).
+clear of the negligible difference by two and a half standard errors: else half of the worlds just
+beyond it would be taken for alike. Of those in doubt `in_doubt` says which can still change a
+verdict: these are for the caller to play longer (`further`).
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -29,8 +32,11 @@ from soundergate.studies.worlds.negligible import NEGLIGIBLE
 NO_MATTER, AHEAD, DEPENDS = "no matter", "ahead", "depends"
 MOST_WORLDS = 0.90
 """Share of worlds that a verdict must hold in."""
-NEAR = 2.0
-"""Standard errors within which a world may lie on either side of the negligible difference."""
+NEAR = 2.5
+"""Standard errors within which a world may lie on either side of the negligible difference.
+
+A world on the limit is looked at up to four times, each time after as many nights again, and is
+taken for clear in 2 cases of 100, as rarely as with two standard errors by one look."""
 
 
 @dataclass(frozen=True)
@@ -97,12 +103,8 @@ def verdict(
     def share(which: np.ndarray) -> tuple[float, float]:
         return float(np.mean(which)), lower_bound(int(np.sum(which)), len(which), each)
 
-    error = NEAR * np.sqrt(np.maximum(noise, 0.0))
-    alike, a_holds, b_holds = (
-        share(np.abs(gains) + error < negligible),
-        share(gains - error > -negligible),
-        share(gains + error < negligible),
-    )
+    shown = clear(gains, noise, negligible)
+    alike, a_holds, b_holds = share(shown.alike), share(shown.a_holds), share(shown.b_holds)
     said, ahead = DEPENDS, ""
     if alike[1] > MOST_WORLDS:
         said = NO_MATTER
@@ -128,12 +130,82 @@ def fewest_worlds(level: float) -> int:
     return math.floor(math.log(1.0 - level) / math.log(MOST_WORLDS)) + 1
 
 
-def undecided(gains: np.ndarray, noise: np.ndarray, negligible: float = NEGLIGIBLE) -> np.ndarray:
-    """bool[W]: worlds whose few nights leave open on which side of a negligible gain they lie.
+def hardly(v: Verdict) -> bool:
+    """Whether one is ahead by less than the negligible difference on average."""
+    return v.verdict == AHEAD and abs(v.mean) < v.negligible
 
-    ``noise`` float[W] is the variance that the nights of a world leave in its gain.
+
+def rare(nights: np.ndarray) -> np.ndarray:
+    """The least variance of a gain after so many nights: all alike they leave a rare one open."""
+    return np.asarray(1.0 / np.square(nights, dtype=float))
+
+
+class Clear(NamedTuple):
+    """What worlds show of gains of a over b, and what of the contrary; bool, of the gains' shape.
+
+    A world may show neither. ``alike``: less than negligible apart; ``a_holds``: a is not worse by
+    more than that; ``b_holds``: the same of b.
     """
-    return np.asarray(np.abs(np.abs(gains) - negligible) < NEAR * np.sqrt(noise))
+
+    alike: np.ndarray
+    a_holds: np.ndarray
+    b_holds: np.ndarray
+    apart: np.ndarray
+    a_loses: np.ndarray
+    b_loses: np.ndarray
+
+
+def clear(gains: np.ndarray, noise: np.ndarray | float, negligible: float) -> Clear:
+    """Where gains are clear of the negligible difference, by `NEAR` standard errors.
+
+    ``noise``, of the shape of gains: the variance that the nights of a world leave in its gain.
+    """
+    error = NEAR * np.sqrt(np.maximum(noise, 0.0))
+    size, low, high = np.abs(gains), gains - error, gains + error
+    return Clear(
+        size + error < negligible, low > -negligible, high < negligible,
+        size - error > negligible, high < -negligible, low > negligible,
+    )  # fmt: skip
+
+
+def in_doubt(
+    gains: np.ndarray,
+    noise: np.ndarray,
+    negligible: float = NEGLIGIBLE,
+    level: float = 0.95,
+    pairs: int = 1,
+) -> np.ndarray:
+    """bool[W, P]: worlds whose further nights could still change the `verdict` on a pair.
+
+    gains float[W, P] of P pairs, noise float[W, P] the variance that the nights leave in them. A
+    world is in doubt where it shows neither a thing nor its contrary, and the doubt matters while
+    worlds are too few to show the thing and could yet be enough. Which of two is better on average
+    is taken as it stands: further nights of some worlds hardly move the mean over all.
+    """
+    each = intervals.bonferroni(level, pairs)
+    shown, needed = clear(gains, noise, negligible), _fewest_hits(len(gains), each)
+    error = np.std(gains, axis=0, ddof=1) / math.sqrt(len(gains))
+    mean, margin = np.mean(gains, axis=0), intervals.t_quantile(len(gains), each) * error
+
+    def open_for(hits: np.ndarray, misses: np.ndarray) -> np.ndarray:
+        can = (hits.sum(axis=0) < needed) & (len(hits) - misses.sum(axis=0) >= needed)
+        return np.asarray(~hits & ~misses & can)
+
+    told = shown.alike.sum(axis=0) >= needed
+    better, worse = (mean > margin) & ~told, (mean < -margin) & ~told
+    return np.asarray(
+        open_for(shown.alike, shown.apart)
+        | (open_for(shown.a_holds, shown.a_loses) & better)
+        | (open_for(shown.b_holds, shown.b_loses) & worse)
+    )
+
+
+@cache
+def _fewest_hits(worlds: int, level: float) -> int:
+    """How many worlds at least must show a thing; one more than there are where none would do."""
+    return bisect_left(
+        range(worlds + 1), True, key=lambda hits: lower_bound(hits, worlds, level) > MOST_WORLDS
+    )
 
 
 def check_negligible(negligible: float) -> float:
