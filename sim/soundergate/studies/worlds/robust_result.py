@@ -292,11 +292,12 @@ class RobustComparison:
         from soundergate.studies.worlds import sentences as words
 
         lines = []
-        for a, b in self.pairs if self.kind().a_share else ():
-            v = self.verdict(a, b)
+        for v in self.verdicts:
+            if v.measure != self.measures[0]:
+                continue
             line = words.verdict_sentence(v)
-            if (a, b) in self._rules:
-                line += f" {words.box_sentence(a, self._rules[a, b])}"
+            if (v.a, v.b) in self._rules:
+                line += f" {words.box_sentence(v.a, self._rules[v.a, v.b])}"
             elif v.verdict == DEPENDS and v.worlds >= v.fewest_worlds:
                 line += f" {words.NOT_SOUGHT}"
             lines.append(line)
