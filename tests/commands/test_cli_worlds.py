@@ -39,7 +39,7 @@ def test_a_run_leads_with_worlds_and_says_its_own_error_for_what_it_is(trap, inv
     lead, *rest = said.err.splitlines()
     assert lead.startswith("In nine of ten plausible worlds this trap catches between")
     assert any(line.startswith("With every unknown at its middle value") for line in rest)
-    assert "What you decide" in said.err or "Nothing that you decide" in said.err
+    assert "Of what you decide" in said.err or "Nothing that you decide" in said.err
     assert said.out.index("Over 20 plausible worlds") < said.out.index("Monte Carlo range")
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from shared.results import from_outcomes
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.words.answers import run_told
-from soundergate.studies.estimate import from_outcomes
 
 
 def headline(caught: list[int], group: int | list[int]) -> str:

@@ -61,7 +61,7 @@ def unknowns_tables(over: SteelOverWorlds | None) -> list[Table]:
             frozenset({2, 3, 4}),
             f"Over {over.worlds} plausible worlds. Average share of tries on which it lets go "
             "where the unknown is low, and where it is high, all others varying; what part of the "
-            "spread it explains by itself. Shown: more than chance would make the largest seem to.",
+            "spread it explains by itself. Shown: whether that is more than chance would do.",
         )
         for opening in over.latched
         if over.movers(opening)
