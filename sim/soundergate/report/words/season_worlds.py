@@ -116,17 +116,16 @@ def cost_sentence(v: Verdict) -> str:
 def break_even_sentence(one: BreakEvenOverWorlds, currency: str) -> str:
     """What a pig must be worth for the setup that catches more to pay, over the worlds."""
     told = [f"“{one.better}” catches more pigs than “{one.other}” on average over the worlds."]
-    certain = [
-        f"{words} in {about_percent(share)}"
+    told += [
+        f"In {about_percent(share)} of worlds {words}."
         for words, share in (
-            ("whatever a pig is worth", one.always),
-            ("only while a pig is worth little", one.up_to),
-            ("at no value of a pig", one.never),
+            ("it catches no fewer and costs no more: it pays whatever a pig is worth", one.always),
+            ("it catches fewer and costs less: it pays only if a pig is worth little", one.up_to),
+            ("it catches no more and costs no less: it never pays", one.never),
+            ("it catches more and costs more: it pays if a pig is worth enough", one.from_value),
         )
         if share > 0
     ]
-    if certain:
-        told.append(f"It pays {' of them, '.join(certain)} of them.")
     if math.isfinite(one.middle.estimate) and one.middle.estimate > 0:
         pays = f"In the middle one it pays from {in_money(one.middle.estimate, currency)} a pig on"
         if math.isfinite(one.high.estimate):
@@ -136,6 +135,6 @@ def break_even_sentence(one: BreakEvenOverWorlds, currency: str) -> str:
     if one.pays is not None and one.damage is not None:
         told.append(
             f"At the stated damage of {in_money(one.damage, currency)} a pig it pays in "
-            f"{about_percent(one.pays)} of them."
+            f"{about_percent(one.pays)} of worlds."
         )
     return " ".join(told)
