@@ -146,7 +146,7 @@ def test_a_world_that_cannot_be_is_counted_and_told(arms, monkeypatch) -> None:
     assert found.failed == {2: "seven: too light to build"}
     assert found.worlds.tolist() == [1, *range(3, WORLDS + 2)]
     told = " ".join(season_worlds_answer(found))
-    assert "1 of 21 worlds could not be built, such as: seven: too light to build." in told
+    assert "1 of 21 worlds could not be built. The first: seven: too light to build." in told
     assert found.to_json()["failed"] == {"2": "seven: too light to build"}
 
 

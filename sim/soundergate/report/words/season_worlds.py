@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from soundergate.report.words.world_answers import left_out, roughly
 from soundergate.seasons.money.break_even import in_money
 from soundergate.seasons.worlds.result import CATCH, COST
 from soundergate.studies.sentences import about_percent
@@ -35,10 +36,7 @@ def season_worlds_answer(found: SeasonWorlds) -> list[str]:
     if len(found.compared) > _PAIRS:
         told.append(f"The other {len(found.compared) - _PAIRS} pairs stand in a table.")
     if found.failed:
-        why = next(iter(found.failed.values()))
-        told.append(
-            f"{len(found.failed)} of {found.asked} worlds could not be built, such as: {why}."
-        )
+        told.append(left_out(found.failed, found.asked))
     return [*told, THEN]
 
 
@@ -53,7 +51,7 @@ def _lead(found: SeasonWorlds, arm: str) -> str:
 def _caught(found: SeasonWorlds, arm: str) -> str:
     low, middle, high = found.quantiles(arm, CATCH)
     least, most = about_percent(low.estimate), about_percent(high.estimate)
-    between = f"about {most}" if least == most else f"between {least.removesuffix(' %')} and {most}"
+    between = roughly(most) if least == most else f"between {least.removesuffix(' %')} and {most}"
     return (
         f"{_lead(found, arm)} nine of ten plausible worlds a campaign catches {between} of the "
         f"group, in the middle one {about_percent(middle.estimate)}."
