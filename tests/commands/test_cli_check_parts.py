@@ -88,7 +88,7 @@ def test_widths_stand_alone_or_with_a_list(invoke, powered):
         said = invoke("check", powered, *arguments)
         assert [cells[0].strip() for cells in rows(said.out, "Widths: load")] == ["3", "5"]
     one = invoke("check", powered, "--widths", "3 ft").err
-    assert "At every width, up to 3 ft, it shuts" in one
+    assert "At every width tried, up to 3 ft, it shuts" in one
     assert "grows from" not in one
     before = invoke("check", "--widths", "3 ft", powered, "--json").data["widths"][0]["widths"]
     assert [row["width"] for row in before] == [pytest.approx(3 * FOOT)]
@@ -96,7 +96,9 @@ def test_widths_stand_alone_or_with_a_list(invoke, powered):
 
 def test_widths_say_how_far_the_latch_will_do(invoke, powered):
     said = invoke("check", powered, "--widths", "3 ft,4 ft,10 ft")
-    assert "It shuts in 9 of 10 tries or more up to 4 ft wide, and not beyond." in said.err
+    assert (
+        "Of the widths tried it shuts in 9 of 10 tries or more up to 4 ft, not beyond." in said.err
+    )
     assert "From 3 ft to 10 ft the gate grows from 28.1 lb to 93.8 lb" in said.err
     data = invoke("check", powered, "--widths", "3 ft,4 ft,10 ft", "--json").data
     (told,) = data["widths"]

@@ -8,6 +8,10 @@ import json
 
 import pytest
 
+from soundergate.mechanics.clearance import CLASSES
+from soundergate.scenario.loading import load
+from soundergate.studies.worlds.inputs import inputs_of
+
 
 def test_by_the_beginning_of_the_id(invoke):
     rows = invoke("sources", "--id", "entry.", "--id", "holding", "--json").data
@@ -31,6 +35,29 @@ def test_of_a_file(invoke, trap):
     rows = invoke("sources", trap, "--id", "opening.gate", "--json").data
     assert rows
     assert not [row["id"] for row in rows if "push panel" in row["id"]]
+
+
+def test_of_a_file_no_mass_of_a_class_that_does_not_come(invoke, trap):
+    """The first sounder has no boar, the other nothing but one."""
+    trap.write_text(trap.read_text() + "[[other]]\nboars = 1\n", encoding="utf-8")
+    scenario = load(trap)
+    assert scenario.sounder.boars == 0
+    rows = invoke("sources", trap, "--json").data
+    masses = {row["id"].split(".")[2] for row in rows if row["id"].startswith("sounder.mass.")}
+    assert masses == {
+        name for name, key in CLASSES.items()
+        if any(getattr(one, key) for one in (scenario.sounder, *scenario.other))
+    }  # fmt: skip
+    assert "boar" in masses
+
+
+def test_of_a_file_it_says_what_no_single_night_reads(invoke, trap):
+    said = invoke("sources", trap)
+    assert "`season` alone" in said.err
+    assert "population.growth" in said.out
+    assert "season" not in invoke("sources", trap, "--id", "entry").err
+    drawn = {one.id for one in inputs_of(load(trap))}
+    assert not any(one.startswith(("campaign.", "population.", "costs.")) for one in drawn)
 
 
 def test_what_is_relative_says_what_it_comes_to_in_this_trap(invoke, trap):

@@ -55,8 +55,8 @@ def test_a_setup_that_catches_more_and_costs_less_always_pays(pair):
     found = break_even_value(a, free)
     assert found.kind == "always pays"
     assert found.sentence == (
-        "free catches more and costs less than line: it pays whatever a pig is worth, "
-        "and line never does."
+        "free catches more and costs less than line: it pays more than the other, whatever a "
+        "pig is worth."
     )
 
 
@@ -165,6 +165,7 @@ def test_differences_all_alike_have_no_interval(pair, with_catch):
     more = CostedSetup("more", a.costs.model_copy(update={"equipment": 1300.0}), a.campaigns)
     found = break_even_value(a, with_catch(more, a.campaigns.caught + 1))
     assert found.kind == "no interval"
+    assert found.told.startswith("With every unknown at its middle value, more was ahead of ")
     assert found.value.estimate == pytest.approx(400 / 40)
     assert found.sentence.endswith(
         "worth more than 10.00 EUR; no interval. "

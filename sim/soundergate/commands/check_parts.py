@@ -181,11 +181,12 @@ def _widths(
     elif widest is None:
         said = f"not even {units.length(built[0])} wide does it shut surely enough"
     elif widest == built[-1]:
-        every = "at every width" + (" that can be built" if any(swept.why) else "")
+        every = "at every width tried" + (" that can be built" if any(swept.why) else "")
         said = f"{every}, up to {units.length(widest)}, it shuts in 9 of 10 tries or more"
     else:
         said = (
-            f"it shuts in 9 of 10 tries or more up to {units.length(widest)} wide, and not beyond"
+            "of the widths tried it shuts in 9 of 10 tries or more up to "
+            f"{units.length(widest)}, not beyond"
         )
     answer = [sentence(said, name) + "."]
     if len(built) > 1:

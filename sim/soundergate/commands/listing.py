@@ -12,6 +12,7 @@ from soundergate.report.tables.table import Table
 
 if TYPE_CHECKING:
     from soundergate.scenario.register import Entry
+    from soundergate.scenario.schema import Scenario
 
 
 def example(name: str | None, as_json: bool) -> None:
@@ -41,7 +42,9 @@ def sources(
 
     ``ids`` keeps those whose id begins so, ``origins`` those of these origins.
     Every line says what can be typed at its id: of a scenario, the value that it has.
-    Raises ScenarioError for an origin that there is none of, or when nothing is left.
+    Of a scenario the masses of classes of which it has none are left out, and what counts for
+    campaigns alone is said to. Raises ScenarioError for an origin that there is none of, or when
+    nothing is left.
     """
     lines = _kept(_lines(file), ids, origins)
     if as_json:
@@ -62,8 +65,14 @@ def sources(
         rows.append([row.name, line.told, row.range + of, row.origin, why])
     columns = ["id", "value", "plausible range", "origin", "note [citation]"]
     console.print_table(Table("", columns, rows, unbroken=frozenset({0})))
+    if file is not None and any(line.of_campaigns for line in lines):
+        console.tell(_OF_CAMPAIGNS)
 
 
+_OF_CAMPAIGNS = (
+    "What begins with campaign, costs or population counts for `season` alone: `run` and `compare` "
+    "play single nights, and draw none of it."
+)
 _DIGITS = 6
 """Digits of a length in the table; JSON and CSV have all of them."""
 
@@ -92,6 +101,13 @@ class _Line:
             return f"{self.here} ({multiple})"
         return f"{multiple}; write {_kind(known.example)}, such as {self.write}"
 
+    @property
+    def of_campaigns(self) -> bool:
+        """Whether no single night reads it."""
+        from soundergate.studies.worlds.inputs import NO_NIGHT
+
+        return self.entry.id.split(".")[0] in NO_NIGHT
+
     def as_dict(self) -> dict[str, Any]:
         return self.entry.as_dict() | {"id": self.key, "write": self.write}
 
@@ -113,6 +129,8 @@ def _lines(file: Path | None) -> list[_Line]:
     scenario = load(file)
     places: dict[str, list[_Line]] = {}
     for path, known in defaults_used(scenario):
+        if _of_nobody(scenario, path):
+            continue
         exact = typed_at(scenario, path, known)
         line = _Line(path, known, exact, typed_at(scenario, path, known, _DIGITS))
         places.setdefault(known.id, []).append(line)
@@ -121,6 +139,17 @@ def _lines(file: Path | None) -> list[_Line]:
         alike = len({line.write for line in those}) == 1
         lines += [replace(those[0], key=name)] if alike else those
     return lines
+
+
+def _of_nobody(scenario: Scenario, path: str) -> bool:
+    """Whether this is the mass of a class of which its sounder has none: "other.1.mass.boar"."""
+    from soundergate.mechanics.clearance import CLASSES
+
+    where, found, name = path.partition(".mass.")
+    if not found:
+        return False
+    sounder = scenario.other[int(where.split(".")[1]) - 1] if "." in where else scenario.sounder
+    return getattr(sounder, CLASSES[name.split(".")[0]]) == 0
 
 
 def _kept(lines: list[_Line], ids: Sequence[str], origins: Sequence[str]) -> list[_Line]:

@@ -14,7 +14,7 @@ def percent(share: float) -> str:
 
     Never 100 %: a computed share of 1 is one that rounding has made so.
     """
-    if share == 0.0:
+    if share <= 0.0:
         return "0 %"
     if share < 0.001:
         return "under 0.1 %"
@@ -25,8 +25,9 @@ def percent(share: float) -> str:
 
 
 def force(newtons: float) -> str:
-    """A force in both systems, as in "719 N (161.7 lbf)"."""
-    return f"{newtons:.0f} N ({newtons / LBF:.1f} lbf)"
+    """A force in both systems, as in "719 N (161.7 lbf)" and "111 N (25 lbf)"."""
+    pounds = f"{newtons / LBF:.1f}".removesuffix(".0")
+    return f"{newtons:.0f} N ({pounds} lbf)"
 
 
 def travel(metres: float) -> str:

@@ -13,7 +13,7 @@ latch table. ``need`` is the latch seen from the puller's end of the lever.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from math import nan
@@ -122,6 +122,13 @@ def _inputs(opening: Any, site: Site) -> _Inputs:
     pulled_by_animal = opening.latch is not None and opening.latch.by_animal
     text = opening.model_dump_json(exclude=_NOT_STEEL)
     return _Inputs(text, site if pulled_by_animal else Site(), opening)
+
+
+def read_by_steel(scenario: Any) -> tuple[Hashable, ...]:
+    """All that `solve` reads of a scenario, one value an opening: what leaves these as they are
+    leaves every solution as it is."""
+    site = site_of(scenario)
+    return tuple(_inputs(opening, site) for opening in scenario.opening)
 
 
 def _gate_inputs(opening: Any) -> _Inputs:

@@ -73,6 +73,8 @@ class SeasonResult:
     unknowns: tuple[tuple[Moved, ...], ...] = field(repr=False)
     pairs: tuple[tuple[int, int], ...] = field(repr=False)
     """Numbers of the setups that are set against each other, like with like: see `pairs_of`."""
+    a_year_by_default: bool = False
+    """Whether nobody said how many campaigns a year there are."""
 
     @property
     def compared(self) -> tuple[tuple[SetupSeason, SetupSeason], ...]:
@@ -317,7 +319,7 @@ def season(
     )
     unknowns = tuple(move_unknowns(setup, workers=workers, engine=engine) for setup in setups)
     pairs = pairs_of([arm.set for arm in arms])
-    return SeasonResult(setups, number, level, a_year, unknowns, pairs)
+    return SeasonResult(setups, number, level, a_year, unknowns, pairs, campaigns_a_year is None)
 
 
 def _check_currencies(scenarios: Sequence[Scenario]) -> None:

@@ -73,7 +73,11 @@ def signed(value: float) -> str:
 
 
 def about_percent(share: float) -> str:
-    """A share without an interval: "37 %", "0 %", "under 1 %", "over 99 %"."""
+    """A share without an interval: "37 %", "0 %", "under 1 %", "over 99 %".
+
+    A curve fitted to shares may leave 0 to 1 a little; what is told of it does not.
+    """
+    share = min(max(share, 0.0), 1.0) + 0.0  # -0.0 + 0.0 is 0.0
     if 0 < share < 0.005:
         return "under 1 %"
     return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
@@ -81,6 +85,6 @@ def about_percent(share: float) -> str:
 
 def points(share: float) -> str:
     """A difference of two shares, at least 0: "2 points", "0.6 points", "1 point"."""
-    value = 100 * share
+    value = 100 * share + 0.0
     number = f"{value:.0f}" if value >= 9.95 or value == round(value) else f"{value:.1f}"
     return f"{number} point{'' if number == '1' else 's'}"

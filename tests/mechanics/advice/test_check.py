@@ -12,9 +12,12 @@ from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice import mending
 from soundergate.mechanics.advice.bench import shuts
 from soundergate.mechanics.advice.check import check
+from soundergate.mechanics.advice.plan import in_vain
+from soundergate.report.words.steel_answers import check_told
 from soundergate.scenario import examples
-from soundergate.scenario.loading import loads, with_values
+from soundergate.scenario.loading import from_table, loads, with_values
 from soundergate.scenario.schema import Scenario
+from soundergate.studies.worlds.steel import steel_over_worlds
 
 Trap = Callable[..., Scenario]
 AIR = {"kind": "pin", "puller": "air cylinder"}
@@ -370,7 +373,7 @@ def test_whether_it_passes_is_whether_it_shuts(trap: Trap, name: str) -> None:
     product = opening.hold_probability * opening.release_probability * closes
     assert opening.shut_probability == pytest.approx(product)
     assert report.ok == (product >= 0.9) == (name == "sure")
-    assert ("NOT" in report.verdict[0]) == (not report.ok)
+    assert ("NOT" in report.verdict[len(report.in_vain)]) == (not report.ok)
 
 
 @pytest.mark.parametrize(
@@ -481,6 +484,82 @@ def test_what_makes_the_best_steel_useless_is_said(change, said) -> None:
     if not said:
         assert "fits" not in told
         assert "trip line" not in told
+
+
+@pytest.mark.parametrize("count", [12, 11, 40])
+@pytest.mark.parametrize("how", ["counter", "person", "rule", "both"])
+def test_a_count_of_more_than_come_is_said_first(trap, how: str, count: int) -> None:
+    """11 come: a count of 11 can be reached, and one of 12 by a wrong count alone."""
+    table = {
+        "counter": {"kind": "counter", "count": count},
+        "person": {"kind": "person", "count": count},
+        "rule": {"kind": "person", "rule": [
+            {"after": "0 s", "wait": True}, {"after": "60 s", "count": count},
+        ]},
+        "both": {"any": [{"kind": "line"}, {"kind": "counter", "count": count}]},
+    }[how]  # fmt: skip
+    scenario = trap(trigger=table)
+    first = check(scenario).verdict[0]
+    assert first.startswith(f"The trigger waits for {count} animals inside") == (count > 11)
+    assert (in_vain(scenario) != []) == (count > 11)
+    if count > 11:
+        assert "no more than 11 animals come" in first
+        assert "Set the count to 11 or less." in first
+
+
+@pytest.mark.parametrize("last", [{"count": 5}, {"share": 1.0}, {"wait": True}])
+def test_a_rule_with_a_step_that_can_be_met_is_none_of_these(trap, last) -> None:
+    steps = [{"after": "0 s", "count": 40}, {"after": "60 s", **last}]
+    said = in_vain(trap(trigger={"kind": "person", "rule": steps}))
+    assert bool(said) == ("wait" in last)
+
+
+def test_a_line_above_every_back_comes_before_all_else() -> None:
+    trap = with_values(loads(examples.text("line")), {"trigger.height": "20 ft"})
+    report = check(trap, "US")
+    over = steel_over_worlds(trap, 20)
+    for told in (report.verdict, check_told(report, None), check_told(report, over)):
+        assert told[0] == "The trip line hangs above every back: no pig of this group touches it."
+        assert sum("every back" in line for line in told) == 1
+
+
+@pytest.mark.parametrize("pull", ["0.01 lbf", "25 lbf"])
+def test_where_nothing_is_released_no_closing_is_told(trap, pull: str) -> None:
+    latch = {"kind": "pin", "puller": "solenoid", "pull": pull, "lever": 4, "engaged": "1/8 in"}
+    scenario = trap(latch=latch)
+    report = check(scenario)
+    (opening,) = report.setup.openings
+    never = opening.release_probability < 0.001
+    assert never == (pull == "0.01 lbf")
+    said, rows = " ".join(report.verdict), report.rows[0]
+    told = ("it is shut in", "sticks open in", "first movement", "of its closing")
+    assert any(words_ in said for words_ in told) != never
+    for label in (
+        *("trigger to movement", "movement to shut", "let go, sticks open"),
+        *("edge speed when shut", "energy when shut", "a juvenile gets by until"),
+    ):
+        assert (label in rows) != never
+    assert ("of tries, so no times of a closing are told." in said) == never
+
+
+@pytest.mark.parametrize(
+    ("latch", "said"),
+    [
+        (None, "No latch is stated, so a pin and a solenoid of 25 lbf are taken."),
+        ({"kind": "knee"}, "No pull of the solenoid is stated, so 25 lbf is taken."),
+        ({"kind": "pin", "pull": "25 lbf"}, ""),
+        ({"kind": "pin", "puller": "air cylinder"}, ""),
+        ({"kind": "pin", "turns": 1500, "plunger_area": "6 cm^2"}, ""),
+    ],
+)
+def test_a_pull_that_nobody_stated_is_said_to_be_taken(latch, said: str) -> None:
+    opening = {"width": "4 ft", "height": "3 ft", "gate": {"kind": "drop", "sheet": "14 gauge"}}
+    table = {"sounder": {"sows": 1}, "trigger": {"kind": "person"},
+             "opening": [opening | ({"latch": latch} if latch else {})]}  # fmt: skip
+    told = check(from_table(table)).verdict
+    assert [line for line in told if " stated, so " in line] == ([said] if said else [])
+    assert "maker's 25" not in " ".join(told)
+    assert "25.0" not in " ".join(told)
 
 
 LOCK = "Its lock is taken to fail"

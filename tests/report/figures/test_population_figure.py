@@ -47,19 +47,32 @@ def words_of(axes: Any) -> list[str]:
     return [text.get_text() for text in axes.texts]
 
 
+@pytest.mark.parametrize("arrivals", [0.0, 0.1, 0.3])
+def test_a_published_figure_has_the_same_share_in_picture_and_table(arrivals: float) -> None:
+    plan = made(immigration=arrivals)
+    words = " ".join(words_of(plan.plot()))
+    shown = plan.table.iloc[1:].query("growth_factor_high <= 3.2")
+    assert len(shown) >= 4
+    for share in (shown["share_low"] + shown["share_high"]) / 2:
+        assert f", {100 * share:.0f} %" in words
+
+
 def test_both_figures_and_the_own_setting_are_on_the_curve() -> None:
-    axes = made().plot()
+    axes = made(immigration=0.0).plot()
     words = words_of(axes)
     assert "Texas model: growth, 24 %" in words
     assert "Texas advice: share after births, 66 %" in words
     assert "Europe, summer pigs: share after births, from memory, 65 %" in words
-    assert "this file, 32 %" in words
-    marks = [
-        tuple(np.ravel(line.get_xydata())) for line in axes.lines if len(line.get_xdata()) == 1
-    ]
-    assert any(np.allclose(mark, (1.32, 100 * 8 / 33)) for mark in marks)
-    assert any(np.allclose(mark, (50 / 17, 66)) for mark in marks)
-    assert any(np.allclose(mark, (1.32, 100 * (1 - 0.9 / 1.32))) for mark in marks)
+    assert "this file, 24 %" in words
+    other = made().plot()
+    assert "this file, 32 %" in words_of(other)
+    for drawn, points in (
+        (made(immigration=0.0).plot(), [(1.32, 100 * 8 / 33), (50 / 17, 66)]),
+        (other, [(1.32, 100 * (1 - 0.9 / 1.32)), (0.9 / 0.34, 66)]),
+    ):
+        marks = [np.ravel(line.get_xydata()) for line in drawn.lines if len(line.get_xdata()) == 1]
+        for point in points:
+            assert any(np.allclose(mark, point) for mark in marks)
 
 
 def test_curves_differ_in_more_than_colour() -> None:
@@ -78,8 +91,17 @@ def test_the_medians_are_drawn_and_named() -> None:
     axes = plan.plot(what="projection")
     for line, (name, one) in zip(axes.lines, plan.projections.items(), strict=True):
         np.testing.assert_array_equal(line.get_ydata(), one.quantiles[2])
-        assert str(line.get_label()).startswith(f"{name}: cleared")
-    assert len({line.get_linestyle() for line in axes.lines}) == 3
+        what = name.removesuffix(", over the ranges")
+        growth = "as in the file" if what == name else "anywhere in its range"
+        assert str(line.get_label()).startswith(f"{what}, growth {growth}: cleared")
+    assert len({line.get_linestyle() for line in axes.lines}) == 4
+
+
+def test_what_is_played_with_removal_is_played_without_it_at_the_same_growth() -> None:
+    plays = set(made().projections)
+    assert {name.replace("without", "with") for name in plays if "without" in name} == {
+        name for name in plays if "without" not in name
+    }
 
 
 def test_one_projection_draws_into_axes_that_are_given() -> None:

@@ -9,15 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from soundergate.mechanics.numbers_in_words import percent as steel_percent
 from soundergate.report.words.numbers import (
     digits_of,
     digits_shown,
+    number,
     of_nights,
     percent,
 )
+from soundergate.report.words.world_answers import span_of
 from soundergate.studies.estimates.intervals import wilson
 from soundergate.studies.estimates.tally import Estimate
-from soundergate.studies.sentences import about_percent
+from soundergate.studies.sentences import about_percent, points
 
 
 def share(k: int, n: int) -> Estimate:
@@ -47,6 +50,23 @@ def test_what_is_not_nothing_never_reads_as_nothing(n: int, part: float) -> None
     assert len(numbers) == 3
     assert all(0 < number < 100 for number in numbers)
     assert numbers[1] <= numbers[0] <= numbers[2]
+
+
+@given(st.floats(-1e-3, 0.0), st.integers(0, 4))
+def test_no_number_reads_as_less_than_nothing_that_is_nothing(value: float, digits: int) -> None:
+    assert about_percent(value) == "0 %"
+    assert about_percent(1.0 - value) == "100 %"
+    for told in (number(value, digits), steel_percent(value), points(-0.0), number(-0.0, digits)):
+        if not re.search(r"[1-9]", told):
+            assert not re.search("[-\N{MINUS SIGN}]", told), told
+    assert points(-0.0) == "0 points"
+
+
+def test_what_is_rough_by_itself_is_not_said_to_be_about() -> None:
+    assert span_of(0.9951, 0.9990) == "over 99 %"
+    assert span_of(0.0001, 0.0002) == "under 1 %"
+    assert span_of(0.3701, 0.3702) == "about 37 %"
+    assert span_of(0.2, 0.9999) == "20 to over 99 %"
 
 
 def test_without_an_interval_or_an_answer() -> None:

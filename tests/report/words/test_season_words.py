@@ -89,7 +89,10 @@ def test_money_is_told_with_what_is_left_out(result: SeasonResult) -> None:
             assert within(told, meant, f"{told:g}")
         assert low < value < high
         assert line.startswith(f"{setup.name}: ")
-        assert line.endswith(" EUR a pig. Not counted: setup labour, removal labour, bait.")
+        assert line.endswith(
+            " EUR a pig. Trips are counted: one for each visit, and two more, to set up and to "
+            "take away. Not counted: hours of setup labour, hours of removal labour, bait."
+        )
     bare = season(from_table(BASE | {"trigger": {"kind": "counter", "count": 40}}), campaigns=20)
     assert "quick: no cost a pig: no pig was caught." in season_answer(bare)
 
@@ -101,6 +104,13 @@ def test_how_many_campaigns_stop_growth_is_from_least_to_most(result: SeasonResu
     assert f"they ask for {math.ceil(min(needed))} to {math.ceil(max(needed))} campaigns" in line
     assert f"as the file states it, {100 * outlook.share:.0f} % of the pigs must" in line
     assert "like those of quick; 4 campaigns a year are planned." in line
+    unsaid = replace(result, campaigns_a_year=5.0, a_year_by_default=True)
+    (line,) = (line for line in season_answer(unsaid) if "stop growth" in line)
+    assert "planned; " not in line
+    assert line.endswith(
+        "nobody has planned a number, so the default is taken: 5 a year, one for each sounder of "
+        "the property."
+    )
     # with 32 % growth and a tenth arriving: 1 - 0.9 / 1.32 of the pigs
     assert outlook.share == pytest.approx(1 - (1 - 0.1) / 1.32)
 

@@ -11,15 +11,14 @@ from soundergate.kinds import offered
 from soundergate.mechanics import clearance as bodies
 from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics import scatter, setup
-from soundergate.mechanics.advice import bench, lock, measured, mending
+from soundergate.mechanics.advice import bench, lock, measured, mending, plan
 from soundergate.mechanics.advice import saturated_flow as flow
 from soundergate.mechanics.advice.weak_link import weak_link
 from soundergate.mechanics.chain import within_reach
 from soundergate.mechanics.gates import channel
 from soundergate.mechanics.materials import pieces
 from soundergate.mechanics.opening import OpeningSetup
-from soundergate.mechanics.pullers.animal import hung
-from soundergate.scenario import places, unit_system
+from soundergate.scenario import unit_system
 from soundergate.scenario.unit_system import Units, system_of
 
 if TYPE_CHECKING:
@@ -31,6 +30,9 @@ SURE = 0.9
 
 NEVER = 0.01
 """Probability of shutting below which a gate is said not to shut."""
+
+UNRELEASED = 0.001
+"""Probability of a release below which nothing is said of what would follow one."""
 
 GENERAL_CAUTIONS = (
     "Trapped pigs are dangerous and can carry disease: keep out, keep dogs out, wear gloves.",
@@ -46,7 +48,8 @@ GENERAL_CAUTIONS = (
 class CheckReport:
     """What `check` found.
 
-    ``verdict`` holds the sentences to read first; ``rows`` one mapping an opening, label to text
+    ``verdict`` holds the sentences to read first, and of these ``in_vain`` the very first: what of
+    the plan makes the best steel useless; ``rows`` one mapping an opening, label to text
     in the chosen units; ``cautions`` what can hurt someone. ``ok`` is False when any opening shuts
     with less than 0.9: that is, it stays set until something pulls, a try then frees its latch, and
     the gate gets all the way; or when at nominal friction its latch does not hold or its gate does
@@ -56,6 +59,7 @@ class CheckReport:
 
     ok: bool
     verdict: tuple[str, ...]
+    in_vain: tuple[str, ...]
     rows: tuple[Mapping[str, str], ...]
     cautions: tuple[str, ...]
     units: str
@@ -114,59 +118,17 @@ def check(scenario: Any, units: str | None = None) -> CheckReport:
             verdict.append(f"{name}: as opening {like + 1}.")
         else:
             verdict.extend(_verdict(name, opening, scenario, k, chosen))
-    verdict += [*_in_vain(scenario), *_of_the_plan(scenario, chosen)]
+    verdict += plan.misplaced(scenario, chosen)
+    in_vain = tuple(plan.in_vain(scenario))
     return CheckReport(
         ok=all(passes(opening) for opening in solved.openings),
-        verdict=tuple(verdict),
+        verdict=(*in_vain, *verdict),
+        in_vain=in_vain,
         rows=_rows(scenario, solved, chosen),
         cautions=_cautions(solved, chosen),
         units=chosen.name,
         setup=solved,
     )
-
-
-def _in_vain(scenario: Any) -> list[str]:
-    """What makes the best steel useless: an opening that no pig fits, a line that none touches.
-
-    Of pigs of median size.
-    """
-    said = []
-    wide, tall = bodies.clearances(scenario, "gap"), bodies.clearances(scenario)
-    several = len(scenario.opening) > 1
-    for number, opening in enumerate(scenario.opening, 1):
-        out = [c for c in wide if wide[c] > opening.width or tall[c] > opening.height]
-        if out:
-            name = f"opening {number}" if several else "the opening"
-            who = (
-                "No pig of this group fits" if len(out) == len(wide) else f"No {_listed(out)} fits"
-            )
-            said.append(f"{who} through {name}.")
-    backs = [height / scenario.body.duck for height in tall.values()]
-    for line in places.lines(scenario):
-        if hung(line).height >= max(backs):
-            said.append("The trip line hangs above every back: no pig of this group touches it.")
-    return said
-
-
-def _listed(names: list[str]) -> str:
-    """Such as "sow, boar or juvenile"."""
-    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _of_the_plan(scenario: Any, units: Units) -> list[str]:
-    """What stands where it should not."""
-    said = []
-    apart = places.from_fence(scenario)
-    if apart < places.EATEN_FROM_OUTSIDE:
-        where = f"{units.length(apart, 1)} from" if apart > 0.005 else "at"
-        said.append(
-            f"The bait lies {where} the fence: pigs can eat it from outside and need not come in. "
-            f"Keep it {units.length(places.EATEN_FROM_OUTSIDE, 1)} away or more."
-        )
-    for line in places.lines(scenario):
-        if places.crosses_bait(line, scenario):
-            said.append("The trip line crosses the bait: the first pigs that eat there touch it.")
-    return said
 
 
 def passes(opening: OpeningSetup) -> bool:
@@ -196,11 +158,16 @@ def _verdict(
         ]
     lines = [f"{head}: {_state(opening)}."]
     lines.append(f"{_holding(opening, units)} {_releasing(opening, units)}")
+    lines.extend(_unstated(tables, units))
     lines.extend(_made_of(tables, units))
     lines.extend(one.sentence for one in measured.differences(scenario, index, units))
     lines.extend(measured.notes(scenario, index))
     lines.extend(_tries(opening))
-    lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
+    if _released(opening):
+        lines.append(_sentence(_closing(opening, units) + _passing(opening, scenario)))
+    else:
+        share = words.percent(opening.release_probability)
+        lines.append(f"The latch lets go in {share} of tries, so no times of a closing are told.")
     lines.append(_flow(scenario, index))
     lines.append(f"Weak link: {weak_link(opening)}.")
     lines.extend(mending.proposals(scenario, index, opening, units))
@@ -209,6 +176,24 @@ def _verdict(
     lines.extend(lock.said(opening, scenario, tables.gate, units))
     lines.extend(_notes(opening, units))
     return lines
+
+
+def _released(opening: OpeningSetup) -> bool:
+    """Whether it ever closes: a one-way entrance, a latch that holds nothing, or one let go."""
+    if opening.latch_kind == "none" or not opening.latch.holds:
+        return True
+    return opening.release_probability >= UNRELEASED
+
+
+def _unstated(tables: Any, units: Units) -> list[str]:
+    """What pulls the latch, where the file leaves that open."""
+    latch = tables.latch
+    if latch.puller != "solenoid" or latch.turns is not None or "pull" in latch.model_fields_set:
+        return []
+    taken = units.force(latch.pull)
+    if "latch" not in tables.model_fields_set:
+        return [f"No latch is stated, so a {latch.kind} and a solenoid of {taken} are taken."]
+    return [f"No pull of the solenoid is stated, so {taken} is taken."]
 
 
 def _made_of(tables: Any, units: Units) -> list[str]:
@@ -240,6 +225,11 @@ def _state(opening: OpeningSetup) -> str:
         often = opening.hang_probability > mending.HANG_TARGET
         more = f"; let go, it sticks open in {sticks} of releases" if often else ""
         return f"holds, releases and shuts in {share} of tries{more}"
+    if not _released(opening):
+        return (
+            f"does NOT shut: it stays set in {words.percent(opening.hold_probability)} of "
+            f"settings, then releases in {words.percent(opening.release_probability)} of tries"
+        )
     parts = (
         f"it stays set in {words.percent(opening.hold_probability)} of settings, then releases in "
         f"{words.percent(opening.release_probability)} of tries, and then sticks open in {sticks} "
@@ -370,8 +360,14 @@ def _bodily(opening: OpeningSetup, scenario: Any) -> dict[str, str]:
     return {f"a {name} gets by until": _until(opening, needed[name]) for name in largest_first}
 
 
+def _shut_in(opening: OpeningSetup) -> str:
+    if not _released(opening):
+        return "-"
+    return f"{opening.curve.shut_time:.2f} s" if opening.curve.shuts else "does not shut"
+
+
 def _until(opening: OpeningSetup, needed: float) -> str:
-    if opening.latch_kind == "none":
+    if opening.latch_kind == "none" or not _released(opening):
         return "-"
     if needed > opening.curve.height:
         return "does not fit"
@@ -395,7 +391,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
     needed = bodies.clearances(scenario, curve.measure)
     least = min(needed, key=needed.__getitem__)
     powered = latched and opening.puller != "animal"
-    stroke = opening.pull.stroke
+    stroke, closes = opening.pull.stroke, _released(opening)
     return {
         "gate": opening.gate_kind,
         "latch": opening.latch_kind,
@@ -413,13 +409,17 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
         "travel available": units.short(stroke) if isfinite(stroke) and latched else "-",
         "stays set": words.percent(opening.hold_probability) if latched else "-",
         "releases": words.percent(opening.release_probability) if latched else "-",
-        "let go, sticks open": words.percent(opening.hang_probability) if latched else "-",
+        "let go, sticks open": words.percent(opening.hang_probability)
+        if latched and closes
+        else "-",
         "shuts, all in all": words.percent(opening.shut_probability) if latched else "-",
-        "trigger to movement": f"{opening.release_delay.median():.2g} s" if latched else "-",
+        "trigger to movement": f"{opening.release_delay.median():.2g} s"
+        if latched and closes
+        else "-",
         **_bodily(opening, scenario),
-        "movement to shut": f"{curve.shut_time:.2f} s" if curve.shuts else "does not shut",
-        "edge speed when shut": units.speed(float(curve.speed[0])),
-        "energy when shut": units.energy(float(curve.energy[0])),
+        "movement to shut": _shut_in(opening),
+        "edge speed when shut": units.speed(float(curve.speed[0])) if closes else "-",
+        "energy when shut": units.energy(float(curve.energy[0])) if closes else "-",
         "starts to lift with": _opened_by(opening.lift_force, opening, units),
         "starts to pry open with": _opened_by(opening.pry_force, opening, units),
         f"opens for a {least} with": _opened_by(

@@ -292,7 +292,7 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
 def _notes(latch: Any, circuit: Circuit, supply: LogNormal, start: float) -> tuple[str, ...]:
     """Where the maker's figure is taken to hold, and what is left of it here."""
     lines = [
-        f"the maker's {words.force(latch.pull)} is assumed to hold at {circuit.rated:.3g} V, with "
+        f"its pull of {words.force(latch.pull)} is assumed to hold at {circuit.rated:.3g} V, with "
         f"a cold coil and a gap of {words.travel(latch.gap)}",
         f"of the battery's {circuit.volts:.3g} V, {circuit.coil_volts:.3g} V reach the coil; "
         f"warm as it is, that leaves {words.percent(circuit.pull_share)} of the pull"

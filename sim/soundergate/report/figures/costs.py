@@ -110,7 +110,7 @@ def _total(ax: Axes, row: float, summary: CostSummary, longest: float) -> None:
         words += f" ({cost.why})"
     ax.text(0, row + 0.24, words, fontsize=8.5, fontweight="bold", va="bottom")
     if summary.not_counted:
-        missing = ", ".join(one.part for one in summary.not_counted)
+        missing = ", ".join(one.what for one in summary.not_counted)
         told = textwrap.shorten(f"not counted: {missing}", 80, placeholder=" ...")
         ax.text(0, row - 0.31, told, fontsize=7.5, color=style.MUTED, va="top")
 
@@ -323,6 +323,6 @@ def value_line(result: ValueBreakEven, ax: Axes | None = None) -> Axes:
         ax.set_xlim(values[0], values[-1])
         ax.set_xlabel(f"value of removing a pig ({unit} a pig)")
         ax.set_ylabel(f"gain of {wrapped(result.better)}\n({unit} a campaign)")
-        ax.set_title("\n".join(textwrap.wrap(result.sentence, 76)), fontsize=9)
+        ax.set_title("\n".join(textwrap.wrap(result.told, 76)), fontsize=9)
         ax.grid()
     return ax

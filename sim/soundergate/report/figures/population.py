@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from soundergate.report import style
+from soundergate.seasons.population.outlook import OVER_RANGES
 from soundergate.seasons.population.published import Reading, readings
 from soundergate.seasons.population.removal_share import BASES, stopping_shares
 
@@ -36,8 +38,9 @@ _SHORT = {
 def stopping_curves(result: Outlook, ax: Axes | None = None) -> Axes:
     """Share to remove a year against the growth factor, a line an immigration.
 
-    Published figures stand on the line without arrivals, each in every way it may be meant; a bar
-    joins the ends of one that is a range. The ring is the file's own setting.
+    Published figures stand on the line of the file's own arrivals, as in the tables, each in every
+    way it may be meant; a bar joins the ends of one that is a range. The ring is the file's own
+    setting.
     """
     own, timing = result.dynamics, result.dynamics.timing
     with style.sheet():
@@ -45,17 +48,20 @@ def stopping_curves(result: Outlook, ax: Axes | None = None) -> Axes:
         ax.set_xlim(_LEAST, _MOST)
         ax.set_ylim(0, 100)
         _draw_arrivals(ax, sorted({*_ARRIVALS, own.immigration}), timing)
-        marked, beyond = _split([one for one in readings(0.0, timing) if one.for_plans])
+        marked, beyond = _split([one for one in readings(own.immigration, timing) if one.for_plans])
         _draw_published(ax, marked)
         if _LEAST <= own.growth_factor <= _MOST and math.isfinite(result.share):
             _draw_own(ax, own.growth_factor, 100 * result.share)
         else:
             beyond.append(f"this file (growth factor {own.growth_factor:g})")
+        beside = textwrap.wrap(f"not drawn: {'; '.join(beyond)}", 96) if beyond else []
         words = "growth factor a year without removal (pigs a year later for each pig now)"
-        ax.set_xlabel(words + (f"\nnot drawn: {'; '.join(beyond)}" if beyond else ""))
+        ax.set_xlabel("\n".join([words, *beside]))
         ax.set_ylabel("remove each year to stop growth\n(% of the pigs there then)")
         ax.grid()
-        style.note_above(ax, f"{timing}; published figures read as without arrivals")
+        style.note_above(
+            ax, f"{timing}; published figures read with {100 * own.immigration:g} % arriving a year"
+        )
     return ax
 
 
@@ -82,7 +88,7 @@ def _split(found: Sequence[Reading]) -> tuple[list[Reading], list[str]]:
 
     def drawn(one: Reading) -> bool:
         low, high = one.growth_factor
-        return _LEAST <= low <= high <= _MOST
+        return _LEAST <= low <= high <= _MOST and all(map(math.isfinite, one.share))
 
     return [one for one in found if drawn(one)], [_name(one) for one in found if not drawn(one)]
 
@@ -146,12 +152,17 @@ _MANY = 300
 _BANDS: tuple[dict[str, Any], ...] = (
     {"facecolor": style.PALE_BLUE, "edgecolor": style.BLUE, "hatch": "|||"},
     {"facecolor": style.PALE_ORANGE, "edgecolor": style.ORANGE, "hatch": "////"},
-    {"facecolor": "none", "edgecolor": style.MUTED, "hatch": "..."},
+    {"facecolor": "none", "edgecolor": style.MUTED},
+    {"facecolor": "none", "edgecolor": style.INK},
 )
+_RATES = ("growth as in the file", "growth anywhere in its range")
+"""At which growth, and arrivals, a projection is played."""
 
 
 def projections(plays: Mapping[str, Projection], ax: Axes | None = None) -> Axes:
     """Pigs at each count by name of the play: median, middle half (dense) and 9 runs of 10 (light).
+
+    Those over ranges of growth have the edges of nine tenths alone: compare each with its like.
 
     Where there are many the scale goes by tens above ten, so that none and thousands both show.
     """
@@ -173,7 +184,10 @@ def projections(plays: Mapping[str, Projection], ax: Axes | None = None) -> Axes
         if any(plays):
             ax.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.05), ncols=1)
         runs = next(iter(plays.values())).runs
-        style.note_above(ax, f"line: median of {runs:,} runs; bands: half and nine tenths of them")
+        style.note_above(
+            ax,
+            f"line: median of {runs:,} runs; bands: half and nine tenths; thin edges: nine tenths",
+        )
     return ax
 
 
@@ -182,12 +196,20 @@ def _draw_play(
 ) -> None:
     year = np.arange(one.years + 1)
     lowest, low, median, high, highest = one.quantiles
-    light = {**band, "hatch": None, "alpha": 0.45 if band["facecolor"] != "none" else 1.0}
-    ax.fill_between(year, lowest, highest, linewidth=0.8, **light)
-    ax.fill_between(year, low, high, linewidth=0.8, **band)
     colour, line, mark = look
-    words = f"{name}: {_chance(one.share_eliminated())}" if name else None
+    if "hatch" in band:
+        ax.fill_between(year, lowest, highest, linewidth=0.8, **{**band, "hatch": None}, alpha=0.45)
+        ax.fill_between(year, low, high, linewidth=0.8, **band)
+    else:
+        ax.fill_between(year, lowest, highest, linewidth=0.8, linestyle=line, **band)
+    words = f"{_named(name)}: {_chance(one.share_eliminated())}" if name else None
     ax.plot(year, median, line, marker=mark, color=colour, linewidth=2, markersize=5, label=words)
+
+
+def _named(play: str) -> str:
+    """What is done, and at which growth, so that like is held against like."""
+    what = play.removesuffix(OVER_RANGES)
+    return f"{what}, {_RATES[what != play]}"
 
 
 def _chance(share: float) -> str:

@@ -101,9 +101,7 @@ def _money_pictures(result: SeasonResult) -> list[Picture]:
         )
     for number, one in enumerate(result.break_even[: _DRAWN - 1], 2):
         pictures.append(
-            Picture(
-                one.plot().figure, f"Line: {one.sentence}", one.sentence, f"break_even_{number}"
-            )
+            Picture(one.plot().figure, f"Line: {one.told}", one.told, f"break_even_{number}")
         )
     for number, surface in enumerate(result.surfaces[: _DRAWN - 1], 2):
         pictures.append(
@@ -131,7 +129,8 @@ def _population_pictures(result: SeasonResult) -> list[Picture]:
             first.plot(what="projection").figure,
             f"Bands: pigs on the property over years with {result.campaigns_a_year:g} campaigns.",
             f"Pigs on the property with {result.campaigns_a_year:g} campaigns a year like those of "
-            f"{name}, and without, by the growth that the file states.",
+            f"{name}, and without: once with the growth and arrivals that the file states, once "
+            "with both anywhere in their plausible ranges. Compare each line with its like.",
             "population",
         ),
     ]

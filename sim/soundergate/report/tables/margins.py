@@ -32,10 +32,12 @@ _SHOWN = 6
 
 
 def unknowns_tables(over: SteelOverWorlds | None) -> list[Table]:
-    """What moves the chance of a release most over the worlds, a table an opening with a latch."""
+    """What is shown to move the chance of a release over the worlds, a table an opening with a
+    latch; none where nothing is shown to."""
     if over is None:
         return []
     many = over.passes.shape[1] > 1
+    shown = {n: [one for one in over.movers(n) if one.shown] for n in over.latched}
     return [
         Table(
             "What nobody knows and a release hangs on"
@@ -46,23 +48,22 @@ def unknowns_tables(over: SteelOverWorlds | None) -> list[Table]:
                 "at low, % of tries",
                 "at high",
                 "of the spread, %",
-                "shown",
             ],
             [
                 [
                     named(one.unknown.id),
                     range_words(one.low, one.high, one.unknown.range_unit),
-                    *(f"{100 * min(max(at, 0.0), 1.0):.0f}" for at in (one.at_low, one.at_high)),
+                    *(f"{100 * min(max(at, 0.0), 1.0):z.0f}" for at in (one.at_low, one.at_high)),
                     f"{100 * one.share:.0f}",
-                    "yes" if one.shown else "no",
                 ]
-                for one in over.movers(opening)[:_SHOWN]
+                for one in shown[opening][:_SHOWN]
             ],
             frozenset({2, 3, 4}),
             f"Over {over.worlds} plausible worlds. Average share of tries on which it lets go "
             "where the unknown is low, and where it is high, all others varying; what part of the "
-            "spread it explains by itself. Shown: whether that is more than chance would do.",
+            "spread it explains by itself. Only those are listed that move it more than chance "
+            "would make the largest of all seem to.",
         )
         for opening in over.latched
-        if over.movers(opening)
+        if shown[opening]
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from soundergate.engine.trace.labels import outcome_words
 from soundergate.report.quantities import fate_shares
 from soundergate.report.style import FATES
-from soundergate.report.words.numbers import of_nights, percent
+from soundergate.report.words.numbers import digits_shown, of_nights, percent
 from soundergate.studies import sentences as words
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.worlds import sentences as world_words
@@ -44,6 +44,7 @@ def run_answer(result: RunResult) -> list[str]:
     else:
         lines.append(f"{_whole(result)} caught on {of_nights(result['whole_group'])}.")
     return [
+        *_in_vain(result.scenario),
         *lines,
         *_escapes(result),
         *_how_it_ended(result.interrupted, result.nights, result.precision_reached),
@@ -53,15 +54,23 @@ def run_answer(result: RunResult) -> list[str]:
 def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     """The same for a terminal, where the lead is one plain number, and with what the range does not
     hold; behind the answer over plausible worlds, if there is one."""
-    _, *rest = run_answer(result)
+    in_vain = _in_vain(result.scenario)
+    rest = run_answer(result)[len(in_vain) + 1 :]
     caught = result["caught"]
     not_held = "A single night varies far more" + (
         "." if over_worlds else ", and what nobody knows about pigs is not in them."
     )
     pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
     if over_worlds:
-        return [f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
-    return [f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
+        return [*in_vain, f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+    return [*in_vain, f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
+
+
+def _in_vain(scenario: Scenario | None) -> list[str]:
+    """What of the plan makes the best steel useless: `check` says it too."""
+    from soundergate.mechanics.advice.plan import in_vain
+
+    return [] if scenario is None else in_vain(scenario)
 
 
 AS_ASSUMED = "With every unknown at its middle value"
@@ -79,6 +88,8 @@ def _about(result: RunResult) -> str:
     of = f"of {group} pigs caught on an average night"
     if least != group:
         of = f"pigs of {least} to {group} caught on an average night"
+    if mean == 0:
+        return f"None {of}"
     if mean < 0.05:
         return f"Hardly any {of}"
     return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"
@@ -87,7 +98,9 @@ def _about(result: RunResult) -> str:
 def _sure(e: Estimate) -> str:
     if math.isnan(e.low):
         return "too few nights to say how surely"
-    digits = 1 if e.high - e.low >= 0.1 else 2
+    if e.low == e.high:
+        return f"the same on every one of the {e.nights:,} nights"
+    digits = 1 if e.high - e.low >= 0.1 else digits_shown(e.low, e.high, 1)
     return f"{100 * e.level:g} % sure: {e.low:.{digits}f} to {e.high:.{digits}f}"
 
 

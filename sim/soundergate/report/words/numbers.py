@@ -44,7 +44,8 @@ def number(value: float, digits: int, signed: bool = False) -> str:
     """A number with so many decimals, `NONE` for nan."""
     if math.isnan(value):
         return NONE
-    return f"{value:{'+' if signed else ''},.{digits}f}".replace("-", "−")
+    plain = f"{value:{'+' if signed else 'z'},.{digits}f}"
+    return plain.replace("-", "−")
 
 
 def span(low: float, high: float, digits: int, signed: bool = False) -> str:
@@ -110,14 +111,14 @@ def percent(e: Estimate) -> str:
     if math.isnan(value):
         return "an unknown share"
     digits = digits_of(low, high)
-    text = f"{value:.{digits}f} %"
+    text = f"{value:z.{digits}f} %"
     if math.isnan(low):
         return text
     return f"{text} ({_end(low, digits)} to {_end(high, digits)} %)"
 
 
 def _end(percent_: float, digits: int) -> str:
-    return f"{percent_:.0f}" if percent_ in (0, 100) else f"{percent_:.{digits}f}"
+    return f"{percent_:z.0f}" if percent_ in (0, 100) else f"{percent_:z.{digits}f}"
 
 
 def of_nights(e: Estimate) -> str:

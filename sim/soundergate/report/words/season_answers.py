@@ -34,7 +34,7 @@ def season_answer(
 def _as_assumed(result: SeasonResult) -> list[str]:
     told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
     told += [_cost(setup) for setup in result.setups if setup.any_price]
-    told += [one.sentence for one in result.break_even]
+    told += [one.told for one in result.break_even]
     told += [one.held_words.strip() for one in result.surfaces if one.held]
     told += result.no_maps
     told += _given_up_early(result.setups)
@@ -62,8 +62,13 @@ def _cost(setup: SetupSeason) -> str:
     pig = setup.costs["cost_per_pig"]
     if math.isnan(pig.estimate):
         return f"{setup.name}: no cost a pig: {pig.why}."
-    missing = [one.part for one in setup.costs.not_counted]
+    missing = [one.what for one in setup.costs.not_counted]
     rest = f" Not counted: {', '.join(missing)}." if missing else ""
+    if setup.prices.trip:
+        rest = (
+            " Trips are counted: one for each visit, and two more, to set up and to take away."
+            + rest
+        )
     return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
 
 
@@ -108,6 +113,11 @@ def money_range(value: float, low: float, high: float) -> str:
 
 def _population(result: SeasonResult) -> str:
     planned = f"{result.campaigns_a_year:g} campaigns a year are planned"
+    if result.a_year_by_default:
+        planned = (
+            f"nobody has planned a number, so the default is taken: {result.campaigns_a_year:g} a "
+            "year, one for each sounder of the property"
+        )
     if result.shown_outlook is None:
         return "No pig was caught, so nothing follows for the pigs of the property."
     first, name = result.shown_outlook

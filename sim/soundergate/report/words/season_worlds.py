@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from soundergate.report.words.world_answers import left_out, roughly
 from soundergate.seasons.money.break_even import in_money
 from soundergate.seasons.worlds.result import CATCH, COST
 from soundergate.studies.sentences import about_percent
@@ -35,10 +36,7 @@ def season_worlds_answer(found: SeasonWorlds) -> list[str]:
     if len(found.compared) > _PAIRS:
         told.append(f"The other {len(found.compared) - _PAIRS} pairs stand in a table.")
     if found.failed:
-        why = next(iter(found.failed.values()))
-        told.append(
-            f"{len(found.failed)} of {found.asked} worlds could not be built, such as: {why}."
-        )
+        told.append(left_out(found.failed, found.asked))
     return [*told, THEN]
 
 
@@ -53,7 +51,7 @@ def _lead(found: SeasonWorlds, arm: str) -> str:
 def _caught(found: SeasonWorlds, arm: str) -> str:
     low, middle, high = found.quantiles(arm, CATCH)
     least, most = about_percent(low.estimate), about_percent(high.estimate)
-    between = f"about {most}" if least == most else f"between {least.removesuffix(' %')} and {most}"
+    between = roughly(most) if least == most else f"between {least.removesuffix(' %')} and {most}"
     return (
         f"{_lead(found, arm)} nine of ten plausible worlds a campaign catches {between} of the "
         f"group, in the middle one {about_percent(middle.estimate)}."
@@ -116,17 +114,16 @@ def cost_sentence(v: Verdict) -> str:
 def break_even_sentence(one: BreakEvenOverWorlds, currency: str) -> str:
     """What a pig must be worth for the setup that catches more to pay, over the worlds."""
     told = [f"“{one.better}” catches more pigs than “{one.other}” on average over the worlds."]
-    certain = [
-        f"{words} in {about_percent(share)}"
+    told += [
+        f"In {about_percent(share)} of worlds {words}."
         for words, share in (
-            ("whatever a pig is worth", one.always),
-            ("only while a pig is worth little", one.up_to),
-            ("at no value of a pig", one.never),
+            ("it catches no fewer and costs no more: it pays whatever a pig is worth", one.always),
+            ("it catches fewer and costs less: it pays only if a pig is worth little", one.up_to),
+            ("it catches no more and costs no less: it never pays", one.never),
+            ("it catches more and costs more: it pays if a pig is worth enough", one.from_value),
         )
         if share > 0
     ]
-    if certain:
-        told.append(f"It pays {' of them, '.join(certain)} of them.")
     if math.isfinite(one.middle.estimate) and one.middle.estimate > 0:
         pays = f"In the middle one it pays from {in_money(one.middle.estimate, currency)} a pig on"
         if math.isfinite(one.high.estimate):
@@ -136,6 +133,6 @@ def break_even_sentence(one: BreakEvenOverWorlds, currency: str) -> str:
     if one.pays is not None and one.damage is not None:
         told.append(
             f"At the stated damage of {in_money(one.damage, currency)} a pig it pays in "
-            f"{about_percent(one.pays)} of them."
+            f"{about_percent(one.pays)} of worlds."
         )
     return " ".join(told)

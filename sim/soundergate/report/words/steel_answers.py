@@ -20,7 +20,8 @@ def check_told(report: CheckReport, over: SteelOverWorlds | None) -> list[str]:
     """The verdict over plausible worlds, if any were looked at, and then that of the middle one."""
     if over is None:
         return list(report.verdict)
-    return [*steel_answer(over), f"{AS_ASSUMED}:", *report.verdict]
+    middle = report.verdict[len(report.in_vain) :]
+    return [*report.in_vain, *steel_answer(over), f"{AS_ASSUMED}:", *middle]
 
 
 def steel_answer(over: SteelOverWorlds) -> list[str]:
@@ -45,8 +46,8 @@ def _alike(over: SteelOverWorlds, one: int, other: int) -> bool:
 def _lets_go(over: SteelOverWorlds, opening: int, many: bool) -> str:
     low, middle, high = over.quantiles(opening)
     latch = f"the latch of opening {opening + 1}" if many else "the latch"
-    tries = f"{span_of(low.estimate, high.estimate)} of tries"
-    lead = f"In nine of ten plausible worlds {latch} lets go on {tries}"
+    tries = f"on {span_of(low.estimate, high.estimate)} of tries"
+    lead = f"In nine of ten plausible worlds {latch} lets go {tries}"
     if about_percent(low.estimate) != about_percent(high.estimate):
         lead += f", in the middle one on {about_percent(middle.estimate)}"
     return (
@@ -55,13 +56,17 @@ def _lets_go(over: SteelOverWorlds, opening: int, many: bool) -> str:
     )
 
 
+NONE_SHOWN = "no single thing that is shown to move it; many that nobody knows do so a little"
+
+
 def _moved(over: SteelOverWorlds, opening: int) -> list[str]:
-    """What nobody knows and it hangs on most; nothing where none is shown to tell."""
+    """What nobody knows and it hangs on most, or that none is shown to tell."""
     first = next((one for one in over.movers(opening) if one.shown), None)
     if first is None:
-        return []
+        same = not over.movers(opening)
+        return [] if same else [f"It hangs on {NONE_SHOWN}."]
     one = first.unknown
-    low, high = (about_percent(min(max(at, 0.0), 1.0)) for at in (first.at_low, first.at_high))
+    low, high = (about_percent(at) for at in (first.at_low, first.at_high))
     return [
         f"It hangs most on {named(one.id)}, which nobody knows: at {value(one, first.low)} it lets "
         f"go on {low} of tries on average, at {value(one, first.high)} on {high}."

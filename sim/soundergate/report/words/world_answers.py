@@ -61,7 +61,7 @@ def between(low: Quantile, high: Quantile) -> str:
     """Shares: "between 26 and 81 %"."""
     least, most = about_percent(low.estimate), about_percent(high.estimate)
     if least == most:
-        return f"about {most}"
+        return roughly(most)
     return f"between {least.removesuffix(' %')} and {most}"
 
 
@@ -152,17 +152,22 @@ def _left_out(over: OverWorlds) -> list[str]:
 def left_out(failed: Mapping[int, str], asked: int) -> str:
     """How many worlds could not be built, and why the first could not."""
     why = next(iter(failed.values()))
-    return f"{len(failed)} of {asked} worlds could not be built, such as: {why}."
+    return f"{len(failed)} of {asked} worlds could not be built. The first: {why.rstrip('.')}."
 
 
 def span_of(low: float, high: float) -> str:
     """Shares as a span: "26 to 81 %", "about 100 %" where both read the same."""
     least, most = about_percent(low), about_percent(high)
-    return f"about {most}" if least == most else f"{least.removesuffix(' %')} to {most}"
+    return roughly(most) if least == most else f"{least.removesuffix(' %')} to {most}"
+
+
+def roughly(share: str) -> str:
+    """ "about 37 %"; "over 99 %" and "under 1 %" say that they are rough themselves."""
+    return share if share.startswith(("over", "under")) else f"about {share}"
 
 
 def end_words(one: Quantile, factor: float, digits: int) -> str:
     """A quantile with its interval; an end that there is not as an open one."""
-    low = "…" if math.isinf(one.low) else f"{factor * one.low:.{digits}f}"
-    high = "…" if math.isinf(one.high) else f"{factor * one.high:.{digits}f}"
-    return f"{factor * one.estimate:.{digits}f} ({low} to {high})"
+    low = "…" if math.isinf(one.low) else f"{factor * one.low:z.{digits}f}"
+    high = "…" if math.isinf(one.high) else f"{factor * one.high:z.{digits}f}"
+    return f"{factor * one.estimate:z.{digits}f} ({low} to {high})"

@@ -104,6 +104,11 @@ class ValueBreakEven(Answer):
         """What it says, and where the damage that the files state lies."""
         return _VALUE_WORDS[self.kind](self) + _at_stated_damage(self)
 
+    @property
+    def told(self) -> str:
+        """The sentence for those who also read of other worlds than that of the middle values."""
+        return f"With every unknown at its middle value, {self.sentence}"
+
     def gain(self, value: Any) -> tuple[Floats, Floats, Floats]:
         """Gain of better over other a campaign: mean, low, high, at a value of a pig (or array).
 
@@ -237,13 +242,13 @@ def _at_stated_damage(r: ValueBreakEven) -> str:
 _VALUE_WORDS: dict[str, Callable[[ValueBreakEven], str]] = {
     "pays above": _pays_above,
     "always pays": lambda r: (
-        f"{r.better} catches more and costs less than {r.other}: it pays whatever a pig is worth, "
-        f"and {r.other} never does."
+        f"{r.better} catches more and costs less than {r.other}: it pays more than the other, "
+        "whatever a pig is worth."
     ),
     "equal catch": _equal,
     "unclear catch": _unclear,
     "no interval": lambda r: (
-        f"In every campaign {r.better} was ahead of {r.other} by the same: it pays where removing "
+        f"{r.better} was ahead of {r.other} by the same in every campaign: it pays where removing "
         f"a pig is worth more than {in_money(r.value.estimate, r.currency)}; no interval."
     ),
 }

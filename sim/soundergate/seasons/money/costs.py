@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 MONTH_NIGHTS = 30.4375
 """Nights of a month: a twelfth of 365.25."""
 
+SETUP_TRIPS = 2
+"""Trips of a campaign besides its visits: one to set up, one to take away."""
+
 _HOUR = 3600.0
 
 
@@ -58,8 +61,8 @@ PARTS: tuple[Part, ...] = (
     Part("visit labour", "wage", "h", lambda c: c.visits.astype(float), "visit_time"),
     Part("removal labour", "wage", "h", lambda c: c.captures.astype(float), "removal_time"),
     Part("watching", "watch_wage", "h", lambda c: c.watched_min / 60),
-    # building and taking down are a trip each; visits are the rest
-    Part("travel", "trip", "trips", lambda c: c.visits.astype(float) + 2),
+    # a removal is part of the check that finds the catch, and needs no trip of its own
+    Part("travel", "trip", "trips", lambda c: c.visits.astype(float) + SETUP_TRIPS),
     Part("bait", "bait", "heaps", lambda c: c.heaps.astype(float)),
     Part("equipment", "equipment", "campaigns", _once, fixed=True),
     Part("data plan", "data_plan", "months", lambda c: c.nights / MONTH_NIGHTS),
@@ -129,6 +132,11 @@ class NotCounted:
     keys: tuple[str, ...]
     hours_known: bool
     """Whether its hours are counted; False too for parts that take no hours."""
+
+    @property
+    def what(self) -> str:
+        """ "hours of setup labour": of labour the hours are left out, its trips are travel."""
+        return f"hours of {self.part}" if self.part.endswith(" labour") else self.part
 
     @property
     def words(self) -> str:

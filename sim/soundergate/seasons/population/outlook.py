@@ -42,6 +42,10 @@ if TYPE_CHECKING:
     from soundergate.scenario.planning import Population
 
 
+OVER_RANGES = ", over the ranges"
+"""Ends the name of a projection in which growth and immigration are anywhere in their ranges."""
+
+
 @dataclass(frozen=True)
 class Catch:
     """Pigs caught a campaign: mean, and an interval or range for it."""
@@ -60,8 +64,8 @@ class Catch:
 class Outlook:
     """What ``campaigns`` a year with ``catch`` pigs each do to the pigs of a property.
 
-    ``wished``: share of the first pigs to come down to. ``projections`` by name: without removal,
-    with it, and with it over ``ranges`` of growth and immigration.
+    ``wished``: share of the first pigs to come down to. ``projections`` by name: without removal
+    and with it, at the file's own growth and immigration and over ``ranges`` of both.
     """
 
     dynamics: Dynamics
@@ -232,7 +236,8 @@ def outlook(
     plays = {
         "without removal": play(NONE),
         "with removal": play(removal),
-        "with removal, over the ranges": play(removal, spans),
+        f"without removal{OVER_RANGES}": play(NONE, spans),
+        f"with removal{OVER_RANGES}": play(removal, spans),
     }
     return Outlook(start, catch, campaigns, within("wished", wished, 0, 1), spans, plays)
 

@@ -69,6 +69,12 @@ class BreakEvenOverWorlds:
     pays: float | None
     worlds: int
 
+    @property
+    def from_value(self) -> float:
+        """Share of worlds in which it pays from some value of a pig on: the others."""
+        rest = 1.0 - self.always - self.never - self.up_to
+        return rest if rest * self.worlds > 0.5 else 0.0
+
     def to_json(self) -> dict[str, Any]:
         """Its fields; None for what is not finite."""
         told = {name: getattr(self, name) for name in self.__dataclass_fields__}

@@ -84,7 +84,7 @@ class CampaignsInWorlds:
                 scenario = make(u)
                 course = job_of(scenario, seed, self.engine)(campaigns)
             except ScenarioError as error:
-                return f"{arm.name}: {error}"
+                return f"{arm.name}: {error}" if arm.name else str(error)
             taken.append(_Taken.of(scenario, course))
         return _means(taken)
 

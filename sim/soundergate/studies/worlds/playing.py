@@ -180,4 +180,4 @@ def play_worlds(
 
 
 def _why(name: str, error: ScenarioError) -> str:
-    return f"{name}: {error}"
+    return f"{name}: {error}" if name else str(error)

@@ -7,8 +7,9 @@ unknown of behaviour does is not asked, and only those that steel reads are move
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,6 +32,8 @@ ASKED = ("release_probability", "shut_probability")
 """What is asked of an opening: `mechanics.opening.OpeningSetup` says what each one is."""
 READ = ("opening", "body", "sounder.mass", "trigger.line", "trigger.bait", "bait", "movement")
 """Leading parts of the ids of all that steel may read."""
+_LOOKS = 10
+"""Worlds in which an unknown is moved to see whether steel reads it in this trap."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,8 @@ class SteelOverWorlds:
     ``found[what]`` float[W, openings] for each of `ASKED`; ``passes`` bool[W, openings]: whether
     `check` would let that opening pass there. ``latched`` are the numbers, from 0, of the openings
     that a latch holds: of the others nothing is asked. ``failed`` says of worlds, numbered from 1,
-    why the trap could not be built there.
+    why the trap could not be built there. ``read``: whether steel reads each unknown in this trap,
+    bool[U]; of the others nothing hangs on, whatever chance makes it seem.
     """
 
     latched: tuple[int, ...]
@@ -51,6 +55,7 @@ class SteelOverWorlds:
     seed: int
     level: float
     asked: int
+    read: np.ndarray = field(repr=False)
     failed: dict[int, str] = field(default_factory=dict)
 
     @property
@@ -72,8 +77,9 @@ class SteelOverWorlds:
         return float(np.mean(self.passes[:, opening]))
 
     def movers(self, opening: int, what: str = ASKED[0]) -> list[Mover]:
-        """The unknowns by how much each moves it, most first."""
-        return movers(self.unknowns, self.places, self._values(opening, what), self.seed)
+        """The unknowns that steel reads, by how much each moves it, most first."""
+        read = [one for one, kept in zip(self.unknowns, self.read, strict=True) if kept]
+        return movers(read, self.places[:, self.read], self._values(opening, what), self.seed)
 
     def _values(self, opening: int, what: str) -> np.ndarray:
         if opening not in self.latched:
@@ -171,5 +177,27 @@ def steel_over_worlds(
         chosen,
         level,
         worlds,
+        _read(made, places),
         failed,
     )
+
+
+def _read(made: Callable[[Sequence[float]], Scenario], places: np.ndarray) -> np.ndarray:
+    """bool[U]: whether what steel reads changes when an unknown alone takes its place from the next
+    world, in one of the first worlds or more."""
+    from soundergate.mechanics.setup import read_by_steel
+
+    read = np.zeros(places.shape[1], dtype=bool)
+    for here, there in pairwise(places[: _LOOKS + 1]):
+        try:
+            as_here = read_by_steel(made(here.tolist()))
+        except ScenarioError:
+            continue
+        for number in np.flatnonzero(~read):
+            moved = here.copy()
+            moved[number] = there[number]
+            try:
+                read[number] = read_by_steel(made(moved.tolist())) != as_here
+            except ScenarioError:
+                read[number] = True  # to be or not to be hangs on it
+    return read
