@@ -89,7 +89,7 @@ def _about(result: RunResult) -> str:
     if least != group:
         of = f"pigs of {least} to {group} caught on an average night"
     if mean == 0:
-        return f"None {of}"
+        return f"None {of}" if least == group else f"No {of}"
     if mean < 0.05:
         return f"Hardly any {of}"
     return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"
@@ -98,8 +98,6 @@ def _about(result: RunResult) -> str:
 def _sure(e: Estimate) -> str:
     if math.isnan(e.low):
         return "too few nights to say how surely"
-    if e.low == e.high:
-        return f"the same on every one of the {e.nights:,} nights"
     digits = 1 if e.high - e.low >= 0.1 else digits_shown(e.low, e.high, 1)
     return f"{100 * e.level:g} % sure: {e.low:.{digits}f} to {e.high:.{digits}f}"
 
