@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from types import ModuleType
 
@@ -25,17 +24,6 @@ def readme() -> ModuleType:
 def test_it_prints_what_its_commands_print() -> None:
     done = python(SCRIPT, "check")
     assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_it_prints_what_check_prints(readme: ModuleType, tmp_path: Path) -> None:
-    """The quickest of its commands, and the file that it is given."""
-
-    def quick(block: re.Match[str]) -> str:
-        return block[0] if block[1] != "console" or "$ soundergate check" in block[2] else ""
-
-    text = readme.BLOCK.sub(quick, TEXT)
-    assert len(readme.blocks(text, "console")) == 1
-    assert readme.replayed(text, tmp_path) == text
 
 
 def test_output_that_no_command_prints_would_be_seen(

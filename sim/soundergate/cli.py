@@ -144,8 +144,8 @@ def check(
     worlds: Annotated[
         int | None,
         typer.Option(
-            help="Plausible worlds, by friction, rust, supply and the push of animals, over which "
-            "it is said how sure a release is; 0: none.",
+            help="Plausible worlds (friction, rust, supply, the push of animals) in which to try "
+            "the release; 0: none.",
             show_default="200",
         ),
     ] = None,
@@ -340,8 +340,8 @@ def season(
         float,
         typer.Option(
             metavar="SHARE",
-            help="Share of the group, and of what a pig costs, by which two setups may differ and "
-            "it is no matter which.",
+            help="A difference smaller than this share of the group, or of what a pig costs, does "
+            "not matter.",
         ),
     ] = NEGLIGIBLE,
     seed: Seed = 1,

@@ -74,6 +74,7 @@ def test_files_are_arms_by_their_names(invoke, trap):
     assert [(arm["name"], arm["group_size"]) for arm in data["arms"]] == [("trap", 5), ("other", 7)]
 
 
+@pytest.mark.slow
 def test_out_of_a_comparison(invoke, trap, tmp_path, few_defaults):
     out = tmp_path / "out"
     data = invoke("compare", trap, *VARY, "--nights", 60, "--json", "--out", out).data

@@ -36,7 +36,7 @@ def test_both_engines_say_the_same(invoke, trap):
 
 def test_prices_are_counted_and_compared(invoke, trap):
     trap.write_text(trap.read_text() + '[costs]\ncurrency = "EUR"\ntrip = 30\nbait = 10\n')
-    said = invoke("season", trap, "--vary", "trigger.distance=12 ft,20 ft", "--campaigns", 60,
+    said = invoke("season", trap, "--vary", "trigger.distance=12 ft,20 ft", "--campaigns", 20,
                   "--worlds", 20)  # fmt: skip
     assert said.code == 0
     assert "nine of ten plausible worlds a campaign catches" in said.err

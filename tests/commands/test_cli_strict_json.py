@@ -8,6 +8,7 @@ import json
 
 import pytest
 
+from shared.tiers import few_first
 from soundergate.scenario.examples import text
 
 ALONE = '[[arm]]\nname = "alone"\n'
@@ -59,10 +60,10 @@ RULES = [
 ]
 COMMANDS = [
     *(("run", name, "--nights", n) for name in ("watch.toml", "nobody.toml") for n in (1, 2)),
-    *(("compare", "watch.toml", "line.toml", "--nights", n) for n in (1, 2)),
+    *few_first(("compare", "watch.toml", "line.toml", "--nights", n) for n in (1, 2)),
     ("compare", "watch.toml", "--vary", "training.nights=3,4", "--nights", 2),
     ("compare", "watch.toml", "nobody.toml", "--nights", 2, "--trial-power", "0.8"),
-    *(("study", f"{name}{n}.toml") for name in ("one", "two") for n in (1, 2)),
+    *few_first(("study", f"{name}{n}.toml") for name in ("one", "two") for n in (1, 2)),
     *(pytest.param(("rule", *rest), marks=pytest.mark.slow) for rest in RULES),
     ("season", "line.toml", "--campaigns", 2, "--worlds", 20),
     ("night", "nobody.toml", "--seed", 1, "--number", 0),

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from shared.results import from_outcomes
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.words.answers import run_answer, run_told
 from soundergate.scenario.loading import from_table
-from soundergate.studies.estimate import from_outcomes, run
+from soundergate.studies.estimate import run
 
 
 def headline(caught: list[int], group: int | list[int]) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from shared.tiers import few_first
 from soundergate.engine.reference.facts import Facts
 from soundergate.engine.reference.night import Night
 
@@ -38,9 +39,12 @@ NAMED = {
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """A test that asks for `named_night` meets them all."""
+    """A test that asks for `named_night` meets them all, for `sampled_night` every third: the rest
+    in the second tier, as the twin of the first has met them."""
     if "named_night" in metafunc.fixturenames:
         metafunc.parametrize("named_night", NAMED.values(), ids=NAMED)
+    if "sampled_night" in metafunc.fixturenames:
+        metafunc.parametrize("sampled_night", few_first(NAMED.values(), 3), ids=NAMED)
 
 
 @pytest.fixture(scope="session")

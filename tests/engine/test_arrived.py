@@ -21,13 +21,13 @@ HOLDINGS = {
 
 
 def test_what_happens_after_the_closure_changes_nothing_before_it(
-    named_night, base_table, plan_of
+    sampled_night, base_table, plan_of
 ) -> None:
     plans = [
-        plan_of(base_table, **{**named_night.change, "holding": holding})
+        plan_of(base_table, **{**sampled_night.change, "holding": holding})
         for holding in HOLDINGS.values()
     ]
-    held, free, slipping = (play(plan, SEED, 0, named_night.nights) for plan in plans)
+    held, free, slipping = (play(plan, SEED, 0, sampled_night.nights) for plan in plans)
     assert np.array_equal(held["arrived"], free["arrived"])
     assert np.array_equal(held["arrived"], slipping["arrived"])
     if (plans[0].openings["one_way"] != 0).all():

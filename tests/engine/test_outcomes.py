@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shared.identities import check_identities
 from soundergate.engine.outcomes import COLUMNS, Outcomes
 
 HEADER = (
@@ -158,11 +159,11 @@ def test_from_columns_refuses_what_it_cannot_keep():
     ],
 )
 def test_identities_catch_a_changed_cell(column, value, rule):
-    three_nights().check_identities()
+    check_identities(three_nights())
     broken = three_nights()
     broken[column][0] = value
     with pytest.raises(AssertionError, match=rule):
-        broken.check_identities()
+        check_identities(broken)
 
 
 def test_read_csv_names_the_file_and_the_fault(tmp_path):

@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from shared.identities import check_identities
 from soundergate.engine import play
 from soundergate.engine.trace.one_night import trace_night
 
@@ -133,10 +134,10 @@ def test_one_night_alone_is_its_row_of_many(engine, base_table, plan_of) -> None
         assert play(plan, SEED, number, 1, engine) == many.rows(number, number + 1)
 
 
-def test_a_traced_night_is_its_row_of_many(named_night, base_table, plan_named, scenario_of):
+def test_a_traced_night_is_its_row_of_many(sampled_night, base_table, plan_named, scenario_of):
     """The written night tells of the very night that the batch engine counted."""
-    batch = play(plan_named(named_night), SEED, 0, 3)
-    scenario = scenario_of(base_table, **named_night.change)
+    batch = play(plan_named(sampled_night), SEED, 0, 3)
+    scenario = scenario_of(base_table, **sampled_night.change)
     for number in range(3):
         row = trace_night(scenario, SEED, number).row
         for name in batch:
@@ -147,10 +148,10 @@ def test_a_traced_night_is_its_row_of_many(named_night, base_table, plan_named, 
 # ---- fates ---------------------------------------------------------------------------------
 
 
-def test_every_animal_has_one_fate(named_night, plan_named) -> None:
-    plan = plan_named(named_night)
+def test_every_animal_has_one_fate(sampled_night, plan_named) -> None:
+    plan = plan_named(sampled_night)
     nights = play(plan, SEED, 0, 1000)
-    nights.check_identities()
+    check_identities(nights)
     held, caught = nights["inside_at_release"], nights["caught"]
     got_away = nights["escaped_during"] + nights["escaped_after"]
     # Of those inside at the release each is caught or gets away.

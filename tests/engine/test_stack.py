@@ -67,9 +67,9 @@ def in_worlds(scenario: Scenario, count: int) -> list:
     return plans
 
 
-def test_named_night_in_a_stack_of_worlds(named_night, base_table) -> None:
+def test_named_night_in_a_stack_of_worlds(sampled_night, base_table) -> None:
     """Congestion, ties and rare paths, each beside worlds in which all that is unknown moved."""
-    agree(in_worlds(scenario_of(base_table, **named_night.change), 2), named_night.nights // 4)
+    agree(in_worlds(scenario_of(base_table, **sampled_night.change), 2), sampled_night.nights // 4)
 
 
 @pytest.mark.slow

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from shared.identities import check_identities
 from soundergate.engine import play
 from soundergate.scenario.errors import ScenarioError
 
@@ -290,7 +291,7 @@ def check(plan_of, table: dict[str, Any], seed: int, nights: int) -> None:
         raise
     batch = play(plan, seed, 0, nights, "batch")
     reference = play(plan, seed, 0, nights, "reference")
-    batch.check_identities()
+    check_identities(batch)
     same = batch == reference
     assert same, [name for name in batch if (batch[name] != reference[name]).any()]
 

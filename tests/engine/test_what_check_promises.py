@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from shared.identities import check_identities
 from soundergate.engine import play
 from soundergate.engine.build import build
 from soundergate.mechanics.opening import OpeningSetup
@@ -106,7 +107,7 @@ def told_and_kept(table: dict[str, Any], seed: int) -> tuple[OpeningSetup, list[
     setup = solve(scenario)
     (opening,) = setup.openings
     nights = play(build(scenario, setup), seed, 0, NIGHTS)
-    nights.check_identities()
+    check_identities(nights)
     pulled = np.isfinite(nights["release_s"])
     itself = pulled & (nights["release_s"] < 30.0)  # the animal comes after a minute
     tried = pulled & ~itself

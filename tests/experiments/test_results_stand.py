@@ -40,11 +40,8 @@ STUDIES = {
 }
 SAMPLED = {
     "trigger_strategies": (
-        "line before the bait, counterweighted gate",
         "line beyond the bait, drop gate",
         "bait container, drop gate",
-        "person on a radio link, drop gate",
-        "person on a modem link, counterweighted gate",
         "person behind a relay, top-hinged gate",
     ),
     "gate_width": ("one 4 ft gate", "a pair of 3 ft gates"),

@@ -17,6 +17,8 @@ import numpy as np
 from fuzz_cases import Case
 from fuzz_files import play_record, play_store
 
+from shared.identities import check_identities
+from shared.results import from_outcomes
 from soundergate.api import night
 from soundergate.commands.night import _data as night_data
 from soundergate.engine import play
@@ -32,7 +34,6 @@ from soundergate.scenario.loading import from_table, loads, with_values
 from soundergate.scenario.schema import Scenario
 from soundergate.seasons.season import season
 from soundergate.studies.arms import make_arms, parse_vary
-from soundergate.studies.estimate import from_outcomes
 from soundergate.studies.record import plain
 from soundergate.studies.study import study as run_study
 from soundergate.studies.study_file import loads as loads_study
@@ -120,7 +121,7 @@ def check_nights(scenario: Scenario, seed: int) -> Outcomes:
 
 def check_outcomes(nights: Outcomes) -> None:
     """Every animal has one fate; nothing that must be a number is none."""
-    nights.check_identities()
+    check_identities(nights)
     for name in ("operator_min", "night_s"):
         assert np.isfinite(nights[name]).all(), f"{name}: {nights[name]}"
     struck = nights["struck"] > 0

@@ -198,7 +198,7 @@ def test_a_latch_is_refused_where_none_is_needed(trap: Trap, gate: dict[str, str
 @pytest.mark.parametrize(
     ("gate", "latch", "puller"),
     [
-        pytest.param(*parts, marks=[pytest.mark.slow] * (number % 2))
+        pytest.param(*parts, marks=[pytest.mark.slow] * bool(number % 5))
         for number, parts in enumerate(itertools.product(LATCHED, LATCHES, PULLERS))
     ],
 )

@@ -4,6 +4,7 @@ from math import log
 
 import pytest
 
+from shared.balances import field_energy
 from soundergate.mechanics.pullers.coil import (
     MU0,
     ROOM,
@@ -102,5 +103,5 @@ def test_energy_of_an_inductor() -> None:
     """The field of ideal iron stores L i^2 / 2."""
     coil = ideal()
     density = coil.density(coil.current, coil.gap)
-    stored = coil.stored_energy(density, coil.gap)
+    stored = field_energy(coil, density, coil.gap)
     assert stored == pytest.approx(0.5 * coil.inductance * coil.current**2, rel=1e-9)

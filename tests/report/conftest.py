@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from shared.identities import check_identities
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.labels import labels
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
@@ -165,7 +166,7 @@ def make_outcomes(nights: int, share: float, seed: int, size: int = 11) -> Outco
         "night_s": 36000.0,
     }.items():
         outcomes[name][:] = values
-    outcomes.check_identities()
+    check_identities(outcomes)
     return outcomes
 
 

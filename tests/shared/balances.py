@@ -6,6 +6,7 @@ import numpy as np
 
 from soundergate.mechanics.gates.swing import Motion, Swing
 from soundergate.mechanics.pullers.air_flow import GAMMA, AirPull, AirRelease
+from soundergate.mechanics.pullers.coil import IRON_FIELD, IRON_STEEPNESS, MU0
 from soundergate.mechanics.pullers.solenoid import Coil, PullIn
 
 
@@ -35,10 +36,17 @@ def air_mass_error(went: AirRelease, pull: AirPull) -> float:
     return float(np.max(np.abs(total - total[0])) / (went.chamber[-1] * volume[-1]))
 
 
+def field_energy(coil: Coil, density: float, gap: float) -> float:
+    """Energy of a solenoid's field (J) at ``density`` (T) and ``gap`` (m): its air, its iron."""
+    iron = IRON_FIELD * coil.iron_length * coil.saturation / (IRON_STEEPNESS + 1)
+    air = density * density * (gap + coil.residual_gap) / (2.0 * MU0)
+    return coil.area * (air + iron * (density / coil.saturation) ** (IRON_STEEPNESS + 1))
+
+
 def coil_energy_error(went: PullIn, coil: Coil, load: float, spring_rate: float = 0.0) -> float:
     """Greatest relative breach of the energy balance: drawn = heat + field + motion + work."""
     field = [
-        coil.stored_energy(b, coil.gap - x)
+        field_energy(coil, b, coil.gap - x)
         for b, x in zip(went.density, went.position, strict=True)
     ]
     work = load * went.position + 0.5 * spring_rate * went.position**2

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import betaincinv
 
+from shared.identities import check_identities
 from shared.traps import LINE_TRAP
 from soundergate.engine.outcomes import Outcomes
 
@@ -52,7 +53,7 @@ class MadeUpNights:
         outcomes["strike_energy_j"][:] = 0.0
         outcomes["operator_min"][:] = 0.0
         outcomes["night_s"][:] = 36000.0
-        outcomes.check_identities()
+        check_identities(outcomes)
         return outcomes
 
 

@@ -6,9 +6,10 @@ import math
 import numpy as np
 import pytest
 
+from shared.results import from_outcomes
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.errors import StudyError
-from soundergate.studies.estimate import from_outcomes, run_player
+from soundergate.studies.estimate import run_player
 from soundergate.studies.estimates.intervals import clopper_pearson, mean_t, mean_within, wilson
 from soundergate.studies.estimates.measures import MEASURES
 from soundergate.studies.estimates.moments import Moments

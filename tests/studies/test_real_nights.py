@@ -3,6 +3,7 @@
 import pytest
 from scipy import stats
 
+from shared.identities import check_identities
 from soundergate.scenario.loading import load
 from soundergate.studies.compare import compare
 from soundergate.studies.errors import StudyError
@@ -19,7 +20,7 @@ def scenario(scenario_file):
 
 def test_workers_and_engines_change_nothing(scenario, scenario_file):
     one = run(scenario_file, nights=700, seed=0, workers=1)
-    one.outcomes.check_identities()
+    check_identities(one.outcomes)
     assert run(scenario, nights=700, seed=0, workers=2).outcomes == one.outcomes
     assert run(scenario, nights=700, seed=0, keep_outcomes=False).tally == one.tally
     plain = run(scenario, nights=40, seed=0, engine="reference")

@@ -91,7 +91,7 @@ Negligible = Annotated[
     float,
     typer.Option(
         metavar="SHARE",
-        help="Share of the group by which two setups may differ and it is no matter which.",
+        help="A difference smaller than this share of the group does not matter.",
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="JSON to standard output, no table.")]

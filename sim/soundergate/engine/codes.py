@@ -113,8 +113,5 @@ SPENT = BAIT_LEVELS - 1
 PARTIES_A_SOUNDER = 256
 """Subgroups of sounder s draw as number s * PARTIES_A_SOUNDER + subgroup."""
 
-MICRO = 1_000_000
-"""Lengths that are summed are whole micrometres; intake is whole micrograms a second."""
-
 DEPARTURES_KEPT = 256
 """More departures than this within one window are not remembered; leaving is long since capped."""

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from soundergate.engine.codes import FATES
 from soundergate.files import writing
 
 if TYPE_CHECKING:
@@ -146,36 +145,6 @@ class Outcomes(Mapping[str, np.ndarray]):
         import pandas as pd
 
         return pd.DataFrame(self._columns, columns=_NAMES)
-
-    def check_identities(self) -> None:
-        """Raise AssertionError, naming the first bad night, if the counts cannot be true together.
-
-        Every animal has exactly one fate; nobody is counted who did not come; ``whole_group`` and
-        ``released`` agree with the counts and the release time.
-        """
-        arrived, size = self["arrived"], self["group_size"]
-        rules = {
-            "the fates of a night add up to group_size": sum(self[f] for f in FATES) == size,
-            "arrived is at most group_size": arrived <= size,
-            "animals that did not arrive never entered": self["never_entered"] >= size - arrived,
-            "inside_at_release is at most arrived": self["inside_at_release"] <= arrived,
-            "educated is at most group_size": self["educated"] <= size,
-            "struck is at most group_size": self["struck"] <= size,
-            "whole_group means caught = group_size": self["whole_group"]
-            == ((self["caught"] == size) & (size > 0)),
-            "a released night has a release time": ~self["released"]
-            | np.isfinite(self["release_s"]),
-        }
-        for name, kind in COLUMNS:
-            if kind == "i8":
-                rules[f"{name} is not negative"] = self[name] >= 0
-            elif kind == "f8":
-                rules[f"{name} is not negative"] = ~(self[name] < 0)
-        for rule, holds in rules.items():
-            if not np.all(holds):
-                first = int(np.flatnonzero(~np.asarray(holds))[0])
-                row = {name: self[name][first].item() for name in _NAMES}
-                raise AssertionError(f"night {row['night']} breaks the rule that {rule}: {row}")
 
     def write_csv(self, path: str | os.PathLike[str]) -> None:
         """Write gzip-compressed CSV, as `write_nights` does."""

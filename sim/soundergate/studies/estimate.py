@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 _LEVELS = (0.001, 0.999999999)
 """Shared among some ten thousand pairs of arms, one beyond them would be 0 or 1 to the last bit."""
 
-__all__ = ["Estimate", "RunResult", "from_outcomes", "run", "run_player"]
+__all__ = ["Estimate", "RunResult", "run", "run_player"]
 
 
 @dataclass(frozen=True)
@@ -278,22 +278,6 @@ def run_player(
         precision=targets,
         precision_reached=ending.reached,
         stored=store.nights("") if store is not None and keep_outcomes else None,
-    )
-
-
-def from_outcomes(
-    outcomes: Outcomes, seed: int = 1, level: float = 0.95, scenario: Scenario | None = None
-) -> RunResult:
-    """The result of nights already played, such as read from a file."""
-    tally = Tally.of(outcomes)
-    return RunResult(
-        nights=tally.nights,
-        seed=check_seed(seed),
-        group_size=tally.group_size,
-        level=check_level(level),
-        tally=tally,
-        outcomes=outcomes,
-        scenario=scenario,
     )
 
 

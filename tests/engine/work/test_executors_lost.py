@@ -204,6 +204,46 @@ def test_workers_end_with_their_parent(tmp_path) -> None:
     assert gone_within(worker, 300.0)
 
 
+INTERRUPTED = """
+import os, signal, sys
+
+def again(event, _):
+    if event == "import":
+        os.kill(os.getpid(), signal.SIGINT)
+
+if "--multiprocessing-fork" in sys.orig_argv:
+    sys.addaudithook(again)
+"""
+TWO_WORKERS = """
+from soundergate.engine.work.chunks import Chunk
+from soundergate.engine.work.processes import Processes
+
+if __name__ == "__main__":
+    with Processes(2) as processes:
+        print(list(processes.map(sum, [Chunk(first, 0) for first in range(4)])))
+        print(len({worker.process.pid for worker in processes._started}))
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+def test_ctrl_c_at_any_moment_of_a_worker_s_start_is_not_its_business(tmp_path) -> None:
+    """It comes again at every import, from the first that a new interpreter makes; also in the
+    first worker, beside which Python starts a process of its own and touches the mask of signals.
+    """
+    (tmp_path / "sitecustomize.py").write_text(INTERRUPTED)
+    (tmp_path / "two_workers.py").write_text(TWO_WORKERS)
+    done = subprocess.run(
+        [sys.executable, tmp_path / "two_workers.py"],
+        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        timeout=LONG,
+    )
+    assert done.stderr == ""
+    assert (done.returncode, done.stdout) == (0, "[0, 1, 2, 3]\n2\n")
+
+
 def gone_within(pid: int, seconds: float) -> bool:
     end = time.monotonic() + seconds
     while time.monotonic() < end:

@@ -7,6 +7,7 @@ from statistics import NormalDist
 
 import pytest
 
+from shared.tiers import few_first
 from soundergate.mechanics import numbers_in_words as words
 from soundergate.mechanics.advice import mending
 from soundergate.mechanics.advice.bench import shuts
@@ -363,7 +364,7 @@ TRAPS: dict[str, dict[str, object]] = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", TRAPS)
+@pytest.mark.parametrize("name", few_first(TRAPS))
 def test_whether_it_passes_is_whether_it_shuts(trap: Trap, name: str) -> None:
     """P(holds, releases, closes) is the product of what the table shows, and decides alone."""
     report = check(trap(**TRAPS[name]))

@@ -78,7 +78,7 @@ def test_the_curve_is_the_motion() -> None:
     curve = closing_curve(swing, 1.2, clear, clear, swing.inertia, 1.0)
     motion = move(swing, 1.2)
     assert curve.shut_time == pytest.approx(motion.time[-1], rel=1e-8)
-    assert curve.energy[0] == pytest.approx(swing.kinetic(float(motion.rate[-1])), rel=1e-8)
+    assert curve.energy[0] == pytest.approx(0.5 * swing.inertia * motion.rate[-1] ** 2, rel=1e-8)
     again = move(swing, float(clear[40]))
     assert curve.rest_time[40, 0] == pytest.approx(again.time[-1], rel=1e-8)
 

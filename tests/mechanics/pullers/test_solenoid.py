@@ -114,7 +114,7 @@ def test_a_stated_pull_in_a_scenario(trap: Trap) -> None:
     left = (2.0 / (2.0 * (1 + 0.00393 * 20) + outside)) ** 2
     assert opening.pull_available == pytest.approx(0.9 * 25.0 * LBF * left, rel=1e-3)
     said = " ".join(opening.notes)
-    assert "at 12 V across a cold coil" in said
+    assert "at 12 V, with a cold coil" in said
     assert "90 % is counted on" in said
     assert "that share is assumed" in said
     assert 0.01 < opening.release_delay.median() < 0.1

@@ -222,9 +222,6 @@ def cases(
 ) -> dict[str, Make]:
     names = list(arms)
     first = arms[names[0]]
-    estimates = {
-        name: Difference("", "", "", 0.6, 0.58, 0.63, 0.95, 0.95, 1.0, 400, "") for name in names
-    }
     angles = {"set_angle": 2.0}
     return {
         **{f"night {name}": (lambda t=trace: night_figure(t)) for name, trace in nights.items()},
@@ -235,7 +232,6 @@ def cases(
         "fates of one": lambda: figures.fates(first).figure,
         "caught": lambda: figures.caught_distribution(first).figure,
         "inside": lambda: course_figure.inside_over_time(list(nights.values())).figure,
-        "estimates": lambda: figures.estimates(estimates).figure,
         "forest": lambda: figures.forest(differences(names)).figure,
         "forest of crossed arms": lambda: figures.forest(differences(crossed_names())).figure,
         "fates of crossed arms": lambda: (
@@ -300,7 +296,6 @@ NAMES = [
     "fates of one",
     "caught",
     "inside",
-    "estimates",
     "forest",
     "forest of crossed arms",
     "fates of crossed arms",
@@ -351,6 +346,7 @@ def test_every_figure_has_its_case(made: dict[str, Make]) -> None:
 SLOW = {f"{kind} {night}" for kind in ("US", "lanes") for night in ("plain", "open", "doubled")}
 SLOW |= {"US empty", "lanes empty", "night plain", "fates of one", "caught in two panels"}
 SLOW |= {"worlds", "trade-off of a top-hinged gate", "widths of an animal"}
+SLOW |= {"night open", "night doubled", "US crowd", "lanes crowd", "drop US", "no pair", "claims"}
 """The same drawing as of other cases, of something smaller or in the other units."""
 
 

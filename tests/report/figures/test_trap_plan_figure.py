@@ -13,6 +13,7 @@ from matplotlib.patches import Circle
 from matplotlib.text import Annotation
 
 from shared.legible import assert_legible, texts
+from shared.tiers import few_first
 from soundergate.engine.trace.one_night import trace_night
 from soundergate.report.figures.trap_plan import trap_plan
 from soundergate.report.pages.inline_svg import inline_svg
@@ -68,7 +69,11 @@ FIRST = ["three patches", "two close together"]
 
 @pytest.mark.parametrize(
     "name",
-    [*SHIPPED, *FIRST, *(pytest.param(n, marks=pytest.mark.slow) for n in ODD if n not in FIRST)],
+    [
+        *few_first(SHIPPED),
+        *FIRST,
+        *(pytest.param(n, marks=pytest.mark.slow) for n in ODD if n not in FIRST),
+    ],
 )
 def test_labels_are_whole_and_apart(name: str) -> None:
     scenario = trap(name)
@@ -163,10 +168,10 @@ def test_bait_is_as_far_from_each_opening_as_the_plan_has_it() -> None:
 
 
 def test_it_stands_first_on_the_pages_of_a_run_and_of_a_night() -> None:
+    from shared.results import from_outcomes
     from soundergate.engine.outcomes import Outcomes
     from soundergate.report.pages.night import night_page
     from soundergate.report.pages.run import run_page
-    from soundergate.studies.estimate import from_outcomes
 
     scenario = trap("line")
     of_run = run_page(from_outcomes(Outcomes.empty(0), scenario=scenario))

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shared.processes import python
+from shared.results import from_outcomes
 from shared.traps import plain_trap
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.trace import Trace, TraceAnimal
@@ -33,7 +34,7 @@ from soundergate.scenario.loading import loads
 from soundergate.scenario.unit_system import SI, US
 from soundergate.studies.arms import Arm
 from soundergate.studies.compare import Comparison, compare_players
-from soundergate.studies.estimate import RunResult, from_outcomes
+from soundergate.studies.estimate import RunResult
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
 NASTY = """</script><script>alert(1)</script> <img src=x onerror='y'> "&amp;" ]]> <!-- {{ 7*7 }}"""

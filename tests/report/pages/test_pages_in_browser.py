@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 
+from shared.results import from_outcomes
 from shared.traps import plain_trap
 from soundergate.engine.outcomes import Outcomes
 from soundergate.engine.trace.one_night import trace_night
@@ -31,7 +32,6 @@ from soundergate.report.pages.season import season_page
 from soundergate.report.pages.study import study_page
 from soundergate.scenario.loading import loads
 from soundergate.seasons.season import season
-from soundergate.studies.estimate import from_outcomes
 from soundergate.studies.worlds.tornado import DifferenceTornado
 
 pytestmark = pytest.mark.slow

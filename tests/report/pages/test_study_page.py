@@ -113,8 +113,8 @@ def test_the_answer_of_a_study_tells_the_worlds_before_the_defaults(study: Study
     plain = answers.comparison_answer(study.comparison)
     tally, best, *rest = lines
     assert tally == (
-        "Of all 6 pairs of setups it depends. So few worlds cannot show more of so many pairs: "
-        "play 46 or more."
+        "Of all 6 pairs of setups it is left open. So few worlds cannot show more of so many "
+        "pairs: play 46 or more."
     )
     assert best == study.robust.choice_sentences[0]
     assert rest[1] == study.robust.pair_sentences[0]

@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from shared.identities import check_identities
 from soundergate.engine.outcomes import Outcomes
 from soundergate.studies.estimates.measures import MEASURES, REQUIRED, measure
 
@@ -54,7 +55,7 @@ def value(name, outcomes):
 
 @pytest.mark.parametrize("name", MEASURES)
 def test_value_of_the_night(name):
-    one_night().check_identities()
+    check_identities(one_night())
     assert value(name, one_night()) == [WANTED[name]]
 
 

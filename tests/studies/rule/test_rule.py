@@ -54,7 +54,7 @@ def watched(scenario_of):
     return scenario_of(BASE)
 
 
-FEW = 4
+FEW, NIGHTS = 4, 600
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def few_worlds():
 
 @pytest.fixture(scope="module")
 def result(watched, few_worlds) -> ReleaseResult:
-    return rule(watched, nights=1500, seed=SEED, searched=800, worlds=20)
+    return rule(watched, nights=NIGHTS, seed=SEED, searched=300, worlds=20)
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +140,7 @@ def test_hindsight_does_not_depend_on_its_blocks(watched, monkeypatch) -> None:
 
 def test_figures_are_those_of_the_scenario_with_that_rule(watched, result: ReleaseResult) -> None:
     pasted = with_release(watched, result.rule.values())
-    outcomes = play(plan_of(pasted), SEED, 0, 1500)
+    outcomes = play(plan_of(pasted), SEED, 0, NIGHTS)
     caught = (outcomes["caught"] / outcomes["group_size"]).mean()
     assert result.comparison[FOUND]["fraction_caught"].estimate == pytest.approx(caught, rel=1e-12)
 

@@ -35,7 +35,7 @@ def test_too_few_worlds_have_no_end():
 
 
 @pytest.mark.parametrize("share", [0.05, 0.5, 0.95])
-@pytest.mark.parametrize("n", [80, 200])
+@pytest.mark.parametrize("n", [80, pytest.param(200, marks=pytest.mark.slow)])
 def test_it_covers_as_often_as_it_says(share, n):
     """Of 1,000 samples the share that covers is the stated coverage to four standard errors, on a
     skewed distribution: a false alarm once in 16,000."""

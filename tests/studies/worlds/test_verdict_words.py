@@ -63,7 +63,7 @@ def test_many_pairs_are_counted_first() -> None:
     )
     few = [of(np.full(100, 0.3), pairs=4950)] * 4950
     assert tally_sentence(few) == (
-        "Of all 4950 pairs of setups it depends. So few worlds cannot show more of so many pairs: "
-        "play 110 or more."
+        "Of all 4950 pairs of setups it is left open. So few worlds cannot show more of so many "
+        "pairs: play 110 or more."
     )
     assert tally_sentence([ahead] * 5) == "Of all 5 pairs of setups one is ahead."

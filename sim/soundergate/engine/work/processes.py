@@ -110,8 +110,10 @@ class _Worker:
         context = get_context("spawn")
         self.pipe, theirs = context.Pipe()
         self.process = context.Process(target=work, args=(theirs,), daemon=True)
-        with undivided(), _signals_wait():
-            self.process.start()
+        with undivided():
+            _start_tracker()
+            with _signals_wait():
+                self.process.start()
         theirs.close()
         self.job: Any = None
         self.tasks: deque[_Task] = deque()
@@ -155,6 +157,15 @@ def _result(answer: Answer | Exception | None) -> Any:
         return checked(answer)
     assert answer is not None
     raise answer
+
+
+def _start_tracker() -> None:
+    """A process of Python's own, which it starts beside the first that is spawned. It lets signals
+    through again once that is done, and so must be there before they are blocked."""
+    if hasattr(signal, "pthread_sigmask"):
+        from multiprocessing import resource_tracker
+
+        resource_tracker.ensure_running()
 
 
 @contextmanager

@@ -248,7 +248,7 @@ def _releasing(opening: OpeningSetup, units: Units) -> str:
     if not opening.latch.holds:
         return "It takes no pull to free it: the load itself turns it open."
     if opening.pull_required == 0.0:
-        return "It takes no pull to free it, for by the friction stated nothing in it rubs."
+        return "It takes no pull to free it: by the friction stated, nothing in it rubs."
     need = units.force(opening.pull_required)
     if opening.puller == "animal":
         return f"It typically takes a pull of {need}, and an animal has to give it."
@@ -327,13 +327,13 @@ def _tries(opening: OpeningSetup) -> list[str]:
     if found.by_class:
         shares = [f"by a {name} in {words.percent(p)}" for name, p in found.by_class.items()]
         lines.append(
-            "A try is one touch by an animal tall enough for the line, each such animal of the "
-            f"group being as likely as another: {', '.join(shares)}."
+            "A try is one touch of the line, by any animal of the group that is tall enough. It "
+            f"releases on a touch {', '.join(shares)} of tries."
         )
         if found.releases + found.snaps < 1.0 - NEVER:
             lines.append(
-                "On a night a line that did not break may be touched again, so that nights close "
-                "more often than one try does: `run` tells how often."
+                "A line that did not break may be touched again that night, so a gate closes on "
+                "more nights than on tries; `run` says on how many."
             )
     if found.drawn > 1e-3:
         lines.append(
@@ -395,7 +395,7 @@ def _row(opening: OpeningSetup, scenario: Any, index: int, units: Units) -> dict
     return {
         "gate": opening.gate_kind,
         "latch": opening.latch_kind,
-        "puller": opening.puller,
+        "pulled by": opening.puller,
         "width": units.length(opening.width),
         "height": units.length(opening.height),
         "at most through it a minute": _per_minute(flow.saturated_flow(scenario, index)),

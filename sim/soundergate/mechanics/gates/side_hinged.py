@@ -268,7 +268,9 @@ class SideHinged:
         elif self.swing.starting_moment(0.0) <= 0.0:
             lines.append("let go from rest near shut, as after an animal propped it, it stays ajar")
         if self.leaves == 2:
-            lines.append("both leaves are taken as let go together; one latch each or a shared one")
+            lines.append(
+                "both leaves are assumed to be let go together, by one latch each or a shared one"
+            )
         return tuple(lines)
 
 

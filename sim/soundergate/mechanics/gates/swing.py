@@ -61,10 +61,6 @@ class Swing:
         push = self.moment(angle) + self.air(angle, rate) - rub
         return push / self.inertia
 
-    def kinetic(self, rate: float) -> float:
-        """Kinetic energy, J."""
-        return 0.5 * self.inertia * rate * rate
-
 
 @dataclass(frozen=True)
 class Motion:

@@ -101,13 +101,6 @@ class Coil:
         b = self.density(i, self.gap if gap is None else gap)
         return b * b * self.area / (2.0 * MU0)
 
-    def stored_energy(self, density: float, gap: float) -> float:
-        """Energy of the field (J) at ``density`` (T) and ``gap`` (m)."""
-        share = density / self.saturation
-        iron = IRON_FIELD * self.iron_length * self.saturation / (IRON_STEEPNESS + 1)
-        air = density * density * (gap + self.residual_gap) / (2.0 * MU0)
-        return self.area * (air + iron * share ** (IRON_STEEPNESS + 1))
-
     @property
     def inductance(self) -> float:
         """With the gap open and the iron ideal, H: N^2 mu0 A / g."""

@@ -292,16 +292,16 @@ def solve(latch: Any, opening: Any, site: Site, need: LatchSolution) -> PullerSo
 def _notes(latch: Any, circuit: Circuit, supply: LogNormal, start: float) -> tuple[str, ...]:
     """Where the maker's figure is taken to hold, and what is left of it here."""
     lines = [
-        f"its pull of {words.force(latch.pull)} is taken to be at {circuit.rated:.3g} V across a "
-        f"cold coil and a gap of {words.travel(latch.gap)}",
+        f"its pull of {words.force(latch.pull)} is assumed to hold at {circuit.rated:.3g} V, with "
+        f"a cold coil and a gap of {words.travel(latch.gap)}",
         f"of the battery's {circuit.volts:.3g} V, {circuit.coil_volts:.3g} V reach the coil; "
         f"warm as it is, that leaves {words.percent(circuit.pull_share)} of the pull"
         + ("" if circuit.pull_share > NOTABLE_LOSS else ": thicker or shorter cable gives more"),
     ]
     if supply.median < 1.0:
         lines.append(
-            f"of the pull that is left, {words.percent(supply.median)} is counted on, because a "
-            "battery tires; that share is assumed, write supply to state your own"
+            f"of what is left {words.percent(supply.median)} is counted on, because a battery "
+            "tires; that share is assumed: write supply to state your own"
         )
     if start > latch.gap:
         there = pull_there(latch.pull, 1.0, latch.gap, start, latch.residual_gap)

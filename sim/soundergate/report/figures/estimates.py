@@ -199,22 +199,6 @@ def draw_catches(ax: Axes, tally: Tally, line_to: float = 1.0) -> float:
     return float(caught.max())
 
 
-def estimates(
-    arms: Mapping[str, Estimated], measure: str = "fraction_caught", ax: Axes | None = None
-) -> Axes:
-    """One measure of several arms: a dot for the estimate, a line for its interval."""
-    with style.sheet():
-        ax = style.axes_of(ax, 0.9 + 0.46 * len(arms))
-        factor, unit = scale_of(measure)
-        for row, item in enumerate(arms.values()):
-            _interval_row(ax, -row, item, factor, style.SERIES[0])
-        name_rows(ax, [wrapped(name) for name in arms])
-        words = MEASURES[measure].words if measure in MEASURES else measure
-        ax.set_xlabel(f"{words} ({unit})" if unit else words)
-        _level_note(ax, list(arms.values()), "")
-    return ax
-
-
 def forest(
     differences: Sequence[Difference], measure: str = "fraction_caught", ax: Axes | None = None
 ) -> Axes:

@@ -119,6 +119,6 @@ def _break_even_table(found: SeasonWorlds) -> Table:
          "at the stated damage, %"],
         rows,
         frozenset(range(1, 8)),
-        "It catches more on average over the worlds. In a world in which it does not, there is no "
-        "value from which on it pays; if it is the cheaper one there, it pays up to one.",
+        "It catches more on average over the worlds. In a world in which it catches less it pays "
+        "at no value of a pig or, if it is cheaper there, only up to some value.",
     )  # fmt: skip

@@ -86,8 +86,8 @@ def _movers_table(over: OverWorlds) -> Table:
         rows,
         frozenset({2, 3, 4}),
         "Average share of the group caught where the unknown is low, and where it is high, all "
-        "others varying; what part of the spread over worlds it explains by itself. Shown: more "
-        "than chance would make the largest of all seem to.",
+        "others varying; what part of the spread over worlds it explains by itself. Shown: whether "
+        "that is more than chance would do.",
     )  # fmt: skip
 
 
@@ -150,8 +150,8 @@ def _choices_table(result: RobustComparison) -> Table:
         ["circumstance", "setup", "", f"{asked.words} ({unit or asked.unit})", "given up"],
         rows,
         frozenset({3, 4}),
-        "On average over the plausible worlds. Given up: how much more one would have who knew "
-        "every unknown beforehand and chose among the setups of that circumstance.",
+        "On average over the plausible worlds. Given up: how much more the right choice in each "
+        "world would bring, if every unknown were known beforehand.",
     )
 
 

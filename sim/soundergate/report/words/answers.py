@@ -226,8 +226,8 @@ def robust_answer(result: RobustComparison) -> list[str]:
     """
     pairs = _first_few(result.pair_sentences)
     worlds = [
-        f"That is over {result.worlds} plausible worlds, in each of which all that nobody knows "
-        "was drawn anew."
+        f"That is over {result.worlds} plausible worlds. In each, everything that nobody knows was "
+        "drawn anew."
     ]
     if result.worlds < result.asked:
         left = result.asked - result.worlds

@@ -95,8 +95,8 @@ def _unwatched(result: SeasonResult) -> list[str]:
     if not names:
         return []
     return [
-        f"{', '.join(names)}: nobody checks the set trap but after a closure. Many laws ask for a "
-        "visit every day, whatever a link or an alarm tells; ask before you plan with this."
+        f"{', '.join(names)}: the set trap is visited only after a closure. Many laws ask for "
+        "a visit every day, whatever a link or an alarm says; ask before you plan with this."
     ]
 
 

@@ -52,7 +52,7 @@ def _lets_go(over: SteelOverWorlds, opening: int, many: bool) -> str:
         lead += f", in the middle one on {about_percent(middle.estimate)}"
     return (
         f"{lead}. In {about_percent(over.passing(opening))} of worlds it can be relied on: it "
-        "stays set, lets go and shuts on nine tries of ten or more."
+        "stays set, lets go and shuts on at least nine tries in ten."
     )
 
 

@@ -68,7 +68,7 @@ def between(low: Quantile, high: Quantile) -> str:
 def _unknown(over: OverWorlds) -> str:
     shown = [one for one in over.movers() if one.shown][:_SHOWN]
     if not shown:
-        return "No single thing that nobody knows moves this much; many do so a little."
+        return "No single thing that nobody knows moves this much; many move it a little."
     first, *rest = shown
     text = (
         f"What nobody knows and matters most is {named(first.unknown.id)}: at "
@@ -95,8 +95,8 @@ def _decision(over: OverWorlds, scenario: Scenario) -> str:
     loses = f"worse by more than {points(best.negligible)} in {about_percent(best.worse)} of them"
     if best.low > 0 and best.better > best.worse:
         return (
-            f"What you decide and would help most is {what}: {points(best.gain)} more of the group "
-            f"on average over plausible worlds, and {loses}; {middle}."
+            f"Of what you decide, this would help most: {what}. It catches {points(best.gain)} "
+            f"more of the group on average over plausible worlds, and is {loses}; {middle}."
         )
     return (
         "No single change of what you decide helps in most plausible worlds. The most promising "

@@ -42,7 +42,7 @@ def tally_sentence(verdicts: Sequence[Verdict]) -> str:
     return whole
 
 
-_LEFT_OPEN = "so few worlds leave it open"
+_LEFT_OPEN = "it is left open"
 
 
 def _too_few(v: Verdict) -> str:
@@ -115,7 +115,7 @@ NOT_SOUGHT = "On what was not sought: of so many pairs only for those with the b
 def box_sentence(a: str, box: Box | None) -> str:
     """On what it depends."""
     if box is None:
-        return "No one or two things that nobody knows tell in which worlds: many do a little."
+        return "Which worlds those are hangs on many things that nobody knows, a little on each."
     sides = " and ".join(phrases.where(side) for side in box.sides)
     return (
         f"“{a}” is ahead where {sides}: in {_in_ten(box.inside)} such worlds, and in "
@@ -184,6 +184,6 @@ def worth_sentence(best: str, each: Sequence[Worth], together: float, met: str =
     shown = [w for w in each if w.shown and w.evppi > 0.05 * together][:4]
     most = f"Knowing all about pigs beforehand would add at most {factor * together:.2g} {unit}"
     if not shown:
-        return f"{lead} {most}, and no single unknown is shown to be worth measuring for it."
+        return f"{lead} {most}, and no single unknown is shown to be worth measuring."
     named = "; ".join(f"{phrases.named(w.unknown)}, {factor * w.evppi:.2g}" for w in shown)
-    return f"{lead} {most}; of single unknowns the most worth measuring: {named}."
+    return f"{lead} {most}. Most worth measuring, each by itself: {named}."

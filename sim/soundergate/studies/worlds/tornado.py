@@ -104,16 +104,16 @@ class Tornado:
 
     def sentence(self) -> str:
         """How the numbers were made, in a sentence."""
-        return self._made("", measure_of(self.measure).words)
+        return self._made("", f"the {measure_of(self.measure).words}")
 
     def _made(self, where: str, what: str) -> str:
         """The same for defaults that are moved somewhere, and what they then move."""
-        text = (
+        return (
             f"Each of {self.considered} unknowns was moved to both ends of its range"
-            f"{where}, one at a time, on {self.screened:,} nights; the {len(self.swings)} that "
-            f"moved {what} most are shown as {self.nights:,} other nights found them"
+            f"{where}, one at a time, on {self.screened:,} nights. The {len(self.swings)} that "
+            f"moved {what} most were then tried on {self.nights:,} other nights, which are "
+            f"shown ({100 * self.level:.4g} % confidence, all together)."
         )
-        return f"{text} ({100 * self.level:.4g} % confidence, all together)."
 
     def plot(self, ax: Any = None) -> Any:
         """Draw the swings as bars about the answer as it is; returns the axes."""
