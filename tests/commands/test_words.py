@@ -8,8 +8,10 @@ import pytest
 from shared.results import from_outcomes
 from soundergate.engine.outcomes import Outcomes
 from soundergate.report.words.answers import run_answer, run_told
+from soundergate.report.words.world_answers import worlds_answer
 from soundergate.scenario.loading import from_table
 from soundergate.studies.estimate import run
+from soundergate.studies.worlds.one_setup import over_worlds
 
 
 def headline(caught: list[int], group: int | list[int]) -> str:
@@ -51,7 +53,9 @@ def test_a_run_says_first_that_its_count_cannot_be_reached() -> None:
     for count, there in ((2, False), (3, True)):
         counted = from_table(table | {"trigger": {"kind": "counter", "count": count}})
         result = run(counted, nights=20, engine="reference", workers=1)
-        for told in (run_answer(result), run_told(result), run_told(result, over_worlds=True)):
+        over = over_worlds(counted, 20, 10, engine="reference", workers=1)
+        behind = [*worlds_answer(over, counted, 2), *run_told(result, over_worlds=True)]
+        for told in (run_answer(result), run_told(result), behind):
             lines = [line for line in told if line.startswith("The trigger waits for 3 animals")]
             assert lines == told[:1] * there
             assert sum("on average" in line or "average night" in line for line in told) >= 1

@@ -53,7 +53,8 @@ def run_answer(result: RunResult) -> list[str]:
 
 def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     """The same for a terminal, where the lead is one plain number, and with what the range does not
-    hold; behind the answer over plausible worlds, if there is one."""
+    hold; behind the answer over plausible worlds, which has told what is in vain, if there is one.
+    """
     in_vain = _in_vain(result.scenario)
     rest = run_answer(result)[len(in_vain) + 1 :]
     caught = result["caught"]
@@ -62,7 +63,7 @@ def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     )
     pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
     if over_worlds:
-        return [*in_vain, f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+        return [f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
     return [*in_vain, f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
 
 
