@@ -90,9 +90,15 @@ def test_money_is_told_with_what_is_left_out(result: SeasonResult) -> None:
         assert low < value < high
         assert line.startswith(f"{setup.name}: ")
         assert line.endswith(
-            " EUR a pig. Trips are counted: one for each visit, and two more, to set up and to "
-            "take away. Not counted: hours of setup labour, hours of removal labour, bait."
+            " EUR a pig. Not counted: hours of setup labour, hours of removal labour, bait."
         )
+    trips = "A trip is counted for each visit, and two more a campaign, to set up and to take away."
+    assert season_answer(result).count(trips) == 1
+    for setup in result.setups:
+        c, trip = setup.course.campaigns, BASE["costs"]["trip"]
+        visits = c.pre_bait_visits + c.bait_visits + c.check_visits
+        paid = setup.costs.parts_table.loc["travel", "money_per_campaign"]
+        assert paid == pytest.approx(trip * (visits.mean() + 2))
     bare = season(from_table(BASE | {"trigger": {"kind": "counter", "count": 40}}), campaigns=20)
     assert "quick: no cost a pig: no pig was caught." in season_answer(bare)
 

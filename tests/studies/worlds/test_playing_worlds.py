@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from soundergate.engine import play
+from soundergate.report.words.world_answers import left_out
 from soundergate.scenario import examples
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.loading import loads, with_values
@@ -107,6 +108,10 @@ def test_worlds_that_cannot_be_are_told_by_their_arm_and_leave_the_others(arms):
     stacked._made[1] = world
     there = stacked(*asked)
     assert there[1] == "low: cannot be built"
+    alone = Stacked([Arm("", arms[0].scenario)], what, places, "batch")
+    alone._made[0] = world
+    assert alone(*asked)[1] == "cannot be built"
+    assert ": :" not in left_out({2: alone(*asked)[1]}, 5)
     assert there[3].startswith("low: movement.retry: night ")
     assert "does not come to an end" in there[3]
     assert [there[i] for i in (0, 2, 4)] == [whole[i] for i in (0, 2, 4)]

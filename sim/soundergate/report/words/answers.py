@@ -53,7 +53,8 @@ def run_answer(result: RunResult) -> list[str]:
 
 def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     """The same for a terminal, where the lead is one plain number, and with what the range does not
-    hold; behind the answer over plausible worlds, if there is one."""
+    hold; behind the answer over plausible worlds, which has told what is in vain, if there is one.
+    """
     in_vain = _in_vain(result.scenario)
     rest = run_answer(result)[len(in_vain) + 1 :]
     caught = result["caught"]
@@ -62,7 +63,7 @@ def run_told(result: RunResult, over_worlds: bool = False) -> list[str]:
     )
     pinned = f"The ranges say how well {result.nights:,} nights pin down the average. {not_held}"
     if over_worlds:
-        return [*in_vain, f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
+        return [f"{AS_ASSUMED}: {_lower(_about(result))} ({_sure(caught)}). {pinned}"]
     return [*in_vain, f"{_about(result)} ({_sure(caught)}).", *rest, pinned]
 
 
@@ -89,7 +90,7 @@ def _about(result: RunResult) -> str:
     if least != group:
         of = f"pigs of {least} to {group} caught on an average night"
     if mean == 0:
-        return f"None {of}"
+        return f"None {of}" if least == group else f"No {of}"
     if mean < 0.05:
         return f"Hardly any {of}"
     return f"About {mean:.0f} {of}" if mean >= 2.5 else f"About {mean:.1f} {of}"
@@ -98,8 +99,6 @@ def _about(result: RunResult) -> str:
 def _sure(e: Estimate) -> str:
     if math.isnan(e.low):
         return "too few nights to say how surely"
-    if e.low == e.high:
-        return f"the same on every one of the {e.nights:,} nights"
     digits = 1 if e.high - e.low >= 0.1 else digits_shown(e.low, e.high, 1)
     return f"{100 * e.level:g} % sure: {e.low:.{digits}f} to {e.high:.{digits}f}"
 

@@ -19,6 +19,9 @@ _OFTEN = 0.02
 """Share of campaigns given up empty-handed that is worth a sentence."""
 
 
+_TRIPS = "A trip is counted for each visit, and two more a campaign, to set up and to take away."
+
+
 def season_answer(
     result: SeasonResult, over: SeasonWorlds | None = None, one_world: bool = False
 ) -> list[str]:
@@ -34,6 +37,7 @@ def season_answer(
 def _as_assumed(result: SeasonResult) -> list[str]:
     told = [_one(setup, len(result.setups) > 1) for setup in result.setups]
     told += [_cost(setup) for setup in result.setups if setup.any_price]
+    told += [_TRIPS] * any(setup.prices.trip for setup in result.setups)
     told += [one.told for one in result.break_even]
     told += [one.held_words.strip() for one in result.surfaces if one.held]
     told += result.no_maps
@@ -64,11 +68,6 @@ def _cost(setup: SetupSeason) -> str:
         return f"{setup.name}: no cost a pig: {pig.why}."
     missing = [one.what for one in setup.costs.not_counted]
     rest = f" Not counted: {', '.join(missing)}." if missing else ""
-    if setup.prices.trip:
-        rest = (
-            " Trips are counted: one for each visit, and two more, to set up and to take away."
-            + rest
-        )
     return f"{setup.name}: {money_range(pig.estimate, pig.low, pig.high)} {pig.unit}.{rest}"
 
 

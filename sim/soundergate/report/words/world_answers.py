@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from soundergate.mechanics.advice.plan import in_vain
 from soundergate.scenario.assumptions import value_at
 from soundergate.scenario.errors import ScenarioError
 from soundergate.scenario.messages import ABSENT, look_up
@@ -33,7 +34,7 @@ def worlds_answer(over: OverWorlds, scenario: Scenario, group_size: int) -> list
     """Nine of ten plausible worlds, then what moves the answer, then what one could decide."""
     if over.found is None:
         return ["Everything that matters is stated in the file, so there is one world to play."]
-    lines = [_caught(over)]
+    lines = [*in_vain(scenario), _caught(over)]
     if group_size > 1:
         lines.append(_whole(over))
     lines += [_unknown(over), _decision(over, scenario)]
