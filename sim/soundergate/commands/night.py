@@ -18,13 +18,15 @@ if TYPE_CHECKING:
 def command(options: NightOptions) -> None:
     """The night of that number in the run with the same seed."""
     from soundergate.api import night
-    from soundergate.report.words.answers import night_answer
+    from soundergate.report.words.answers import night_answer, night_end
 
     scenario, number = load(options.file), options.number
     out = prepare(options.out, options.force)
     trace = night(scenario, number, options.seed)
     if not options.quiet:
         console.tell(f"Night {number} of seed {trace.seed}: {night_answer(trace)}")
+        if ending := night_end(trace):
+            console.tell(ending)
         console.tell("One night is an example; `soundergate run` says how often it goes this way.")
     _show(trace, options)
     if out is not None:

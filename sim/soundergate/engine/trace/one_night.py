@@ -51,6 +51,7 @@ def trace_night(
     night.ground.write_down_the_last()
     trace.fates = [fate(night, i) for i in range(facts.animals)]
     trace.release_time = _finite(night.gates.released_at)
+    trace.check_time = facts.behaviour.check
     _write_closings(trace, facts)
     _leave_out_the_absent(trace, night.present)
     return trace

@@ -8,12 +8,19 @@ of event stand in `event_kinds`, what they mean for an animal in `states`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from soundergate.engine import codes
 from soundergate.engine.trace import states
-from soundergate.engine.trace.event_kinds import ANIMAL_KINDS, BAIT_LEVELS, BREAKOUTS, KINDS
+from soundergate.engine.trace.event_kinds import (
+    ANIMAL_KINDS,
+    BAIT_LEVELS,
+    BREAKOUTS,
+    INSIDE_STATES,
+    KINDS,
+)
 from soundergate.engine.trace.labels import clock
 from soundergate.engine.trace.trace_parts import (
     Point,
@@ -41,7 +48,9 @@ class Trace:
     for a gate that did not shut; release_time is None if nothing was released. `row` is the
     outcome row of the night by column name and `fates` holds, animal by animal, which of
     `codes.FATES` it counts in there; both are the engine's, and empty until the night has ended.
-    `walks` are the ways that animals went inside the fence, those of one animal in order.
+    check_time is when someone comes to look at the trap; a night may end before, once nothing can
+    change any more. `walks` are the ways that animals went inside the fence, those of one animal in
+    order.
 
     One night is an example and estimates nothing, so a trace has no intervals: those are for a run.
     """
@@ -54,6 +63,7 @@ class Trace:
     events: list[TraceEvent] = field(default_factory=list)
     walks: list[TraceWalk] = field(default_factory=list)
     release_time: float | None = None
+    check_time: float | None = None
     shut_time: list[float | None] = field(default_factory=list)
     closing: list[list[tuple[float, float]]] = field(default_factory=list)
     row: dict[str, Any] = field(default_factory=dict)
@@ -112,6 +122,36 @@ class Trace:
         """Time at which the last gate that shut was shut, s, or None."""
         return max((time for time in self.shut_time if time is not None), default=None)
 
+    @property
+    def a_way_stays_open(self) -> bool:
+        """Whether by the end of the night some gate, not a one-way entrance, has not shut."""
+        gates = zip(self.corral.openings, self.shut_time, strict=False)
+        return any(time is None and not opening.one_way for opening, time in gates)
+
+    def standing(self) -> list[int]:
+        """Animals that stand in the trap at the end of the night with a way open: not caught."""
+        last = {animal: state for animal, state, _, _ in self.segments()}
+        return [
+            animal
+            for animal, fate in enumerate(self.fates)
+            if fate != codes.CAUGHT and last.get(animal) in INSIDE_STATES
+        ]
+
+    def closing_words(self) -> str:
+        """How it stands at the trap check, if anyone came: "5 inside, a way open: not caught"."""
+        if not self.fates:
+            return ""
+        standing, caught = len(self.standing()), self.fates.count(codes.CAUGHT)
+        if standing:
+            return f"{standing} inside, a way open: not caught"
+        return f"{caught} caught"
+
+    @property
+    def ends_early(self) -> bool:
+        """Whether the night was over before the trap check: no more could change by then."""
+        checked = any(event.kind == "trap check" for event in self.events)
+        return self.check_time is not None and not checked
+
     def name(self, animal: int | None) -> str:
         """Label of an animal, such as "sow 1"; empty for None."""
         return "" if animal is None else self.animals[animal].label
@@ -167,11 +207,25 @@ class Trace:
     def table(self) -> pd.DataFrame:
         """The night told in rows: time, animal, what happened, inside, bait.
 
-        time is h:mm:ss.s since the trap was set; bait is the level, such as "75 to 50 %".
+        time is h:mm:ss.s since the trap was set; bait is the level, such as "75 to 50 %". The last
+        row is the trap check and says what is found, also where the night was over before.
         """
         import pandas as pd
 
         falls = self.bait_steps()
+        found = self.closing_words()
+        events = [
+            replace(event, note=event.note or found) if event.kind == "trap check" else event
+            for event in self.in_order()
+        ]
+        if self.ends_early and self.check_time is not None:
+            inside = self.inside_steps()[-1][1]
+            note = ": ".join(
+                ["nothing more happens inside until then", *([found] if found else [])]
+            )
+            level = falls[-1][1]
+            check = TraceEvent(self.check_time, "trap check", None, None, inside, level, note)
+            events.append(check)
         rows = [
             {
                 "time": clock(event.time),
@@ -181,7 +235,7 @@ class Trace:
                 "inside": event.inside,
                 "bait": BAIT_LEVELS[[level for when, level in falls if when <= event.time][-1]],
             }
-            for event in self.in_order()
+            for event in events
         ]
         columns = ["time", "animal", "what happened", "opening", "inside", "bait"]
         frame = pd.DataFrame(rows, columns=columns)

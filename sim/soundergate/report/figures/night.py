@@ -18,6 +18,7 @@ from soundergate.report.figures.night_lanes import (
     MOST_LABELLED,
     draw_inside,
     draw_lanes,
+    later_words,
     time_axis,
 )
 from soundergate.report.words.answers import night_answer
@@ -56,11 +57,13 @@ def night_figure(trace: Trace, units: Units = SI) -> Figure:
     closed = trace.release_time is not None and any(trace.closing)
     heights = [_lane(trace) * number + 0.5, 1.25] + ([2.5] if closed else [])
     with style.sheet():
-        figure = style.new_figure(sum(heights) + 1.3 + 0.5 * closed)
+        title = _title(trace)
+        more = 0.17 * max(len(title) - 2, 0)
+        figure = style.new_figure(sum(heights) + 1.3 + 0.5 * closed + more)
         axes = figure.subplots(len(heights), 1, height_ratios=heights)
         axis = time_axis(trace)
         draw_lanes(trace, axes[0], axis)
-        _title(figure, trace)
+        figure.suptitle("\n".join(title), x=0.01, ha="left", fontsize=10)
         draw_inside(trace, axes[1], axis)
         for upper in axes[:2]:
             upper.set_xlim(axis(axis.start), axis(axis.stop))
@@ -93,13 +96,19 @@ def _lane(trace: Trace) -> float:
     return 0.21 if number <= MOST_LABELLED else 8.4 / number
 
 
-def _title(figure: Figure, trace: Trace) -> None:
+def _title(trace: Trace) -> list[str]:
+    """What the night is, how it ended, and what follows after the picture, in lines."""
     words = [f"Night {trace.night} of seed {trace.seed}"]
     if trace.title:
         words.insert(0, trace.title)
-    outcome = night_answer(trace)
-    lines = textwrap.wrap(". ".join(words), 85, max_lines=3, placeholder=" …")
-    figure.suptitle("\n".join([*lines, outcome]), x=0.01, ha="left", fontsize=10)
+    lines = textwrap.wrap(". ".join(words), _TITLE, max_lines=3, placeholder=" …")
+    for told in (night_answer(trace), later_words(trace, time_axis(trace).stop)):
+        lines += textwrap.wrap(told, _TITLE)
+    return lines
+
+
+_TITLE = 85
+"""Letters in a line of the title."""
 
 
 def _legend(figure: Figure, trace: Trace) -> None:

@@ -86,10 +86,12 @@ def time_axis(trace: Trace, whole: bool = False) -> TimeAxis:
 
 def draw_lanes(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     """One lane an animal, first animal on top; what became of it stands at the right."""
-    number = trace.group_size
-    for animal, state, start, stop in trace.segments():
+    number, segments = trace.group_size, trace.segments()
+    last = {animal: place for place, (animal, *_) in enumerate(segments)}
+    for place, (animal, state, start, stop) in enumerate(segments):
         row = number - 1 - animal
-        stays = state in (kinds.CAUGHT, kinds.ESCAPED) and stop >= trace.end_time
+        # one that got out at the end of the night was shut in no longer than until then
+        stays = state in (kinds.CAUGHT, kinds.ESCAPED) and place == last[animal]
         ends = axis.stop if stays else min(stop, axis.stop)
         left, right = axis(start), axis(ends)
         if state in BARS and start < axis.stop:
@@ -142,12 +144,12 @@ def _fate_words(trace: Trace, stop: float) -> list[str]:
     One that got out after `stop` s, where the lanes end, is told with its time.
     """
     came = {event.animal for event in trace.events if event.kind == "arrives"}
-    ways = trace.breakouts()
+    ways, way_open = trace.breakouts(), trace.a_way_stays_open
     short = {
         codes.CAUGHT: "caught",
-        codes.ESCAPED_DURING: "escaped, not yet shut",
+        codes.ESCAPED_DURING: "out, a way open" if way_open else "escaped, not yet shut",
         codes.ESCAPED_AFTER: "escaped, gate shut",
-        codes.ESCAPED_BEFORE: "left" if trace.release_time is None else "left before",
+        codes.ESCAPED_BEFORE: "left" if trace.release_time is None or way_open else "left before",
         codes.NEVER_ENTERED: "never went in",
     }
     last = {animal: state for animal, state, _, _ in trace.segments()}
@@ -209,6 +211,23 @@ def _round_ticks(start: float, stop: float, most: int = 8) -> list[float]:
     return [step * (first + k) for k in range(int(stop // step - first) + 1)]
 
 
+def later_words(trace: Trace, stop: float) -> str:
+    """Who gets out after `stop` s, where the picture ends: "3 follow by the hole, 2:10 to 4:05"."""
+    times: dict[str, list[float]] = {}
+    for event in trace.in_order():
+        if event.kind in kinds.BREAKOUTS and event.time >= stop:
+            times.setdefault(event.kind, []).append(event.time)
+    told = []
+    for kind, when in times.items():
+        verb, rest = kind.split(" ", 1)
+        verb = verb if len(when) == 1 else verb.removesuffix("s")
+        ends = list(dict.fromkeys(_clock_text(time, False) for time in (when[0], when[-1])))
+        told.append(f"{len(when)} {verb} {rest}, {' to '.join(ends)}")
+    if not told:
+        return ""
+    return f"The picture ends at {_clock_text(stop, False)}; later: {'; '.join(told)}."
+
+
 def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
     """Number inside as steps, with the instants at which the bait fell to a lower level."""
     from matplotlib.ticker import MaxNLocator
@@ -223,22 +242,28 @@ def draw_inside(trace: Trace, ax: Axes, axis: TimeAxis) -> None:
         linewidth=1.6,
     )
     ax.axhline(trace.group_size, color=style.MUTED, linewidth=0.8, linestyle=":")
-    ax.annotate(
-        f"whole group, {trace.group_size}",
-        (1.01, trace.group_size),
-        xycoords=("axes fraction", "data"),
-        va="center",
-        fontsize=8,
-        annotation_clip=False,
-    )
     room = trace.group_size * 1.12 + 0.3
+    beside = [(float(trace.group_size), f"whole group, {trace.group_size}")]
+    final = trace.inside_steps()[-1][1]
+    if final != shown[-1][1]:
+        beside.append((float(final), f"{final} at the end of the night"))
+    spread = style.spread([at for at, _ in beside], 0.2 * room, 0.0, room)
+    for (_, words), at in zip(beside, spread, strict=True):
+        ax.annotate(
+            words,
+            (1.01, at),
+            xycoords=("axes fraction", "data"),
+            va="center",
+            fontsize=8,
+            annotation_clip=False,
+        )
     foot = -0.24 * room
     last_label = -float("inf")
     if not any(time < axis.stop for time, _ in trace.bait_steps()[1:]):
         stop = axis(axis.stop)
         ground = {"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6}
-        words = ax.annotate("more than 75 %", (stop, foot), ha="right", va="center", fontsize=7.5)
-        words.set_bbox(ground)
+        ample = ax.annotate("more than 75 %", (stop, foot), ha="right", va="center", fontsize=7.5)
+        ample.set_bbox(ground)
     for time, level in trace.bait_steps()[1:]:
         if time < axis.stop:
             x = axis(time)

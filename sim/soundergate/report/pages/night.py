@@ -17,7 +17,7 @@ from soundergate.report.pages.parts import (
 from soundergate.report.pages.subject import setup_cautions, sources_of, steel_table, units_of
 from soundergate.report.replay.drawing import replay
 from soundergate.report.tables.nights import event_table
-from soundergate.report.words.answers import night_answer
+from soundergate.report.words.answers import night_answer, night_end
 
 if TYPE_CHECKING:
     from soundergate.engine.trace.trace import Trace
@@ -34,6 +34,7 @@ def night_page(trace: Trace, scenario: Scenario | None = None, setup: Setup | No
         kind=f"Night {trace.night} of seed {trace.seed}",
         answer=[
             night_answer(trace),
+            *filter(None, [night_end(trace)]),
             "One night is an example. How often it goes this way is for a run to say.",
         ],
         pictures=[

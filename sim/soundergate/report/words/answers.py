@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from soundergate.engine.trace.labels import outcome_words
+from soundergate.engine.trace.labels import clock, outcome_words
 from soundergate.report.quantities import fate_shares
 from soundergate.report.style import FATES
 from soundergate.report.words.numbers import digits_shown, of_nights, percent
@@ -140,7 +140,11 @@ def _escapes(result: RunResult) -> list[str]:
         return [f"Nothing was released on any of the {result.nights:,} nights."]
     got_out = "Nothing that was inside at the release got out."
     if out:
-        got_out = f"{_animals(out)} get out as the gate closes or after it is shut."
+        got_out = f"{_animals(out)} get out as the gate closes or after it is shut"
+        # where a gate may stay open beside those that shut, some never leave and are not caught
+        several = result.scenario is None or len(result.scenario.opening) > 1
+        stand = ", or stand at the check in a trap with a way still open"
+        got_out += f"{stand}." if several or failed.estimate > 0 else "."
     lines = [f"{got_out} A gate closes on {of_nights(closed)}."]
     if failed.estimate > 0:
         lines.append(f"The latch is pulled and no gate closes on {of_nights(failed)}.")
@@ -178,7 +182,10 @@ def night_answer(trace: Trace) -> str:
     """How one night ended, in a sentence or two."""
     if not any(event.kind == "arrives" for event in trace.events):
         return "No animal came."
-    outcome = outcome_words(trace.row) if trace.row else ""
+    outcome = ""
+    if trace.row:
+        standing = [trace.fates[animal] for animal in trace.standing()]
+        outcome = outcome_words(trace.row, standing, trace.a_way_stays_open)
     if trace.corral.lets_in_only:
         return outcome or "Nothing is released by a one-way entrance."
     if trace.row.get("released", trace.release_time is not None):
@@ -186,6 +193,17 @@ def night_answer(trace: Trace) -> str:
     pulled = any(event.kind in ("latch fails", "gate moves") for event in trace.events)
     why = "The latch was pulled and no gate closed." if pulled else "Nothing was released."
     return f"{why} {outcome}".strip()
+
+
+def night_end(trace: Trace) -> str:
+    """Of a night that was over before the trap check, one sentence on the rest; else ""."""
+    if not trace.ends_early or trace.check_time is None:
+        return ""
+    found = trace.closing_words()
+    return (
+        f"Nothing more happens inside until the trap check at {clock(trace.check_time)[:-5]} "
+        f"after the set{f': {found}' if found else ''}."
+    )
 
 
 def comparison_answer(comparison: Comparison, over_worlds: bool = False) -> list[str]:
