@@ -110,8 +110,8 @@ def one_that_was_leaving_and_froze_stays(right, self, i):
 
 
 @mutant("late entry by a one-way entrance beside a gate", Captives, "gets_out")
-def one_that_slips_out_of_an_open_trap_has_broken_out(right, self, i, way):
-    right(self, i, way)
+def one_that_slips_out_of_an_open_trap_has_broken_out(right, self, i, way, by=None):
+    right(self, i, way, by)
     self.broke_out[i] = True
 
 

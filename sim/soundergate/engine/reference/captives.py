@@ -68,7 +68,19 @@ class Captives:
         elif self.way[i] == k.BY_GATE:
             self.opens_way(i, k.T_RAISED, k.BY_RAISED_GATE)
 
-    def gets_out(self, i: int, way: int) -> None:
+    def where_and_how(self, way: int, by: int | None) -> tuple[int | None, str]:
+        """For the telling: the opening that a captive gets out by, and how if that is not plain."""
+        gates = self.night.gates
+        if way == k.BY_SLIPPING and by is not None:
+            return self.night.at[by], "as another comes in"
+        if way not in (k.BY_GATE, k.BY_RAISED_GATE):
+            return None, ""
+        o = gates.opens_from_inside()
+        pushed = way == k.BY_GATE and o is not None and gates.gate[o] == k.ONE_WAY
+        return o, "pushes the one-way gate open from inside" if pushed else ""
+
+    def gets_out(self, i: int, way: int, by: int | None = None) -> None:
+        """Animal ``i`` is out; it slips out as animal ``by`` comes in."""
         night = self.night
         night.ground.stops(i)
         night.stops_feeding(i)
@@ -80,7 +92,7 @@ class Captives:
         night.counts(i, -1)
         night.state[i] = k.GONE
         night.gone += 1
-        night.note(k.BREAKOUT_WORDS[way], i)
+        night.note(k.BREAKOUT_WORDS[way], i, *self.where_and_how(way, by))
 
     def opens_way(self, i: int, stays: int, how: int) -> None:
         """For a while the others may follow animal ``i``, each in its own time."""
@@ -113,4 +125,4 @@ class Captives:
             self.due[j] = math.inf
             self.pending -= 1
             self.break_timer[j].cancel()
-        self.gets_out(j, k.BY_SLIPPING)
+        self.gets_out(j, k.BY_SLIPPING, i)

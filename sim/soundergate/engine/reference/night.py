@@ -248,6 +248,7 @@ class Night(Stage):
             return
         other = self.gates.nearest_way_out(i)
         if other is None:
+            self.note("finds no way out", i, o)
             self.lingers(i)
             return
         self.heads_for(i, other, self.time_to_opening(i, other))

@@ -42,14 +42,20 @@ class Onlookers:
 
     def comes_back(self, i: int) -> None:
         night = self.night
-        night.note("comes back", i)
         o = self.way_in(i)
+        night.note("comes back", i, o, self.what_it_does(o))
         self.looks[i] += 1
         if o is None:
             self.waits_on(i)
         else:
             night.state[i] = k.WAIT_IN
             night.gates.join(i, o)
+
+    def what_it_does(self, o: int | None) -> str:
+        """For the telling."""
+        if o is None:
+            return "stays outside"
+        return "pushes in" if self.night.gates.gate[o] == k.ONE_WAY else "goes in"
 
     def way_in(self, i: int) -> int | None:
         """The opening by which animal ``i`` now goes in, if any."""

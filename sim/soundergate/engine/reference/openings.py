@@ -183,8 +183,13 @@ class Gatehouse:
 
     def exit_force(self) -> float:
         """The least force in N that opens a shut gate from inside; inf if all are locked."""
+        o = self.opens_from_inside()
+        return math.inf if o is None else self.facts.openings[o].exit_force
+
+    def opens_from_inside(self) -> int | None:
+        """Of the gates that nothing locks tonight the one that takes the least force, if any."""
         unlocked = (o for o in range(self.facts.o) if self.lock_fails(o))
-        return min((self.facts.openings[o].exit_force for o in unlocked), default=math.inf)
+        return min(unlocked, key=lambda o: self.facts.openings[o].exit_force, default=None)
 
     def lock_fails(self, o: int) -> bool:
         """Whether nothing locks gate ``o`` tonight: mud, a stone, a stick, or there is no lock."""

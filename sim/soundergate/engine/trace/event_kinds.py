@@ -45,6 +45,7 @@ STATE_AFTER: dict[str, str | None] = {
     "feeds": FEEDING,
     "heads out": WALKING_OUT,
     "waits to leave": WALKING_OUT,
+    "finds no way out": INSIDE,
     "steps out": CROSSING_OUT,
     "is out": OUTSIDE,
     "goes away": GONE,
