@@ -10,9 +10,9 @@ from soundergate.commands import console, outputs, repeat
 from soundergate.commands.options import RunOptions
 from soundergate.commands.progress import progress
 from soundergate.commands.workplace import ended_early, how_many, in_worlds, keeps_nights, workplace
-from soundergate.report.tables.nights import measure_table
+from soundergate.report.tables.nights import OPEN_TRAP, measure_table
 from soundergate.report.tables.worlds import over_worlds_tables
-from soundergate.report.words.answers import STANDING, run_told, stopped
+from soundergate.report.words.answers import STANDING, may_stay_open, run_told, stopped
 from soundergate.report.words.world_answers import worlds_answer
 from soundergate.scenario.loading import load
 
@@ -105,4 +105,6 @@ def _show(result: RunResult, over: OverWorlds | None, options: RunOptions) -> No
             console.print_table(table)
         console.print_table(measure_table(result))
     if not options.quiet:
+        if may_stay_open(result) and not options.json:
+            console.tell(OPEN_TRAP)
         console.tell(STANDING)

@@ -1,4 +1,4 @@
-"""What is told after the closure: by which opening one gets out, and what one does that comes back."""
+"""What is told after the closure: which opening one gets out by, what one does that comes back."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_a_gate_that_is_opened_from_inside_is_named(traces) -> None:
 
 
 def test_one_finds_no_way_out_only_where_there_is_none(traces) -> None:
-    for trace, place, event in every(traces, "finds no way out"):
+    for trace, place, _ in every(traces, "finds no way out"):
         shut = {e.opening for e in trace.events[:place] if e.kind == "gate shut"}
         openings = enumerate(trace.corral.openings)
         assert all(one.one_way or o in shut for o, one in openings)

@@ -15,7 +15,7 @@ from matplotlib.text import Annotation
 from shared.legible import assert_legible, texts
 from shared.tiers import few_first
 from soundergate.engine.trace.one_night import trace_night
-from soundergate.report.figures.trap_plan import trap_plan
+from soundergate.report.figures.trap_plan import caption, trap_plan
 from soundergate.report.pages.inline_svg import inline_svg
 from soundergate.report.pages.subject import units_of
 from soundergate.report.words.plan_words import bait_from, plan_words
@@ -182,3 +182,27 @@ def test_it_stands_first_on_the_pages_of_a_run_and_of_a_night() -> None:
         assert first.alt == plan_words(scenario, US)
         assert 'class="figure narrow"' in inline_svg(first.figure, "one", first.alt)
         assert 'class="figure narrow"' not in inline_svg(page.pictures[1].figure, "other", "")
+
+
+@pytest.mark.parametrize("name", sorted(examples.names()))
+def test_a_one_way_gate_is_told_from_one_that_is_released(name: str) -> None:
+    """In the drawing, its key, the words for those who cannot see it and the sentence below."""
+    scenario = trap(name)
+    one_way = [opening.gate.one_way for opening in scenario.opening]
+    figure = trap_plan(scenario, SI)
+    marks = [line for line in figure.axes[0].lines if type(line.get_marker()).__name__ != "str"]
+    near = [
+        line
+        for line in marks
+        if any(
+            math.dist((line.get_xdata()[0], line.get_ydata()[0]), at) < 0.2
+            for at, pushed in zip(places.openings(scenario), one_way, strict=True)
+            if pushed
+        )
+    ]
+    assert len(near) == sum(one_way)
+    key = " ".join(text.get_text() for text in figure.legends[0].get_texts()).replace("\n", " ")
+    for told in (key, plan_words(scenario, SI)):
+        assert ("one-way, hangs shut" in told) == any(one_way)
+    assert ("drawn open" in caption(scenario)) == (not all(one_way))
+    assert ("hangs shut" in caption(scenario)) == any(one_way)

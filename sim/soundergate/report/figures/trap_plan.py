@@ -22,10 +22,22 @@ if TYPE_CHECKING:
     from soundergate.scenario.places import Point
     from soundergate.scenario.schema import Scenario
 
-CAPTION = (
-    "The trap from above, to scale; bearings run clockwise from the top. Gates are drawn open. "
-    "The arrow and the arc about it say from where the sounder comes."
-)
+
+def caption(scenario: Scenario) -> str:
+    """What the drawing means, with a sentence for each sort of gate that is there."""
+    sorts = {opening.gate.one_way for opening in scenario.opening}
+    gates = {
+        frozenset({False}): "Gates are drawn open.",
+        frozenset({True}): _HANGS_SHUT,
+        frozenset({True, False}): f"Gates are drawn open, but for one-way gates. {_HANGS_SHUT}",
+    }[frozenset(sorts)]
+    return (
+        "The trap from above, to scale; bearings run clockwise from the top. "
+        f"{gates} The arrow and the arc about it say from where the sounder comes."
+    )
+
+
+_HANGS_SHUT = "A one-way gate hangs shut; its mark points the way that it lets pigs in."
 
 NAME = "plan"
 """What the file of the picture is called."""
@@ -123,7 +135,11 @@ def _fence(ax: Axes, scenario: Scenario) -> None:
             solid_capstyle="butt",
         )  # fmt: skip
         leaves = getattr(opening.gate, "leaves", 0)
-        if not leaves:
+        if opening.gate.one_way:
+            middle = (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+            ax.plot(*zip(a, b, strict=True), **_ONE_WAY)
+            ax.plot(*middle, zorder=4, **_inwards(opening.bearing))
+        elif not leaves:
             ax.plot(*zip(a, b, strict=True), **_GATE)
         for hinge, post in zip((b, a), (a, b), strict=True):
             ax.plot(*hinge, "o", color=style.INK, markersize=3.2)
@@ -133,6 +149,22 @@ def _fence(ax: Axes, scenario: Scenario) -> None:
 
 _GATE: dict[str, Any] = {"color": style.BLUE, "linewidth": 2.6, "linestyle": (0, (1.6, 1.0))}
 _LEAF: dict[str, Any] = {"color": style.BLUE, "linewidth": 3.2, "solid_capstyle": "butt"}
+_ONE_WAY: dict[str, Any] = {"color": style.BLUE, "linewidth": 1.6, "solid_capstyle": "butt"}
+
+
+def _inwards(bearing: float) -> dict[str, Any]:
+    """A mark on a one-way gate at this bearing that points to the middle of the corral."""
+    from matplotlib.markers import MarkerStyle
+    from matplotlib.path import Path
+    from matplotlib.transforms import Affine2D
+
+    point = Path([(-1.0, 0.0), (1.0, 0.0), (0.0, -1.6), (-1.0, 0.0)], closed=True)
+    return {
+        "marker": MarkerStyle(point, transform=Affine2D().rotate(-bearing)),
+        "color": style.BLUE,
+        "markersize": 9,
+        "linestyle": "none",
+    }
 
 
 def _hinge_of_one(a: Point, b: Point) -> Point:
@@ -327,8 +359,11 @@ def _key(scenario: Scenario, units: Units) -> list[tuple[Any, str]]:
 
     rows: list[tuple[Any, str]] = []
     for told in words.opening_rows(scenario, units):
-        leaved = "side-hinged" in told
-        rows.append((Line2D([], [], **(_LEAF if leaved else _GATE)), told))
+        if words.ONE_WAY in told:
+            look = {**_inwards(0.0), **_ONE_WAY, "linestyle": "-"}
+        else:
+            look = _LEAF if "side-hinged" in told else _GATE
+        rows.append((Line2D([], [], **look), told))
     rows.append((Patch(**_BAIT), words.bait_row(scenario, units)))
     rows += [(Line2D([], [], **_LINE), told) for told in words.line_rows(scenario, units)]
     rows.append((_Arrow(), words.sounder_row(scenario)))

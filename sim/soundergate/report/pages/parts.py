@@ -113,7 +113,7 @@ def plan_pictures(scenario: Scenario | None, units: Units) -> list[Picture]:
     if scenario is None:
         return []
     figure, told = trap_plan.trap_plan(scenario, units), plan_words(scenario, units)
-    return [Picture(figure, told, trap_plan.CAPTION, trap_plan.NAME)]
+    return [Picture(figure, told, trap_plan.caption(scenario), trap_plan.NAME)]
 
 
 def gate_pictures(setup: Setup | None, scenario: Scenario | None, units: Units) -> list[Picture]:

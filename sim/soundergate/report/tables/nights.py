@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from soundergate.report.figures.estimates import pair_cell, wrapped
 from soundergate.report.tables.table import Table
-from soundergate.report.words.answers import measures_shown
+from soundergate.report.words.answers import may_stay_open, measures_shown
 from soundergate.report.words.numbers import estimate_cells, points, scale_of, with_range
 from soundergate.report.words.telling import (
     PRINTED,
@@ -26,6 +26,19 @@ if TYPE_CHECKING:
     from soundergate.studies.estimates.paired import Difference
 
 
+OPEN_TRAP = (
+    "A pig that stands in a trap with a way still open at the check is not caught. It counts as "
+    "escaped if it was inside at the release, and else as in and out before."
+)
+"""What two of the measures hold besides what their words say."""
+
+
+_RANGES = (
+    "Ranges say how well the nights played pin down the average of one world (Monte Carlo "
+    "error). They count nights, not animals: the animals of one night share its luck."
+)
+
+
 def measure_table(result: RunResult, caption: str = "") -> Table:
     """One row a measure that has a meaning for the trap."""
     return Table(
@@ -33,8 +46,7 @@ def measure_table(result: RunResult, caption: str = "") -> Table:
         ["measure", "estimate", f"{100 * result.level:g} % Monte Carlo range", "unit"],
         [[words, *estimate_cells(e)] for words, e in measures_shown(result)],
         frozenset({1, 2}),
-        "Ranges say how well the nights played pin down the average of one world (Monte Carlo "
-        "error). They count nights, not animals: the animals of one night share its luck.",
+        f"{OPEN_TRAP} {_RANGES}" if may_stay_open(result) else _RANGES,
     )
 
 

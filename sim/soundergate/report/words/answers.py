@@ -113,6 +113,12 @@ def lets_in_only(scenario: Scenario | None) -> bool:
     return scenario is not None and all(opening.gate.one_way for opening in scenario.opening)
 
 
+def may_stay_open(result: RunResult) -> bool:
+    """Whether at a trap check some may have stood in a trap with a way still open."""
+    several = result.scenario is None or len(result.scenario.opening) > 1
+    return not lets_in_only(result.scenario) and (several or result["released"].estimate < 1)
+
+
 def _group(result: RunResult) -> tuple[str, str]:
     """ " of 11" and "the group", or for a group whose size varies "" and what it varies between."""
     least, most = result.tally.smallest_group, result.group_size

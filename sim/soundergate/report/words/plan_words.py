@@ -29,8 +29,13 @@ def opening_rows(scenario: Scenario, units: Units) -> list[str]:
     alike: dict[str, list[int]] = {}
     for number, opening in enumerate(scenario.opening, 1):
         wide = f"{units.length(opening.width)} wide"
-        alike.setdefault(f"{gate_words(opening)}, {wide}", []).append(number)
+        hangs = f" ({ONE_WAY})" if opening.gate.one_way else ""
+        alike.setdefault(f"{gate_words(opening)}{hangs}, {wide}", []).append(number)
     return [f"{_numbers(numbers)}: {words}" for words, numbers in alike.items()]
+
+
+ONE_WAY = "one-way, hangs shut"
+"""What is said of a one-way gate, which its picture shows shut."""
 
 
 def gate_words(opening: Opening) -> str:
