@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shared.identities import check_identities
-from soundergate.engine.outcomes import Outcomes
+from soundergate.engine.outcomes import COLUMNS, Outcomes
 from soundergate.engine.trace.labels import labels
 from soundergate.engine.trace.trace import Trace, TraceAnimal, TraceCorral, TraceOpening
 from soundergate.scenario.places import Point, from_opening
@@ -167,6 +167,8 @@ def make_outcomes(nights: int, share: float, seed: int, size: int = 11) -> Outco
     }.items():
         outcomes[name][:] = values
     check_identities(outcomes)
+    for name, _ in COLUMNS:
+        outcomes[name].flags.writeable = False  # shared by the tests of a session
     return outcomes
 
 

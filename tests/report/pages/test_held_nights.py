@@ -25,7 +25,9 @@ from soundergate.studies.estimate import run
 
 
 def example(name: str) -> Scenario:
-    return loads(examples.text(name), f"{name}.toml")
+    """With captives that root under so soon that a night of seed 1 has one that does."""
+    there = loads(examples.text(name), f"{name}.toml")
+    return with_values(there, {"holding.root_clock": "500 h"})
 
 
 def each_by_itself(name: str) -> Scenario:

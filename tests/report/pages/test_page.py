@@ -309,7 +309,7 @@ def test_sources_lead_with_what_matters_then_with_what_nobody_knows() -> None:
 
 
 def test_one_animal_is_not_told_as_a_group(arms: dict[str, Outcomes]) -> None:
-    outcomes = next(iter(arms.values())).rows(0, 50)
+    outcomes = Outcomes.concatenate([next(iter(arms.values())).rows(0, 50)])  # a copy
     for name in ("escaped_before", "escaped_during", "escaped_after", "never_entered", "educated"):
         outcomes[name][:] = 0
     for name in ("group_size", "arrived", "caught", "whole_group", "inside_at_release"):

@@ -60,6 +60,7 @@ def test_no_number_reads_as_less_than_nothing_that_is_nothing(value: float, digi
         if not re.search(r"[1-9]", told):
             assert not re.search("[-\N{MINUS SIGN}]", told), told
     assert points(-0.0) == "0 points"
+    assert about_percent(-0.0) == "0 %"
 
 
 def test_what_is_rough_by_itself_is_not_said_to_be_about() -> None:

@@ -61,7 +61,8 @@ def unknowns_tables(over: SteelOverWorlds | None) -> list[Table]:
             frozenset({2, 3, 4}),
             f"Over {over.worlds} plausible worlds. Average share of tries on which it lets go "
             "where the unknown is low, and where it is high, all others varying; what part of the "
-            "spread it explains by itself. Listed is only what moves it more than chance would.",
+            "spread it explains by itself. Only those are listed that move it more than chance "
+            "would make the largest of all seem to.",
         )
         for opening in over.latched
         if shown[opening]
