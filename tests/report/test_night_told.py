@@ -15,9 +15,12 @@ from soundergate.engine.trace.trace import Trace
 from soundergate.report import style
 from soundergate.report.figures.night import night_figure
 from soundergate.report.figures.night_lanes import draw_lanes, later_words, time_axis
-from soundergate.report.words.answers import night_answer, night_end
+from soundergate.report.tables.nights import OPEN_TRAP, measure_table
+from soundergate.report.words.answers import night_answer, night_end, run_answer
+from soundergate.scenario import examples
 from soundergate.scenario.loading import loads
 from soundergate.scenario.schema import Scenario
+from soundergate.studies.estimate import run
 
 GATE = """
 [[opening]]
@@ -156,3 +159,14 @@ def test_a_long_title_is_whole(name: str) -> None:
     assert cut_off(figure) == []
     told = figure.get_suptitle().replace("\n", " ")
     assert night_answer(trace) in told
+
+
+def test_a_run_says_what_becomes_of_those_in_an_open_trap() -> None:
+    """Where there may be any: beside the table, and of several gates in words."""
+    for name in ("hangs, nobody leaves", "one of three hangs, nobody leaves"):
+        result = run(TRAPS[name], nights=20, workers=1)
+        assert OPEN_TRAP in measure_table(result).note
+        assert any("with a way still open" in line for line in run_answer(result))
+    only_in = run(loads(examples.text("push"), "push.toml"), nights=20, workers=1)
+    assert OPEN_TRAP not in measure_table(only_in).note
+    assert not any("way still open" in line for line in run_answer(only_in))
