@@ -145,7 +145,7 @@ def test_a_study_tells_the_worlds_and_keeps_its_pictures_small(invoke, question,
     question.write_text(question.read_text() + WORLDS, encoding="utf-8")
     out = tmp_path / "out"
     said = invoke("study", question, "--out", out)
-    assert "That is over 20 plausible worlds, in each of which all that nobody knows" in said.err
+    assert "That is over 20 plausible worlds. In each, everything that nobody knows" in said.err
     assert "Over all worlds" in said.err
     assert {p.stem for p in out.glob("*.png")} >= {"fates", "caught", "filling", "worlds", "worth"}
     assert list(out.glob("*.svg")) == []
