@@ -158,8 +158,8 @@ class Store(Database):
         with self._errors_named("cannot be written"), self._transaction():
             row = (arm, reason, digest_of(self._run, arm, reason))
             self._db.execute("INSERT OR REPLACE INTO failed VALUES (?, ?, ?)", row)
-            gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ?1 OR less = ?1")
-            self._db.execute(gone, () if forget else (arm,))
+            gone = "DELETE FROM chunk" + ("" if forget else " WHERE arm = ? OR less = ?")
+            self._db.execute(gone, () if forget else (arm, arm))
 
     # ---- chunks ---------------------------------------------------------------------------
 
