@@ -12,10 +12,10 @@ from soundergate.studies.worlds import phrases
 from soundergate.studies.worlds.verdicts import (
     AHEAD,
     DEPENDS,
-    MOST_WORLDS,
     NO_MATTER,
     fewest_worlds,
     hardly,
+    mostly_alike,
     undecided,
 )
 
@@ -85,8 +85,8 @@ def verdict_sentence(v: Verdict) -> str:
     if v.worlds < v.fewest_worlds:
         told += f" {_too_few(v)}"
     elif undecided(v):
-        alike = 1.0 - v.a_better - v.b_better > MOST_WORLDS
-        shown = "that it does not matter which" if alike else f"that “{better}” is ahead"
+        ahead = f"that “{better}” is ahead"
+        shown = "that it does not matter which" if mostly_alike(v) else ahead
         told += f" More worlds could show {shown}."
     return told
 

@@ -140,8 +140,12 @@ def undecided(v: Verdict) -> bool:
         return False
     a_ahead = v.b_better < 1.0 - MOST_WORLDS and v.mean_low > 0
     b_ahead = v.a_better < 1.0 - MOST_WORLDS and v.mean_high < 0
-    alike = 1.0 - v.a_better - v.b_better > MOST_WORLDS
-    return v.worlds < v.fewest_worlds or alike or a_ahead or b_ahead
+    return v.worlds < v.fewest_worlds or mostly_alike(v) or a_ahead or b_ahead
+
+
+def mostly_alike(v: Verdict) -> bool:
+    """Whether two are alike in more than nine worlds of ten as these were played, shown or not."""
+    return 1.0 - v.a_better - v.b_better > MOST_WORLDS
 
 
 def hardly(v: Verdict) -> bool:
